@@ -1,0 +1,53 @@
+"""Which crops a place can carry, when to sow, set out and pick them, and how sure that is.
+
+Everything is imported when first used, so that ``import sowcal`` stays light.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import Any
+
+__version__ = "0.1.0"
+
+_HOME = {
+    "Settings": "sowcal.seasons.settings",
+    "SowcalError": "sowcal.errors",
+    "chilling_hours": "sowcal.climate.chill",
+    "chill_portions": "sowcal.climate.chill",
+    "chill_units": "sowcal.climate.chill",
+    "compare_sites": "sowcal.answers",
+    "day_length": "sowcal.climate.day_length",
+    "extraterrestrial_radiation": "sowcal.climate.day_length",
+    "find_crops": "sowcal.crops.find",
+    "first_autumn_frost": "sowcal.climate.frost",
+    "frost_days": "sowcal.climate.frost",
+    "frost_free_period": "sowcal.climate.frost",
+    "growing_degree_days": "sowcal.climate.degree_days",
+    "handbook": "sowcal.crops.handbook",
+    "heat_stress_days": "sowcal.climate.heat",
+    "hot_days": "sowcal.climate.heat",
+    "hourly_temperature": "sowcal.climate.hourly",
+    "last_spring_frost": "sowcal.climate.frost",
+    "open_weather": "sowcal.weather.open_site",
+    "rate_crops": "sowcal.answers",
+    "reference_evapotranspiration": "sowcal.climate.evapotranspiration",
+    "site_climate": "sowcal.answers",
+    "soil_temperature": "sowcal.climate.soil",
+    "sowing_chart": "sowcal.answers",
+    "tropical_nights": "sowcal.climate.heat",
+}
+
+__all__ = ["__version__", *sorted(_HOME)]
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _HOME:
+        raise AttributeError(f"module 'sowcal' has no attribute {name!r}")
+    value = getattr(import_module(_HOME[name]), name)
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    return __all__

@@ -1,0 +1,222 @@
+"""Growing degree days: heat above a crop's base temperature, with an optional upper threshold.
+
+Each method draws a curve through the day's minimum and maximum; each cut-off says what warmth above the upper
+threshold does to growth. Degree days are the mean over the day of the response to the curve:
+
+==============  ===================================================
+cut-off         response at a temperature T above the upper threshold
+==============  ===================================================
+horizontal      stays at ``upper - base``
+intermediate    falls as fast as it rose: ``(upper - base) - (T - upper)``
+vertical        nothing
+==============  ===================================================
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import partial
+from typing import Any
+
+import numpy as np
+
+from sowcal.climate._labelled import apply, check_choice
+from sowcal.errors import InputError
+
+__all__ = ["CUTOFFS", "METHODS", "growing_degree_days", "single_sine_horizontal"]
+
+METHODS = ("average_mean", "average_readings", "single_triangle", "double_triangle", "single_sine", "double_sine")
+CUTOFFS = ("horizontal", "intermediate", "vertical")
+
+
+def growing_degree_days(
+    tasmin: Any,
+    tasmax: Any,
+    *,
+    base_temperature: float,
+    upper_threshold: float | None = None,
+    method: str = "single_sine",
+    cutoff: str = "horizontal",
+) -> Any:
+    """Degree days of each day.
+
+    Parameters
+    ----------
+    tasmin, tasmax : array_like or xarray.DataArray
+        Daily minimum and maximum temperature, shape (..., time), degC. NaN is missing and stays so.
+    base_temperature : float
+        Lower threshold, degC.
+    upper_threshold : float, optional
+        Upper threshold, degC; none unless given.
+    method : {'single_sine', 'double_sine', 'single_triangle', 'double_triangle', 'average_mean', \
+'average_readings'}
+        Curve of the day. The double forms take the second half of the day down to the next day's minimum; the
+        last day of the record, or one before a missing minimum, falls back to its single form. 'average_mean'
+        sets the mean of the two readings to the thresholds, 'average_readings' each reading first.
+    cutoff : {'horizontal', 'intermediate', 'vertical'}
+        What warmth above the upper threshold does. With 'intermediate' a day's sum is never below zero.
+
+    Returns
+    -------
+    numpy.ndarray or xarray.DataArray
+        Degree days, shape (..., time), degC day (that is, degC times the one day).
+
+    Raises
+    ------
+    InputError
+        For an unknown method or cut-off, or an upper threshold not above the base.
+
+    Notes
+    -----
+    Single sine: Baskerville & Emin 1969, Ecology 50:514-517. Triangles, double forms and cut-offs: Zalom,
+    Goodell, Wilson, Barnett & Bentley 1983, UC Leaflet 21373. Averages: McMaster & Wilhelm 1997, Agric. For.
+    Meteorol. 87:291-300, methods 1 and 2; they give the horizontal cut-off only, the other two are the same
+    response applied to the mean or to the readings.
+    """
+    check_choice("method", method, METHODS)
+    check_choice("cutoff", cutoff, CUTOFFS)
+    upper = np.inf if upper_threshold is None else float(upper_threshold)
+    if not base_temperature < upper:
+        raise InputError(f"upper_threshold ({upper:g} degC) must be above base_temperature ({base_temperature:g})")
+    if method == "single_sine" and cutoff == "horizontal":
+        kernel: Callable[..., np.ndarray] = partial(single_sine_horizontal, base=base_temperature, upper=upper)
+    else:
+        kernel = partial(_degree_days, base=base_temperature, upper=upper, method=method, cutoff=cutoff)
+    top = "none" if upper_threshold is None else f"{upper:g} degC, {cutoff} cut-off"
+    attrs = {
+        "units": "degC day",
+        "long_name": "growing degree days",
+        "method": method,
+        "base_temperature": f"{base_temperature:g} degC",
+        "upper_threshold": top,
+    }
+    return apply(kernel, [tasmin, tasmax], attrs=attrs)
+
+
+def single_sine_horizontal(
+    tasmin: np.ndarray, tasmax: np.ndarray, base: float, upper: float | None = None
+) -> np.ndarray:
+    """Single-sine degree days with the horizontal cut-off, on plain arrays.
+
+    Parameters
+    ----------
+    tasmin, tasmax : numpy.ndarray
+        Daily minimum and maximum temperature, same shape, degC.
+    base : float
+        Lower threshold, degC.
+    upper : float, optional
+        Upper threshold, degC; None, NaN or infinity for none.
+
+    Returns
+    -------
+    numpy.ndarray
+        Degree days, degC day.
+
+    Notes
+    -----
+    Baskerville & Emin 1969. A curve that stays on one side of a threshold needs no more than the mean; one that
+    crosses it adds `_sine_excess`, so the inverse cosine is taken on those days alone.
+    """
+    bounded = upper is not None and np.isfinite(upper)
+    mean = np.add(tasmin, tasmax, dtype=float)
+    mean *= 0.5
+    out = np.maximum(mean, base)
+    if bounded:
+        np.minimum(out, upper, out=out)
+    out -= base
+    for threshold, sign in ((base, 1.0), (upper, -1.0)) if bounded else ((base, 1.0),):
+        crossed = np.nonzero((tasmin < threshold) & (tasmax > threshold))
+        if crossed[0].size:
+            middle = mean[crossed]
+            excess = _sine_excess(middle - threshold, tasmax[crossed] - middle)
+            excess *= sign
+            out[crossed] += excess
+    return out
+
+
+def _sine_excess(distance: np.ndarray, amplitude: np.ndarray) -> np.ndarray:
+    """What a sine that crosses a threshold gathers beyond ``max(mean - threshold, 0)``, degC day.
+
+    With d the distance of mean and threshold in amplitudes the area above the threshold is
+    ``max(mean - threshold, 0) + amplitude (sqrt(1 - d^2) - d arccos d) / pi``, the same on either side.
+    """
+    d = np.abs(distance) / amplitude
+    np.minimum(d, 1.0, out=d)
+    return amplitude / np.pi * (np.sqrt((1.0 - d) * (1.0 + d)) - d * np.arccos(d))
+
+
+def _degree_days(
+    tasmin: np.ndarray, tasmax: np.ndarray, base: float, upper: float, method: str, cutoff: str
+) -> np.ndarray:
+    """Degree days by any method and cut-off, on plain arrays."""
+    tasmin, tasmax = np.broadcast_arrays(np.asarray(tasmin, dtype=float), np.asarray(tasmax, dtype=float))
+    if method == "average_mean":
+        out = _response(0.5 * (tasmin + tasmax), base, upper, cutoff)
+    elif method == "average_readings":
+        out = 0.5 * (_response(tasmin, base, upper, cutoff) + _response(tasmax, base, upper, cutoff))
+    else:
+        parts = _sine_parts if method.endswith("sine") else _triangle_parts
+        out = _curve(tasmin, tasmax, base, upper, cutoff, parts)
+        if method.startswith("double"):
+            following = np.concatenate([tasmin[..., 1:], tasmin[..., -1:]], axis=-1)
+            following[..., -1] = tasmin[..., -1]
+            following = np.where(np.isnan(following), tasmin, following)
+            out = 0.5 * (out + _curve(following, tasmax, base, upper, cutoff, parts))
+    return np.maximum(out, 0.0)
+
+
+def _response(temperature: np.ndarray, base: float, upper: float, cutoff: str) -> np.ndarray:
+    """Response to one temperature, degC."""
+    above_base = np.maximum(temperature - base, 0.0)
+    above_upper = np.maximum(temperature - upper, 0.0)
+    if cutoff == "horizontal":
+        return above_base - above_upper
+    if cutoff == "intermediate":
+        return np.maximum(above_base - 2.0 * above_upper, 0.0)
+    return np.where(temperature > upper, 0.0, above_base)
+
+
+def _curve(
+    low: np.ndarray,
+    high: np.ndarray,
+    base: float,
+    upper: float,
+    cutoff: str,
+    parts: Callable[..., tuple[np.ndarray, np.ndarray]],
+) -> np.ndarray:
+    """Degree days under a curve between two temperatures (a whole day of it)."""
+    # The next day's minimum may be above today's maximum: the curve then runs between them all the same.
+    low, high = np.minimum(low, high), np.maximum(low, high)
+    area, _ = parts(low, high, base)
+    if not np.isfinite(upper):
+        return area
+    top, share = parts(low, high, upper)
+    if cutoff == "horizontal":
+        return area - top
+    if cutoff == "intermediate":
+        return area - 2.0 * top
+    return area - top - (upper - base) * share
+
+
+def _sine_parts(low: np.ndarray, high: np.ndarray, threshold: float) -> tuple[np.ndarray, np.ndarray]:
+    """Area of a sine above a threshold, degC day, and the share of the day it is above."""
+    mean = 0.5 * (low + high)
+    area = np.maximum(mean - threshold, 0.0)
+    share = (mean > threshold).astype(float)
+    crossed = np.nonzero((low < threshold) & (high > threshold))
+    middle, amplitude = mean[crossed], (high - mean)[crossed]
+    area[crossed] += _sine_excess(middle - threshold, amplitude)
+    share[crossed] = np.arccos(np.clip((threshold - middle) / amplitude, -1.0, 1.0)) / np.pi
+    return area, share
+
+
+def _triangle_parts(low: np.ndarray, high: np.ndarray, threshold: float) -> tuple[np.ndarray, np.ndarray]:
+    """Area of a triangle above a threshold, degC day, and the share of the day it is above."""
+    mean = 0.5 * (low + high)
+    area = np.maximum(mean - threshold, 0.0)
+    share = (mean > threshold).astype(float)
+    crossed = np.nonzero((low < threshold) & (high > threshold))
+    above = high[crossed] - threshold
+    share[crossed] = above / (high - low)[crossed]
+    area[crossed] = 0.5 * above * share[crossed]
+    return area, share

@@ -1,0 +1,62 @@
+"""What the commands share at the edge: words of the call, the screen, and where text goes."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import shutil
+import sys
+from pathlib import Path
+from typing import Any
+
+from sowcal.errors import InputError
+from sowcal.seasons.settings import Settings
+
+__all__ = ["columns", "print_json", "settings_of", "site_and_crops", "tell", "unicode_screen"]
+
+
+def site_and_crops(words: list[str]) -> tuple[str, list[str]]:
+    """The site and the crops of a call; the site left out is the first bundled plot."""
+    from sowcal.weather.bundled import bundled_names
+    from sowcal.weather.open_site import looks_like_site
+
+    words = [w.strip() for w in words]
+    if words and looks_like_site(words[0]):
+        return words[0], words[1:]
+    if words and Path(words[0]).suffix.lower() in {".toml", ".csv", ".nc"}:
+        raise InputError(f"there is no file {words[0]!r}; check the name and the folder")
+    return bundled_names()[0], words
+
+
+def settings_of(options: argparse.Namespace) -> Settings:
+    """Risk, yield and time as asked for."""
+    return Settings(
+        risk=options.odds,
+        success_yield=options.least_yield,
+        near_best=options.near_best,
+        longest=options.longest,
+    )
+
+
+def columns(options: argparse.Namespace) -> int:
+    """Width of the screen, or as asked for, from 60 to 200."""
+    asked = options.width or shutil.get_terminal_size((100, 24)).columns
+    return min(max(asked, 60), 200)
+
+
+def unicode_screen(options: argparse.Namespace) -> bool:
+    """Whether the screen shows more than plain letters."""
+    if options.ascii or os.environ.get("TERM") == "dumb":
+        return False
+    return "utf" in (sys.stdout.encoding or "").lower().replace("-", "")
+
+
+def print_json(answer: Any) -> None:
+    """One JSON document on standard output."""
+    print(json.dumps(answer, indent=1, ensure_ascii=False, allow_nan=False))
+
+
+def tell(message: str) -> None:
+    """A remark beside the answer, on standard error."""
+    print(f"sowcal: {message}", file=sys.stderr)

@@ -1,0 +1,143 @@
+"""Words of the command line."""
+
+from __future__ import annotations
+
+import argparse
+import re
+from collections.abc import Sequence
+from importlib import import_module
+from pathlib import Path
+
+import sowcal
+
+__all__ = ["parse"]
+
+_PAIR = re.compile(r"-\d[\d.]*,\s*-?\d")
+
+
+def _odds(text: str) -> float:
+    """Odds as a share or a percentage: 0.8 or 80."""
+    try:
+        value = float(text.rstrip("%"))
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a number; give odds as 0.8 or 80") from None
+    value = value / 100.0 if value > 1.0 else value
+    if not 0.0 < value <= 1.0:
+        raise argparse.ArgumentTypeError(f"{text} is not between 0 and 1 (or 0 and 100)")
+    return value
+
+
+def _later(name: str):
+    """Run a command's module only when it is called for."""
+
+    def run(options: argparse.Namespace) -> int:
+        return import_module(f"sowcal.commands.{name}").run(options)
+
+    return run
+
+
+def _common(parser: argparse.ArgumentParser, out: str = "") -> None:
+    parser.add_argument("--json", action="store_true", help="answer for programs")
+    if out:
+        parser.add_argument("--out", type=Path, metavar="FILE", help=f"write a file instead: {out}")
+
+
+def _asked(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--odds",
+        type=_odds,
+        default=0.8,
+        metavar="SHARE",
+        help="share of years that must succeed (default 0.8)",
+    )
+    parser.add_argument(
+        "--least-yield",
+        type=_odds,
+        default=0.5,
+        metavar="SHARE",
+        help="share of a full crop that counts as success (default 0.5)",
+    )
+    parser.add_argument(
+        "--near-best",
+        type=_odds,
+        default=0.8,
+        metavar="SHARE",
+        help="least yield of a recommended start against the best of its season (default 0.8)",
+    )
+    parser.add_argument(
+        "--longest",
+        type=float,
+        default=1.6,
+        metavar="TIMES",
+        help="longest time in the bed of a recommended start against the shortest of its season (default 1.6)",
+    )
+
+
+def _screen(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--ascii", action="store_true", help="plain letters only, no Unicode")
+    parser.add_argument("--width", type=int, metavar="COLUMNS", help="columns of the screen")
+
+
+def _build() -> argparse.ArgumentParser:
+    top = argparse.ArgumentParser(
+        prog="sowcal",
+        description="Which crops a place can carry, when to sow, set out and pick them, and how sure that is.",
+        epilog="SITE is a bundled plot, a site file or CSV file, or LAT,LON; left out, it is the first bundled plot.",
+    )
+    top.add_argument("--version", action="version", version=f"sowcal {sowcal.__version__}")
+    commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
+
+    p = commands.add_parser("climate", help="what a place is like: frost, heat, chill, rain, water need")
+    p.add_argument("words", nargs="*", metavar="SITE")
+    _common(p, ".png .svg .pdf .json")
+    p.set_defaults(run=_later("climate"))
+
+    p = commands.add_parser("rate", help="what suits a place, or whether one crop does, and why")
+    p.add_argument("words", nargs="*", metavar="[SITE] CROP")
+    _common(p, ".json")
+    _asked(p)
+    _screen(p)
+    p.set_defaults(run=_later("rate"))
+
+    p = commands.add_parser("chart", help="month-by-month sowing chart")
+    p.add_argument("words", nargs="*", metavar="[SITE] CROP")
+    _common(p, ".png .svg .pdf .json")
+    _asked(p)
+    _screen(p)
+    p.add_argument("--landscape", action="store_true", help="lay pictures across the page")
+    p.add_argument(
+        "--sort",
+        choices=["first job", "family", "name"],
+        default="first job",
+        help="order of the crops in pictures",
+    )
+    p.add_argument(
+        "--first-month",
+        type=int,
+        choices=range(1, 13),
+        default=1,
+        metavar="MONTH",
+        help="month the year begins with",
+    )
+    p.set_defaults(run=_later("chart"))
+
+    p = commands.add_parser("compare", help="two places side by side")
+    p.add_argument("words", nargs="*", metavar="SITE")
+    _common(p, ".png .svg .pdf .json")
+    _asked(p)
+    _screen(p)
+    p.set_defaults(run=_later("compare"))
+
+    p = commands.add_parser("crops", help="where each crop's numbers come from")
+    p.add_argument("words", nargs="*", metavar="CROP")
+    _common(p)
+    p.add_argument(
+        "--basis", action="store_true", help="how much of the handbook is published, practice, memory"
+    )
+    p.set_defaults(run=_later("crops"))
+    return top
+
+
+def parse(arguments: Sequence[str]) -> argparse.Namespace:
+    """Options of one call; a southern or western LAT,LON pair is not taken for an option."""
+    return _build().parse_args([f" {a}" if _PAIR.match(a) else a for a in arguments])

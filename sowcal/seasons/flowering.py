@@ -1,0 +1,154 @@
+"""Crops that keep flowering: daily cohorts.
+
+What sets today, by today's heat and night, is picked one thermal time later. Yield is the sum of what sets
+from first flower until the plant has borne its fill, ages, or is killed; an early crop, a gap in the heat and
+an autumn crop is a true answer.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from sowcal.crops.records import Flowering
+from sowcal.seasons.response import halving, trapezoid
+from sowcal.seasons.site_days import SiteDays
+from sowcal.seasons.stand import slowness
+from sowcal.seasons.sums import day_reached, prefix, span_sum
+from sowcal.seasons.walk import Losses, Walk
+
+__all__ = ["Setting", "daily_setting", "flowering_crop"]
+
+_AGES_AT = (
+    2.2  # times the thermal time of full bearing: a plant that set nothing meanwhile is old: common practice
+)
+_FIRST, _LAST = 0.05, 0.95  # share of the crop set that marks first and last picking
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """Share of flowers that set each day, and the part of the loss owed to each cause, shape (N,)."""
+
+    share: np.ndarray
+    causes: dict[str, np.ndarray]
+
+
+def daily_setting(site: SiteDays, f: Flowering, killing_flower: float) -> Setting:
+    """Setting by the day's maximum, the night's minimum and frost on the flowers."""
+    hot = trapezoid(site.tasmax, np.nan, np.nan, f.day_full_below, f.day_none_above)
+    cool = trapezoid(site.tasmax, f.day_none_below, f.day_full_above, np.nan, np.nan)
+    warm_night = trapezoid(site.tasmin, np.nan, np.nan, f.night_full_below, f.night_none_above)
+    cool_night = trapezoid(site.tasmin, f.night_none_below, f.night_full_above, np.nan, np.nan)
+    share = hot * cool * warm_night * cool_night
+    causes = {"heat": hot, "warm nights": warm_night, "chilling": cool * cool_night}
+    if killing_flower == killing_flower:
+        alive = (site.tissue_minimum > killing_flower).astype(float)
+        share = share * alive
+        causes["frost"] = alive
+    return Setting(share, causes)
+
+
+def flowering_crop(walk: Walk, losses: Losses) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """First picking, last picking and last day judged, for every start day; losses by hazard on the way."""
+    site, crop = walk.site, walk.crop
+    f = crop.flowering
+    assert f is not None
+    n = site.size
+    full = f.flowering_thermal_time
+    thermal = np.diff(walk.total)
+    key = (
+        "setting",
+        f,
+        crop.cold.killing_flower,
+        crop.growth.base_temperature,
+        crop.growth.upper_threshold,
+        crop.growth.light_need,
+    )
+
+    def make() -> np.ndarray:
+        setting = daily_setting(site, f, crop.cold.killing_flower)
+        return np.stack(
+            [prefix(setting.share * thermal)]
+            + [
+                prefix((1.0 - setting.causes.get(c, np.ones(n))) * thermal)
+                for c in ("heat", "warm nights", "chilling", "frost")
+            ]
+        )
+
+    sums = site.keep(key, make)
+    set_total, lost_to = sums[0], sums[1:]
+    flower = np.minimum(
+        walk.within(day_reached(walk.total, walk.emerged, np.maximum(walk.need - f.fruit_thermal_time, 0.0))),
+        n,
+    )
+    killed = _killed(walk)
+    ripens_by = (
+        np.searchsorted(walk.total, walk.total[np.minimum(killed, n)] - f.fruit_thermal_time, "right") - 1
+    )
+    ages = day_reached(walk.total, flower, _AGES_AT * full)
+    filled = day_reached(set_total, flower, full)
+    stop = np.minimum(np.minimum(ages, filled) + 1, np.maximum(ripens_by, flower))
+    stop = np.clip(stop, flower, n)
+    borne = span_sum(set_total, flower, stop)
+    fraction = np.minimum(borne / full, 1.0)
+    _name_losses(walk, losses, fraction, flower, stop, killed, ages, lost_to)
+    _checks(walk, losses, flower)
+    first = _ripe(walk, set_total, flower, _FIRST * borne, f.fruit_thermal_time)
+    last = _ripe(walk, set_total, flower, _LAST * borne, f.fruit_thermal_time)
+    # decided once the plants are dead, have borne their fill, or are too old to
+    end = np.minimum(
+        np.minimum(killed, day_reached(walk.total, np.minimum(filled, n), f.fruit_thermal_time)), ages
+    )
+    slowness(walk, first, losses)
+    return first, last, np.minimum(end, np.maximum(walk.horizon, flower))
+
+
+def _killed(walk: Walk) -> np.ndarray:
+    """Day on which frost ends the season."""
+    limit = walk.crop.cold.killing_grown
+    if not limit == limit:
+        return np.full(walk.site.size, walk.site.size)
+    return walk.site.next_tissue_below(limit)[np.minimum(walk.emerged, walk.site.size)]
+
+
+def _name_losses(
+    walk: Walk,
+    losses: Losses,
+    fraction: np.ndarray,
+    flower: np.ndarray,
+    stop: np.ndarray,
+    killed: np.ndarray,
+    ages: np.ndarray,
+    lost_to: np.ndarray,
+) -> None:
+    """Book what was not borne to the hazard that lost most of it."""
+    n = walk.site.size
+    span = np.minimum(np.maximum(np.minimum(ages, killed), flower), n)
+    parts = np.stack([span_sum(cause, flower, span) for cause in lost_to])
+    # thermal time that frost cut off at the end of the season
+    cut = np.where(killed < ages, walk.total[np.minimum(ages, n)] - walk.total[np.minimum(stop, n)], 0.0)
+    parts[3] += cut
+    worst = parts.argmax(axis=0)
+    for k, hazard in enumerate(("heat", "warm nights", "chilling", "frost")):
+        losses.take(hazard, np.where(worst == k, fraction, 1.0))
+
+
+def _checks(walk: Walk, losses: Losses, flower: np.ndarray) -> None:
+    """Cold nights that check tender plants before they flower."""
+    site, cold = walk.site, walk.crop.cold
+    if cold.chilling_temperature == cold.chilling_temperature and cold.chilling_days_half > 0:
+        begin = np.minimum(walk.emerged, site.size)
+        nights = span_sum(
+            site.days_below("tasmin", cold.chilling_temperature), begin, np.maximum(begin, flower)
+        )
+        losses.take("chilling", halving(nights, cold.chilling_days_half))
+
+
+def _ripe(
+    walk: Walk, set_total: np.ndarray, flower: np.ndarray, amount: np.ndarray, fruit: float
+) -> np.ndarray:
+    """Day on which the fruit is ripe that brought the sum of setting to an amount."""
+    n = walk.site.size
+    day = np.minimum(day_reached(set_total, flower, amount), n)
+    return np.minimum(day_reached(walk.total, day, fruit), n)

@@ -1,0 +1,135 @@
+"""Gates: day length that starts bulbs, cold that brings or spoils a crop, temperatures that start heads."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from sowcal.seasons.response import ramp, trapezoid
+from sowcal.seasons.sums import next_day_where, prefix, span_sum
+from sowcal.seasons.walk import Losses, Walk
+
+__all__ = ["bolting_loss", "bulbing", "cold_for_cropping", "starting_response"]
+
+_WAIT_FOR_COLD = 120  # days that a head waits for its cold before it forms as well as it can: common practice
+
+
+def _juvenile(walk: Walk) -> np.ndarray:
+    """Day on which the plant begins to answer to cold and day length."""
+    need = walk.crop.gates.juvenile_thermal_time
+    if not need == need:
+        return np.minimum(walk.emerged, walk.site.size)
+    if walk.way.way == "set out" and walk.way.nursery_thermal_time == walk.way.nursery_thermal_time:
+        need = max(0.0, need - walk.way.nursery_thermal_time)
+    elif walk.way.way == "planted":
+        need = 0.5 * need  # sets, cloves and tubers start with their own reserves: common practice
+    return np.minimum(walk.after(walk.emerged, need), walk.site.size)
+
+
+def bulbing(walk: Walk, losses: Losses) -> tuple[np.ndarray, np.ndarray]:
+    """Start of bulbing and day of lifting.
+
+    Bulbs start when day length reaches the type's critical value; leaf growth gathered by then decides their
+    size, so a late start means small bulbs, not a later harvest (Brewster 2008, memory).
+    """
+    site, gates = walk.site, walk.crop.gates
+    juvenile = _juvenile(walk)
+    long = site.keep(
+        ("longer", gates.bulbing_day_length),
+        lambda: next_day_where(site.day_length >= gates.bulbing_day_length),
+    )
+    gate = walk.within(long[juvenile])
+    here = np.minimum(gate, site.size)
+    grown = walk.total[here] - walk.total[np.minimum(walk.emerged, site.size)]
+    if walk.way.way == "set out" and walk.way.nursery_thermal_time == walk.way.nursery_thermal_time:
+        grown = grown + walk.way.nursery_thermal_time
+    if gates.full_size_thermal_time > 0:
+        losses.take("day length", ramp(grown, 0.0, gates.full_size_thermal_time))
+    _cold_share(walk, juvenile, here, losses)
+    need = gates.bulbing_thermal_time if gates.bulbing_thermal_time == gates.bulbing_thermal_time else 600.0
+    return gate, walk.after(here, need)
+
+
+def _cold_days(walk: Walk) -> np.ndarray:
+    return walk.site.days_below("tas", walk.crop.gates.cold_warmest)
+
+
+def _cold_share(walk: Walk, i: np.ndarray, j: np.ndarray, losses: Losses) -> None:
+    """Graded: each cold day up to the full need brings its part of the crop."""
+    gates = walk.crop.gates
+    if gates.cold_effect != "cropping" or not gates.cold_warmest == gates.cold_warmest:
+        return
+    met = ramp(span_sum(_cold_days(walk), i, np.maximum(i, j)), 0.0, max(gates.cold_days_low, 1.0))
+    without = gates.share_without_cold if gates.share_without_cold == gates.share_without_cold else 0.0
+    # what fails for want of cold grows on without heading: the trade's word is that it comes too slow
+    losses.take("too slow", without + (1.0 - without) * met)
+
+
+def cold_for_cropping(walk: Walk, fills: np.ndarray, losses: Losses) -> np.ndarray:
+    """Day on which heads start where the crop waits for its cold; unchanged elsewhere."""
+    gates = walk.crop.gates
+    if gates.cold_effect != "cropping" or not gates.cold_warmest == gates.cold_warmest:
+        return fills
+    n = walk.site.size
+    juvenile = _juvenile(walk)
+    cold = _cold_days(walk)
+    met = np.searchsorted(cold, cold[juvenile] + gates.cold_days_low - 0.5, side="left") - 1
+    waits = np.minimum(np.maximum(fills, met), np.maximum(fills, juvenile + _WAIT_FOR_COLD))
+    waits = walk.within(waits)
+    _cold_share(walk, juvenile, np.minimum(waits, n), losses)
+    return waits
+
+
+def starting_response(walk: Walk, fills: np.ndarray, losses: Losses) -> None:
+    """Heads, curds and tubers start within their own range of the fortnight's mean temperature."""
+    site, g = walk.site, walk.crop.gates
+    if not (g.starting_none_above == g.starting_none_above and g.starting_best_high == g.starting_best_high):
+        return
+    mean = site.fortnight_mean[np.minimum(fills, site.size - 1)]
+    left = trapezoid(
+        mean, g.starting_none_below, g.starting_best_low, g.starting_best_high, g.starting_none_above
+    )
+    losses.take_where(mean > g.starting_best_high, "heat", "too slow", left)
+
+
+def bolting_loss(walk: Walk, fills: np.ndarray, judged: np.ndarray, losses: Losses) -> None:
+    """Share lost to plants that run to flower before they are picked.
+
+    Cold counts only after the juvenile size; where cold is needed, the share of plants that answer grows
+    from the first to the last days of cold. Plants ready to bolt do so after some warmth in long days.
+    """
+    site, g = walk.site, walk.crop.gates
+    if g.cold_effect == "cropping" or not g.bolting_thermal_time == g.bolting_thermal_time:
+        return
+    n = site.size
+    ready = _juvenile(walk)
+    answering: np.ndarray | float = 1.0
+    if g.cold_effect == "bolting" and g.cold_warmest == g.cold_warmest:
+        cold = _cold_days(walk)
+        begin = ready
+        until = np.minimum(judged, n)
+        answering = ramp(
+            span_sum(cold, begin, np.maximum(begin, until)),
+            g.cold_days_low,
+            max(g.cold_days_high, g.cold_days_low + 1),
+        )
+        ready = np.searchsorted(cold, cold[begin] + g.cold_days_low - 0.5, side="left") - 1
+        ready = np.minimum(np.maximum(ready, begin), n)
+    growth = walk.crop.growth
+
+    def make() -> np.ndarray:
+        daily = np.diff(site.thermal_time(growth.base_temperature, growth.upper_threshold, growth.light_need))
+        if g.bolting_day_length == g.bolting_day_length:
+            daily = daily * (site.day_length > g.bolting_day_length)
+        return prefix(daily)
+
+    warm = site.keep(
+        ("bolting", growth.base_temperature, growth.upper_threshold, growth.light_need, g.bolting_day_length),
+        make,
+    )
+    stalk = np.searchsorted(warm, warm[ready] + g.bolting_thermal_time, side="left") - 1
+    end = np.minimum(judged, n)
+    emerged = np.minimum(walk.emerged, n)
+    whole = np.maximum(walk.total[end] - walk.total[emerged], 1.0)
+    reached = (walk.total[np.minimum(stalk, end)] - walk.total[emerged]) / whole
+    # bolting in the last part of growth spoils part of the crop, before half of it all
+    losses.take("bolting", 1.0 - answering * (1.0 - ramp(reached, 0.5, 1.0)))

@@ -1,0 +1,115 @@
+"""One crop, one way of starting it, every start day of the record: what comes of each.
+
+The walk of DESIGN section 5 without a loop over days: stage ends by sorted search in running sums of thermal
+time, hazards by sums over spans. A crop's habit says how its yield forms: `once` and `leaf` crops through
+:mod:`sowcal.seasons.vegetative`, `flowering` ones, which are daily cohorts, through
+:mod:`sowcal.seasons.flowering`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from sowcal.crops.records import Crop, Way
+from sowcal.seasons.emergence import emerge
+from sowcal.seasons.flowering import flowering_crop
+from sowcal.seasons.nursery import raise_seedlings
+from sowcal.seasons.site_days import SiteDays
+from sowcal.seasons.stand import young_stand
+from sowcal.seasons.vegetative import vegetative_crop
+from sowcal.seasons.walk import HAZARDS, Losses, Walk
+
+__all__ = ["HAZARDS", "Seasons", "missing_values", "seasons"]
+
+
+@dataclass(frozen=True, slots=True)
+class Seasons:
+    """What comes of every start day, arrays of shape (N,).
+
+    Attributes
+    ----------
+    yield_fraction : float
+        Share of the attainable yield, 0 to 1; NaN where undecided.
+    first, last : int
+        Day index of first and last picking (meaningful where the yield fraction is above 0).
+    hazard : int
+        Index into HAZARDS of what cost most, -1 where nothing did.
+    raised_days : float or None
+        Days under cover before setting out.
+    """
+
+    yield_fraction: np.ndarray
+    first: np.ndarray
+    last: np.ndarray
+    hazard: np.ndarray
+    raised_days: np.ndarray | None = None
+
+
+def missing_values(crop: Crop, way: Way) -> list[str]:
+    """Names of handbook values without which this crop cannot be walked through its season."""
+    lacking = [
+        f"growth.{name}" for name in ("base_temperature", "habit") if getattr(crop.growth, name) in ("",)
+    ]
+    if not crop.growth.base_temperature == crop.growth.base_temperature:
+        lacking.append("growth.base_temperature")
+    if not way.thermal_time_low == way.thermal_time_low:
+        lacking.append("ways.thermal_time_low")
+    if crop.growth.habit == "flowering" and (
+        crop.flowering is None or not crop.flowering.fruit_thermal_time == crop.flowering.fruit_thermal_time
+    ):
+        lacking.append("flowering.fruit_thermal_time")
+    return lacking
+
+
+def seasons(site: SiteDays, crop: Crop, way: Way) -> Seasons:
+    """Walk one crop and way from every start day of the record.
+
+    Parameters
+    ----------
+    site : SiteDays
+        The site's days.
+    crop : Crop
+        From the handbook, with a growth row.
+    way : Way
+        One of the crop's ways.
+
+    Returns
+    -------
+    Seasons
+    """
+    growth = crop.growth
+    total = site.thermal_time(growth.base_temperature, growth.upper_threshold, growth.light_need)
+    raised = raise_seedlings(site, growth, way) if way.way == "set out" else None
+    up = emerge(site, crop, way, site.settings.seedbed)
+    need = 0.5 * (way.thermal_time_low + way.thermal_time_high)
+    walk = Walk(
+        site=site,
+        crop=crop,
+        way=way,
+        total=total,
+        emerged=up.day,
+        need=need + (raised.owing if raised else 0.0),
+        horizon=np.minimum(site.start + int(_horizon(crop)), site.size),
+    )
+    losses = Losses(site.size)
+    young_stand(walk, up, losses)
+    grow = flowering_crop if growth.habit == "flowering" else vegetative_crop
+    first, last, judged = grow(walk, losses)
+    fraction, hazard = losses.outcome()
+    judged_to = np.minimum(judged, site.size)
+    undecided = (judged >= site.size) | site.touches_missing(site.start, judged_to)
+    return Seasons(
+        yield_fraction=np.where(undecided, np.nan, fraction),
+        first=first,
+        last=last,
+        hazard=hazard,
+        raised_days=raised.days if raised else None,
+    )
+
+
+def _horizon(crop: Crop) -> float:
+    """Days after which a season is given up: one and a half times what growers call too slow."""
+    most = crop.growth.days_most
+    return 1.5 * most if most == most else 300.0

@@ -1,0 +1,190 @@
+"""One site's days as the engine needs them: plain arrays, and sums over them made once and kept.
+
+Days that are missing are stepped over with the day's long-term mean so that sums stay finite; every season
+that touches one is undecided, so no answer rests on them.
+"""
+
+from __future__ import annotations
+
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from sowcal.climate.day_length import day_length, extraterrestrial_radiation, solar_radiation_from_range
+from sowcal.climate.degree_days import single_sine_horizontal
+from sowcal.climate.soil import soil_temperature
+from sowcal.errors import NotJudgedError
+from sowcal.seasons.settings import Settings
+from sowcal.seasons.sums import RangeMinimum, next_day_where, prefix
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+__all__ = ["SiteDays"]
+
+# A day's soil temperature is a sine, so half a cycle holds all its values; six points of equal weight.
+_HALF_CYCLE = np.cos(np.pi * (np.arange(6) + 0.5) / 6.0)
+
+
+def _running_mean(x: np.ndarray, width: int) -> np.ndarray:
+    """Centred mean over `width` days, over fewer at the ends."""
+    total = prefix(x)
+    i = np.maximum(np.arange(x.size) - width // 2, 0)
+    j = np.minimum(np.arange(x.size) + width // 2 + 1, x.size)
+    return (total[j] - total[i]) / (j - i)
+
+
+def _by_day_of_year(x: np.ndarray, day: np.ndarray) -> np.ndarray:
+    """Long-term mean of each day of the year, spread back over the days (a 15-day window smooths it)."""
+    good = np.isfinite(x)
+    sums = np.bincount(day[good], x[good], 365)
+    counts = np.bincount(day[good], minlength=365).astype(float)
+    window = np.ones(15)
+    wide = np.convolve(np.concatenate([sums[-7:], sums, sums[:7]]), window, "valid")
+    number = np.convolve(np.concatenate([counts[-7:], counts, counts[:7]]), window, "valid")
+    with np.errstate(invalid="ignore"):
+        return (wide / number)[day]
+
+
+class SiteDays:
+    """Days of one site.
+
+    Parameters
+    ----------
+    tasmin, tasmax : numpy.ndarray
+        Daily minimum and maximum air temperature, shape (N,), degC; NaN is missing.
+    first_day : numpy.datetime64
+        Date of the first value.
+    latitude : float
+        Degrees, north positive.
+    settings : Settings, optional
+        How the answer is asked for.
+    """
+
+    def __init__(
+        self,
+        tasmin: np.ndarray,
+        tasmax: np.ndarray,
+        first_day: np.datetime64,
+        latitude: float,
+        settings: Settings | None = None,
+    ):
+        self.settings = settings or Settings()
+        self.latitude = float(latitude)
+        self.size = int(tasmin.size)
+        self.dates = np.datetime64(first_day, "D") + np.arange(self.size)
+        years = self.dates.astype("datetime64[Y]")
+        self.year = years.astype(int) + 1970
+        day = (self.dates - years.astype("datetime64[D]")).astype(int)
+        leap = (self.year % 4 == 0) & ((self.year % 100 != 0) | (self.year % 400 == 0))
+        self.leap_day = leap & (day == 59)
+        # day of a 365-day year: 29 February counts as 28 February
+        self.day_of_year = np.where(leap & (day >= 59), day - 1, day)
+        self.missing = ~(np.isfinite(tasmin) & np.isfinite(tasmax))
+        if self.missing.all():
+            raise NotJudgedError("the record holds no day with both a minimum and a maximum temperature")
+        self.missing_before = prefix(self.missing.astype(float))
+        self.tasmin = np.where(self.missing, _by_day_of_year(tasmin, self.day_of_year), tasmin)
+        self.tasmax = np.where(self.missing, _by_day_of_year(tasmax, self.day_of_year), tasmax)
+        for x in (self.tasmin, self.tasmax):
+            if not np.isfinite(x).all():  # a stretch of the year that no year of the record covers
+                x[~np.isfinite(x)] = np.nanmean(x)
+        self.start = np.arange(self.size)
+        self._kept: dict[tuple, np.ndarray] = {}
+
+    @classmethod
+    def from_dataset(cls, dataset: xr.Dataset, settings: Settings | None = None) -> SiteDays:
+        """Days of a one-site dataset of the weather form (DESIGN section 3)."""
+        return cls(
+            dataset["tasmin"].values.astype(float),
+            dataset["tasmax"].values.astype(float),
+            dataset["time"].values[0],
+            float(dataset["latitude"]),
+            settings,
+        )
+
+    def keep(self, key: tuple, make) -> np.ndarray:
+        """The array of that key, made once."""
+        if key not in self._kept:
+            self._kept[key] = make()
+        return self._kept[key]
+
+    @cached_property
+    def tas(self) -> np.ndarray:
+        """Daily mean temperature, degC."""
+        return 0.5 * (self.tasmin + self.tasmax)
+
+    @cached_property
+    def month_mean(self) -> np.ndarray:
+        """Running 31-day mean temperature, degC: what the published monthly ranges speak of."""
+        return _running_mean(self.tas, 31)
+
+    @cached_property
+    def fortnight_mean(self) -> np.ndarray:
+        """Running 15-day mean temperature, degC."""
+        return _running_mean(self.tas, 15)
+
+    @cached_property
+    def day_length(self) -> np.ndarray:
+        """Sunrise to sunset, h."""
+        return day_length(self.latitude, self.day_of_year + 1)
+
+    @cached_property
+    def solar_radiation(self) -> np.ndarray:
+        """Estimated from the daily range (FAO-56 eq. 50), smoothed over 15 days, MJ m-2 d-1."""
+        top = extraterrestrial_radiation(self.latitude, self.day_of_year + 1)
+        return _running_mean(solar_radiation_from_range(self.tasmin, self.tasmax, top), 15)
+
+    @cached_property
+    def tissue_minimum(self) -> np.ndarray:
+        """Lowest temperature of exposed leaves, degC.
+
+        On clear, dry nights leaves radiate to the sky and are colder than the screen; the wide daily range of
+        such days tells them. Nothing at a range of 6 degC, the full offset at 16 degC and more: common
+        practice, no source.
+        """
+        share = np.clip((self.tasmax - self.tasmin - 6.0) / 10.0, 0.0, 1.0)
+        return self.tasmin - self.settings.tissue_offset_most * share
+
+    @cached_property
+    def coldest_tissue(self) -> RangeMinimum:
+        """Coldest tissue temperature over any span of days."""
+        return RangeMinimum(self.tissue_minimum)
+
+    def thermal_time(self, base: float, upper: float, light_need: float) -> np.ndarray:
+        """Prefix of degree days (single sine, horizontal cut-off) times the light factor, shape (N + 1,)."""
+
+        def make() -> np.ndarray:
+            daily = single_sine_horizontal(self.tasmin, self.tasmax, base, upper)
+            if light_need == light_need:
+                daily = daily * np.minimum(self.solar_radiation / light_need, 1.0)
+            return prefix(daily)
+
+        return self.keep(("thermal", base, upper, light_need), make)
+
+    def days_above(self, what: str, limit: float) -> np.ndarray:
+        """Prefix of the number of days with `what` ('tasmax' or 'tasmin') above a limit."""
+        return self.keep(("above", what, limit), lambda: prefix(getattr(self, what) > limit))
+
+    def days_below(self, what: str, limit: float) -> np.ndarray:
+        """Prefix of the number of days with `what` ('tasmin', 'tas') below a limit."""
+        return self.keep(("below", what, limit), lambda: prefix(getattr(self, what) < limit))
+
+    def next_tissue_below(self, limit: float) -> np.ndarray:
+        """For every day the next day on which tissue falls below a limit, shape (N + 1,)."""
+        return self.keep(("killed", limit), lambda: next_day_where(self.tissue_minimum < limit))
+
+    def soil_tenths(self, depth: float, surface: str) -> np.ndarray:
+        """Soil temperature at a depth (cm) at six equal shares of each day, tenths of a degree, shape (N, 6)."""
+
+        def make() -> np.ndarray:
+            mean, amplitude = soil_temperature(self.tasmin, self.tasmax, depth=depth, surface=surface)
+            steps = np.asarray(mean)[:, None] + np.asarray(amplitude)[:, None] * _HALF_CYCLE
+            return np.rint(np.clip(steps, -49.0, 69.0) * 10.0).astype(np.int16)
+
+        return self.keep(("soil", depth, surface), make)
+
+    def touches_missing(self, i: np.ndarray, j: np.ndarray) -> np.ndarray:
+        """Whether any day of i to j - 1 is missing."""
+        return self.missing_before[j] - self.missing_before[i] > 0

@@ -1,0 +1,39 @@
+"""The stand in the bed: emergence, first frost, first heat, and how long it holds the bed."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from sowcal.seasons.emergence import Emerged
+from sowcal.seasons.response import halving, logistic_survival, ramp
+from sowcal.seasons.sums import span_sum
+from sowcal.seasons.walk import Losses, Walk
+
+__all__ = ["slowness", "young_stand"]
+
+_YOUNG_DAYS = 21  # the handbook's limits for young plants speak of the first three weeks
+
+
+def young_stand(walk: Walk, up: Emerged, losses: Losses) -> None:
+    """Losses from the start day to the end of establishment."""
+    site, cold, heat = walk.site, walk.crop.cold, walk.crop.heat
+    if walk.way.way != "set out":
+        losses.take_where(up.hot, "hot soil", "cold soil", up.stand)
+    established = walk.at(_or(walk.crop.growth.fraction_establishing, 0.25))
+    if cold.killing_young == cold.killing_young:
+        coldest = site.coldest_tissue(np.minimum(up.day, site.size), np.minimum(established + 1, site.size))
+        losses.take("frost", logistic_survival(coldest, cold.killing_young))
+    if heat.young_limit == heat.young_limit and heat.young_days_half == heat.young_days_half:
+        hot = site.days_above("tasmax", heat.young_limit)
+        end = np.minimum(up.day + _YOUNG_DAYS, site.size)
+        losses.take("heat", halving(span_sum(hot, np.minimum(up.day, site.size), end), heat.young_days_half))
+
+
+def slowness(walk: Walk, first: np.ndarray, losses: Losses) -> None:
+    """From full worth at the most days growers allow to nothing at one and a half times as many."""
+    most = _or(walk.crop.growth.days_most, 200.0)
+    losses.take("too slow", ramp((first - walk.site.start).astype(float), 1.5 * most, most))
+
+
+def _or(value: float, other: float) -> float:
+    return value if value == value else other

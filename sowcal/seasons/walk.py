@@ -1,0 +1,84 @@
+"""What the steps of a season share: the walk so far, and the losses by hazard."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from sowcal.crops.records import Crop, Way
+from sowcal.seasons.site_days import SiteDays
+from sowcal.seasons.sums import day_reached
+
+__all__ = ["HAZARDS", "Losses", "Walk"]
+
+HAZARDS = (
+    "frost",
+    "chilling",
+    "heat",
+    "warm nights",
+    "cold soil",
+    "hot soil",
+    "too slow",
+    "low light",
+    "bolting",
+    "day length",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Walk:
+    """One crop and way under way from every start day; day arrays have shape (N,)."""
+
+    site: SiteDays
+    crop: Crop
+    way: Way
+    total: np.ndarray  # prefix of thermal time, (N + 1,)
+    emerged: np.ndarray  # day index
+    need: np.ndarray | float  # thermal time from emergence or setting out to first picking, degC d
+    horizon: np.ndarray  # day index at which the season is given up
+
+    def at(self, share: float) -> np.ndarray:
+        """Day on which a share of the thermal time to first picking is met, given up at the horizon."""
+        return self.within(day_reached(self.total, self.emerged, share * self.need))
+
+    def after(self, day: np.ndarray, thermal_time: float) -> np.ndarray:
+        """Day by which some thermal time has gathered since a day, given up at the horizon."""
+        return self.within(day_reached(self.total, day, thermal_time))
+
+    def within(self, day: np.ndarray) -> np.ndarray:
+        """The day, or the horizon where it lies beyond."""
+        return np.minimum(day, self.horizon)
+
+
+class Losses:
+    """Shares of yield left after each hazard, multiplied as the season is walked."""
+
+    def __init__(self, size: int):
+        self._left: dict[str, np.ndarray] = {}
+        self._size = size
+        self.cap = np.ones(size)  # yield fraction reached before losses (cohorts)
+
+    def take(self, hazard: str, left: np.ndarray) -> None:
+        """Multiply in the share that a hazard leaves."""
+        if hazard not in HAZARDS:
+            raise ValueError(f"unknown hazard {hazard!r}")
+        known = self._left.get(hazard)
+        self._left[hazard] = left if known is None else known * left
+
+    def take_where(self, condition: np.ndarray, hazard: str, other: str, left: np.ndarray) -> None:
+        """The same for one hazard where a condition holds and for another elsewhere."""
+        self.take(hazard, np.where(condition, left, 1.0))
+        self.take(other, np.where(condition, 1.0, left))
+
+    def outcome(self) -> tuple[np.ndarray, np.ndarray]:
+        """Yield fraction, and index of the hazard that cost most (-1 for none)."""
+        fraction = np.ones(self._size)
+        least = np.full(self._size, 0.995)  # less than half a per cent lost is no hazard
+        worst = np.full(self._size, -1, dtype=np.int8)
+        for hazard, left in self._left.items():
+            fraction *= left
+            worse = left < least
+            worst[worse] = HAZARDS.index(hazard)
+            least = np.minimum(least, left)
+        return fraction, worst

@@ -1,0 +1,114 @@
+"""Start days of a whole record folded to years and days of a 365-day year, and summed over the years."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from sowcal.seasons.season import HAZARDS, Seasons
+from sowcal.seasons.site_days import SiteDays
+
+__all__ = ["ByDay", "Fold", "by_day", "circular_mean"]
+
+
+@dataclass(frozen=True, slots=True)
+class Fold:
+    """Where each (year, day of year) stands in the record; -1 where the record lacks it."""
+
+    index: np.ndarray  # (years, 365)
+    years: np.ndarray  # (years,)
+
+    @classmethod
+    def of(cls, site: SiteDays) -> Fold:
+        """Fold of a site's days; a 29 February gives way to the 28th."""
+        years = np.unique(site.year)
+        index = np.full((years.size, 365), -1)
+        plain = ~site.leap_day
+        index[site.year[plain] - years[0], site.day_of_year[plain]] = np.flatnonzero(plain)
+        return cls(index, years)
+
+    def __call__(self, daily: np.ndarray) -> np.ndarray:
+        """Values by (year, day), NaN where the record lacks the day."""
+        return np.where(self.index >= 0, np.asarray(daily, dtype=float)[self.index], np.nan)
+
+
+@dataclass(frozen=True, slots=True)
+class ByDay:
+    """One crop and way by year and start day of the year.
+
+    Attributes
+    ----------
+    yield_fraction : numpy.ndarray
+        Shape (years, 365); NaN where undecided.
+    reliability, mean_yield, duration : numpy.ndarray
+        Shape (365,): share of decided years that succeed, mean yield fraction, mean days to first picking
+        of the years that succeed.
+    decided : numpy.ndarray
+        Shape (365,): years decided.
+    hazard_share : numpy.ndarray
+        Shape (hazards, 365): share of decided years lost to each hazard.
+    first, last, raised : numpy.ndarray
+        Shape (years, 365): days from start to first and last picking, days under cover.
+    """
+
+    yield_fraction: np.ndarray
+    success: np.ndarray
+    reliability: np.ndarray
+    mean_yield: np.ndarray
+    duration: np.ndarray
+    decided: np.ndarray
+    hazard_share: np.ndarray
+    first: np.ndarray
+    last: np.ndarray
+    raised: np.ndarray | None
+
+
+def circular_mean(x: np.ndarray, width: int) -> np.ndarray:
+    """Running mean around the year over the last axis, of the values that are not NaN."""
+    half = width // 2
+    good = np.isfinite(x)
+    wide = np.concatenate([x[..., -half:], x, x[..., :half]], axis=-1)
+    ok = np.concatenate([good[..., -half:], good, good[..., :half]], axis=-1)
+    total = np.cumsum(np.where(ok, wide, 0.0), axis=-1)
+    count = np.cumsum(ok, axis=-1).astype(float)
+    zero = np.zeros((*x.shape[:-1], 1))
+    total = np.concatenate([zero, total], axis=-1)
+    count = np.concatenate([zero, count], axis=-1)
+    n = x.shape[-1]
+    with np.errstate(invalid="ignore", divide="ignore"):
+        return (total[..., width:][..., :n] - total[..., :n]) / (count[..., width:][..., :n] - count[..., :n])
+
+
+def by_day(site: SiteDays, fold: Fold, outcome: Seasons) -> ByDay:
+    """Fold the outcome of every start day and sum it over the years.
+
+    Neighbouring start days meet nearly the same weather, so the shares are smoothed over a week: 30 years
+    speak through 30 x 7 starts, not 30.
+    """
+    fraction = fold(outcome.yield_fraction)
+    known = np.isfinite(fraction)
+    success = np.where(known, fraction >= site.settings.success_yield, np.nan)
+    decided = known.sum(axis=0)
+    hazard = fold(outcome.hazard)
+    failed = known & (success == 0)
+    counts = np.stack([(failed & (hazard == k)).sum(axis=0) for k in range(len(HAZARDS))])
+    with np.errstate(invalid="ignore", divide="ignore"):
+        reliability = np.where(decided > 0, np.nansum(success, axis=0) / decided, np.nan)
+        mean_yield = np.where(decided > 0, np.nansum(fraction, axis=0) / decided, np.nan)
+        first = fold(outcome.first - site.start)
+        worked = success == 1
+        duration = np.where(worked, first, 0.0).sum(axis=0) / worked.sum(axis=0)
+        hazard_share = np.where(decided > 0, counts / decided, np.nan)
+    return ByDay(
+        yield_fraction=fraction,
+        success=success,
+        reliability=circular_mean(reliability, 7),
+        mean_yield=circular_mean(mean_yield, 7),
+        duration=circular_mean(duration, 7),
+        decided=decided,
+        hazard_share=circular_mean(hazard_share, 7),
+        first=first,
+        last=fold(outcome.last - site.start),
+        raised=None if outcome.raised_days is None else fold(outcome.raised_days),
+    )

@@ -1,0 +1,142 @@
+"""What the engine answers, as immutable records that outputs only have to show.
+
+Days of the year run from 0 (1 January) to 364 (31 December) on a 365-day year in which 29 February
+counts as 28 February; a span over New Year has its end before its start.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import numpy as np
+
+__all__ = [
+    "CompareResult",
+    "CropSeasons",
+    "CropVerdict",
+    "FirstPicking",
+    "Outside",
+    "Record",
+    "SowingChart",
+    "WayResult",
+    "Window",
+]
+
+
+@dataclass(frozen=True)
+class Record:
+    """The weather record that an answer rests on."""
+
+    first: str  # ISO date of the first day
+    last: str  # ISO date of the last day
+    years: float  # length in years
+    kind: str  # 'observed', 'generated' or 'mixed'
+    filled_days: int = 0
+    missing_days: int = 0
+
+
+@dataclass(frozen=True)
+class FirstPicking:
+    """When picking begins after the best start day of a window, over the years (days of the year)."""
+
+    p10: int
+    p50: int
+    p90: int
+    days_after_start: int
+
+
+@dataclass(frozen=True)
+class Window:
+    """A run of start days that serve, and what comes of them (days of the year, both ends within)."""
+
+    start: int
+    end: int
+    best: int
+    reliability: float
+    interval: tuple[float, float]
+    years_decided: int
+    yield_fraction: float
+    raise_under_cover: tuple[int, int] | None = None
+    first_picking: FirstPicking | None = None
+    last_picking: int | None = None  # median day of the year of the last picking after the best start day
+    start_interval: tuple[int, int] | None = None  # 95 per cent, from resampling the years
+    end_interval: tuple[int, int] | None = None
+
+
+@dataclass(frozen=True)
+class Outside:
+    """A run of start days that do not serve, and the hazard that most often stops them."""
+
+    start: int
+    end: int
+    hazard: str
+    share_of_years: float
+
+
+@dataclass(frozen=True)
+class WayResult:
+    """One way of starting one crop over the year."""
+
+    way: str
+    windows: tuple[Window, ...]
+    possible: tuple[Window, ...]
+    outside: tuple[Outside, ...]
+    reliability: np.ndarray | None  # (365,) share of decided years that succeed, NaN where undecided
+    yield_fraction: np.ndarray | None = None  # (365,) mean yield fraction of the decided years
+    picking: np.ndarray | None = (
+        None  # (365,) chance that a crop from the recommended windows is picked that day
+    )
+    raising: np.ndarray | None = None  # (365,) chance-weighted days on which the seedlings stand under cover
+    unknown: tuple[str, ...] = ()  # what could not be judged for want of a value or a longer record
+
+
+@dataclass(frozen=True)
+class CropSeasons:
+    """A crop's line on the chart."""
+
+    crop: str
+    family: str
+    starts: tuple[WayResult, ...]
+    cautions: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class SowingChart:
+    """The chart of one site."""
+
+    site: str
+    latitude: float
+    record: Record
+    reliability_asked: float
+    crops: tuple[CropSeasons, ...]
+    not_judged: tuple[str, ...] = ()
+    warnings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class CropVerdict:
+    """How far one crop suits one site."""
+
+    crop: str
+    suitability: str | None  # 'S1', 'S2', 'S3', 'N' or None for 'cannot say'
+    word: str
+    reliability: float | None
+    limiting_factor: str | None
+    evidence: dict[str, object] = field(default_factory=dict)
+    what_would_change_it: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class CompareResult:
+    """Two sites beside each other."""
+
+    sites: tuple[str, str]
+    climates: tuple[dict[str, object], dict[str, object]]
+    gained: tuple[str, ...]  # crops that the second site carries and the first does not
+    lost: tuple[str, ...]
+    moved: tuple[dict[str, object], ...] = ()
+    better: dict[str, object] = field(default_factory=dict)

@@ -1,0 +1,173 @@
+"""From reliability and yield by start day to possible and recommended windows (DESIGN section 5)."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from sowcal.seasons.season import HAZARDS
+from sowcal.seasons.settings import Settings
+from sowcal.suitability.by_day import ByDay, circular_mean
+from sowcal.suitability.results import FirstPicking, Outside, Window
+
+__all__ = ["outside_runs", "possible_windows", "recommended_windows", "runs", "share_interval"]
+
+_SHORTEST = 5  # days; a shorter run of start days is chance, not a window: common practice
+_MEND = 6  # days; a shorter break inside a window is chance too
+_CLEAR = 0.8  # a minimum of yield below this share of both its neighbouring peaks parts two seasons
+
+
+def runs(mask: np.ndarray) -> list[tuple[int, int]]:
+    """Runs of True around the year as (first, last) days; the last run may end before it starts."""
+    if mask.all():
+        return [(0, mask.size - 1)]
+    if not mask.any():
+        return []
+    turn = int(np.flatnonzero(~mask)[0])
+    rolled = np.roll(mask, -turn).astype(np.int8)
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], rolled, [0]])))
+    return [
+        (int(a + turn) % mask.size, int(b - 1 + turn) % mask.size)
+        for a, b in zip(edges[::2], edges[1::2], strict=True)
+    ]
+
+
+def _days(start: int, end: int, size: int = 365) -> np.ndarray:
+    return (start + np.arange((end - start) % size + 1)) % size
+
+
+def _tidy(mask: np.ndarray) -> np.ndarray:
+    """Close short breaks, then drop short runs."""
+    out = mask.copy()
+    for a, b in runs(~out):
+        if len(_days(a, b)) < _MEND and not mask.all():
+            out[_days(a, b)] = True
+    for a, b in runs(out):
+        if len(_days(a, b)) < _SHORTEST:
+            out[_days(a, b)] = False
+    return out
+
+
+def share_interval(successes: float, decided: float) -> tuple[float, float]:
+    """95 per cent interval of a share (Wilson 1927, J. Am. Stat. Assoc. 22:209-212, from memory)."""
+    if decided <= 0:
+        return 0.0, 1.0
+    z = 1.96
+    p = successes / decided
+    middle = (p + z * z / (2 * decided)) / (1 + z * z / decided)
+    half = z * np.sqrt(p * (1 - p) / decided + z * z / (4 * decided**2)) / (1 + z * z / decided)
+    return max(0.0, float(middle - half)), min(1.0, float(middle + half))
+
+
+def _split_at_minima(days: np.ndarray, worth: np.ndarray) -> list[np.ndarray]:
+    """Part a run of days at clear minima of worth."""
+    if days.size < 2 * _SHORTEST:
+        return [days]
+    y = worth[days]
+    before = np.maximum.accumulate(y)
+    after = np.maximum.accumulate(y[::-1])[::-1]
+    depth = y / np.maximum(np.minimum(before, after), 1e-9)
+    k = int(depth.argmin())
+    if depth[k] >= _CLEAR or k in (0, days.size - 1):
+        return [days]
+    return _split_at_minima(days[:k], worth) + _split_at_minima(days[k:], worth)
+
+
+def seasons_of_year(possible: np.ndarray, worth: np.ndarray) -> list[np.ndarray]:
+    """Possible start days parted into seasons at gaps and clear minima of yield."""
+    smooth = circular_mean(worth, 15)
+    if possible.all():  # begin the year at its poorest day
+        turn = int(np.nanargmin(smooth))
+        return _split_at_minima((turn + np.arange(365)) % 365, smooth)
+    out = []
+    for a, b in runs(possible):
+        out += _split_at_minima(_days(a, b), smooth)
+    return out
+
+
+def _window(found: ByDay, days: np.ndarray) -> Window:
+    worth = np.where(np.isnan(found.mean_yield[days]), -1.0, found.mean_yield[days] * found.reliability[days])
+    # among start days as good as the best, the middle one
+    good = days[worth >= worth.max() - 0.02]
+    best = int(good[good.size // 2])
+    decided = int(found.decided[best])
+    reliability = float(found.reliability[best])
+    succeeded = found.success[:, best] == 1
+    first = found.first[succeeded, best]
+    picking = last = None
+    if first.size:
+        p10, p50, p90 = np.percentile(first, [10, 50, 90])
+        picking = FirstPicking(
+            int(best + p10) % 365, int(best + p50) % 365, int(best + p90) % 365, round(float(p50))
+        )
+        last = int(best + np.median(found.last[succeeded, best])) % 365
+    raising = None
+    if found.raised is not None:
+        ends = [int(days[0]), int(days[-1])]
+        ahead = [float(np.nanmedian(found.raised[:, d])) for d in ends]
+        raising = (int(ends[0] - ahead[0]) % 365, int(ends[1] - ahead[1]) % 365)
+    return Window(
+        start=int(days[0]),
+        end=int(days[-1]),
+        best=best,
+        reliability=reliability,
+        interval=share_interval(reliability * decided, decided),
+        years_decided=decided,
+        yield_fraction=float(found.mean_yield[best]),
+        raise_under_cover=raising,
+        first_picking=picking,
+        last_picking=last,
+    )
+
+
+def possible_mask(found: ByDay) -> np.ndarray:
+    """Start days that succeed in at least half of the decided years."""
+    return _tidy(np.nan_to_num(found.reliability, nan=0.0) >= 0.5)
+
+
+def possible_windows(found: ByDay) -> list[Window]:
+    """Runs of possible start days."""
+    return [_window(found, _days(a, b)) for a, b in runs(possible_mask(found))]
+
+
+def recommended_windows(found: ByDay, settings: Settings) -> list[Window]:
+    """Runs of recommended start days: reliable, and near the best of their own season of the year.
+
+    Parameters
+    ----------
+    found : ByDay
+        One crop and way.
+    settings : Settings
+        Risk, yield and time asked for.
+    """
+    possible = possible_mask(found)
+    if not possible.any():
+        return []
+    mask = np.zeros(365, dtype=bool)
+    for days in seasons_of_year(possible, np.nan_to_num(found.mean_yield)):
+        y = found.mean_yield[days]
+        reliable = np.nan_to_num(found.reliability[days]) >= settings.risk
+        if not reliable.any():
+            continue
+        best = np.nanmax(np.where(reliable, y, np.nan))
+        near = y >= settings.near_best * best
+        with np.errstate(invalid="ignore"):
+            shortest = np.nanmin(np.where(reliable & near, found.duration[days], np.nan))
+            quick = ~(found.duration[days] > settings.longest * shortest)
+        mask[days[reliable & near & quick]] = True
+    mask = _tidy(mask) & possible
+    return [_window(found, _days(a, b)) for a, b in runs(mask)]
+
+
+def outside_runs(found: ByDay) -> list[Outside]:
+    """Start days that are not possible, by the hazard that most often stops them."""
+    shut = ~possible_mask(found) & (found.decided > 0)
+    share = np.nan_to_num(circular_mean(found.hazard_share, 15))
+    worst = share.argmax(axis=0)
+    out = []
+    for k in range(len(HAZARDS)):
+        for a, b in runs(shut & (worst == k)):
+            days = _days(a, b)
+            value = float(found.hazard_share[k, days].mean())
+            if np.isfinite(value):
+                out.append(Outside(int(a), int(b), HAZARDS[k], value))
+    return sorted(out, key=lambda o: o.start)
