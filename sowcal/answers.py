@@ -50,9 +50,7 @@ def record_of(dataset: xr.Dataset) -> Record:
 def _warnings(record: Record) -> tuple[str, ...]:
     out = []
     if record.kind == "generated":
-        out.append(
-            "the weather is generated from monthly normals, not observed: spells and extremes are tamer than real ones"
-        )
+        out.append("the weather is generated from monthly normals, extremes are tamer than observed ones")
     if record.years < 10:
         out.append(f"the record is short ({record.years:g} years): odds from fewer than 10 years are rough")
     if record.missing_days:

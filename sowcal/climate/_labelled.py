@@ -1,8 +1,8 @@
 """The one place where plain arrays and xarray objects meet.
 
-Every public function of `sowcal.climate` is a kernel on numpy arrays whose last axis is time. `apply` calls the
-kernel as it is for numpy input and through `xarray.apply_ufunc` (lazily on dask blocks) for DataArrays. xarray
-is never imported here: a DataArray can only come from a caller who has imported it.
+Every public function of `sowcal.climate` is a kernel on numpy arrays whose last axis is time. `apply` calls
+the kernel as it is for numpy input and through `xarray.apply_ufunc` (lazily on dask blocks) for DataArrays.
+xarray is never imported here: a DataArray can only come from a caller who has imported it.
 """
 
 from __future__ import annotations
@@ -15,7 +15,15 @@ import numpy as np
 
 from sowcal.errors import InputError
 
-__all__ = ["apply", "check_choice", "check_latitude", "dates_of", "day_of_year_of", "is_labelled", "latitude_of"]
+__all__ = [
+    "apply",
+    "check_choice",
+    "check_latitude",
+    "dates_of",
+    "day_of_year_of",
+    "is_labelled",
+    "latitude_of",
+]
 
 # The package works in degC only; these are mistakes to be mended at the door.
 _NOT_CELSIUS = {"K", "kelvin", "Kelvin", "degK", "degF", "F", "°F", "fahrenheit", "degree_fahrenheit"}
@@ -118,8 +126,8 @@ def apply(
         arrays = [np.asarray(getattr(x, "values", x), dtype=float) for x in daily]
         return kernel(*arrays, *(np.asarray(p, dtype=float) for p in places))
     xr = sys.modules["xarray"]
+    each = [attrs] if isinstance(attrs, Mapping) else list(attrs)
     several = not isinstance(attrs, Mapping)
-    each = list(attrs) if several else [attrs]
     first = next(x for x in daily if is_labelled(x))
     _check_labelled(daily)
     sizes = {name: len(values) for name, values in (out_coords or {}).items()}

@@ -33,8 +33,8 @@ def day_length(latitude: Any, day_of_year: Any, *, civil_twilight: bool = False)
     day_of_year : int, array_like or xarray.DataArray
         1 is 1 January; a DataArray of dates (a ``time`` coordinate) will do too.
     civil_twilight : bool
-        Count from the beginning to the end of civil twilight, the sun 6 degrees below the horizon: the light to
-        which plants that measure day length answer.
+        Count from the beginning to the end of civil twilight, the sun 6 degrees below the horizon: the light
+        to which plants that measure day length answer.
 
     Returns
     -------
@@ -43,13 +43,15 @@ def day_length(latitude: Any, day_of_year: Any, *, civil_twilight: bool = False)
 
     Notes
     -----
-    FAO-56 eq. 24 (declination), 25 (sunset hour angle) and 34 (daylight hours): the sun is a point and air does
-    not bend light, so a day measured from upper limb to upper limb is some 7 to 15 minutes longer. Twilight puts
-    the sine of the sun's height into eq. 25.
+    FAO-56 eq. 24 (declination), 25 (sunset hour angle) and 34 (daylight hours): the sun is a point and air
+    does not bend light, so a day measured from upper limb to upper limb is some 7 to 15 minutes longer.
+    Twilight puts the sine of the sun's height into eq. 25.
     """
     height = _CIVIL_TWILIGHT if civil_twilight else 0.0
     name = "day length with civil twilight" if civil_twilight else "day length"
-    return _outer(partial(_day_length, height=height), latitude, day_of_year, {"units": "h", "long_name": name})
+    return _outer(
+        partial(_day_length, height=height), latitude, day_of_year, {"units": "h", "long_name": name}
+    )
 
 
 def extraterrestrial_radiation(latitude: Any, day_of_year: Any) -> Any:
@@ -69,7 +71,9 @@ def extraterrestrial_radiation(latitude: Any, day_of_year: Any) -> Any:
     return _outer(_extraterrestrial, latitude, day_of_year, attrs)
 
 
-def solar_radiation_from_range(tasmin: Any, tasmax: Any, extraterrestrial: Any, *, situation: str = "inland") -> Any:
+def solar_radiation_from_range(
+    tasmin: Any, tasmax: Any, extraterrestrial: Any, *, situation: str = "inland"
+) -> Any:
     """Solar radiation at the ground from the day's range of temperature.
 
     Parameters
@@ -116,7 +120,7 @@ def _declination(day_of_year: np.ndarray) -> np.ndarray:
 
 
 def _hour_angle(latitude: np.ndarray, declination: np.ndarray, height: float = 0.0) -> np.ndarray:
-    """Hour angle at which the sun stands at a height, rad: 0 if it never does, pi if it is always above (eq. 25)."""
+    """Hour angle at which the sun stands at a height, rad; 0 in polar night, pi in polar day (eq. 25)."""
     across = np.cos(latitude) * np.cos(declination)
     cosine = (np.sin(height) - np.sin(latitude) * np.sin(declination)) / across
     return np.arccos(np.clip(cosine, -1.0, 1.0))

@@ -25,7 +25,14 @@ from sowcal.errors import InputError
 
 __all__ = ["CUTOFFS", "METHODS", "growing_degree_days", "single_sine_horizontal"]
 
-METHODS = ("average_mean", "average_readings", "single_triangle", "double_triangle", "single_sine", "double_sine")
+METHODS = (
+    "average_mean",
+    "average_readings",
+    "single_triangle",
+    "double_triangle",
+    "single_sine",
+    "double_sine",
+)
 CUTOFFS = ("horizontal", "intermediate", "vertical")
 
 
@@ -54,7 +61,8 @@ def growing_degree_days(
         last day of the record, or one before a missing minimum, falls back to its single form. 'average_mean'
         sets the mean of the two readings to the thresholds, 'average_readings' each reading first.
     cutoff : {'horizontal', 'intermediate', 'vertical'}
-        What warmth above the upper threshold does. With 'intermediate' a day's sum is never below zero.
+        What warmth above the upper threshold does. With 'intermediate' a day never gives less than with
+        'vertical' (the UC Statewide IPM Program's published daily values follow that rule).
 
     Returns
     -------
@@ -77,9 +85,13 @@ def growing_degree_days(
     check_choice("cutoff", cutoff, CUTOFFS)
     upper = np.inf if upper_threshold is None else float(upper_threshold)
     if not base_temperature < upper:
-        raise InputError(f"upper_threshold ({upper:g} degC) must be above base_temperature ({base_temperature:g})")
+        raise InputError(
+            f"upper_threshold ({upper:g} degC) must be above base_temperature ({base_temperature:g})"
+        )
     if method == "single_sine" and cutoff == "horizontal":
-        kernel: Callable[..., np.ndarray] = partial(single_sine_horizontal, base=base_temperature, upper=upper)
+        kernel: Callable[..., np.ndarray] = partial(
+            single_sine_horizontal, base=base_temperature, upper=upper
+        )
     else:
         kernel = partial(_degree_days, base=base_temperature, upper=upper, method=method, cutoff=cutoff)
     top = "none" if upper_threshold is None else f"{upper:g} degC, {cutoff} cut-off"
@@ -114,17 +126,18 @@ def single_sine_horizontal(
 
     Notes
     -----
-    Baskerville & Emin 1969. A curve that stays on one side of a threshold needs no more than the mean; one that
-    crosses it adds `_sine_excess`, so the inverse cosine is taken on those days alone.
+    Baskerville & Emin 1969. A curve that stays on one side of a threshold needs no more than the mean; one
+    that crosses it adds `_sine_excess`, so the inverse cosine is taken on those days alone.
     """
-    bounded = upper is not None and np.isfinite(upper)
+    top = np.inf if upper is None or np.isnan(upper) else float(upper)
+    bounded = np.isfinite(top)
     mean = np.add(tasmin, tasmax, dtype=float)
     mean *= 0.5
     out = np.maximum(mean, base)
     if bounded:
-        np.minimum(out, upper, out=out)
+        np.minimum(out, top, out=out)
     out -= base
-    for threshold, sign in ((base, 1.0), (upper, -1.0)) if bounded else ((base, 1.0),):
+    for threshold, sign in ((base, 1.0), (top, -1.0)) if bounded else ((base, 1.0),):
         crossed = np.nonzero((tasmin < threshold) & (tasmax > threshold))
         if crossed[0].size:
             middle = mean[crossed]
@@ -155,14 +168,24 @@ def _degree_days(
     elif method == "average_readings":
         out = 0.5 * (_response(tasmin, base, upper, cutoff) + _response(tasmax, base, upper, cutoff))
     else:
-        parts = _sine_parts if method.endswith("sine") else _triangle_parts
-        out = _curve(tasmin, tasmax, base, upper, cutoff, parts)
-        if method.startswith("double"):
-            following = np.concatenate([tasmin[..., 1:], tasmin[..., -1:]], axis=-1)
-            following[..., -1] = tasmin[..., -1]
-            following = np.where(np.isnan(following), tasmin, following)
-            out = 0.5 * (out + _curve(following, tasmax, base, upper, cutoff, parts))
+        out = _by_curve(tasmin, tasmax, base, upper, method, cutoff)
+        if cutoff == "intermediate":
+            # Heat far above the threshold does not take away what the day's cooler hours gave.
+            out = np.maximum(out, _by_curve(tasmin, tasmax, base, upper, method, "vertical"))
     return np.maximum(out, 0.0)
+
+
+def _by_curve(
+    tasmin: np.ndarray, tasmax: np.ndarray, base: float, upper: float, method: str, cutoff: str
+) -> np.ndarray:
+    """Degree days under the sine or triangle, of one curve a day or of two halves."""
+    parts = _sine_parts if method.endswith("sine") else _triangle_parts
+    out = _curve(tasmin, tasmax, base, upper, cutoff, parts)
+    if method.startswith("single"):
+        return out
+    following = np.concatenate([tasmin[..., 1:], tasmin[..., -1:]], axis=-1)
+    following = np.where(np.isnan(following), tasmin, following)
+    return 0.5 * (out + _curve(following, tasmax, base, upper, cutoff, parts))
 
 
 def _response(temperature: np.ndarray, base: float, upper: float, cutoff: str) -> np.ndarray:

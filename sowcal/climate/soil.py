@@ -1,8 +1,8 @@
 """Soil temperature at sowing depth, from air temperature.
 
-The daily mean follows a running mean of the air's, warmer or cooler by surface; the daily swing dies away with
-depth as heat conduction has it (Campbell & Norman 1998, An Introduction to Environmental Biophysics, 2nd ed.,
-chapter 2: recalled, the page was not read).
+The daily mean follows a running mean of the air's, warmer or cooler by surface; the daily swing dies away
+with depth as heat conduction has it (Campbell & Norman 1998, An Introduction to Environmental Biophysics, 2nd
+ed., chapter 2: recalled, the page was not read).
 """
 
 from __future__ import annotations
@@ -46,8 +46,8 @@ class Surface:
     averaging_days: int = 5
 
 
-# Warming, factors and days: common practice, no source. Diffusivity: from memory of Campbell & Norman 1998 (dry
-# soil about 0.2 to 0.3, moist loam about 0.5).
+# Warming, factors and days: common practice, no source. Diffusivity: from memory of Campbell & Norman 1998
+# (dry soil about 0.2 to 0.3, moist loam about 0.5).
 SURFACES: Mapping[str, Surface] = MappingProxyType(
     {
         "bare": Surface(warming=0.15, amplitude_factor=1.4, diffusivity=0.30),
@@ -100,8 +100,8 @@ def soil_temperature(
     Returns
     -------
     mean, amplitude : numpy.ndarray or xarray.DataArray
-        Shape (..., time), degC. The soil swings between mean - amplitude and mean + amplitude in the day. Both
-        are NaN on a missing day; days missing before it are left out of the running mean.
+        Shape (..., time), degC. The soil swings between mean - amplitude and mean + amplitude in the day.
+        Both are NaN on a missing day; days missing before it are left out of the running mean.
 
     Raises
     ------
@@ -123,7 +123,12 @@ def soil_temperature(
         factor=factor * float(np.exp(-depth / damping_depth(k))),
         days=days,
     )
-    attrs = {"units": "degC", "standard_name": "soil_temperature", "surface": surface, "depth": f"{depth:g} cm"}
+    attrs = {
+        "units": "degC",
+        "standard_name": "soil_temperature",
+        "surface": surface,
+        "depth": f"{depth:g} cm",
+    }
     mean = {**attrs, "long_name": "daily mean soil temperature"}
     swing = {**attrs, "long_name": "daily amplitude of soil temperature"}
     return apply(kernel, [tasmin, tasmax], attrs=[mean, swing])

@@ -48,7 +48,7 @@ def _asked(parser: argparse.ArgumentParser) -> None:
         type=_odds,
         default=0.8,
         metavar="SHARE",
-        help="share of years that must succeed (default 0.8)",
+        help="share of years that succeed (default 0.8)",
     )
     parser.add_argument(
         "--least-yield",
@@ -69,7 +69,7 @@ def _asked(parser: argparse.ArgumentParser) -> None:
         type=float,
         default=1.6,
         metavar="TIMES",
-        help="longest time in the bed of a recommended start against the shortest of its season (default 1.6)",
+        help="longest wait for picking of a recommended start, in shortest waits of its season (default 1.6)",
     )
 
 
@@ -81,8 +81,8 @@ def _screen(parser: argparse.ArgumentParser) -> None:
 def _build() -> argparse.ArgumentParser:
     top = argparse.ArgumentParser(
         prog="sowcal",
-        description="Which crops a place can carry, when to sow, set out and pick them, and how sure that is.",
-        epilog="SITE is a bundled plot, a site file or CSV file, or LAT,LON; left out, it is the first bundled plot.",
+        description="Which crops a place carries, when to sow, set out and pick them, and how sure that is.",
+        epilog="SITE: a bundled plot, a site or CSV file, or LAT,LON; left out, the first bundled plot.",
     )
     top.add_argument("--version", action="version", version=f"sowcal {sowcal.__version__}")
     commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")

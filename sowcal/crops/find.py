@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable
+from collections.abc import Sequence
 
 from sowcal.crops.handbook import Handbook
 from sowcal.crops.records import Crop
@@ -52,10 +52,18 @@ def find_crops(book: Handbook, word: str) -> list[Crop]:
     raise InputError(f"there is no crop {word!r} in the handbook; {hint}")
 
 
-def named_crops(book: Handbook, words: Iterable[str]) -> list[Crop]:
-    """Crops meant by several words, each once, in the order asked for."""
+def named_crops(book: Handbook, words: Sequence[str]) -> list[Crop]:
+    """Crops meant by several words, each once, in the order asked for.
+
+    Names of more than one word need no quotes: the longest run of words that is a name is taken as one.
+    """
+    whole = {_fold(n) for c in book.values() for n in _names(c)}
     out: dict[str, Crop] = {}
-    for word in words:
-        for crop in find_crops(book, word):
+    i = 0
+    while i < len(words):
+        ends = range(len(words), i + 1, -1)
+        j = next((j for j in ends if _fold(" ".join(words[i:j])) in whole), i + 1)
+        for crop in find_crops(book, " ".join(words[i:j])):
             out[crop.name] = crop
+        i = j
     return list(out.values())

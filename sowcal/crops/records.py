@@ -7,7 +7,7 @@ holds the two together. A number that is not known is NaN, a word that is not kn
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import nan
+from math import isnan, nan
 
 __all__ = [
     "Blossom",
@@ -25,7 +25,13 @@ __all__ = [
     "Source",
     "Water",
     "Way",
+    "known",
 ]
+
+
+def known(*values: float) -> bool:
+    """Whether the handbook has all these numbers (an unknown one is NaN)."""
+    return not any(map(isnan, values))
 
 
 @dataclass(frozen=True, slots=True)

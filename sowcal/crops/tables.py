@@ -160,7 +160,7 @@ def read_rows(text: str, table: Table, where: str) -> list[dict[str, float | str
     Raises
     ------
     InputError
-        For an unknown or missing column, a repeated key, or a value that is not allowed, with line and column.
+        For an unknown or missing column, a repeated key or a value that is not allowed; with the line.
     """
     reader = csv.reader(io.StringIO(text.removeprefix("\ufeff")))
     try:

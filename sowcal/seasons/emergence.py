@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sowcal.crops.records import Crop, Germination, Way
+from sowcal.crops.records import Crop, Germination, Way, known
 from sowcal.crops.records import Emergence as EmergenceTable
 from sowcal.seasons.response import ramp
 from sowcal.seasons.site_days import SiteDays
@@ -46,7 +46,7 @@ def rate_and_share(table: EmergenceTable | None, germination: Germination) -> tu
     if table is None:
         base = germination.base_temperature
         rate = np.clip(_GRID - base, 0.0, None) / max(germination.thermal_time, 1.0)
-        if high == high:
+        if known(high):
             rate = rate * ramp(_GRID, high + 5.0, high)
         return rate, np.ones_like(rate)
     t = np.array(table.temperatures)
@@ -54,9 +54,9 @@ def rate_and_share(table: EmergenceTable | None, germination: Germination) -> tu
     tried = ~np.isnan(days)
     x, y = t[tried], 1.0 / days[tried]  # inf days: rate 0
     growing = y > 0
-    if growing[0] and low == low and low < x[0]:
+    if growing[0] and known(low) and low < x[0]:
         x, y = np.insert(x, 0, low), np.insert(y, 0, 0.0)
-    if growing[-1] and high == high and high > x[-1]:
+    if growing[-1] and known(high) and high > x[-1]:
         x, y = np.append(x, high), np.append(y, 0.0)
     rate = np.interp(_GRID, x, y, left=0.0, right=0.0)
     percent = np.array(table.percent)
@@ -72,7 +72,7 @@ def emerge(site: SiteDays, crop: Crop, way: Way, surface: str) -> Emerged:
     germination = crop.germination
     if way.way == "set out" or (crop.emergence is None and not germination.thermal_time > 0):
         return Emerged(start, np.ones(site.size), np.zeros(site.size, dtype=bool))
-    depth = way.depth if way.depth == way.depth else 2.0
+    depth = way.depth if known(way.depth) else 2.0
     from_table = crop.emergence if way.stock in ("", "seed") else None
     if from_table is None and not germination.thermal_time > 0:
         return Emerged(start, np.ones(site.size), np.zeros(site.size, dtype=bool))
@@ -95,5 +95,5 @@ def emerge(site: SiteDays, crop: Crop, way: Way, surface: str) -> Emerged:
     )
     best = 0.5 * (germination.soil_optimum_low + germination.soil_optimum_high)
     tas = site.keep(("tas",), lambda: prefix(site.tas))
-    hot = span_mean(tas, start, end) > (best if best == best else 22.0)
+    hot = span_mean(tas, start, end) > (best if known(best) else 22.0)
     return Emerged(day, stand, hot)

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sowcal.crops.records import Flowering
+from sowcal.crops.records import Flowering, known
 from sowcal.seasons.response import halving, trapezoid
 from sowcal.seasons.site_days import SiteDays
 from sowcal.seasons.stand import slowness
@@ -42,7 +42,7 @@ def daily_setting(site: SiteDays, f: Flowering, killing_flower: float) -> Settin
     cool_night = trapezoid(site.tasmin, f.night_none_below, f.night_full_above, np.nan, np.nan)
     share = hot * cool * warm_night * cool_night
     causes = {"heat": hot, "warm nights": warm_night, "chilling": cool * cool_night}
-    if killing_flower == killing_flower:
+    if known(killing_flower):
         alive = (site.tissue_minimum > killing_flower).astype(float)
         share = share * alive
         causes["frost"] = alive
@@ -107,7 +107,7 @@ def flowering_crop(walk: Walk, losses: Losses) -> tuple[np.ndarray, np.ndarray, 
 def _killed(walk: Walk) -> np.ndarray:
     """Day on which frost ends the season."""
     limit = walk.crop.cold.killing_grown
-    if not limit == limit:
+    if not known(limit):
         return np.full(walk.site.size, walk.site.size)
     return walk.site.next_tissue_below(limit)[np.minimum(walk.emerged, walk.site.size)]
 
@@ -137,7 +137,7 @@ def _name_losses(
 def _checks(walk: Walk, losses: Losses, flower: np.ndarray) -> None:
     """Cold nights that check tender plants before they flower."""
     site, cold = walk.site, walk.crop.cold
-    if cold.chilling_temperature == cold.chilling_temperature and cold.chilling_days_half > 0:
+    if known(cold.chilling_temperature) and cold.chilling_days_half > 0:
         begin = np.minimum(walk.emerged, site.size)
         nights = span_sum(
             site.days_below("tasmin", cold.chilling_temperature), begin, np.maximum(begin, flower)

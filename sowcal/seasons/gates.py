@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from sowcal.crops.records import known
 from sowcal.seasons.response import ramp, trapezoid
 from sowcal.seasons.sums import next_day_where, prefix, span_sum
 from sowcal.seasons.walk import Losses, Walk
@@ -16,9 +17,9 @@ _WAIT_FOR_COLD = 120  # days that a head waits for its cold before it forms as w
 def _juvenile(walk: Walk) -> np.ndarray:
     """Day on which the plant begins to answer to cold and day length."""
     need = walk.crop.gates.juvenile_thermal_time
-    if not need == need:
+    if not known(need):
         return np.minimum(walk.emerged, walk.site.size)
-    if walk.way.way == "set out" and walk.way.nursery_thermal_time == walk.way.nursery_thermal_time:
+    if walk.way.way == "set out" and known(walk.way.nursery_thermal_time):
         need = max(0.0, need - walk.way.nursery_thermal_time)
     elif walk.way.way == "planted":
         need = 0.5 * need  # sets, cloves and tubers start with their own reserves: common practice
@@ -40,12 +41,12 @@ def bulbing(walk: Walk, losses: Losses) -> tuple[np.ndarray, np.ndarray]:
     gate = walk.within(long[juvenile])
     here = np.minimum(gate, site.size)
     grown = walk.total[here] - walk.total[np.minimum(walk.emerged, site.size)]
-    if walk.way.way == "set out" and walk.way.nursery_thermal_time == walk.way.nursery_thermal_time:
+    if walk.way.way == "set out" and known(walk.way.nursery_thermal_time):
         grown = grown + walk.way.nursery_thermal_time
     if gates.full_size_thermal_time > 0:
         losses.take("day length", ramp(grown, 0.0, gates.full_size_thermal_time))
     _cold_share(walk, juvenile, here, losses)
-    need = gates.bulbing_thermal_time if gates.bulbing_thermal_time == gates.bulbing_thermal_time else 600.0
+    need = gates.bulbing_thermal_time if known(gates.bulbing_thermal_time) else 600.0
     return gate, walk.after(here, need)
 
 
@@ -56,10 +57,10 @@ def _cold_days(walk: Walk) -> np.ndarray:
 def _cold_share(walk: Walk, i: np.ndarray, j: np.ndarray, losses: Losses) -> None:
     """Graded: each cold day up to the full need brings its part of the crop."""
     gates = walk.crop.gates
-    if gates.cold_effect != "cropping" or not gates.cold_warmest == gates.cold_warmest:
+    if gates.cold_effect != "cropping" or not known(gates.cold_warmest):
         return
     met = ramp(span_sum(_cold_days(walk), i, np.maximum(i, j)), 0.0, max(gates.cold_days_low, 1.0))
-    without = gates.share_without_cold if gates.share_without_cold == gates.share_without_cold else 0.0
+    without = gates.share_without_cold if known(gates.share_without_cold) else 0.0
     # what fails for want of cold grows on without heading: the trade's word is that it comes too slow
     losses.take("too slow", without + (1.0 - without) * met)
 
@@ -67,7 +68,7 @@ def _cold_share(walk: Walk, i: np.ndarray, j: np.ndarray, losses: Losses) -> Non
 def cold_for_cropping(walk: Walk, fills: np.ndarray, losses: Losses) -> np.ndarray:
     """Day on which heads start where the crop waits for its cold; unchanged elsewhere."""
     gates = walk.crop.gates
-    if gates.cold_effect != "cropping" or not gates.cold_warmest == gates.cold_warmest:
+    if gates.cold_effect != "cropping" or not known(gates.cold_warmest):
         return fills
     n = walk.site.size
     juvenile = _juvenile(walk)
@@ -82,7 +83,7 @@ def cold_for_cropping(walk: Walk, fills: np.ndarray, losses: Losses) -> np.ndarr
 def starting_response(walk: Walk, fills: np.ndarray, losses: Losses) -> None:
     """Heads, curds and tubers start within their own range of the fortnight's mean temperature."""
     site, g = walk.site, walk.crop.gates
-    if not (g.starting_none_above == g.starting_none_above and g.starting_best_high == g.starting_best_high):
+    if not known(g.starting_none_above, g.starting_best_high):
         return
     mean = site.fortnight_mean[np.minimum(fills, site.size - 1)]
     left = trapezoid(
@@ -98,12 +99,12 @@ def bolting_loss(walk: Walk, fills: np.ndarray, judged: np.ndarray, losses: Loss
     from the first to the last days of cold. Plants ready to bolt do so after some warmth in long days.
     """
     site, g = walk.site, walk.crop.gates
-    if g.cold_effect == "cropping" or not g.bolting_thermal_time == g.bolting_thermal_time:
+    if g.cold_effect == "cropping" or not known(g.bolting_thermal_time):
         return
     n = site.size
     ready = _juvenile(walk)
     answering: np.ndarray | float = 1.0
-    if g.cold_effect == "bolting" and g.cold_warmest == g.cold_warmest:
+    if g.cold_effect == "bolting" and known(g.cold_warmest):
         cold = _cold_days(walk)
         begin = ready
         until = np.minimum(judged, n)
@@ -118,7 +119,7 @@ def bolting_loss(walk: Walk, fills: np.ndarray, judged: np.ndarray, losses: Loss
 
     def make() -> np.ndarray:
         daily = np.diff(site.thermal_time(growth.base_temperature, growth.upper_threshold, growth.light_need))
-        if g.bolting_day_length == g.bolting_day_length:
+        if known(g.bolting_day_length):
             daily = daily * (site.day_length > g.bolting_day_length)
         return prefix(daily)
 

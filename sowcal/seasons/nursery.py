@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sowcal.climate.degree_days import single_sine_horizontal
-from sowcal.crops.records import Growth, Way
+from sowcal.crops.records import Growth, Way, known
 from sowcal.seasons.site_days import SiteDays
 from sowcal.seasons.sums import prefix
 
@@ -47,7 +47,7 @@ def raise_seedlings(site: SiteDays, growth: Growth, way: Way) -> Raised:
     start = site.start
     least, most = 7.0 * way.nursery_weeks_least, 7.0 * way.nursery_weeks_most
     need = way.nursery_thermal_time
-    if not need == need:
+    if not known(need):
         days = np.full(site.size, 0.5 * (least + most))
         return Raised(np.nan_to_num(days, nan=35.0), np.zeros(site.size))
     sown = np.searchsorted(total, total[start] - need, side="right") - 1

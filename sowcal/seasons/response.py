@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from sowcal.crops.records import known
+
 __all__ = ["halving", "logistic_survival", "ramp", "trapezoid"]
 
 
@@ -22,9 +24,9 @@ def trapezoid(
     A side whose limits are unknown (NaN) does not limit.
     """
     out = np.ones_like(x, dtype=float)
-    if none_below == none_below and full_above == full_above:
+    if known(none_below, full_above):
         out = ramp(x, none_below, full_above)
-    if none_above == none_above and full_below == full_below:
+    if known(none_above, full_below):
         out = out * ramp(x, none_above, full_below)
     return out
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sowcal.crops.records import Crop, Way
+from sowcal.crops.records import Crop, Way, known
 from sowcal.seasons.emergence import emerge
 from sowcal.seasons.flowering import flowering_crop
 from sowcal.seasons.nursery import raise_seedlings
@@ -52,12 +52,12 @@ def missing_values(crop: Crop, way: Way) -> list[str]:
     lacking = [
         f"growth.{name}" for name in ("base_temperature", "habit") if getattr(crop.growth, name) in ("",)
     ]
-    if not crop.growth.base_temperature == crop.growth.base_temperature:
+    if not known(crop.growth.base_temperature):
         lacking.append("growth.base_temperature")
-    if not way.thermal_time_low == way.thermal_time_low:
+    if not known(way.thermal_time_low):
         lacking.append("ways.thermal_time_low")
     if crop.growth.habit == "flowering" and (
-        crop.flowering is None or not crop.flowering.fruit_thermal_time == crop.flowering.fruit_thermal_time
+        crop.flowering is None or not known(crop.flowering.fruit_thermal_time)
     ):
         lacking.append("flowering.fruit_thermal_time")
     return lacking
@@ -112,4 +112,4 @@ def seasons(site: SiteDays, crop: Crop, way: Way) -> Seasons:
 def _horizon(crop: Crop) -> float:
     """Days after which a season is given up: one and a half times what growers call too slow."""
     most = crop.growth.days_most
-    return 1.5 * most if most == most else 300.0
+    return 1.5 * most if known(most) else 300.0

@@ -14,6 +14,7 @@ import numpy as np
 from sowcal.climate.day_length import day_length, extraterrestrial_radiation, solar_radiation_from_range
 from sowcal.climate.degree_days import single_sine_horizontal
 from sowcal.climate.soil import soil_temperature
+from sowcal.crops.records import known
 from sowcal.errors import NotJudgedError
 from sowcal.seasons.settings import Settings
 from sowcal.seasons.sums import RangeMinimum, next_day_where, prefix
@@ -73,7 +74,7 @@ class SiteDays:
         self.settings = settings or Settings()
         self.latitude = float(latitude)
         self.size = int(tasmin.size)
-        self.dates = np.datetime64(first_day, "D") + np.arange(self.size)
+        self.dates = first_day.astype("datetime64[D]") + np.arange(self.size)
         years = self.dates.astype("datetime64[Y]")
         self.year = years.astype(int) + 1970
         day = (self.dates - years.astype("datetime64[D]")).astype(int)
@@ -157,7 +158,7 @@ class SiteDays:
 
         def make() -> np.ndarray:
             daily = single_sine_horizontal(self.tasmin, self.tasmax, base, upper)
-            if light_need == light_need:
+            if known(light_need):
                 daily = daily * np.minimum(self.solar_radiation / light_need, 1.0)
             return prefix(daily)
 
@@ -176,7 +177,7 @@ class SiteDays:
         return self.keep(("killed", limit), lambda: next_day_where(self.tissue_minimum < limit))
 
     def soil_tenths(self, depth: float, surface: str) -> np.ndarray:
-        """Soil temperature at a depth (cm) at six equal shares of each day, tenths of a degree, shape (N, 6)."""
+        """Soil temperature at a depth (cm) at six equal shares of each day, tenths of degC, (N, 6)."""
 
         def make() -> np.ndarray:
             mean, amplitude = soil_temperature(self.tasmin, self.tasmax, depth=depth, surface=surface)

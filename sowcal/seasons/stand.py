@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from sowcal.crops.records import known
 from sowcal.seasons.emergence import Emerged
 from sowcal.seasons.response import halving, logistic_survival, ramp
 from sowcal.seasons.sums import span_sum
@@ -20,10 +21,10 @@ def young_stand(walk: Walk, up: Emerged, losses: Losses) -> None:
     if walk.way.way != "set out":
         losses.take_where(up.hot, "hot soil", "cold soil", up.stand)
     established = walk.at(_or(walk.crop.growth.fraction_establishing, 0.25))
-    if cold.killing_young == cold.killing_young:
+    if known(cold.killing_young):
         coldest = site.coldest_tissue(np.minimum(up.day, site.size), np.minimum(established + 1, site.size))
         losses.take("frost", logistic_survival(coldest, cold.killing_young))
-    if heat.young_limit == heat.young_limit and heat.young_days_half == heat.young_days_half:
+    if known(heat.young_limit, heat.young_days_half):
         hot = site.days_above("tasmax", heat.young_limit)
         end = np.minimum(up.day + _YOUNG_DAYS, site.size)
         losses.take("heat", halving(span_sum(hot, np.minimum(up.day, site.size), end), heat.young_days_half))
@@ -36,4 +37,4 @@ def slowness(walk: Walk, first: np.ndarray, losses: Losses) -> None:
 
 
 def _or(value: float, other: float) -> float:
-    return value if value == value else other
+    return value if known(value) else other

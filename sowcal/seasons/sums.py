@@ -46,7 +46,7 @@ def span_mean(total: np.ndarray, i: np.ndarray, j: np.ndarray) -> np.ndarray:
 
 
 def next_day_where(condition: np.ndarray) -> np.ndarray:
-    """For every day the first day at or after it on which the condition holds, N for never; shape (N + 1,)."""
+    """First day at or after each day on which the condition holds, N for never; shape (N + 1,)."""
     n = condition.size
     out = np.full(n + 1, n)
     out[:n][condition] = np.flatnonzero(condition)

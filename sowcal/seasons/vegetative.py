@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from sowcal.crops.records import known
 from sowcal.seasons.gates import bolting_loss, bulbing, cold_for_cropping, starting_response
 from sowcal.seasons.response import halving, logistic_survival, trapezoid
 from sowcal.seasons.stand import slowness
@@ -17,8 +18,8 @@ def vegetative_crop(walk: Walk, losses: Losses) -> tuple[np.ndarray, np.ndarray,
     """First picking, last picking and last day judged, for every start day; losses by hazard on the way."""
     site, growth, gates = walk.site, walk.crop.growth, walk.crop.gates
     n = site.size
-    filling = growth.fraction_filling if growth.fraction_filling == growth.fraction_filling else 0.4
-    if gates.bulbing_day_length == gates.bulbing_day_length:
+    filling = growth.fraction_filling if known(growth.fraction_filling) else 0.4
+    if known(gates.bulbing_day_length):
         fills, ready = bulbing(walk, losses)
     else:
         fills = walk.at(1.0 - filling)
@@ -26,7 +27,7 @@ def vegetative_crop(walk: Walk, losses: Losses) -> tuple[np.ndarray, np.ndarray,
         ready = walk.after(fills, 1.0) if filling == 0 else walk.within(_ready(walk, fills, filling))
         starting_response(walk, fills, losses)
     middle = 0.5 * (growth.picking_days_low + growth.picking_days_high)
-    picking = int(middle) if middle == middle else 14
+    picking = int(middle) if known(middle) else 14
     last = np.minimum(ready + picking, n)
     # a leaf crop is worth what its picking is worth, so half of that is judged with it
     judged = np.minimum(ready + picking // 2, n) if growth.habit == "leaf" else ready
@@ -49,7 +50,7 @@ def _temperature_of_filling(walk: Walk, fills: np.ndarray, until: np.ndarray, lo
     """Quality and growth follow the running monthly mean against the published monthly ranges."""
     site, g = walk.site, walk.crop.growth
     limits = (g.range_minimum, g.range_optimum_low, g.range_optimum_high, g.range_maximum)
-    if limits != limits or any(x != x for x in limits):
+    if not known(*limits):
         return
     cool, warm = site.keep(
         ("range", *limits),
@@ -72,20 +73,20 @@ def _heat(walk: Walk, fills: np.ndarray, until: np.ndarray, losses: Losses) -> N
         ("tasmax", heat.filling_limit, heat.filling_share_half, fills, until, "heat"),
         ("tasmin", heat.night_limit, heat.night_share_half, fills, until, "warm nights"),
     ):
-        if limit == limit and half == half and half > 0:
+        if known(limit, half) and half > 0:
             losses.take(hazard, halving(span_mean(site.days_above(what, limit), i, j), half))
 
 
 def _cold(walk: Walk, fills: np.ndarray, until: np.ndarray, losses: Losses) -> None:
     site, cold = walk.site, walk.crop.cold
     established = np.minimum(walk.at(0.25), site.size)
-    if cold.killing_grown == cold.killing_grown:
+    if known(cold.killing_grown):
         losses.take("frost", logistic_survival(site.coldest_tissue(established, until), cold.killing_grown))
-    if cold.killing_picked_part == cold.killing_picked_part:
+    if known(cold.killing_picked_part):
         half_filled = (fills + until) // 2
         coldest = site.coldest_tissue(half_filled, until)
         losses.take("frost", logistic_survival(coldest, cold.killing_picked_part))
-    if cold.chilling_temperature == cold.chilling_temperature and cold.chilling_days_half > 0:
+    if known(cold.chilling_temperature) and cold.chilling_days_half > 0:
         nights = span_sum(
             site.days_below("tasmin", cold.chilling_temperature), np.minimum(walk.emerged, until), until
         )

@@ -63,8 +63,8 @@ class Losses:
         """Multiply in the share that a hazard leaves."""
         if hazard not in HAZARDS:
             raise ValueError(f"unknown hazard {hazard!r}")
-        known = self._left.get(hazard)
-        self._left[hazard] = left if known is None else known * left
+        before = self._left.get(hazard)
+        self._left[hazard] = left if before is None else before * left
 
     def take_where(self, condition: np.ndarray, hazard: str, other: str, left: np.ndarray) -> None:
         """The same for one hazard where a condition holds and for another elsewhere."""

@@ -38,9 +38,9 @@ def _spans(found: ByDay, windows: list[Window], begin: np.ndarray, end: np.ndarr
         b = np.minimum(365 + day + end[year, day].astype(int), 4 * 365 - 1)
         np.add.at(marks, (year, np.clip(a, 0, 4 * 365 - 1)), 1)
         np.add.at(marks, (year, np.clip(b, 0, 4 * 365 - 1)), -1)
-    open_ = np.cumsum(marks, axis=1) > 0
-    by_year = open_.reshape(marks.shape[0], 4, 365).any(axis=1)
-    some = by_year.any(axis=1)
+    open_ = (np.cumsum(marks, axis=1) > 0).reshape(marks.shape[0], 4, 365)
+    by_year = np.logical_or.reduce(open_, axis=1)
+    some = np.logical_or.reduce(by_year, axis=1)
     return by_year[some].mean(axis=0) if some.any() else np.zeros(365)
 
 

@@ -1,4 +1,4 @@
-"""How far an annual suits a site: from its best window (FAO land evaluation framework 1976 for the classes)."""
+"""How far an annual suits a site, from its best window (classes: FAO land evaluation framework 1976)."""
 
 from __future__ import annotations
 

@@ -1,0 +1,249 @@
+"""Frost: days, last and first dates, the frost-free period and the odds of dates.
+
+Dates are days of a 365-day calendar year (1 is 1 January, 29 February counts as the 28th). A season without
+frost is a result, not a gap: the last spring frost is then ``-inf`` and the first autumn frost ``+inf``,
+which sort as they should; NaN means that too much of the season is missing. Use `numpy.isinf` for "never".
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+
+from sowcal.climate._labelled import check_choice, is_labelled
+from sowcal.climate.growing_years import (
+    AUTUMN_HALF,
+    MOST_MISSING,
+    SPRING_HALF,
+    calendar_day,
+    reduce_spans,
+)
+from sowcal.errors import InputError
+
+__all__ = [
+    "first_autumn_frost",
+    "frost_date_odds",
+    "frost_days",
+    "frost_free_period",
+    "last_spring_frost",
+]
+
+
+def _attrs(long_name: str, units: str, threshold: float) -> dict[str, str]:
+    return {"units": units, "long_name": long_name, "threshold": f"minimum below {threshold:g} degC"}
+
+
+def frost_days(
+    tasmin: Any,
+    *,
+    threshold: float = 0.0,
+    time: Any = None,
+    latitude: Any = None,
+    most_missing: float = MOST_MISSING,
+) -> Any:
+    """Days of each growing year with a minimum below a threshold.
+
+    Parameters
+    ----------
+    tasmin : array_like or xarray.DataArray
+        Daily minimum temperature, shape (..., time), degC.
+    threshold : float
+        A day counts when its minimum is below this, degC.
+    time : array_like of datetime64, optional
+        Dates, shape (time,); not needed for a DataArray.
+    latitude : float or array_like, optional
+        Degrees, south negative; a DataArray's coordinate `latitude` or `lat` if left out. Its sign tells the
+        hemisphere.
+    most_missing : float
+        Largest share of the year's days that may be missing; beyond it the result is NaN. Counts are of the
+        days present.
+
+    Returns
+    -------
+    numpy.ndarray or xarray.DataArray
+        Shape (..., year), days. The years are those of `growing_years`.
+    """
+    return reduce_spans(
+        lambda x, dates: (x < threshold).sum(axis=-1),
+        [tasmin],
+        attrs=_attrs("frost days", "days", threshold),
+        time=time,
+        latitude=latitude,
+        most_missing=most_missing,
+    )
+
+
+def last_spring_frost(
+    tasmin: Any,
+    *,
+    threshold: float = 0.0,
+    time: Any = None,
+    latitude: Any = None,
+    most_missing: float = MOST_MISSING,
+) -> Any:
+    """Day of the last frost between midwinter and midsummer of each growing year.
+
+    Parameters as in `frost_days`; `most_missing` is the share of that half-year.
+
+    Returns
+    -------
+    numpy.ndarray or xarray.DataArray
+        Shape (..., year), day of a 365-day calendar year; ``-inf`` where the half-year had no frost.
+    """
+
+    def last(x: np.ndarray, dates: np.ndarray) -> np.ndarray:
+        frost = x < threshold
+        where = x.shape[-1] - 1 - np.argmax(frost[..., ::-1], axis=-1)
+        return np.where(frost.any(axis=-1), calendar_day(dates)[where], -np.inf)
+
+    return reduce_spans(
+        last,
+        [tasmin],
+        attrs=_attrs("last spring frost (-inf: never)", "day of a 365-day year", threshold),
+        time=time,
+        latitude=latitude,
+        span=SPRING_HALF,
+        most_missing=most_missing,
+    )
+
+
+def first_autumn_frost(
+    tasmin: Any,
+    *,
+    threshold: float = 0.0,
+    time: Any = None,
+    latitude: Any = None,
+    most_missing: float = MOST_MISSING,
+) -> Any:
+    """Day of the first frost between midsummer and midwinter of each growing year.
+
+    Parameters as in `frost_days`; `most_missing` is the share of that half-year.
+
+    Returns
+    -------
+    numpy.ndarray or xarray.DataArray
+        Shape (..., year), day of a 365-day calendar year (of the calendar year after the label in the south);
+        ``+inf`` where the half-year had no frost.
+    """
+
+    def first(x: np.ndarray, dates: np.ndarray) -> np.ndarray:
+        frost = x < threshold
+        return np.where(frost.any(axis=-1), calendar_day(dates)[np.argmax(frost, axis=-1)], np.inf)
+
+    return reduce_spans(
+        first,
+        [tasmin],
+        attrs=_attrs("first autumn frost (inf: never)", "day of a 365-day year", threshold),
+        time=time,
+        latitude=latitude,
+        span=AUTUMN_HALF,
+        most_missing=most_missing,
+    )
+
+
+def frost_free_period(
+    tasmin: Any,
+    *,
+    threshold: float = 0.0,
+    time: Any = None,
+    latitude: Any = None,
+    most_missing: float = MOST_MISSING,
+) -> Any:
+    """Days between the last spring frost and the first autumn frost of each growing year, neither counted.
+
+    Parameters as in `frost_days`.
+
+    Returns
+    -------
+    numpy.ndarray or xarray.DataArray
+        Shape (..., year), days; the whole growing year (365 or 366) where there was no frost.
+    """
+
+    def free(x: np.ndarray, dates: np.ndarray) -> np.ndarray:
+        n = x.shape[-1]
+        months = dates.astype("datetime64[M]").astype(int)
+        half = int(np.argmax(months >= months[0] + 6))
+        frost = x < threshold
+        spring, autumn = frost[..., :half], frost[..., half:]
+        last = np.where(spring.any(axis=-1), half - 1 - np.argmax(spring[..., ::-1], axis=-1), -1)
+        first = np.where(autumn.any(axis=-1), half + np.argmax(autumn, axis=-1), n)
+        return first - last - 1
+
+    return reduce_spans(
+        free,
+        [tasmin],
+        attrs=_attrs("frost-free period", "days", threshold),
+        time=time,
+        latitude=latitude,
+        most_missing=most_missing,
+    )
+
+
+def frost_date_odds(
+    day: Any, *, side: str, odds: Sequence[float] = (10.0, 50.0, 90.0), least_years: int = 10
+) -> Any:
+    """Dates by which frost is left behind, or before which it comes, at given odds.
+
+    Parameters
+    ----------
+    day : array_like or xarray.DataArray
+        Result of `last_spring_frost` or `first_autumn_frost`, shape (..., year).
+    side : {'spring', 'autumn'}
+        'spring': the date after which frost still comes in that per cent of years. 'autumn': the date before
+        which frost has already come in that per cent of years.
+    odds : sequence of float
+        Per cent of years, above 0 and below 100.
+    least_years : int
+        Fewer decided years than this give NaN (common practice, no source).
+
+    Returns
+    -------
+    numpy.ndarray or xarray.DataArray
+        Shape (..., odds), day of a 365-day year; infinite where the answer is never.
+
+    Notes
+    -----
+    Order statistics at the plotting position rank / (n + 1) (Weibull). Between a date and never the nearer of
+    the two is taken, for nothing lies between them.
+    """
+    check_choice("side", side, ("spring", "autumn"))
+    chances = np.asarray(odds, dtype=float)
+    if ((chances <= 0.0) | (chances >= 100.0)).any():
+        raise InputError("odds must be per cent above 0 and below 100")
+    shares = chances / 100.0 if side == "autumn" else 1.0 - chances / 100.0
+    if not is_labelled(day):
+        return _quantiles(np.asarray(day, dtype=float), shares, least_years)
+    out = sys.modules["xarray"].apply_ufunc(
+        _quantiles,
+        day.chunk({"year": -1}) if day.chunks else day,
+        kwargs={"shares": shares, "least": least_years},
+        input_core_dims=[["year"]],
+        output_core_dims=[["odds"]],
+        dask="parallelized",
+        output_dtypes=[float],
+        dask_gufunc_kwargs={"output_sizes": {"odds": chances.size}},
+    )
+    out = out.assign_coords(odds=("odds", chances, {"units": "percent"}))
+    out.attrs = {"units": "day of a 365-day year", "long_name": f"{side} frost date at given odds"}
+    return out
+
+
+def _quantiles(day: np.ndarray, shares: np.ndarray, least: int) -> np.ndarray:
+    """Quantiles along the last axis that know infinity and leave NaN out, shape (..., shares)."""
+    ordered = np.sort(day, axis=-1)  # NaN goes last
+    n = np.isfinite(day) | np.isinf(day)
+    count = n.sum(axis=-1)[..., None]
+    top = np.maximum(count - 1, 0)
+    rank = np.clip(shares * (count + 1) - 1.0, 0, top)
+    low = np.floor(rank).astype(int)
+    high = np.minimum(low + 1, top)
+    below, above = (np.take_along_axis(ordered, k, axis=-1) for k in (low, high))
+    part = rank - low
+    nearer = np.where(part < 0.5, below, above)
+    with np.errstate(invalid="ignore"):
+        between = below + part * (above - below)
+    out = np.where(np.isfinite(below) & np.isfinite(above), between, nearer)
+    return np.where(count >= max(least, 1), out, np.nan)

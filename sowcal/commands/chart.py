@@ -1,0 +1,47 @@
+"""`sowcal chart`: the month-by-month sowing chart."""
+
+from __future__ import annotations
+
+import argparse
+
+from sowcal.answers import sowing_chart
+from sowcal.commands.common import columns, print_json, settings_of, site_and_crops, tell, unicode_screen
+from sowcal.outputs.json_form import chart_json
+
+__all__ = ["run"]
+
+
+def run(options: argparse.Namespace) -> int:
+    """Print the chart, or write it to a file."""
+    site, words = site_and_crops(options.words)
+    chart = sowing_chart(site, words, settings_of(options))
+    for warning in chart.warnings:
+        tell(warning)
+    if options.out:
+        from sowcal.outputs.figure_chart import chart_figures
+        from sowcal.outputs.files import write_output
+
+        def pictures():
+            return chart_figures(
+                chart,
+                orientation="landscape" if options.landscape else "portrait",
+                sort=options.sort,
+                start_month=options.first_month,
+            )
+
+        for path in write_output(options.out, figures=pictures, answer=lambda: chart_json(chart)):
+            tell(f"wrote {path}")
+    elif options.json:
+        print_json(chart_json(chart))
+    else:
+        from sowcal.outputs.text_chart import chart_text
+
+        print(
+            chart_text(
+                chart,
+                width=columns(options),
+                unicode=unicode_screen(options),
+                start_month=options.first_month,
+            )
+        )
+    return 0

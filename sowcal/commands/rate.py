@@ -1,0 +1,35 @@
+"""`sowcal rate`: what suits a place, or whether one crop does, and why."""
+
+from __future__ import annotations
+
+import argparse
+
+from sowcal.answers import rate_crops
+from sowcal.commands.common import columns, print_json, settings_of, site_and_crops, tell
+from sowcal.outputs.json_form import rate_json
+
+__all__ = ["run"]
+
+
+def run(options: argparse.Namespace) -> int:
+    """Print verdicts, best first."""
+    site, words = site_and_crops(options.words)
+    chart, verdicts = rate_crops(site, words, settings_of(options))
+    for warning in chart.warnings:
+        tell(warning)
+    answer = rate_json(chart.site, chart.record, verdicts)
+    if options.out:
+        from sowcal.outputs.files import write_output
+
+        for path in write_output(options.out, answer=lambda: answer):
+            tell(f"wrote {path}")
+    elif options.json:
+        print_json(answer)
+    else:
+        from sowcal.outputs.text_rate import rate_text, verdict_text
+
+        if words and len(verdicts) == 1:
+            print(verdict_text(chart.site, chart.record, verdicts[0], width=columns(options)))
+        else:
+            print(rate_text(chart.site, chart.record, verdicts, width=columns(options)))
+    return 0
