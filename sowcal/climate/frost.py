@@ -233,6 +233,8 @@ def frost_date_odds(
 
 def _quantiles(day: np.ndarray, shares: np.ndarray, least: int) -> np.ndarray:
     """Quantiles along the last axis that know infinity and leave NaN out, shape (..., shares)."""
+    if day.shape[-1] == 0:
+        return np.full((*day.shape[:-1], shares.size), np.nan)
     ordered = np.sort(day, axis=-1)  # NaN goes last
     n = np.isfinite(day) | np.isinf(day)
     count = n.sum(axis=-1)[..., None]

@@ -30,10 +30,12 @@ __all__ = [
     "calendar_day",
     "growing_years",
     "reduce_spans",
+    "span_in_record",
 ]
 
 MonthDay = tuple[int, int]
 Span = tuple[MonthDay, MonthDay]
+Shift = int | tuple[int, int]
 
 WHOLE_YEAR: Span = ((1, 1), (1, 1))
 SPRING_HALF: Span = ((1, 1), (7, 1))
@@ -86,10 +88,12 @@ def _edge(year: np.ndarray, when: MonthDay, southern: bool, later: int = 0) -> n
     return months.astype("datetime64[M]").astype("datetime64[D]") + (when[1] - 1)
 
 
-def _periods(dates: np.ndarray, span: Span, southern: bool, labels: np.ndarray, shift: int) -> Periods:
+def span_in_record(
+    dates: np.ndarray, span: Span, southern: bool, labels: np.ndarray, shift: Shift = 0
+) -> Periods:
     """Where each labelled span lies in the record."""
     start, end = span
-    year = labels - shift
+    year = labels - (shift if isinstance(shift, int) else shift[int(southern)])
     first = _edge(year, start, southern)
     last = _edge(year, end, southern, later=int(end <= start))
     n = dates.size
@@ -98,7 +102,7 @@ def _periods(dates: np.ndarray, span: Span, southern: bool, labels: np.ndarray, 
     return Periods(labels, i, j, (last - first).astype(int))
 
 
-def growing_years(time: Any, latitude: Any, *, span: Span = WHOLE_YEAR, shift: int = 0) -> np.ndarray:
+def growing_years(time: Any, latitude: Any, *, span: Span = WHOLE_YEAR, shift: Shift = 0) -> np.ndarray:
     """Labels of the years that a yearly result has, shape (Y,).
 
     Parameters
@@ -109,8 +113,9 @@ def growing_years(time: Any, latitude: Any, *, span: Span = WHOLE_YEAR, shift: i
         Degrees, south negative. With sites of both hemispheres the labels cover both.
     span : tuple, optional
         Part of the year, written for the north.
-    shift : int
-        Added to the label: 1 for spans, such as the chilling season, that are named by the spring after them.
+    shift : int or (int, int)
+        Added to the label (in the north, in the south): 1 for spans, such as the chilling season, that are
+        named by the spring after them.
     """
     dates = np.asarray(time).astype("datetime64[D]")
     sides = np.unique(np.asarray(latitude, dtype=float) < 0.0)
@@ -118,7 +123,7 @@ def growing_years(time: Any, latitude: Any, *, span: Span = WHOLE_YEAR, shift: i
     candidates = np.arange(year[0] - 2, year[1] + 3)
     present = np.zeros(candidates.size, dtype=bool)
     for southern in sides:
-        p = _periods(dates, span, bool(southern), candidates, shift)
+        p = span_in_record(dates, span, bool(southern), candidates, shift)
         present |= p.last > p.first
     return candidates[present]
 
@@ -131,7 +136,7 @@ def reduce_spans(
     time: Any = None,
     latitude: Any = None,
     span: Span = WHOLE_YEAR,
-    shift: int = 0,
+    shift: Shift = 0,
     most_missing: float = MOST_MISSING,
 ) -> Any:
     """One value a growing year.
@@ -164,7 +169,7 @@ def reduce_spans(
     dates = dates_of(daily[0], time)
     latitude = latitude_of(daily[0], latitude)
     labels = growing_years(dates, latitude, span=span, shift=shift)
-    both = {southern: _periods(dates, span, southern, labels, shift) for southern in (False, True)}
+    both = {southern: span_in_record(dates, span, southern, labels, shift) for southern in (False, True)}
 
     def run(*arrays: np.ndarray) -> np.ndarray:
         *values, where = arrays
@@ -222,7 +227,7 @@ def by_growing_year(
     time: Any = None,
     latitude: Any = None,
     span: Span = WHOLE_YEAR,
-    shift: int = 0,
+    shift: Shift = 0,
     most_missing: float = MOST_MISSING,
     attrs: Mapping[str, str] | None = None,
 ) -> Any:

@@ -61,6 +61,8 @@ class SiteDays:
         Degrees, north positive.
     settings : Settings, optional
         How the answer is asked for.
+    light_share, sky_share : float, optional
+        Shares of open light by day and of open sky by night that the plants are left with.
     """
 
     def __init__(
@@ -70,7 +72,12 @@ class SiteDays:
         first_day: np.datetime64,
         latitude: float,
         settings: Settings | None = None,
+        *,
+        light_share: float = 1.0,
+        sky_share: float = 1.0,
     ):
+        self.light_share = light_share
+        self.sky_share = sky_share
         self.settings = settings or Settings()
         self.latitude = float(latitude)
         self.size = int(tasmin.size)
@@ -103,6 +110,8 @@ class SiteDays:
             dataset["time"].values[0],
             float(dataset["latitude"]),
             settings,
+            light_share=float(dataset.attrs.get("light_share", 1.0)),
+            sky_share=float(dataset.attrs.get("sky_share", 1.0)),
         )
 
     def keep(self, key: tuple, make) -> np.ndarray:
@@ -135,7 +144,7 @@ class SiteDays:
     def solar_radiation(self) -> np.ndarray:
         """Estimated from the daily range (FAO-56 eq. 50), smoothed over 15 days, MJ m-2 d-1."""
         top = extraterrestrial_radiation(self.latitude, self.day_of_year + 1)
-        return _running_mean(solar_radiation_from_range(self.tasmin, self.tasmax, top), 15)
+        return self.light_share * _running_mean(solar_radiation_from_range(self.tasmin, self.tasmax, top), 15)
 
     @cached_property
     def tissue_minimum(self) -> np.ndarray:
@@ -146,7 +155,7 @@ class SiteDays:
         practice, no source.
         """
         share = np.clip((self.tasmax - self.tasmin - 6.0) / 10.0, 0.0, 1.0)
-        return self.tasmin - self.settings.tissue_offset_most * share
+        return self.tasmin - self.settings.tissue_offset_most * self.sky_share * share
 
     @cached_property
     def coldest_tissue(self) -> RangeMinimum:

@@ -6,7 +6,7 @@ import numpy as np
 
 from sowcal.crops.records import known
 from sowcal.seasons.gates import bolting_loss, bulbing, cold_for_cropping, starting_response
-from sowcal.seasons.response import halving, logistic_survival, trapezoid
+from sowcal.seasons.response import halving, logistic_survival, ramp
 from sowcal.seasons.stand import slowness
 from sowcal.seasons.sums import prefix, span_mean, span_sum
 from sowcal.seasons.walk import Losses, Walk
@@ -47,7 +47,11 @@ def _ready(walk: Walk, fills: np.ndarray, filling: float) -> np.ndarray:
 
 
 def _temperature_of_filling(walk: Walk, fills: np.ndarray, until: np.ndarray, losses: Losses) -> None:
-    """Quality and growth follow the running monthly mean against the published monthly ranges."""
+    """Quality and growth follow the running monthly mean against the published monthly ranges.
+
+    Thermal time slows growth in the cool already, so below the best range only its lower half costs yield
+    (the way to count cold once; common practice, no source); above the best range quality falls at once.
+    """
     site, g = walk.site, walk.crop.growth
     limits = (g.range_minimum, g.range_optimum_low, g.range_optimum_high, g.range_maximum)
     if not known(*limits):
@@ -56,8 +60,8 @@ def _temperature_of_filling(walk: Walk, fills: np.ndarray, until: np.ndarray, lo
         ("range", *limits),
         lambda: np.stack(
             [
-                prefix(trapezoid(site.month_mean, limits[0], limits[1], np.nan, np.nan)),
-                prefix(trapezoid(site.month_mean, np.nan, np.nan, limits[2], limits[3])),
+                prefix(ramp(site.month_mean, limits[0], 0.5 * (limits[0] + limits[1]))),
+                prefix(ramp(site.month_mean, limits[3], limits[2])),
             ]
         ),
     )

@@ -83,7 +83,8 @@ def reasons(chart: SowingChart, crops: list[str], months: set[int]) -> str:
                 rel, frac = start.reliability[day], start.yield_fraction[day]
                 if best is None or rel * frac > best[0]:
                     why = next(
-                        (o.hazard for o in start.outside if (day - o.start) % 365 <= (o.end - o.start) % 365), ""
+                        (o.hazard for o in start.outside if (day - o.start) % 365 <= (o.end - o.start) % 365),
+                        "",
                     )
                     best = (rel * frac, f"{month}: {rel:.2f}/{frac:.2f} {why}".rstrip())
         if best:

@@ -1,0 +1,191 @@
+"""Winter chill by three models, from hourly temperatures rebuilt out of daily extremes.
+
+A requirement is judged only in the model, form and season it was published in; no model's figure is converted
+into another's. Chill is labelled with the year of the spring that follows it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import partial
+from typing import Any
+
+import numpy as np
+
+from sowcal.climate._labelled import apply, check_choice, dates_of, latitude_of
+from sowcal.climate.day_length import day_length
+from sowcal.climate.dynamic_model import portions_by_day
+from sowcal.climate.growing_years import MOST_MISSING, Span, reduce_spans
+from sowcal.climate.hourly import reduce_hours
+
+__all__ = [
+    "FORMS",
+    "HOURS_SEASON",
+    "PORTIONS_SEASON",
+    "chill_portions",
+    "chill_units",
+    "chilling_hours",
+    "hourly_chill_units",
+]
+
+# The form and season of the University of California's practice: UC Davis Fruit & Nut Research & Information
+# Center, chilling accumulation models page: hours below 45 degF from 1 November to the end of February;
+# portions from 1 September. The end of the portions' season is common practice, no source.
+HOURS_SEASON: Span = ((11, 1), (3, 1))
+PORTIONS_SEASON: Span = ((9, 1), (4, 1))
+
+FORMS = ("below_7.2", "0_to_7.2")
+_BY = ("season", "day")
+
+# Richardson, Seeley & Walker 1974, HortScience 9:331-332: upper limits (degC, inclusive) and weights an hour.
+_UTAH_LIMITS = np.array([1.4, 2.4, 9.1, 12.4, 15.9, 18.0])
+_UTAH_WEIGHTS = np.array([0.0, 0.5, 1.0, 0.5, 0.0, -0.5, -1.0])
+
+
+def chilling_hours(
+    tasmin: Any,
+    tasmax: Any,
+    *,
+    form: str = "below_7.2",
+    by: str = "season",
+    season: Span = HOURS_SEASON,
+    time: Any = None,
+    latitude: Any = None,
+    most_missing: float = MOST_MISSING,
+) -> Any:
+    """Hours of chilling.
+
+    Parameters
+    ----------
+    tasmin, tasmax : array_like or xarray.DataArray
+        Daily minimum and maximum temperature, shape (..., time), degC.
+    form : {'below_7.2', '0_to_7.2'}
+        Hours below 7.2 degC (45 degF), or from 0 to 7.2 degC, both ends counted. Figures of one form are
+        never compared with those of the other.
+    by : {'season', 'day'}
+        Sums of each season, or each day's own share of every day of the record.
+    season : ((month, day), (month, day))
+        Its first day and the day after its last, written for the north; six months later in the south.
+    time : array_like of datetime64, optional
+        Dates, shape (time,); not needed for a DataArray.
+    latitude : float or array_like, optional
+        Degrees, south negative; a DataArray's own coordinate if left out.
+    most_missing : float
+        Largest share of a season's days that may be missing; beyond it the result is NaN. Sums are of the
+        days present.
+
+    Returns
+    -------
+    numpy.ndarray or xarray.DataArray
+        Hours, shape (..., year), with the year of the spring that follows, or (..., time).
+
+    Notes
+    -----
+    Weinberger 1950, Proc. Am. Soc. Hort. Sci. 56:122-128, and Bennett 1949. Hours by `hourly_temperature`.
+    """
+    check_choice("form", form, FORMS)
+    weight = _below if form == FORMS[0] else _between
+    attrs = {"units": "h", "long_name": "chilling hours", "form": form}
+    return _chill(_additive(weight), tasmin, tasmax, attrs, by, season, time, latitude, most_missing)
+
+
+def chill_units(
+    tasmin: Any,
+    tasmax: Any,
+    *,
+    by: str = "season",
+    season: Span = HOURS_SEASON,
+    time: Any = None,
+    latitude: Any = None,
+    most_missing: float = MOST_MISSING,
+) -> Any:
+    """Utah chill units; warm hours take units away, so that a season's sum can be negative.
+
+    Parameters and result as in `chilling_hours`, in units.
+
+    Notes
+    -----
+    Richardson, Seeley & Walker 1974, HortScience 9:331-332.
+    """
+    attrs = {"units": "1", "long_name": "Utah chill units"}
+    kernel = _additive(hourly_chill_units)
+    return _chill(kernel, tasmin, tasmax, attrs, by, season, time, latitude, most_missing)
+
+
+def chill_portions(
+    tasmin: Any,
+    tasmax: Any,
+    *,
+    by: str = "season",
+    season: Span = PORTIONS_SEASON,
+    time: Any = None,
+    latitude: Any = None,
+    most_missing: float = MOST_MISSING,
+) -> Any:
+    """Chill portions of the dynamic model.
+
+    Parameters and result as in `chilling_hours`, in portions. The model starts afresh each season; with
+    ``by='day'`` days outside the season have 0. Over a missing day it stands still.
+
+    Notes
+    -----
+    Fishman, Erez & Couvillon 1987, J. Theor. Biol. 124:473-483 and 126:309-321, see `dynamic_model`.
+    """
+    dates = dates_of(tasmin, time)
+    attrs = {"units": "1", "long_name": "chill portions (dynamic model)"}
+    kernel = partial(portions_by_day, dates=dates, season=season)
+    return _chill(kernel, tasmin, tasmax, attrs, by, season, time, latitude, most_missing)
+
+
+def hourly_chill_units(temperature: np.ndarray) -> np.ndarray:
+    """Utah chill units of single hours at temperatures in degC; NaN for NaN."""
+    weight = _UTAH_WEIGHTS[np.searchsorted(_UTAH_LIMITS, temperature, side="left")]
+    return np.where(np.isnan(temperature), np.nan, weight)
+
+
+def _below(temperature: np.ndarray) -> np.ndarray:
+    return temperature < 7.2
+
+
+def _between(temperature: np.ndarray) -> np.ndarray:
+    return (temperature >= 0.0) & (temperature <= 7.2)
+
+
+def _additive(weight: Callable[[np.ndarray], np.ndarray]) -> Callable[..., np.ndarray]:
+    """Kernel of a model whose hours add up."""
+
+    def kernel(tasmin: np.ndarray, tasmax: np.ndarray, latitude: np.ndarray, days: np.ndarray) -> np.ndarray:
+        return reduce_hours(weight, tasmin, tasmax, day_length(latitude, days))
+
+    return kernel
+
+
+def _chill(
+    kernel: Callable[..., np.ndarray],
+    tasmin: Any,
+    tasmax: Any,
+    attrs: dict[str, str],
+    by: str,
+    season: Span,
+    time: Any,
+    latitude: Any,
+    most_missing: float,
+) -> Any:
+    """Daily chill, or its sums over seasons."""
+    check_choice("by", by, _BY)
+    dates = dates_of(tasmin, time)
+    where = latitude_of(tasmin, latitude)
+    days = (dates - dates.astype("datetime64[Y]").astype("datetime64[D]")).astype(float) + 1.0
+    daily = apply(partial(kernel, days=days), [tasmin, tasmax], places=[where], attrs=attrs)
+    if by == "day":
+        return daily
+    return reduce_spans(
+        lambda x, _: np.nansum(x, axis=-1),
+        [daily],
+        attrs=attrs,
+        time=dates,
+        latitude=where,
+        span=season,
+        shift=1,
+        most_missing=most_missing,
+    )

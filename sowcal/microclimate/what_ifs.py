@@ -1,0 +1,214 @@
+"""What-ifs: documented changes to what the plant feels (DESIGN section 6).
+
+Each takes the daily dataset and returns a changed copy. Temperatures are changed in place of the screen's; four
+attributes tell the engine the rest: `light_share` (of open light), `sky_share` (of open sky at night: how much of the
+clear-night cooling of leaves is left), `crown_relief` (degC taken off the heat that reaches crown and roots) and
+`seedbed` (surface of the seed bed). The figures are common practice without a source unless one is named.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from sowcal.errors import InputError
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+__all__ = ["LAPSE_RATE", "WHAT_IFS", "WhatIf", "parse_what_if", "with_what_ifs"]
+
+LAPSE_RATE = 6.5  # K per km, ICAO standard atmosphere (from memory)
+
+
+@dataclass(frozen=True)
+class WhatIf:
+    """One possible change.
+
+    Attributes
+    ----------
+    name : str
+        Word on the command line.
+    says : str
+        What it is, for people; `{}` takes the amount.
+    unit : str
+        Unit of the amount, '' where there is none.
+    usual, least, most : float
+        Amount where none is given, and its range.
+    effect : callable
+        From (dataset, amount) to a changed dataset.
+    basis : str
+        Where the figures come from.
+    lifts : bool
+        Whether a grower can do it, so that a verdict may name it as a remedy.
+    """
+
+    name: str
+    says: str
+    unit: str
+    usual: float
+    least: float
+    most: float
+    effect: Callable[[xr.Dataset, float], xr.Dataset]
+    basis: str = "common practice, no source"
+    lifts: bool = True
+
+
+def _changed(
+    dataset: xr.Dataset,
+    *,
+    nights: float | np.ndarray = 0.0,
+    days: float | np.ndarray = 0.0,
+    light: float = 1.0,
+    sky: float = 1.0,
+    crown: float = 0.0,
+    seedbed: str | None = None,
+) -> xr.Dataset:
+    out = dataset.copy()
+    tasmin = dataset["tasmin"] + nights
+    tasmax = dataset["tasmax"] + days
+    # a cooled day is never colder than its night
+    tasmax = tasmax.where(~(tasmax < tasmin), tasmin)
+    out["tasmin"] = tasmin.assign_attrs(dataset["tasmin"].attrs)
+    out["tasmax"] = tasmax.assign_attrs(dataset["tasmax"].attrs)
+    out.attrs["light_share"] = float(dataset.attrs.get("light_share", 1.0)) * light
+    out.attrs["sky_share"] = float(dataset.attrs.get("sky_share", 1.0)) * sky
+    out.attrs["crown_relief"] = float(dataset.attrs.get("crown_relief", 0.0)) + crown
+    if seedbed:
+        out.attrs["seedbed"] = seedbed
+    return out
+
+
+def _clear(dataset: xr.Dataset) -> np.ndarray:
+    """0 on dull days to 1 on clear ones, by the daily range (6 to 16 degC)."""
+    return np.clip((dataset["tasmax"].values - dataset["tasmin"].values - 6.0) / 10.0, 0.0, 1.0)
+
+
+def _vented(dataset: xr.Dataset, gain: float, opened_at: float) -> np.ndarray:
+    """Day-time gain under glass or film that is opened when it gets warm inside."""
+    return np.clip(opened_at - dataset["tasmax"].values, 0.0, gain)
+
+
+def _shade_cloth(dataset: xr.Dataset, percent: float) -> xr.Dataset:
+    share = percent / 100.0
+    # leaves under 40 per cent shade run some 2.5 degC cooler at noon of a clear day
+    return _changed(
+        dataset, days=-6.0 * share * _clear(dataset), light=1.0 - share, sky=1.0 - share, crown=2.0 * share
+    )
+
+
+def _afternoon_shade(dataset: xr.Dataset, _: float) -> xr.Dataset:
+    return _changed(dataset, days=-1.5 * _clear(dataset), light=0.75, sky=0.9, crown=1.0)
+
+
+def _mulch(dataset: xr.Dataset, _: float) -> xr.Dataset:
+    return _changed(dataset, crown=1.5, seedbed="mulched")
+
+
+def _fleece(dataset: xr.Dataset, _: float) -> xr.Dataset:
+    return _changed(dataset, nights=1.5, days=_vented(dataset, 2.0, 25.0), light=0.85, sky=0.3)
+
+
+def _cold_frame(dataset: xr.Dataset, _: float) -> xr.Dataset:
+    return _changed(dataset, nights=2.5, days=_vented(dataset, 6.0, 26.0), light=0.8, sky=0.0)
+
+
+def _tunnel(dataset: xr.Dataset, _: float) -> xr.Dataset:
+    return _changed(dataset, nights=1.5, days=_vented(dataset, 6.0, 28.0), light=0.8, sky=0.3)
+
+
+def _irrigation(dataset: xr.Dataset, _: float) -> xr.Dataset:
+    hot = np.clip((dataset["tasmax"].values - 28.0) / 6.0, 0.0, 1.0)
+    return _changed(dataset, days=-1.0 * hot, crown=1.0, seedbed="wet")
+
+
+def _frost_hollow(dataset: xr.Dataset, depth: float) -> xr.Dataset:
+    return _changed(dataset, nights=-depth * _clear(dataset))
+
+
+def _warm_wall(dataset: xr.Dataset, _: float) -> xr.Dataset:
+    return _changed(dataset, nights=1.5, days=1.5 * _clear(dataset), sky=0.5)
+
+
+def _higher(dataset: xr.Dataset, metres: float) -> xr.Dataset:
+    change = -LAPSE_RATE * metres / 1000.0
+    return _changed(dataset, nights=change, days=change)
+
+
+def _warmer(dataset: xr.Dataset, degrees: float) -> xr.Dataset:
+    return _changed(dataset, nights=degrees, days=degrees)
+
+
+WHAT_IFS: dict[str, WhatIf] = {
+    w.name: w
+    for w in (
+        WhatIf("shade-cloth", "{:g} per cent shade cloth", "%", 40, 10, 80, _shade_cloth),
+        WhatIf("afternoon-shade", "shade from midday", "", 1, 1, 1, _afternoon_shade),
+        WhatIf("mulch", "straw mulch", "", 1, 1, 1, _mulch),
+        WhatIf("irrigation", "watering in the heat", "", 1, 1, 1, _irrigation),
+        WhatIf("fleece", "fleece", "", 1, 1, 1, _fleece),
+        WhatIf("cold-frame", "a cold frame", "", 1, 1, 1, _cold_frame),
+        WhatIf("tunnel", "a walk-in tunnel", "", 1, 1, 1, _tunnel),
+        WhatIf("warm-wall", "a warm wall", "", 1, 1, 1, _warm_wall),
+        WhatIf(
+            "frost-hollow", "a frost hollow {:g} degC deep", "degC", 2, 0.5, 6, _frost_hollow, lifts=False
+        ),
+        WhatIf(
+            "higher",
+            "{:g} m higher",
+            "m",
+            100,
+            -1500,
+            3000,
+            _higher,
+            "ICAO standard atmosphere, 6.5 K per km (from memory)",
+            False,
+        ),
+        WhatIf(
+            "warmer",
+            "a climate warmer by {:g} degC",
+            "degC",
+            2,
+            -5,
+            8,
+            _warmer,
+            "assumption of the asker",
+            False,
+        ),
+    )
+}
+
+
+def parse_what_if(text: str) -> tuple[WhatIf, float]:
+    """A what-if as written on the command line: `mulch`, `shade-cloth=40`."""
+    name, _, amount = text.strip().partition("=")
+    if name not in WHAT_IFS:
+        near = difflib.get_close_matches(name, WHAT_IFS, 1)
+        hint = f"; did you mean {near[0]!r}?" if near else ""
+        raise InputError(f"there is no what-if {name!r}{hint}; known: {', '.join(WHAT_IFS)}", where="--with")
+    what = WHAT_IFS[name]
+    try:
+        value = float(amount) if amount else what.usual
+    except ValueError:
+        raise InputError(f"{amount!r} is not a number", where=f"--with {name}") from None
+    if not what.least <= value <= what.most:
+        raise InputError(
+            f"{value:g} is outside {what.least:g} to {what.most:g} {what.unit}".rstrip(),
+            where=f"--with {name}",
+        )
+    return what, value
+
+
+def with_what_ifs(dataset: xr.Dataset, texts: Sequence[str]) -> xr.Dataset:
+    """The dataset changed by several what-ifs, one after the other, and what was done in its history."""
+    for text in texts:
+        what, value = parse_what_if(text)
+        dataset = what.effect(dataset, value)
+        said = what.says.format(value)
+        before = dataset.attrs.get("what_ifs")
+        dataset.attrs["what_ifs"] = f"{before}; {said}" if before else said
+    return dataset

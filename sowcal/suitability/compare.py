@@ -1,0 +1,91 @@
+"""Two sites, crop by crop: what the second carries that the first does not, and which windows move."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from sowcal.suitability.results import CompareResult, CropSeasons, CropVerdict, SowingChart, Window
+
+__all__ = ["compare"]
+
+_CARRIED = ("S1", "S2")
+_GRADE = {"S1": 3, "S2": 2, "S3": 1, "N": 0, None: 0}
+
+
+def _shift(first: int, second: int) -> int:
+    """Days from one day of the year to another, the short way round."""
+    return (second - first + 182) % 365 - 182
+
+
+def _length(windows: Sequence[Window]) -> int:
+    return sum((w.end - w.start) % 365 + 1 for w in windows)
+
+
+def _moved(a: CropSeasons, b: CropSeasons) -> list[dict[str, object]]:
+    """Windows of the same way in both places that differ by a week or more."""
+    out: list[dict[str, object]] = []
+    for first in a.starts:
+        second = next((s for s in b.starts if s.way == first.way), None)
+        if second is None or not first.windows or not second.windows:
+            continue
+        for window in first.windows:
+            other = min(second.windows, key=lambda w: abs(_shift(window.best, w.best)))
+            entry: dict[str, object] = {
+                "crop": a.crop,
+                "way": first.way,
+                "from": (window.start, other.start),
+                "to": (window.end, other.end),
+                "opens_later_days": _shift(window.start, other.start),
+                "closes_later_days": _shift(window.end, other.end),
+            }
+            if max(abs(_shift(window.start, other.start)), abs(_shift(window.end, other.end))) >= 7:
+                out.append(entry)
+    return out
+
+
+def compare(
+    charts: tuple[SowingChart, SowingChart],
+    verdicts: tuple[list[CropVerdict], list[CropVerdict]],
+    climates: tuple[dict[str, object], dict[str, object]],
+) -> CompareResult:
+    """Crops gained and lost, windows moved, and a count of what each place carries.
+
+    Parameters
+    ----------
+    charts : two SowingChart
+        Of the same crops.
+    verdicts : two lists of CropVerdict
+        Of the same crops.
+    climates : two dicts
+        Figures of each place.
+    """
+    first, second = ({v.crop: v for v in side} for side in verdicts)
+    gained = [
+        c for c, v in second.items() if v.suitability in _CARRIED and first[c].suitability not in _CARRIED
+    ]
+    lost = [
+        c for c, v in first.items() if v.suitability in _CARRIED and second[c].suitability not in _CARRIED
+    ]
+    moved = [entry for a, b in zip(charts[0].crops, charts[1].crops, strict=True) for entry in _moved(a, b)]
+    better: dict[str, object] = {
+        "crops_carried": tuple(
+            sum(v.suitability in _CARRIED for v in side.values()) for side in (first, second)
+        ),
+        "crops_sound": tuple(sum(v.suitability == "S1" for v in side.values()) for side in (first, second)),
+        "crops_judged": len(first),
+        "better_in": tuple(
+            sorted(c for c in first if _GRADE[one[c].suitability] > _GRADE[two[c].suitability])
+            for one, two in ((first, second), (second, first))
+        ),
+        "days_of_recommended_starts": tuple(
+            sum(_length(s.windows) for line in chart.crops for s in line.starts) for chart in charts
+        ),
+    }
+    return CompareResult(
+        sites=(charts[0].site, charts[1].site),
+        climates=climates,
+        gained=tuple(sorted(gained)),
+        lost=tuple(sorted(lost)),
+        moved=tuple(moved),
+        better=better,
+    )

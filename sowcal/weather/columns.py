@@ -1,0 +1,194 @@
+"""What a column of a table holds, told from its header: the variable and, where the header says it, its unit."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from difflib import get_close_matches
+
+from sowcal.errors import InputError
+
+__all__ = ["Column", "recognised_columns", "temperature_unit_named", "to_internal"]
+
+TEMPERATURES = ("tasmin", "tasmax", "tas")
+
+_NAMES = {
+    "tasmin": "tasmin tmin tmn tn mint mintemp temp_min temperature_min min_temp min_temperature minimum_temp "
+    "minimum_temperature minimum_air_temperature temperature_minimum t_min air_temp_min min_air_temp minimum min low",
+    "tasmax": "tasmax tmax tmx tx maxt maxtemp temp_max temperature_max max_temp max_temperature maximum_temp "
+    "maximum_temperature maximum_air_temperature temperature_maximum t_max air_temp_max max_air_temp maximum max high",
+    "tas": "tas tmean tavg tmed t_mean t_avg tm meantemp mean_temp mean_temperature avg_temp average_temp "
+    "average_temperature temp_mean temp_avg temperature_mean mean_air_temperature temp temperature",
+    "pr": "pr prcp precip precipitation rain rainfall ppt prec rain_total rainfall_amount total_precipitation "
+    "precipitation_amount precipitation_sum daily_rain daily_rainfall",
+    "hurs": "hurs rh rh_mean rhum rhmean mean_rh humidity relative_humidity mean_relative_humidity avg_rh rh_avg",
+    "sfcWind": "sfcwind wind wind_speed windspeed wspd ws mean_wind mean_wind_speed wind_mean avg_wind wind_avg "
+    "average_wind_speed wind_speed_mean",
+    "rsds": "rsds srad solar solar_radiation radiation rs global_radiation solar_rad shortwave_radiation",
+    "date": "date day time datetime timestamp date_time datum fecha dates",
+    "year": "year yr yyyy",
+    "month": "month mon mm mo",
+    "day": "day dd dy day_of_month",
+}
+_BY_NAME = {word: name for name, words in _NAMES.items() if name != "day" for word in words.split()}
+
+# Unit as written in a header: (internal name of the unit). Only these count as a declaration.
+_UNITS = {
+    "degc": "degC", "c": "degC", "celsius": "degC", "deg_c": "degC", "degrees_c": "degC", "degree_c": "degC",
+    "degrees_celsius": "degC", "degree_celsius": "degC", "centigrade": "degC",
+    "degf": "degF", "f": "degF", "fahrenheit": "degF", "deg_f": "degF", "degrees_f": "degF", "degree_f": "degF",
+    "degrees_fahrenheit": "degF", "degree_fahrenheit": "degF",
+    "k": "K", "kelvin": "K", "degk": "K", "deg_k": "K",
+    "mm": "mm", "millimetres": "mm", "millimeters": "mm", "mm_day": "mm", "mm_d": "mm",
+    "in": "in", "inch": "in", "inches": "in", "cm": "cm",
+    "percent": "%", "pct": "%",
+    "ms": "m/s", "m_s": "m/s", "mps": "m/s", "m_s_1": "m/s", "kmh": "km/h", "km_h": "km/h", "kph": "km/h",
+    "mph": "mph", "kt": "kt", "knots": "kt",
+    "mj": "MJ", "mj_m2": "MJ", "mj_m_2": "MJ", "mj_m2_d": "MJ", "mj_m_2_d": "MJ", "mj_m2_day": "MJ", "mj_m_2_day": "MJ",
+    "mj_m_2_d_1": "MJ", "mj_m_2_day_1": "MJ", "w_m2": "W", "w_m_2": "W", "wm2": "W",
+}  # fmt: skip
+_FIT = {
+    **dict.fromkeys(TEMPERATURES, ("degC", "degF", "K")),
+    "pr": ("mm", "in", "cm"),
+    "hurs": ("%",),
+    "sfcWind": ("m/s", "km/h", "mph", "kt"),
+    "rsds": ("MJ", "W"),
+}
+# value * factor + offset gives the internal unit; the factors are definitions (1 in = 25.4 mm, 1 mph = 0.44704 m/s,
+# 1 kt = 1852 m/h, 1 W m-2 over a day = 0.0864 MJ m-2)
+_CONVERSION = {
+    "degF": (5.0 / 9.0, -160.0 / 9.0),
+    "K": (1.0, -273.15),
+    "in": (25.4, 0.0),
+    "cm": (10.0, 0.0),
+    "km/h": (1.0 / 3.6, 0.0),
+    "mph": (0.44704, 0.0),
+    "kt": (1852.0 / 3600.0, 0.0),
+    "W": (0.0864, 0.0),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A column that is read: its place, header, what it holds, and the unit its header declares."""
+
+    index: int
+    header: str
+    name: str
+    unit: str | None = None
+
+
+def temperature_unit_named(word: str, where: str | None = None) -> str:
+    """'degC', 'degF' or 'K' for a unit as people write it; `InputError` for any other."""
+    found = _UNITS.get(_plain(word))
+    if found not in ("degC", "degF", "K"):
+        raise InputError(f"temperature_unit is {word!r}; it must be 'degC', 'degF' or 'K'", where=where)
+    return found
+
+
+def to_internal(values, unit: str | None):
+    """Values in the internal unit; converted ones are rounded to 4 decimals so that equal readings stay equal."""
+    if unit not in _CONVERSION:
+        return values
+    factor, offset = _CONVERSION[unit]
+    return (values * factor + offset).round(4)
+
+
+def recognised_columns(
+    headers: Sequence[str], given: Mapping[str, str] | None = None, where: str | None = None
+) -> dict[str, Column]:
+    """Which column holds what.
+
+    Parameters
+    ----------
+    headers : sequence of str
+        As they stand in the file.
+    given : mapping of str to str, optional
+        Variable to header, for headers that are not recognised; it goes before recognition.
+    where : str, optional
+        File named in errors.
+
+    Returns
+    -------
+    dict of str to Column
+        By `date` (or `year`, `month`, `day`) and the names of the variables; other columns are left out.
+
+    Raises
+    ------
+    InputError
+        For a header that is named but absent, two columns for one variable, no date, no tasmin or tasmax.
+    """
+    headers = [h.strip().strip('"').strip() for h in headers]
+    found: dict[str, Column] = {}
+    for name, header in (given or {}).items():
+        found[name] = _given_column(name, header, headers, where)
+    taken = {c.index for c in found.values()}
+    parts = [_name_and_unit(h) for h in headers]
+    split_date = {"year", "month"} <= {_BY_NAME.get(p[0]) for p in parts}
+    for index, (word, unit) in enumerate(parts):
+        name = _BY_NAME.get(word)
+        if split_date and word in _NAMES["day"].split():
+            name = "day"
+        if name is None or index in taken or name in (given or {}):
+            continue
+        if unit is not None and unit not in _FIT.get(name, ()):
+            continue
+        if name in found:
+            raise InputError(
+                f"two columns seem to hold {name}: {found[name].header!r} and {headers[index]!r}; "
+                "say which one in [weather.columns]",
+                where=where,
+            )
+        found[name] = Column(index, headers[index], name, unit)
+    if split_date and "date" in found and "date" not in (given or {}):
+        del found["date"]
+    _check_complete(found, headers, where)
+    return found
+
+
+def _given_column(name: str, header: str, headers: list[str], where: str | None) -> Column:
+    if name not in _NAMES:
+        near = get_close_matches(name, _NAMES, n=1)
+        hint = f"; did you mean {near[0]!r}?" if near else f"; it must be one of {', '.join(_NAMES)}"
+        raise InputError(f"there is no variable {name!r} to give a column to{hint}", where=where)
+    if header not in headers:
+        near = get_close_matches(str(header), headers, n=1)
+        hint = f"; did you mean {near[0]!r}?" if near else f"; the file has {', '.join(headers)}"
+        raise InputError(f"there is no column {header!r}{hint}", where=where)
+    unit = _name_and_unit(header)[1]
+    return Column(headers.index(header), header, name, unit if unit in _FIT.get(name, ()) else None)
+
+
+def _check_complete(found: Mapping[str, Column], headers: Sequence[str], where: str | None) -> None:
+    lacking = [v for v in ("tasmin", "tasmax") if v not in found]
+    if "date" not in found and not {"year", "month", "day"} <= set(found):
+        lacking.insert(0, "date")
+    if lacking:
+        raise InputError(
+            f"no column is recognised as {' or '.join(lacking)} (the file has {', '.join(headers)}); "
+            "name it in the site file under [weather.columns]",
+            where=where,
+        )
+
+
+def _plain(text: str) -> str:
+    text = text.lower().replace("°", "deg_").replace("º", "deg_").replace("²", "2").replace("⁻¹", "_1")
+    return re.sub(r"[^a-z0-9%]+", "_", text).strip("_")
+
+
+def _name_and_unit(header: str) -> tuple[str, str | None]:
+    """'Tmin (°F)' -> ('tmin', 'degF'); 'wind_ms' -> ('wind', 'm/s'); 'rh_mean' -> ('rh_mean', None)."""
+    bracket = re.fullmatch(r"(.*?)\s*[\(\[](.*)[\)\]]\s*", header)
+    if bracket:
+        unit = "%" if bracket[2].strip() == "%" else _UNITS.get(_plain(bracket[2]))
+        return _plain(bracket[1]), unit
+    word = _plain(header)
+    if word in _BY_NAME:
+        return word, None
+    tokens = word.split("_")
+    for n in range(1, len(tokens)):
+        name, unit = "_".join(tokens[:n]), _UNITS.get("_".join(tokens[n:]))
+        if unit and name in _BY_NAME:
+            return name, unit
+    return word, None

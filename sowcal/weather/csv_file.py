@@ -1,0 +1,229 @@
+"""Daily weather from a table of text (CSV), in whatever dialect it is written, never by silent guessing."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from sowcal.errors import InputError
+from sowcal.weather.columns import TEMPERATURES, Column, recognised_columns, temperature_unit_named, to_internal
+from sowcal.weather.csv_dates import dates_from_parts, dates_from_text
+from sowcal.weather.csv_table import Table, read_table, table_values
+from sowcal.weather.dataset import VARIABLES, daily_dataset
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+__all__ = ["read_csv"]
+
+# Values that no thermometer, gauge or sensor on a farm has shown. Temperature: wider than the world's records
+# (-89.2 and 56.7 degC); rain: above the world's record day (1825 mm); both from memory. The others are common
+# practice, no source.
+_POSSIBLE = {
+    **dict.fromkeys(TEMPERATURES, (-90.0, 60.0)),
+    "pr": (0.0, 2000.0),
+    "hurs": (0.0, 101.0),
+    "sfcWind": (0.0, 100.0),
+    "rsds": (0.0, 50.0),
+}
+# More than this share of impossible days is no slip of a reading but a wrong unit or column: common practice.
+_MOST_PROBLEMS, _FEW = 0.05, 10
+
+
+def read_csv(
+    path: str | Path,
+    *,
+    latitude: float | None = None,
+    longitude: float | None = None,
+    elevation: float | None = None,
+    title: str | None = None,
+    columns: Mapping[str, str] | None = None,
+    temperature_unit: str | None = None,
+    date_format: str | None = None,
+    separator: str | None = None,
+    comment: str | None = "#",
+) -> xr.Dataset:
+    """Read a record of daily weather.
+
+    Parameters
+    ----------
+    path : str or Path
+        Table with a header line: a date (or year, month and day), tasmin, tasmax, and what else is recognised.
+    latitude, longitude : float, optional
+        Degrees north and east; else from comment lines `# latitude: 36.3` above the header, else NaN.
+    elevation : float, optional
+        m; likewise.
+    title : str, optional
+        Name of the site; else from a comment line `# name: ...`, else the name of the file.
+    columns : mapping of str to str, optional
+        Variable (`date`, `tasmin`, ...) to header, where headers are not recognised.
+    temperature_unit : str, optional
+        'degC', 'degF' or 'K'; needed where neither the headers ('tmin_degF', 'Tmin (°C)') nor a comment line say it.
+    date_format : str, optional
+        Needed where the file does not prove the order of day and month: 'd/m/y', 'm/d/y' or '%d/%m/%Y'.
+    separator : str, optional
+        Told from the header line when left out.
+    comment : str or None, default '#'
+        What comment lines begin with.
+
+    Returns
+    -------
+    xarray.Dataset
+        In the form of `daily_dataset`. Values that cannot be (a minimum above its maximum, a temperature outside
+        -90 to 60 degC, negative rain) are set to missing, and each is told in the attribute `problems`: a JSON list
+        of {`line`, `date`, `column`, `value`, `what`}. Precipitation without a unit is read as mm, wind as m s-1
+        at 10 m, radiation as MJ m-2 day-1.
+
+    Raises
+    ------
+    InputError
+        With file, line and column where there is one.
+    """
+    table = read_table(path, separator=separator, comment=comment)
+    found = recognised_columns(table.headers, columns, table.where)
+    found = _with_temperature_unit(found, table, temperature_unit)
+    by_parts = "date" not in found
+    names = [v for v in VARIABLES if v in found]
+    parts = [found[p] for p in ("year", "month", "day")] if by_parts else []
+    raw = table_values(
+        table,
+        [] if by_parts else [found["date"]],
+        [*parts, *(found[v] for v in names)],
+    )
+    values = {v: to_internal(raw[v], found[v].unit) for v in names}
+    dates = _dates(table, raw, found, date_format)
+    problems = _impossible(table, dates, values, raw, found)
+    problems += _remarks(found)
+    place = {
+        key: _remark_number(table, key) if given is None else given
+        for key, given in (("latitude", latitude), ("longitude", longitude), ("elevation", elevation))
+    }
+    dataset = daily_dataset(
+        dates,
+        values,
+        **place,
+        title=title or table.remarks.get("name") or Path(path).stem,
+        source=table.remarks.get("source", f"file {Path(path).name}"),
+        licence=table.remarks.get("licence") or table.remarks.get("license"),
+        history=f"read from {Path(path).name}",
+        where=table.where,
+    )
+    dataset.attrs["problems"] = json.dumps(problems)
+    return dataset
+
+
+def _with_temperature_unit(found: dict[str, Column], table: Table, asked: str | None) -> dict[str, Column]:
+    """Columns with the unit of every temperature known; headers may say it, or the caller, but not both ways."""
+    stated = asked or table.remarks.get("temperature_unit")
+    unit = temperature_unit_named(stated, table.where) if stated else None
+    out = dict(found)
+    for name in TEMPERATURES:
+        if name not in found:
+            continue
+        column = found[name]
+        if column.unit is None and unit is None:
+            raise InputError(
+                "the unit of the temperatures is not stated; give temperature_unit = \"degC\", \"degF\" or \"K\" "
+                "under [weather] in the site file, or a header such as 'tmin_degC'",
+                where=table.where,
+                column=column.header,
+            )
+        if column.unit and unit and column.unit != unit:
+            raise InputError(
+                f"the header says {column.unit} but temperature_unit says {unit}; mend one of them",
+                where=table.where,
+                column=column.header,
+            )
+        out[name] = replace(column, unit=column.unit or unit)
+    return out
+
+
+def _dates(
+    table: Table, raw: Mapping[str, np.ndarray], found: Mapping[str, Column], date_format: str | None
+) -> np.ndarray:
+    header = found["date"].header if "date" in found else None
+
+    def error(message: str, row: int) -> InputError:
+        return table.error(message, row, header)
+
+    if header is None:
+        dates = dates_from_parts(raw["year"], raw["month"], raw["day"], error)
+    else:
+        dates = dates_from_text(raw["date"].tolist(), date_format, error)
+    order = np.argsort(dates, kind="stable")
+    twice = np.flatnonzero(dates[order][1:] == dates[order][:-1])
+    if twice.size:
+        first, second = order[twice[0]], order[twice[0] + 1]
+        raise error(
+            f"the date {dates[first]} stands there twice (first on line {table.lines[first]}); keep one row a day",
+            int(second),
+        )
+    return dates
+
+
+def _impossible(
+    table: Table,
+    dates: np.ndarray,
+    values: Mapping[str, np.ndarray],
+    raw: Mapping[str, np.ndarray],
+    found: Mapping[str, Column],
+) -> list[dict[str, Any]]:
+    """Set values that cannot be to missing and say which; too many of them raise `InputError`."""
+    problems: list[dict[str, Any]] = []
+
+    def note(rows: np.ndarray, name: str, what: str) -> None:
+        known = np.isfinite(raw[name]).sum()
+        if rows.size > max(_FEW, _MOST_PROBLEMS * known):
+            raise table.error(
+                f"{rows.size} of {known} days have {what}, first here; check the unit and the columns",
+                int(rows[0]),
+                found[name].header,
+            )
+        for row in rows:
+            problems.append(
+                {
+                    "line": int(table.lines[row]),
+                    "date": str(dates[row]),
+                    "column": found[name].header,
+                    "value": float(raw[name][row]) if np.isfinite(raw[name][row]) else None,
+                    "what": f"{what}; set to missing",
+                }
+            )
+
+    for name, array in values.items():
+        low, high = _POSSIBLE[name]
+        rows = np.flatnonzero((array < low) | (array > high))
+        note(rows, name, f"a value outside {low:g} to {high:g} {VARIABLES[name][0]}")
+        array[rows] = np.nan
+    rows = np.flatnonzero(values["tasmin"] > values["tasmax"])
+    note(rows, "tasmin", "a minimum above the maximum")
+    for name in ("tasmin", "tasmax"):
+        values[name][rows] = np.nan
+    return sorted(problems, key=lambda p: p["line"])
+
+
+def _remarks(found: Mapping[str, Column]) -> list[dict[str, Any]]:
+    if "pr" in found and found["pr"].unit is None and found["tasmin"].unit == "degF":
+        return [
+            {
+                "column": found["pr"].header,
+                "what": "no unit is stated and the temperatures are in degF: read as mm; "
+                "write 'precip_in' in the header if it is inches",
+            }
+        ]
+    return []
+
+
+def _remark_number(table: Table, key: str) -> float | None:
+    text = table.remarks.get(key)
+    if text is None:
+        return None
+    try:
+        return float(text.split()[0])
+    except ValueError:
+        raise InputError(f"the comment line says {key} is {text!r}, which is no number", where=table.where) from None

@@ -1,0 +1,242 @@
+"""The one form in which weather leaves this package: whole days, without gaps, in CF names and units.
+
+Dimension `time` (one a day), variables as float64 in the units of `VARIABLES`, missing as NaN, and beside each
+variable `v` an int8 `v_origin` that says of every value whether it was observed, filled or generated.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from sowcal.errors import InputError
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+__all__ = ["FILLED", "GENERATED", "MISSING", "OBSERVED", "VARIABLES", "daily_dataset", "fill_short_gaps"]
+
+OBSERVED, FILLED, GENERATED, MISSING = 0, 1, 2, 3
+
+# name: (units, CF standard name, long name)
+VARIABLES: dict[str, tuple[str, str, str]] = {
+    "tasmin": ("degC", "air_temperature", "daily minimum temperature of air"),
+    "tasmax": ("degC", "air_temperature", "daily maximum temperature of air"),
+    "pr": ("mm day-1", "lwe_precipitation_rate", "daily precipitation"),
+    "tas": ("degC", "air_temperature", "daily mean temperature of air"),
+    "hurs": ("%", "relative_humidity", "daily mean relative humidity"),
+    "sfcWind": ("m s-1", "wind_speed", "daily mean wind speed at 10 m"),
+    "rsds": ("MJ m-2 day-1", "surface_downwelling_shortwave_flux_in_air", "daily solar radiation"),
+}
+_NEEDED = ("tasmin", "tasmax")
+_LONGEST_RECORD = 400  # years; a longer span is a slip in a date
+
+
+def daily_dataset(
+    time: Any,
+    values: Mapping[str, Any],
+    *,
+    latitude: float | None = None,
+    longitude: float | None = None,
+    elevation: float | None = None,
+    origin: int | Mapping[str, Any] = OBSERVED,
+    title: str = "",
+    source: str = "",
+    history: str = "",
+    licence: str | None = None,
+    where: str | None = None,
+) -> xr.Dataset:
+    """Build and validate the daily dataset of one site.
+
+    Parameters
+    ----------
+    time : array_like, shape (n,)
+        Dates in any order; days that are absent become NaN.
+    values : mapping of str to array_like, shape (n,)
+        `tasmin` and `tasmax`, and any other of `VARIABLES`, in the units given there. `pr` is made up of missing
+        values where it is not given.
+    latitude, longitude : float, optional
+        Degrees north and east; NaN when not known.
+    elevation : float, optional
+        m above sea level; NaN when not known.
+    origin : int or mapping of str to array_like, default OBSERVED
+        Where the values come from: one code for all, or one array a variable.
+    title, source, history : str
+        Name of the site, where the record comes from, what was done to it.
+    licence : str, optional
+        Licence of the record.
+    where : str, optional
+        File named in errors.
+
+    Returns
+    -------
+    xarray.Dataset
+
+    Raises
+    ------
+    InputError
+        For no days, a date given twice, a needed variable that is absent, a wrong length, a place off the globe.
+    """
+    import xarray as xr
+
+    check_place(latitude, longitude, where)
+    dates = np.asarray(time).astype("datetime64[D]")
+    _check_dates(dates, where)
+    days = np.arange(dates.min(), dates.max() + np.timedelta64(1, "D"))
+    place = (dates - days[0]).astype(int)
+    variables: dict[str, Any] = {}
+    for name in [*_NEEDED, "pr", *(v for v in VARIABLES if v in values and v not in (*_NEEDED, "pr"))]:
+        if name not in values and name in _NEEDED:
+            raise InputError(f"there are no values of {name}; a record needs tasmin and tasmax", where=where)
+        given = np.asarray(values.get(name, np.full(dates.size, np.nan)), dtype=float)
+        if given.shape != dates.shape:
+            raise InputError(f"{name} has {given.size} values but there are {dates.size} dates", where=where)
+        array = np.full(days.size, np.nan)
+        array[place] = given
+        codes = np.full(days.size, MISSING, dtype=np.int8)
+        codes[place] = origin if isinstance(origin, int) else np.asarray(origin[name], dtype=np.int8)
+        codes[np.isnan(array)] = MISSING
+        variables[name] = ("time", array, _attributes(name))
+        variables[f"{name}_origin"] = ("time", codes, _origin_attributes(name))
+    attributes = {"title": title, "source": source, "history": history, "Conventions": "CF-1.11"}
+    if licence:
+        attributes["licence"] = licence
+    return xr.Dataset(
+        variables,
+        {"time": ("time", days.astype("datetime64[ns]"), {"standard_name": "time"}), **_place(latitude, longitude, elevation)},
+        attributes,
+    )
+
+
+def check_place(latitude: float | None, longitude: float | None, where: str | None = None) -> None:
+    """Raise `InputError` for a place off the globe; None and NaN mean 'not known' and pass."""
+    if latitude is not None and abs(latitude) > 90.0:
+        raise InputError(f"latitude {latitude:g} lies outside -90 to 90 (south is negative)", where=where)
+    if longitude is not None and not (np.isnan(longitude) or -180.0 <= longitude <= 360.0):
+        raise InputError(f"longitude {longitude:g} lies outside -180 to 360 (west is negative)", where=where)
+
+
+def _check_dates(dates: np.ndarray, where: str | None) -> None:
+    if dates.ndim != 1 or dates.size == 0:
+        raise InputError("there are no days in the record", where=where)
+    if np.isnat(dates).any():
+        raise InputError("a date is missing; every row needs its date", where=where)
+    ordered = np.sort(dates)
+    twice = ordered[1:] == ordered[:-1]
+    if twice.any():
+        raise InputError(
+            f"the date {ordered[1:][twice][0]} stands there twice; keep one row a day", where=where
+        )
+    if (ordered[-1] - ordered[0]).astype(int) > _LONGEST_RECORD * 366:
+        raise InputError(
+            f"the record runs from {ordered[0]} to {ordered[-1]}; one of these dates must be wrong", where=where
+        )
+
+
+def _attributes(name: str) -> dict[str, str]:
+    units, standard_name, long_name = VARIABLES[name]
+    method = {"tasmin": "time: minimum", "tasmax": "time: maximum"}.get(name, "time: mean")
+    return {
+        "units": units,
+        "standard_name": standard_name,
+        "long_name": long_name,
+        "cell_methods": method,
+        "ancillary_variables": f"{name}_origin",
+    }
+
+
+def _origin_attributes(name: str) -> dict[str, Any]:
+    return {
+        "long_name": f"origin of {name}",
+        "standard_name": "status_flag",
+        "flag_values": np.array([OBSERVED, FILLED, GENERATED, MISSING], dtype=np.int8),
+        "flag_meanings": "observed filled generated missing",
+    }
+
+
+def _place(latitude: float | None, longitude: float | None, elevation: float | None) -> dict[str, Any]:
+    given = {
+        "latitude": (latitude, "degrees_north", "latitude"),
+        "longitude": (longitude, "degrees_east", "longitude"),
+        "elevation": (elevation, "m", "surface_altitude"),
+    }
+    return {
+        name: ((), np.nan if value is None else float(value), {"units": units, "standard_name": standard_name})
+        for name, (value, units, standard_name) in given.items()
+    }
+
+
+def fill_short_gaps(dataset: xr.Dataset, longest: int = 7) -> xr.Dataset:
+    """Fill short gaps between known days; the rest stays missing.
+
+    The departure from the usual value of that day of the year is interpolated linearly over the gap. The usual
+    value is a least-squares mean and three yearly harmonics of the record itself; a record of less than two years
+    cannot tell it, and there the values themselves are interpolated. Common practice, no source.
+
+    Parameters
+    ----------
+    dataset : xarray.Dataset
+        In the form of `daily_dataset`.
+    longest : int, default 7
+        Longest gap that is filled, days.
+
+    Returns
+    -------
+    xarray.Dataset
+        A copy; filled values carry the origin `FILLED`. Precipitation is never filled, nor a gap at either
+        end of the record, nor a day on which the minimum would come out above the maximum.
+    """
+    out = dataset.copy(deep=True)
+    day = _yearly_angle(dataset["time"].values)
+    filled: dict[str, np.ndarray] = {}
+    for name in VARIABLES:
+        if name == "pr" or name not in out:
+            continue
+        values = out[name].values
+        gap = _short_gaps(np.isnan(values), longest)
+        if gap.any():
+            filled[name] = gap
+            values[gap] = _interpolated(values, day)[gap]
+            if name == "hurs":
+                values[gap] = np.clip(values[gap], 0.0, 100.0)
+            elif name in ("sfcWind", "rsds"):
+                values[gap] = np.maximum(values[gap], 0.0)
+    wrong = out["tasmin"].values > out["tasmax"].values
+    for name, gap in filled.items():
+        if name in _NEEDED:
+            out[name].values[gap & wrong] = np.nan
+            gap = gap & ~wrong
+        out[f"{name}_origin"].values[gap] = FILLED
+    if filled:
+        note = f"gaps of up to {longest} days filled from neighbouring days"
+        out.attrs["history"] = "; ".join(x for x in (dataset.attrs.get("history", ""), note) if x)
+    return out
+
+
+def _yearly_angle(time: np.ndarray) -> np.ndarray:
+    days = time.astype("datetime64[D]")
+    return 2.0 * np.pi * days.astype(float) / 365.2425
+
+
+def _short_gaps(missing: np.ndarray, longest: int) -> np.ndarray:
+    """Days in runs of missing days no longer than `longest` with a known day at both ends."""
+    edge = np.diff(np.concatenate(([False], missing, [False])).astype(np.int8))
+    start, stop = np.flatnonzero(edge == 1), np.flatnonzero(edge == -1)
+    keep = (stop - start <= longest) & (start > 0) & (stop < missing.size)
+    mark = np.zeros(missing.size + 1, dtype=int)
+    np.add.at(mark, start[keep], 1)
+    np.add.at(mark, stop[keep], -1)
+    return np.cumsum(mark[:-1]).astype(bool)
+
+
+def _interpolated(values: np.ndarray, angle: np.ndarray) -> np.ndarray:
+    known = np.isfinite(values)
+    usual = np.zeros(values.size)
+    if known.sum() >= 2 * 365:
+        waves = [f(k * angle) for k in (1, 2, 3) for f in (np.sin, np.cos)]
+        basis = np.column_stack([np.ones(values.size), *waves])
+        usual = basis @ np.linalg.lstsq(basis[known], values[known], rcond=None)[0]
+    index = np.arange(values.size)
+    return usual + np.interp(index, index[known], (values - usual)[known])

@@ -1,0 +1,194 @@
+"""A site given in a word (bundled plot, file, 'LAT,LON') and its daily weather."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from sowcal.errors import InputError
+from sowcal.weather.bundled import bundled_names, bundled_site
+from sowcal.weather.dataset import check_place, fill_short_gaps
+from sowcal.weather.site_file import EXAMPLE, Site, read_site_file
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+__all__ = ["looks_like_site", "open_weather", "site_weather"]
+
+_PAIR = re.compile(r"\s*([+-]?\d+(?:\.\d*)?)\s*,\s*([+-]?\d+(?:\.\d*)?)\s*")
+_GAP = 7  # days, the longest gap that is filled unless told
+_FEWEST_YEARS, _MOST_YEARS = 1, 200
+
+
+def looks_like_site(word: str) -> bool:
+    """Whether a word names a bundled plot, an existing file or a pair of degrees such as '-31.9,115.9'."""
+    if word.strip().lower() in bundled_names() or _PAIR.fullmatch(word):
+        return True
+    try:
+        return Path(word).is_file()
+    except (OSError, ValueError):  # no name that a file could have
+        return False
+
+
+def open_weather(spec: str | Path, *, longest_gap: int = _GAP, years: int | None = None) -> tuple[Site, xr.Dataset]:
+    """The site that a word stands for, and its daily weather.
+
+    Parameters
+    ----------
+    spec : str or Path
+        Name of a bundled plot, a site file (TOML), a table (CSV) or 'LAT,LON' in degrees, south and west negative.
+    longest_gap : int, default 7
+        Gaps of up to so many days are filled (`fill_short_gaps`); 0 leaves every gap.
+    years : int, optional
+        Length of record that is fetched or generated; as the site says, or 30, when left out.
+
+    Returns
+    -------
+    Site
+    xarray.Dataset
+        In the form of `sowcal.weather.dataset.daily_dataset`. What was wrong in a file stands in its attribute
+        `problems`, a JSON list.
+
+    Raises
+    ------
+    InputError
+        For a word that stands for no site, a file that cannot be used, or a table without a latitude.
+    NetworkError
+        Where a station's record cannot be fetched.
+    """
+    if years is not None and not _FEWEST_YEARS <= years <= _MOST_YEARS:
+        raise InputError(f"years is {years}; it must lie between {_FEWEST_YEARS} and {_MOST_YEARS}")
+    word = str(spec)
+    pair = _PAIR.fullmatch(word)
+    if word.strip().lower() in bundled_names():
+        site = bundled_site(word)
+        return site, _filled(site_weather(site, years=years), longest_gap)
+    if pair and not Path(word).is_file():
+        latitude, longitude = float(pair[1]), float(pair[2])
+        check_place(latitude, longitude)
+        site = Site(f"{latitude:g}, {longitude:g}", latitude, longitude, weather={"source": "station"})
+        return site, _filled(site_weather(site, years=years), longest_gap)
+    path = Path(word)
+    if path.suffix.lower() == ".toml":
+        site = read_site_file(path)
+        return site, _filled(site_weather(site, years=years), longest_gap)
+    if path.is_file():
+        return _open_table(path, longest_gap)
+    raise InputError(
+        f"{word!r} is no site: neither a bundled plot ({', '.join(bundled_names())}) nor an existing file nor a pair "
+        "such as -31.9,115.9"
+    )
+
+
+def site_weather(site: Site, *, years: int | None = None) -> xr.Dataset:
+    """The daily weather of a site, as its `weather` says, gaps left as they are.
+
+    Raises
+    ------
+    InputError, NetworkError
+        As `open_weather`.
+    """
+    weather = site.weather
+    if weather["source"] == "file":
+        dataset = _from_file(site)
+    elif weather["source"] == "station":
+        dataset = _from_station(site, years or weather.get("years", 30))
+    else:
+        from sowcal.weather.generator import generate_daily
+
+        try:
+            dataset = generate_daily(
+                {k: v for k, v in weather.items() if isinstance(v, list)},
+                years=years or weather.get("years", 30),
+                seed=weather.get("seed", 1),
+                first_year=weather.get("first_year", 1991),
+                latitude=site.latitude,
+                longitude=site.longitude,
+                elevation=site.elevation,
+                title=site.name,
+            )
+        except InputError as problem:
+            raise InputError(problem.message, where=str(site.path or site.name)) from None
+    dataset.attrs["title"] = site.name
+    if "licence" in weather:
+        dataset.attrs["licence"] = weather["licence"]
+    return dataset
+
+
+def _from_file(site: Site) -> xr.Dataset:
+    from sowcal.weather.csv_file import read_csv
+
+    weather = site.weather
+    path = (site.path.parent if site.path else Path()) / weather["file"]
+    if not path.is_file():
+        raise InputError(
+            f"there is no file {str(path)!r}; [weather] file is looked for beside the site file", where=str(site.path)
+        )
+    return read_csv(
+        path,
+        latitude=site.latitude,
+        longitude=site.longitude,
+        elevation=site.elevation,
+        title=site.name,
+        columns=weather.get("columns"),
+        temperature_unit=weather.get("temperature_unit"),
+        date_format=weather.get("date_format"),
+        separator=weather.get("separator"),
+        comment=weather.get("comment", "#"),
+    )
+
+
+def _from_station(site: Site, years: int) -> xr.Dataset:
+    from sowcal.weather.station import get_point, get_station
+
+    if "id" in site.weather:
+        return get_station(
+            str(site.weather["id"]),
+            years=years,
+            latitude=site.latitude,
+            longitude=site.longitude,
+            elevation=site.elevation,
+        )
+    if site.longitude is None:
+        raise InputError("longitude is missing; the nearest station cannot be found without it", where=str(site.path))
+    return get_point(site.latitude, site.longitude, site.elevation, years)
+
+
+def _open_table(path: Path, longest_gap: int) -> tuple[Site, xr.Dataset]:
+    """A table on its own: its comment lines must say where it is."""
+    if path.suffix.lower() in (".nc", ".zarr", ".grib", ".xlsx", ".xls"):
+        raise InputError(f"files of the kind {path.suffix} are not read; save the record as CSV", where=str(path))
+    from sowcal.weather.csv_file import read_csv
+
+    try:
+        dataset = read_csv(path)
+    except InputError as problem:
+        if "temperature_unit" not in problem.message:
+            raise
+        raise InputError(
+            f"{problem.message}, or a line '# temperature_unit: degC' at its top",
+            where=problem.where,
+            line=problem.line,
+            column=problem.column,
+        ) from None
+    latitude = float(dataset["latitude"])
+    if np.isnan(latitude):
+        example = EXAMPLE.replace("my-record.csv", path.name).replace("\n", "\n    ").rstrip()
+        raise InputError(
+            "the latitude of the record is not known; put '# latitude: 36.3' at its top, or write a site file "
+            f"beside it, such as my-plot.toml:\n    {example}",
+            where=str(path),
+        )
+    longitude, elevation = (
+        None if np.isnan(float(dataset[c])) else float(dataset[c]) for c in ("longitude", "elevation")
+    )
+    weather = {"source": "file", "file": path.name}
+    site = Site(str(dataset.attrs["title"]), latitude, longitude, elevation, weather, path)
+    return site, _filled(dataset, longest_gap)
+
+
+def _filled(dataset: xr.Dataset, longest: int) -> xr.Dataset:
+    return fill_short_gaps(dataset, longest) if longest > 0 else dataset

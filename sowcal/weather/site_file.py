@@ -1,0 +1,173 @@
+"""Site files: a few lines of TOML that say where a site is and where its weather comes from."""
+
+from __future__ import annotations
+
+import math
+import re
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from difflib import get_close_matches
+from pathlib import Path
+from typing import Any
+
+from sowcal.errors import InputError
+
+__all__ = ["EXAMPLE", "Site", "parse_site", "read_site_file"]
+
+EXAMPLE = """\
+name = "My plot"
+latitude = 36.3
+[weather]
+source = "file"
+file = "my-record.csv"
+temperature_unit = "degC"
+"""
+
+_KEYS = ("name", "latitude", "longitude", "elevation", "invented", "weather")
+_WEATHER_KEYS = {
+    "file": ("file", "temperature_unit", "date_format", "separator", "comment", "columns"),
+    "station": ("id", "years"),
+    "normals": ("tasmin", "tasmax", "pr", "wet_days", "tasmin_sd", "tasmax_sd", "seed", "years", "first_year"),
+}
+_TWELVE = ("tasmin", "tasmax", "pr", "wet_days", "tasmin_sd", "tasmax_sd")
+
+
+@dataclass(frozen=True, slots=True)
+class Site:
+    """A place and where its weather comes from.
+
+    Attributes
+    ----------
+    name : str
+    latitude : float
+        Degrees north.
+    longitude : float or None
+        Degrees east.
+    elevation : float or None
+        m above sea level.
+    weather : mapping
+        The `[weather]` table of the site file.
+    path : Path or None
+        The file it was read from.
+    """
+
+    name: str
+    latitude: float
+    longitude: float | None = None
+    elevation: float | None = None
+    weather: Mapping[str, Any] = field(default_factory=dict)
+    path: Path | None = None
+
+
+def read_site_file(path: str | Path) -> Site:
+    """The site that a TOML file describes.
+
+    Raises
+    ------
+    InputError
+        For a file that is missing or not TOML (with the line), an unknown key (with the nearest one), a value out
+        of range, a source without what it needs.
+    """
+    path = Path(path)
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except FileNotFoundError:
+        raise InputError(f"there is no site file {str(path)!r}; check the name and the folder") from None
+    except UnicodeDecodeError:
+        raise InputError("the site file is not UTF-8 text; save it as UTF-8", where=str(path)) from None
+    except OSError as problem:
+        raise InputError(f"the site file cannot be read ({problem.strerror})", where=str(path)) from None
+    return parse_site(text, where=str(path), path=path)
+
+
+def parse_site(text: str, *, where: str, path: Path | None = None) -> Site:
+    """The site of the text of a site file; `where` names it in errors."""
+    try:
+        table = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as problem:
+        line = re.search(r"line (\d+)", str(problem))
+        what = re.sub(r"\s*\(at .*\)$", "", str(problem))
+        raise InputError(
+            f"not a TOML file ({what[:1].lower() + what[1:]}); texts stand in quotation marks",
+            where=where,
+            line=int(line[1]) if line else None,
+        ) from None
+    _check_keys(table, _KEYS, where)
+    weather = table.get("weather")
+    if not isinstance(weather, dict):
+        raise InputError(
+            'there is no [weather] table; add [weather] and source = "file", "station" or "normals"', where=where
+        )
+    name = table.get("name")
+    if not isinstance(name, str) or not name.strip():
+        raise InputError('name is missing; add a line such as name = "My plot"', where=where)
+    latitude = _number(table, "latitude", where, (-90.0, 90.0), "south negative")
+    if latitude is None:
+        raise InputError("latitude is missing; add a line such as latitude = 36.3 (south negative)", where=where)
+    _check_weather(weather, where)
+    return Site(
+        name=name.strip(),
+        latitude=latitude,
+        longitude=_number(table, "longitude", where, (-180.0, 180.0), "west negative"),
+        elevation=_number(table, "elevation", where, (-500.0, 9000.0), "in metres"),
+        weather=weather,
+        path=path,
+    )
+
+
+def _number(
+    table: Mapping[str, Any], key: str, where: str, bounds: tuple[float, float], hint: str
+) -> float | None:
+    value = table.get(key)
+    if value is None:
+        return None
+    if isinstance(value, bool) or not isinstance(value, (int, float)):
+        raise InputError(f"{key} is {value!r}; it must be a number without quotation marks", where=where)
+    if not math.isfinite(value) or not bounds[0] <= value <= bounds[1]:
+        raise InputError(f"{key} is {value:g}; it must lie between {bounds[0]:g} and {bounds[1]:g} ({hint})", where=where)
+    return float(value)
+
+
+def _check_keys(table: Mapping[str, Any], known: tuple[str, ...], where: str, inside: str = "") -> None:
+    for key in table:
+        if key not in known:
+            near = get_close_matches(key.lower(), known, n=1)
+            hint = f"did you mean {near[0]!r}?" if near else f"known are {', '.join(known)}"
+            raise InputError(f"unknown key {key!r}{inside}; {hint}", where=where)
+
+
+def _check_weather(weather: Mapping[str, Any], where: str) -> None:
+    source = weather.get("source")
+    if source not in _WEATHER_KEYS:
+        raise InputError(
+            f"source under [weather] is {source!r}; it must be \"file\", \"station\" or \"normals\"", where=where
+        )
+    _check_keys(weather, ("source", "licence", *_WEATHER_KEYS[source]), where, f" under [weather] with source {source!r}")
+    texts = ("file", "temperature_unit", "date_format", "separator", "comment", "licence")
+    for key in texts:
+        if key in weather and not isinstance(weather[key], str):
+            raise InputError(f"{key} under [weather] must be a text in quotation marks", where=where)
+    for key in ("seed", "years", "first_year"):
+        value = weather.get(key, 1)
+        if isinstance(value, bool) or not isinstance(value, int) or value < 0:
+            raise InputError(f"{key} under [weather] is {value!r}; it must be a whole number", where=where)
+    if source == "file":
+        if "file" not in weather:
+            raise InputError('file is missing under [weather]; add file = "my-record.csv"', where=where)
+        columns = weather.get("columns", {})
+        if not isinstance(columns, dict) or not all(isinstance(v, str) for v in columns.values()):
+            raise InputError('[weather.columns] must hold lines such as tasmin = "Minimum"', where=where)
+    if source == "normals":
+        for key in _TWELVE:
+            if key in weather or not key.endswith("_sd"):
+                _check_twelve(weather.get(key), key, where)
+
+
+def _check_twelve(values: Any, key: str, where: str) -> None:
+    if not isinstance(values, list) or len(values) != 12:
+        count = f"{len(values)} values" if isinstance(values, list) else "nothing" if values is None else repr(values)
+        raise InputError(f"{key} under [weather] has {count}; it needs twelve, January first", where=where)
+    for value in values:
+        if isinstance(value, bool) or not isinstance(value, (int, float)) or not math.isfinite(value):
+            raise InputError(f"{key} under [weather] holds {value!r}; it needs twelve numbers", where=where)

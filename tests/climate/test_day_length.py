@@ -1,0 +1,89 @@
+"""Day length and radiation against FAO-56's worked examples and astral."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from sowcal.climate.day_length import day_length, extraterrestrial_radiation, solar_radiation_from_range
+from sowcal.errors import InputError
+
+
+def test_fao56_worked_examples():
+    """FAO-56 Examples 8 (p. 80) and 9 (p. 83): 20 S, 3 September; 18 (p. 113-115): 50 deg 48 min N, 6 July;
+    20 (p. 121):
+    Lyon, July."""
+    assert extraterrestrial_radiation(-20.0, 246) == pytest.approx(32.2, abs=0.05)
+    assert day_length(-20.0, 246) == pytest.approx(11.7, abs=0.05)
+    assert extraterrestrial_radiation(50.8, 187) == pytest.approx(41.09, abs=0.005)
+    assert day_length(50.8, 187) == pytest.approx(16.1, abs=0.05)
+    assert extraterrestrial_radiation(45.7167, 196) == pytest.approx(40.55, abs=0.02)
+
+
+def test_fao56_radiation_from_the_range():
+    """FAO-56 Example 15 (p. 98): Lyon, July, interior: 22.3 MJ m-2 d-1."""
+    got = solar_radiation_from_range(14.8, 26.6, 40.6)
+    assert got == pytest.approx(22.3, abs=0.05)
+    coast = solar_radiation_from_range(14.8, 26.6, 40.6, situation="coast")
+    assert coast == pytest.approx(got * 0.19 / 0.16)
+    assert solar_radiation_from_range(0.0, 40.0, 40.0) == pytest.approx(30.0)  # clear sky, eq. 37
+
+
+@pytest.mark.parametrize("latitude", [-45.0, -32.0, 0.0, 38.0, 55.0])
+@pytest.mark.parametrize(("twilight", "height"), [(False, 0.0), (True, -6.0)])
+def test_against_astral(latitude, twilight, height):
+    """astral's ephemeris: the sun's centre at the horizon or 6 degrees below it, air not bending light.
+
+    FAO-56's simple declination (eq. 24) is off by up to one degree near the equinoxes: that is allowed.
+    """
+    from astral import Observer, SunDirection
+    from astral.sun import time_at_elevation
+
+    allowed = 0.05 + 2.0 * np.tan(np.deg2rad(abs(latitude))) / 15.0
+    place = Observer(latitude, 0.0)
+    for month in (1, 3, 6, 9, 12):
+        date = dt.date(2023, month, 15)
+        rising, setting = (
+            time_at_elevation(place, height, date, direction, with_refraction=False)
+            for direction in (SunDirection.RISING, SunDirection.SETTING)
+        )
+        hours = (setting - rising).total_seconds() / 3600.0 % 24.0
+        got = day_length(latitude, date.timetuple().tm_yday, civil_twilight=twilight)
+        assert got == pytest.approx(hours, abs=allowed)
+
+
+def test_polar_day_and_night():
+    got = day_length(np.array([80.0, -80.0]), np.array([1, 172]))
+    np.testing.assert_array_equal(got, [[0.0, 24.0], [24.0, 0.0]])
+    assert extraterrestrial_radiation(80.0, 1) == 0.0
+
+
+@given(st.floats(0.0, 66.0), st.integers(1, 365))
+def test_the_other_hemisphere_has_the_rest_of_the_day(latitude, day):
+    assert day_length(latitude, day) + day_length(-latitude, day) == pytest.approx(24.0)
+    assert day_length(latitude, day, civil_twilight=True) > day_length(latitude, day)
+
+
+def test_shapes_and_labels(labelled, seattle):
+    assert day_length([10.0, 20.0, 30.0], np.arange(1, 8)).shape == (3, 7)
+    assert day_length(10.0, np.arange(1, 8)).shape == (7,)
+    import xarray as xr
+
+    times = labelled(seattle.tasmin, seattle.time).time
+    got = day_length(xr.DataArray([10.0, 20.0], dims="lat"), times)
+    assert got.dims == ("lat", "time")
+    assert got.attrs["units"] == "h"
+    assert float(got[1, 0]) == pytest.approx(float(day_length(20.0, 1)))
+
+
+def test_missing_and_bad_input():
+    assert np.isnan(solar_radiation_from_range(np.nan, 20.0, 30.0))
+    assert np.isnan(day_length(np.nan, 10))
+    with pytest.raises(InputError, match="latitude must lie between"):
+        day_length(91.0, 1)
+    with pytest.raises(InputError, match="situation is"):
+        solar_radiation_from_range(1.0, 2.0, 30.0, situation="island")

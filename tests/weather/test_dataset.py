@@ -1,0 +1,129 @@
+"""The form of the daily dataset and the filling of short gaps."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from sowcal.errors import InputError
+from sowcal.weather.dataset import FILLED, GENERATED, MISSING, OBSERVED, VARIABLES, daily_dataset, fill_short_gaps
+
+
+def days(first: str, count: int) -> np.ndarray:
+    return np.datetime64(first, "D") + np.arange(count)
+
+
+def seasonal(first: str, count: int, southern: bool = False):
+    """Dates and a pure yearly wave: what a record without weather would be."""
+    time = days(first, count)
+    wave = np.cos(2 * np.pi * (time.astype(float) / 365.2425 - 200 / 365.2425 + (0.5 if southern else 0)))
+    return time, 10 + 6 * wave, 20 + 7 * wave
+
+
+def test_form_of_the_dataset():
+    ds = daily_dataset(days("2001-01-01", 3), {"tasmin": [1, 2, 3], "tasmax": [5, np.nan, 7]}, latitude=40.0)
+    assert ds["tasmin"].dims == ("time",)
+    assert ds["time"].dtype.kind == "M"
+    for name in ("tasmin", "tasmax", "pr"):
+        assert ds[name].dtype == np.float64
+        assert {"units", "standard_name", "long_name"} <= set(ds[name].attrs)
+        flags = ds[f"{name}_origin"]
+        assert flags.dtype == np.int8
+        assert len(flags.attrs["flag_values"]) == len(flags.attrs["flag_meanings"].split())
+    assert ds["tasmin"].attrs["units"] == "degC"
+    assert ds["pr"].attrs["units"] == "mm day-1"
+    assert ds["tasmax_origin"].values.tolist() == [OBSERVED, MISSING, OBSERVED]
+    assert ds["pr"].isnull().all()
+    assert float(ds["latitude"]) == 40.0
+    assert np.isnan(float(ds["longitude"]))
+    assert np.isnan(float(ds["elevation"]))
+
+
+def test_absent_days_are_missing_and_the_axis_has_no_gap():
+    time = np.array(["2004-03-02", "2004-02-27"], dtype="datetime64[D]")
+    ds = daily_dataset(time, {"tasmin": [3, 1], "tasmax": [9, 7]}, latitude=-31.9)
+    assert ds.sizes["time"] == 5  # 2004 is a leap year: 27, 28, 29 February, 1, 2 March
+    assert (np.diff(ds["time"].values) == np.timedelta64(1, "D")).all()
+    np.testing.assert_array_equal(ds["tasmin"].values, [1, np.nan, np.nan, np.nan, 3])
+
+
+def test_a_date_given_twice_is_named():
+    time = np.array(["2004-03-02", "2004-03-01", "2004-03-02"], dtype="datetime64[D]")
+    with pytest.raises(InputError, match="2004-03-02"):
+        daily_dataset(time, {"tasmin": [1, 2, 3], "tasmax": [5, 6, 7]})
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"latitude": 91.0}, "latitude"),
+        ({"longitude": -181.0}, "longitude"),
+        ({"values": {"tasmin": [1.0, 2.0]}}, "tasmax"),
+        ({"values": {"tasmin": [1.0], "tasmax": [2.0]}}, "2 dates"),
+        ({"time": []}, "no days"),
+    ],
+)
+def test_what_cannot_be_a_record_is_refused(change, words):
+    given = {"time": days("2001-01-01", 2), "values": {"tasmin": [1.0, 2.0], "tasmax": [3.0, 4.0]}, **change}
+    with pytest.raises(InputError, match=words):
+        daily_dataset(given.pop("time"), given.pop("values"), **given)
+
+
+@pytest.mark.parametrize("southern", [False, True])
+def test_short_gaps_follow_the_season(southern):
+    time, low, high = seasonal("1991-01-01", 5 * 365, southern)
+    gap = slice(900, 907)
+    holed = low.copy()
+    holed[gap] = np.nan
+    ds = fill_short_gaps(daily_dataset(time, {"tasmin": holed, "tasmax": high}, latitude=40.0))
+    np.testing.assert_allclose(ds["tasmin"].values, low, atol=1e-6)
+    assert (ds["tasmin_origin"].values == FILLED).sum() == 7
+    assert "filled" in ds.attrs["history"]
+
+
+def test_long_gaps_ends_and_rain_stay_missing():
+    time, low, high = seasonal("1991-01-01", 3 * 365)
+    rain = np.ones(low.size)
+    low[:3] = low[500:508] = low[-2:] = np.nan
+    rain[100] = np.nan
+    ds = fill_short_gaps(daily_dataset(time, {"tasmin": low, "tasmax": high, "pr": rain}, latitude=40.0))
+    assert np.isnan(ds["tasmin"].values).sum() == 13
+    assert np.isnan(ds["pr"].values[100])
+    assert not (ds["tasmin_origin"].values == FILLED).any()
+
+
+def test_filling_leaves_its_input_and_known_values_alone():
+    time, low, high = seasonal("1991-01-01", 800)
+    low[50] = np.nan
+    before = daily_dataset(time, {"tasmin": low, "tasmax": high}, latitude=40.0)
+    after = fill_short_gaps(before)
+    assert np.isnan(before["tasmin"].values[50])
+    known = np.isfinite(low)
+    np.testing.assert_array_equal(after["tasmin"].values[known], low[known])
+
+
+def test_filling_never_crosses_minimum_and_maximum():
+    low = np.array([15.0, np.nan, 15.0, 15.0])
+    high = np.array([25.0, 12.0, 25.0, 25.0])
+    ds = fill_short_gaps(daily_dataset(days("2001-01-01", 4), {"tasmin": low, "tasmax": high}))
+    assert np.isnan(ds["tasmin"].values[1])
+    assert ds["tasmin_origin"].values[1] == MISSING
+
+
+def test_origin_of_generated_values():
+    ds = daily_dataset(
+        days("2001-01-01", 2), {"tasmin": [1, np.nan], "tasmax": [5, 6]}, origin=GENERATED
+    )
+    assert ds["tasmin_origin"].values.tolist() == [GENERATED, MISSING]
+
+
+def test_units_are_those_of_the_project():
+    assert {name: v[0] for name, v in VARIABLES.items()} == {
+        "tasmin": "degC",
+        "tasmax": "degC",
+        "tas": "degC",
+        "pr": "mm day-1",
+        "hurs": "%",
+        "sfcWind": "m s-1",
+        "rsds": "MJ m-2 day-1",
+    }
