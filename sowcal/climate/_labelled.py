@@ -25,8 +25,13 @@ __all__ = [
     "latitude_of",
 ]
 
-# The package works in degC only; these are mistakes to be mended at the door.
-_NOT_CELSIUS = {"K", "kelvin", "Kelvin", "degK", "degF", "F", "°F", "fahrenheit", "degree_fahrenheit"}
+# The package has one unit for each quantity; these are mistakes to be mended at the door.
+_WRONG_UNITS = {
+    **dict.fromkeys(("K", "kelvin", "Kelvin", "degK"), "degC"),
+    **dict.fromkeys(("degF", "F", "°F", "fahrenheit", "degree_fahrenheit"), "degC"),
+    **dict.fromkeys(("kg m-2 s-1", "mm s-1", "inch", "in", "inch day-1"), "mm day-1"),
+    "W m-2": "MJ m-2 day-1",
+}
 
 
 def is_labelled(*values: Any) -> bool:
@@ -152,11 +157,12 @@ def apply(
 
 
 def _check_labelled(daily: Sequence[Any]) -> None:
-    """Raise `InputError` for a DataArray without a time dimension or in kelvin or Fahrenheit."""
+    """Raise `InputError` for a DataArray without a time dimension or in a unit not used here."""
     for x in daily:
         if not is_labelled(x):
             continue
         if "time" not in x.dims:
             raise InputError(f"'{x.name}' has no dimension 'time' (it has {', '.join(map(str, x.dims))})")
-        if x.attrs.get("units") in _NOT_CELSIUS:
-            raise InputError(f"'{x.name}' is in {x.attrs['units']}; convert it to degC first")
+        unit = x.attrs.get("units")
+        if unit in _WRONG_UNITS:
+            raise InputError(f"'{x.name}' is in {unit}; convert it to {_WRONG_UNITS[unit]} first")

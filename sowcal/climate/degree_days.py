@@ -34,6 +34,7 @@ METHODS = (
     "double_sine",
 )
 CUTOFFS = ("horizontal", "intermediate", "vertical")
+_BLOCK = 1 << 15
 
 
 def growing_degree_days(
@@ -113,7 +114,7 @@ def single_sine_horizontal(
     Parameters
     ----------
     tasmin, tasmax : numpy.ndarray
-        Daily minimum and maximum temperature, same shape, degC.
+        Daily minimum and maximum temperature, of shapes that broadcast, degC.
     base : float
         Lower threshold, degC.
     upper : float, optional
@@ -129,6 +130,13 @@ def single_sine_horizontal(
     Baskerville & Emin 1969. A curve that stays on one side of a threshold needs no more than the mean; one
     that crosses it adds `_sine_excess`, so the inverse cosine is taken on those days alone.
     """
+    if np.shape(tasmin) != np.shape(tasmax):
+        tasmin, tasmax = np.broadcast_arrays(tasmin, tasmax)
+    if np.ndim(tasmin) > 1 and np.size(tasmin) > _BLOCK:
+        # Place by place: what a row needs stays in the processor's cache.
+        return np.stack(
+            [single_sine_horizontal(a, b, base, upper) for a, b in zip(tasmin, tasmax, strict=True)]
+        )
     top = np.inf if upper is None or np.isnan(upper) else float(upper)
     bounded = np.isfinite(top)
     mean = np.add(tasmin, tasmax, dtype=float)

@@ -9,6 +9,7 @@ import numpy as np
 
 from sowcal.climate._labelled import check_choice
 from sowcal.climate.growing_years import MOST_MISSING, by_month, by_season, reduce_spans
+from sowcal.climate.runs import longest_run
 
 __all__ = [
     "degree_days_above",
@@ -180,15 +181,3 @@ def longest_warm_spell(
     return _over(
         lambda x, dates: longest_run(x > threshold), [tasmax], by, time, latitude, most_missing, attrs
     )
-
-
-def longest_run(condition: np.ndarray) -> np.ndarray:
-    """Length of the longest unbroken run of True along the last axis."""
-    return run_lengths(condition).max(axis=-1, initial=0)
-
-
-def run_lengths(condition: np.ndarray) -> np.ndarray:
-    """Length of the run that each day continues, 0 where the condition does not hold; same shape."""
-    day = np.arange(1, condition.shape[-1] + 1)
-    broken = np.maximum.accumulate(np.where(condition, 0, day), axis=-1)
-    return day - broken

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from sowcal.climate.growing_years import MOST_MISSING, calendar_day, reduce_spans
-from sowcal.climate.heat import longest_run, run_lengths
+from sowcal.climate.runs import longest_run, run_lengths
 from sowcal.errors import InputError
 
 __all__ = ["dry_spells", "longest_dry_spell", "opening_rains"]

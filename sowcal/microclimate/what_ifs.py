@@ -1,9 +1,10 @@
 """What-ifs: documented changes to what the plant feels (DESIGN section 6).
 
-Each takes the daily dataset and returns a changed copy. Temperatures are changed in place of the screen's; four
-attributes tell the engine the rest: `light_share` (of open light), `sky_share` (of open sky at night: how much of the
-clear-night cooling of leaves is left), `crown_relief` (degC taken off the heat that reaches crown and roots) and
-`seedbed` (surface of the seed bed). The figures are common practice without a source unless one is named.
+Each takes the daily dataset and returns a changed copy. Temperatures are changed in place of the screen's;
+four attributes tell the engine the rest: `light_share` (of open light), `sky_share` (of open sky at night: how
+much of the clear-night cooling of leaves is left), `crown_relief` (degC taken off the heat that reaches crown
+and roots) and `seedbed` (surface of the seed bed). The figures are common practice without a source unless one
+is named.
 """
 
 from __future__ import annotations

@@ -63,6 +63,8 @@ class SiteDays:
         How the answer is asked for.
     light_share, sky_share : float, optional
         Shares of open light by day and of open sky by night that the plants are left with.
+    crown_relief : float, optional
+        Degrees taken off the heat that reaches crown and roots (mulch, shade, wet soil).
     """
 
     def __init__(
@@ -75,9 +77,11 @@ class SiteDays:
         *,
         light_share: float = 1.0,
         sky_share: float = 1.0,
+        crown_relief: float = 0.0,
     ):
         self.light_share = light_share
         self.sky_share = sky_share
+        self.crown_relief = crown_relief
         self.settings = settings or Settings()
         self.latitude = float(latitude)
         self.size = int(tasmin.size)
@@ -112,6 +116,7 @@ class SiteDays:
             settings,
             light_share=float(dataset.attrs.get("light_share", 1.0)),
             sky_share=float(dataset.attrs.get("sky_share", 1.0)),
+            crown_relief=float(dataset.attrs.get("crown_relief", 0.0)),
         )
 
     def keep(self, key: tuple, make) -> np.ndarray:
@@ -156,6 +161,11 @@ class SiteDays:
         """
         share = np.clip((self.tasmax - self.tasmin - 6.0) / 10.0, 0.0, 1.0)
         return self.tasmin - self.settings.tissue_offset_most * self.sky_share * share
+
+    @cached_property
+    def coldest_air(self) -> RangeMinimum:
+        """Lowest minimum air temperature over any span of days."""
+        return RangeMinimum(self.tasmin)
 
     @cached_property
     def coldest_tissue(self) -> RangeMinimum:

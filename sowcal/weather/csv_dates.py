@@ -93,9 +93,7 @@ def _numbers(texts: Sequence[str], error: Callable[[str, int], InputError]) -> n
     return np.array(out, dtype=np.int64).reshape(-1, 3)
 
 
-def _proved_order(
-    parts: np.ndarray, texts: Sequence[str], error: Callable[[str, int], InputError]
-) -> str:
+def _proved_order(parts: np.ndarray, texts: Sequence[str], error: Callable[[str, int], InputError]) -> str:
     if (parts[:, 0] > 31).all():
         return "ymd"
     short = parts[:, 2] <= 31
@@ -132,12 +130,12 @@ def _check_years(year: np.ndarray, error: Callable[[str, int], InputError]) -> N
     odd = (year < _FIRST_YEAR) | (year > _LAST_YEAR)
     if odd.any():
         row = int(np.flatnonzero(odd)[0])
-        raise error(f"the year {year[row]} cannot be right; write years with four digits or give date_format", row)
+        raise error(
+            f"the year {year[row]} cannot be right; write years with four digits or give date_format", row
+        )
 
 
-def _by_pattern(
-    texts: Sequence[str], pattern: str, error: Callable[[str, int], InputError]
-) -> np.ndarray:
+def _by_pattern(texts: Sequence[str], pattern: str, error: Callable[[str, int], InputError]) -> np.ndarray:
     import pandas as pd
 
     try:

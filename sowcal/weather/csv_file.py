@@ -11,7 +11,13 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sowcal.errors import InputError
-from sowcal.weather.columns import TEMPERATURES, Column, recognised_columns, temperature_unit_named, to_internal
+from sowcal.weather.columns import (
+    TEMPERATURES,
+    Column,
+    recognised_columns,
+    temperature_unit_named,
+    to_internal,
+)
 from sowcal.weather.csv_dates import dates_from_parts, dates_from_text
 from sowcal.weather.csv_table import Table, read_table, table_values
 from sowcal.weather.dataset import VARIABLES, daily_dataset
@@ -128,7 +134,7 @@ def _with_temperature_unit(found: dict[str, Column], table: Table, asked: str | 
         column = found[name]
         if column.unit is None and unit is None:
             raise InputError(
-                "the unit of the temperatures is not stated; give temperature_unit = \"degC\", \"degF\" or \"K\" "
+                'the unit of the temperatures is not stated; give temperature_unit = "degC", "degF" or "K" '
                 "under [weather] in the site file, or a header such as 'tmin_degC'",
                 where=table.where,
                 column=column.header,
@@ -226,4 +232,6 @@ def _remark_number(table: Table, key: str) -> float | None:
     try:
         return float(text.split()[0])
     except ValueError:
-        raise InputError(f"the comment line says {key} is {text!r}, which is no number", where=table.where) from None
+        raise InputError(
+            f"the comment line says {key} is {text!r}, which is no number", where=table.where
+        ) from None

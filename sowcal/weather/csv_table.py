@@ -115,7 +115,9 @@ def _text(path: Path) -> str:
     try:
         return raw.decode("utf-8-sig")
     except UnicodeDecodeError:
-        return raw.decode("cp1252", errors="replace")  # what older spreadsheets write; only headers can differ
+        return raw.decode(
+            "cp1252", errors="replace"
+        )  # what older spreadsheets write; only headers can differ
 
 
 def _is_beside(line: str, comment: str | None) -> bool:

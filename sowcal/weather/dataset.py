@@ -105,7 +105,10 @@ def daily_dataset(
         attributes["licence"] = licence
     return xr.Dataset(
         variables,
-        {"time": ("time", days.astype("datetime64[ns]"), {"standard_name": "time"}), **_place(latitude, longitude, elevation)},
+        {
+            "time": ("time", days.astype("datetime64[ns]"), {"standard_name": "time"}),
+            **_place(latitude, longitude, elevation),
+        },
         attributes,
     )
 
@@ -131,7 +134,8 @@ def _check_dates(dates: np.ndarray, where: str | None) -> None:
         )
     if (ordered[-1] - ordered[0]).astype(int) > _LONGEST_RECORD * 366:
         raise InputError(
-            f"the record runs from {ordered[0]} to {ordered[-1]}; one of these dates must be wrong", where=where
+            f"the record runs from {ordered[0]} to {ordered[-1]}; one of these dates must be wrong",
+            where=where,
         )
 
 
@@ -163,7 +167,11 @@ def _place(latitude: float | None, longitude: float | None, elevation: float | N
         "elevation": (elevation, "m", "surface_altitude"),
     }
     return {
-        name: ((), np.nan if value is None else float(value), {"units": units, "standard_name": standard_name})
+        name: (
+            (),
+            np.nan if value is None else float(value),
+            {"units": units, "standard_name": standard_name},
+        )
         for name, (value, units, standard_name) in given.items()
     }
 

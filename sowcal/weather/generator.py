@@ -119,7 +119,10 @@ def _checked(normals: Mapping[str, Sequence[float]]) -> dict[str, np.ndarray]:
         out[name] = values
     _none(out["tasmax"] - out["tasmin"] < 1.0, "tasmax is not at least 1 degC above tasmin")
     _none(out["pr"] < 0.0, "pr is negative")
-    _none((out["wet_days"] < 0.0) | (out["wet_days"] > _MONTH_DAYS), "wet_days is not between 0 and the month's days")
+    _none(
+        (out["wet_days"] < 0.0) | (out["wet_days"] > _MONTH_DAYS),
+        "wet_days is not between 0 and the month's days",
+    )
     _none((out["pr"] > 0.0) & (out["wet_days"] == 0.0), "there is rain but wet_days is 0")
     _none((out["pr"] == 0.0) & (out["wet_days"] > 0.0), "there are wet days but pr is 0")
     for name in ("tasmin_sd", "tasmax_sd"):
@@ -129,7 +132,9 @@ def _checked(normals: Mapping[str, Sequence[float]]) -> dict[str, np.ndarray]:
 
 def _none(wrong: np.ndarray, what: str) -> None:
     if wrong.any():
-        raise InputError(f"the normals contradict themselves in month {int(np.flatnonzero(wrong)[0]) + 1}: {what}")
+        raise InputError(
+            f"the normals contradict themselves in month {int(np.flatnonzero(wrong)[0]) + 1}: {what}"
+        )
 
 
 def _wet_days(uniform: np.ndarray, share: np.ndarray) -> np.ndarray:
@@ -160,7 +165,11 @@ def _amounts(uniform: np.ndarray, months: Mapping[str, np.ndarray], month: np.nd
 
 
 def _temperatures(
-    uniform: np.ndarray, months: Mapping[str, np.ndarray], days: np.ndarray, wet: np.ndarray, share: np.ndarray
+    uniform: np.ndarray,
+    months: Mapping[str, np.ndarray],
+    days: np.ndarray,
+    wet: np.ndarray,
+    share: np.ndarray,
 ) -> tuple[np.ndarray, np.ndarray]:
     """Tmin and Tmax, degC, shape (n,) each."""
     position = _day_of_365(days)

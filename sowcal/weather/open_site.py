@@ -33,7 +33,9 @@ def looks_like_site(word: str) -> bool:
         return False
 
 
-def open_weather(spec: str | Path, *, longest_gap: int = _GAP, years: int | None = None) -> tuple[Site, xr.Dataset]:
+def open_weather(
+    spec: str | Path, *, longest_gap: int = _GAP, years: int | None = None
+) -> tuple[Site, xr.Dataset]:
     """The site that a word stands for, and its daily weather.
 
     Parameters
@@ -101,7 +103,7 @@ def site_weather(site: Site, *, years: int | None = None) -> xr.Dataset:
 
         try:
             dataset = generate_daily(
-                {k: v for k, v in weather.items() if isinstance(v, list)},
+                {k: v for k, v in weather.items() if isinstance(v, tuple)},
                 years=years or weather.get("years", 30),
                 seed=weather.get("seed", 1),
                 first_year=weather.get("first_year", 1991),
@@ -125,7 +127,8 @@ def _from_file(site: Site) -> xr.Dataset:
     path = (site.path.parent if site.path else Path()) / weather["file"]
     if not path.is_file():
         raise InputError(
-            f"there is no file {str(path)!r}; [weather] file is looked for beside the site file", where=str(site.path)
+            f"there is no file {str(path)!r}; [weather] file is looked for beside the site file",
+            where=str(site.path),
         )
     return read_csv(
         path,
@@ -153,14 +156,18 @@ def _from_station(site: Site, years: int) -> xr.Dataset:
             elevation=site.elevation,
         )
     if site.longitude is None:
-        raise InputError("longitude is missing; the nearest station cannot be found without it", where=str(site.path))
+        raise InputError(
+            "longitude is missing; the nearest station cannot be found without it", where=str(site.path)
+        )
     return get_point(site.latitude, site.longitude, site.elevation, years)
 
 
 def _open_table(path: Path, longest_gap: int) -> tuple[Site, xr.Dataset]:
     """A table on its own: its comment lines must say where it is."""
     if path.suffix.lower() in (".nc", ".zarr", ".grib", ".xlsx", ".xls"):
-        raise InputError(f"files of the kind {path.suffix} are not read; save the record as CSV", where=str(path))
+        raise InputError(
+            f"files of the kind {path.suffix} are not read; save the record as CSV", where=str(path)
+        )
     from sowcal.weather.csv_file import read_csv
 
     try:

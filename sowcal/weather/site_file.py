@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 from sowcal.errors import InputError
@@ -28,7 +29,17 @@ _KEYS = ("name", "latitude", "longitude", "elevation", "invented", "weather")
 _WEATHER_KEYS = {
     "file": ("file", "temperature_unit", "date_format", "separator", "comment", "columns"),
     "station": ("id", "years"),
-    "normals": ("tasmin", "tasmax", "pr", "wet_days", "tasmin_sd", "tasmax_sd", "seed", "years", "first_year"),
+    "normals": (
+        "tasmin",
+        "tasmax",
+        "pr",
+        "wet_days",
+        "tasmin_sd",
+        "tasmax_sd",
+        "seed",
+        "years",
+        "first_year",
+    ),
 }
 _TWELVE = ("tasmin", "tasmax", "pr", "wet_days", "tasmin_sd", "tasmax_sd")
 
@@ -97,21 +108,24 @@ def parse_site(text: str, *, where: str, path: Path | None = None) -> Site:
     weather = table.get("weather")
     if not isinstance(weather, dict):
         raise InputError(
-            'there is no [weather] table; add [weather] and source = "file", "station" or "normals"', where=where
+            'there is no [weather] table; add [weather] and source = "file", "station" or "normals"',
+            where=where,
         )
     name = table.get("name")
     if not isinstance(name, str) or not name.strip():
         raise InputError('name is missing; add a line such as name = "My plot"', where=where)
     latitude = _number(table, "latitude", where, (-90.0, 90.0), "south negative")
     if latitude is None:
-        raise InputError("latitude is missing; add a line such as latitude = 36.3 (south negative)", where=where)
+        raise InputError(
+            "latitude is missing; add a line such as latitude = 36.3 (south negative)", where=where
+        )
     _check_weather(weather, where)
     return Site(
         name=name.strip(),
         latitude=latitude,
         longitude=_number(table, "longitude", where, (-180.0, 180.0), "west negative"),
         elevation=_number(table, "elevation", where, (-500.0, 9000.0), "in metres"),
-        weather=weather,
+        weather=MappingProxyType({k: tuple(v) if isinstance(v, list) else v for k, v in weather.items()}),
         path=path,
     )
 
@@ -125,7 +139,9 @@ def _number(
     if isinstance(value, bool) or not isinstance(value, (int, float)):
         raise InputError(f"{key} is {value!r}; it must be a number without quotation marks", where=where)
     if not math.isfinite(value) or not bounds[0] <= value <= bounds[1]:
-        raise InputError(f"{key} is {value:g}; it must lie between {bounds[0]:g} and {bounds[1]:g} ({hint})", where=where)
+        raise InputError(
+            f"{key} is {value:g}; it must lie between {bounds[0]:g} and {bounds[1]:g} ({hint})", where=where
+        )
     return float(value)
 
 
@@ -141,9 +157,14 @@ def _check_weather(weather: Mapping[str, Any], where: str) -> None:
     source = weather.get("source")
     if source not in _WEATHER_KEYS:
         raise InputError(
-            f"source under [weather] is {source!r}; it must be \"file\", \"station\" or \"normals\"", where=where
+            f'source under [weather] is {source!r}; it must be "file", "station" or "normals"', where=where
         )
-    _check_keys(weather, ("source", "licence", *_WEATHER_KEYS[source]), where, f" under [weather] with source {source!r}")
+    _check_keys(
+        weather,
+        ("source", "licence", *_WEATHER_KEYS[source]),
+        where,
+        f" under [weather] with source {source!r}",
+    )
     texts = ("file", "temperature_unit", "date_format", "separator", "comment", "licence")
     for key in texts:
         if key in weather and not isinstance(weather[key], str):
@@ -166,7 +187,13 @@ def _check_weather(weather: Mapping[str, Any], where: str) -> None:
 
 def _check_twelve(values: Any, key: str, where: str) -> None:
     if not isinstance(values, list) or len(values) != 12:
-        count = f"{len(values)} values" if isinstance(values, list) else "nothing" if values is None else repr(values)
+        count = (
+            f"{len(values)} values"
+            if isinstance(values, list)
+            else "nothing"
+            if values is None
+            else repr(values)
+        )
         raise InputError(f"{key} under [weather] has {count}; it needs twelve, January first", where=where)
     for value in values:
         if isinstance(value, bool) or not isinstance(value, (int, float)) or not math.isfinite(value):

@@ -148,6 +148,18 @@ def test_the_double_form_falls_back_to_the_single_one():
     np.testing.assert_allclose(double[[0, 2]], single[[0, 2]])
 
 
+def test_many_places_at_once_are_as_each_alone():
+    rng = np.random.default_rng(0)
+    low = rng.normal(10.0, 5.0, (2, 40, 500))
+    got = single_sine_horizontal(low, low + 10.0, 10.0, 25.0)
+    assert got.shape == low.shape
+    np.testing.assert_array_equal(got[1, 7], single_sine_horizontal(low[1, 7], low[1, 7] + 10.0, 10.0, 25.0))
+    shared = single_sine_horizontal(low[0], np.full(500, 30.0), 10.0, 25.0)
+    np.testing.assert_array_equal(
+        shared[3], single_sine_horizontal(low[0, 3], np.full(500, 30.0), 10.0, 25.0)
+    )
+
+
 def test_no_upper_threshold_in_any_spelling():
     low, high = np.array([5.0, 25.0]), np.array([20.0, 40.0])
     expected = growing_degree_days(low, high, base_temperature=10.0)

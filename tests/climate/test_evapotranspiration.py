@@ -62,9 +62,8 @@ def test_lyon_in_july_with_missing_data():
 
 
 def test_against_refet(seattle):
-    """refet 0.5 (ASCE-EWRI 2005, short crop) on four years of Seattle; it has
-    the same
-    equation with an own clear-sky and Ra, hence 3 per cent a day."""
+    """refet 0.5 (ASCE-EWRI 2005, short crop) on four years of Seattle; it has the
+    same equation with an own clear-sky and Ra, hence 3 per cent a day."""
     import refet
 
     days = (seattle.time - seattle.time.astype("datetime64[Y]").astype("datetime64[D]")).astype(float) + 1
@@ -99,9 +98,8 @@ def test_against_refet(seattle):
 
 
 def test_against_the_record_of_tunis(tunis):
-    """aquacrop's Tunis file carries FAO Penman-Monteith ET0; Hargreaves-Samani from its temperatures must
-    follow
-    its yearly course and stay within 15 per cent of its sum."""
+    """aquacrop's Tunis file carries its own reference ET0; Hargreaves-Samani from its temperatures must
+    follow its yearly course and stay within 15 per cent of its sum."""
     days = (tunis.time - tunis.time.astype("datetime64[Y]").astype("datetime64[D]")).astype(float) + 1
     got = et.reference_evapotranspiration(
         tunis.tasmin, tunis.tasmax, method="hargreaves_samani", latitude=tunis.latitude, day_of_year=days

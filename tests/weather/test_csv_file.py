@@ -60,7 +60,9 @@ def in_unit(unit, header="tmin_{0},tmax_{0}"):
     return "\n".join([f"date,{header.format(unit)},precip_mm", *rows]) + "\n"
 
 
-@pytest.mark.parametrize("header", ["tmin_{0},tmax_{0}", "Tmin ({0}),Tmax ({0})", "Minimum temperature [{0}],T_max {0}"])
+@pytest.mark.parametrize(
+    "header", ["tmin_{0},tmax_{0}", "Tmin ({0}),Tmax ({0})", "Minimum temperature [{0}],T_max {0}"]
+)
 @pytest.mark.parametrize("unit", ["degF", "K"])
 def test_units_in_headers_give_equal_datasets(tmp_path, unit, header):
     celsius = read_csv(written(tmp_path, in_unit("degC")), latitude=40.0)
@@ -97,7 +99,9 @@ def test_other_variables_and_their_units(tmp_path):
     head = "date,tmin_c,tmax_c,rh_mean,wind_ms,srad_mj\n2004-02-27,1,9,70,2.5,11\n"
     ds = read_csv(written(tmp_path, head))
     assert (ds["hurs"].item(), ds["sfcWind"].item(), ds["rsds"].item()) == (70.0, 2.5, 11.0)
-    ds = read_csv(written(tmp_path, head.replace("wind_ms", "wind (km/h)").replace("srad_mj", "solar (W/m2)")))
+    ds = read_csv(
+        written(tmp_path, head.replace("wind_ms", "wind (km/h)").replace("srad_mj", "solar (W/m2)"))
+    )
     assert ds["sfcWind"].item() == pytest.approx(2.5 / 3.6, abs=1e-4)
     assert ds["rsds"].item() == pytest.approx(11 * 0.0864, abs=1e-4)
 
@@ -169,7 +173,12 @@ def test_a_missing_file_is_named(tmp_path):
 
 @pytest.mark.parametrize(
     ("date_format", "day"),
-    [("d/m/y", "2004-02-01"), ("%d/%m/%Y", "2004-02-01"), ("m/d/y", "2004-01-02"), ("MM/DD/YYYY", "2004-01-02")],
+    [
+        ("d/m/y", "2004-02-01"),
+        ("%d/%m/%Y", "2004-02-01"),
+        ("m/d/y", "2004-01-02"),
+        ("MM/DD/YYYY", "2004-01-02"),
+    ],
 )
 def test_date_format_decides_the_order(tmp_path, date_format, day):
     path = written(tmp_path, "date,tmin_c,tmax_c\n01/02/2004,1,9\n")
@@ -214,7 +223,9 @@ def test_a_record_in_the_wrong_unit_or_column_is_refused(tmp_path):
 @st.composite
 def records(draw):
     """A record and a dialect to write it in."""
-    first = draw(st.dates(min_value=np.datetime64("1900-01-01").item(), max_value=np.datetime64("2050-01-01").item()))
+    first = draw(
+        st.dates(min_value=np.datetime64("1900-01-01").item(), max_value=np.datetime64("2050-01-01").item())
+    )
     count = draw(st.integers(min_value=32, max_value=60))  # long enough to prove the order of day and month
     tenths = st.one_of(st.none(), st.integers(-400, 300))
     low = draw(st.lists(tenths, min_size=count, max_size=count))
@@ -247,14 +258,25 @@ def test_round_trip_in_any_dialect(tmp_path, record):
             text = r["missing"]
         else:
             text = f"{value:.3f}"
-        return text.replace(".", ",") if r["comma"] and r["separator"] != "," and not np.isnan(value) else text
+        return (
+            text.replace(".", ",") if r["comma"] and r["separator"] != "," and not np.isnan(value) else text
+        )
 
     def row(cells):
         return r["separator"].join(f'"{c}"' if r["quotes"] else c for c in cells)
 
     lines = [row(["date", f"tmin ({r['unit']})", f"tmax ({r['unit']})", "rain_mm"])]
     for i, day in enumerate(r["time"]):
-        lines.append(row([day.item().strftime(r["date"]), cell(to(r["low"][i])), cell(to(r["high"][i])), cell(r["rain"][i])]))
+        lines.append(
+            row(
+                [
+                    day.item().strftime(r["date"]),
+                    cell(to(r["low"][i])),
+                    cell(to(r["high"][i])),
+                    cell(r["rain"][i]),
+                ]
+            )
+        )
     path = tmp_path / "any.csv"
     path.write_bytes((r["mark"] + r["end"].join(lines) + r["end"]).encode("utf-8"))
     ds = read_csv(path, latitude=40.0)

@@ -6,7 +6,15 @@ import numpy as np
 import pytest
 
 from sowcal.errors import InputError
-from sowcal.weather.dataset import FILLED, GENERATED, MISSING, OBSERVED, VARIABLES, daily_dataset, fill_short_gaps
+from sowcal.weather.dataset import (
+    FILLED,
+    GENERATED,
+    MISSING,
+    OBSERVED,
+    VARIABLES,
+    daily_dataset,
+    fill_short_gaps,
+)
 
 
 def days(first: str, count: int) -> np.ndarray:
@@ -111,9 +119,7 @@ def test_filling_never_crosses_minimum_and_maximum():
 
 
 def test_origin_of_generated_values():
-    ds = daily_dataset(
-        days("2001-01-01", 2), {"tasmin": [1, np.nan], "tasmax": [5, 6]}, origin=GENERATED
-    )
+    ds = daily_dataset(days("2001-01-01", 2), {"tasmin": [1, np.nan], "tasmax": [5, 6]}, origin=GENERATED)
     assert ds["tasmin_origin"].values.tolist() == [GENERATED, MISSING]
 
 

@@ -1,0 +1,305 @@
+"""A perennial's life, year by year: chill, cold, blossom, heat, warmth, picking.
+
+A year here is one growing year with the cold season before it: it runs from the first of September (first of
+March in the south) before its spring to the midwinter after its autumn, and is named after its spring.
+Every share is between 0 and 1; the yield of a year is their product.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from sowcal.climate.chill import chill_portions, chill_units, chilling_hours
+from sowcal.climate.growing_degree_hours import growing_degree_hours
+from sowcal.crops.records import Chill, Crop, known
+from sowcal.seasons.response import logistic_survival, ramp
+from sowcal.seasons.site_days import SiteDays
+from sowcal.seasons.sums import prefix
+
+__all__ = ["PerennialYears", "chill_row", "perennial_years", "span_days"]
+
+# month and day (for the north) at which each part of the year begins and ends
+_PARTS = {
+    "cold": ((-1, 9, 1), (0, 3, 1)),
+    "winter": ((-1, 12, 1), (0, 3, 1)),
+    "growing": ((0, 3, 1), (0, 11, 1)),
+    "summer": ((0, 6, 1), (0, 9, 1)),
+    "whole": ((-1, 9, 1), (1, 1, 1)),
+}
+_MODELS = {
+    "hours below 7.2": lambda *a, **k: chilling_hours(*a, form="below_7.2", **k),
+    "hours 0 to 7.2": lambda *a, **k: chilling_hours(*a, form="0_to_7.2", **k),
+    "Utah units": chill_units,
+    "portions": chill_portions,
+}
+
+
+@dataclass
+class PerennialYears:
+    """One crop through every growing year of a record; arrays of shape (years,), NaN where undecided.
+
+    Attributes
+    ----------
+    years : numpy.ndarray
+        Calendar year of each spring.
+    shares : dict
+        Share left by each hazard (names of DESIGN section 14).
+    alive : numpy.ndarray
+        Share of plants that live through the year.
+    crop : numpy.ndarray
+        Share of the attainable crop.
+    figures : dict
+        What was held against the limits: chill, coldest night, summer mean, hottest spell.
+    first, last : numpy.ndarray
+        Day index of first and last picking.
+    """
+
+    years: np.ndarray
+    shares: dict[str, np.ndarray] = field(default_factory=dict)
+    alive: np.ndarray = field(default_factory=lambda: np.ones(0))
+    crop: np.ndarray = field(default_factory=lambda: np.ones(0))
+    figures: dict[str, np.ndarray] = field(default_factory=dict)
+    first: np.ndarray = field(default_factory=lambda: np.zeros(0))
+    last: np.ndarray = field(default_factory=lambda: np.zeros(0))
+
+
+def span_days(site: SiteDays, years: np.ndarray, part: str) -> tuple[np.ndarray, np.ndarray]:
+    """First day and day after the last of a part of each year, as day indices that may lie off the record."""
+    south = site.latitude < 0
+    ends = []
+    for shift, month, day in _PARTS[part]:
+        year = years + shift
+        if south:
+            month, year = (month + 6, year) if month <= 6 else (month - 6, year + 1)
+        dates = np.array([np.datetime64(f"{y:04d}-{month:02d}-{day:02d}") for y in year])
+        ends.append((dates - site.dates[0]).astype(int))
+    return ends[0], ends[1]
+
+
+def chill_row(crop: Crop) -> Chill | None:
+    """The requirement that the rating uses; it is judged only in the model it was published in."""
+    return next((c for c in crop.chill if c.used == "yes"), None)
+
+
+def _chill_by_day(site: SiteDays, model: str) -> np.ndarray:
+    """Prefix of daily chill, kept for the site."""
+    return site.keep(
+        ("chill", model),
+        lambda: prefix(
+            np.nan_to_num(
+                _MODELS[model](site.tasmin, site.tasmax, by="day", time=site.dates, latitude=site.latitude)
+            )
+        ),
+    )
+
+
+def _clip(site: SiteDays, day: np.ndarray) -> np.ndarray:
+    return np.clip(day, 0, site.size)
+
+
+def perennial_years(site: SiteDays, crop: Crop) -> PerennialYears:
+    """Ask every year of the record how a perennial fares.
+
+    Parameters
+    ----------
+    site : SiteDays
+        The site's days.
+    crop : Crop
+        With a row in table perennials.
+    """
+    years = np.arange(site.year[0], site.year[-1] + 1)
+    begin, end = span_days(site, years, "whole")
+    inside = (begin >= 0) & (end <= site.size)
+    years, begin, end = years[inside], begin[inside], end[inside]
+    out = PerennialYears(years)
+    rest_ends = _chill(site, crop, years, out)
+    starts = _new_growth(site, crop, years, rest_ends, out)
+    _cold(site, crop, years, starts, out)
+    _summer(site, crop, years, out)
+    _picking(site, crop, years, starts, out)
+    undecided = site.touches_missing(begin, end)
+    alive = np.ones(years.size)
+    crop_share = np.ones(years.size)
+    for hazard, share in out.shares.items():
+        if hazard in ("winter kill", "summer kill"):
+            alive = alive * share
+        crop_share = crop_share * share
+    out.alive = np.where(undecided, np.nan, alive)
+    out.crop = np.where(undecided, np.nan, crop_share)
+    return out
+
+
+def _chill(site: SiteDays, crop: Crop, years: np.ndarray, out: PerennialYears) -> np.ndarray:
+    """Day on which rest ends; part of the chill gives part of the crop."""
+    i, j = (_clip(site, d) for d in span_days(site, years, "cold"))
+    midwinter = i + (2 * (j - i)) // 3
+    need = chill_row(crop)
+    p = crop.perennial
+    assert p is not None
+    share = np.ones(years.size)
+    ends = midwinter
+    if need and known(need.need_high) and need.need_high > 0:
+        total = _chill_by_day(site, need.model)
+        # chill goes on counting a month into spring
+        reach = _clip(site, j + 31)
+        gathered = total[reach] - total[i]
+        middle = 0.5 * (need.need_low + need.need_high)
+        share = ramp(gathered / middle, 0.5, 1.0)
+        met = np.searchsorted(total, total[i] + middle - 1e-6, side="left") - 1
+        ends = np.minimum(met, reach)
+        out.figures["chill"] = gathered
+    if known(p.winter_mean_best, p.winter_mean_most):
+        mean = _mean(site, years, "winter")
+        out.figures["winter mean"] = mean
+        share = share * ramp(mean, p.winter_mean_most, p.winter_mean_best)
+    out.shares["chill unmet"] = share
+    return ends
+
+
+def _mean(site: SiteDays, years: np.ndarray, part: str) -> np.ndarray:
+    total = site.keep(("tas",), lambda: prefix(site.tas))
+    i, j = (_clip(site, d) for d in span_days(site, years, part))
+    return (total[j] - total[i]) / np.maximum(j - i, 1)
+
+
+def _new_growth(
+    site: SiteDays, crop: Crop, years: np.ndarray, rest_ends: np.ndarray, out: PerennialYears
+) -> np.ndarray:
+    """Day of bloom, or of new growth where nothing is known of blossom; frost on blossom on the way."""
+    b, p = crop.blossom, crop.perennial
+    assert p is not None
+    if b is not None and known(b.heat_to_bloom):
+        heat = site.keep(
+            ("growing degree hours",),
+            lambda: prefix(
+                np.nan_to_num(
+                    growing_degree_hours(site.tasmin, site.tasmax, time=site.dates, latitude=site.latitude)
+                )
+            ),
+        )
+        need = b.heat_to_bloom
+        bloom = np.searchsorted(heat, heat[_clip(site, rest_ends)] + need, side="left") - 1
+        swell = np.searchsorted(heat, heat[_clip(site, rest_ends)] + 0.6 * need, side="left") - 1
+        bloom, swell = _clip(site, bloom), _clip(site, swell)
+        _frost_on_blossom(site, crop, swell, bloom, out)
+        out.figures["bloom"] = bloom.astype(float)
+        return bloom
+    if known(p.budburst_thermal_time, p.base_temperature, p.upper_threshold):
+        total = site.thermal_time(p.base_temperature, p.upper_threshold, np.nan)
+        first = _clip(site, rest_ends)
+        day = np.searchsorted(total, total[first] + p.budburst_thermal_time, side="left") - 1
+        return _clip(site, day)
+    i, _ = span_days(site, years, "growing")
+    return _clip(site, i)
+
+
+def _frost_on_blossom(
+    site: SiteDays, crop: Crop, swell: np.ndarray, bloom: np.ndarray, out: PerennialYears
+) -> None:
+    """Share of the crop left after the coldest night of bud swell, bloom and young fruit."""
+    b = crop.blossom
+    assert b is not None
+    days = int(b.bloom_days) if known(b.bloom_days) else 10
+    coldest = site.coldest_air
+    left = np.ones(bloom.size)
+    for i, j, kill_10, kill_90 in (
+        (swell, bloom - days // 2, b.kill_10_bud, b.kill_90_bud),
+        (bloom - days // 2, bloom + days - days // 2, b.kill_10_bloom, b.kill_90_bloom),
+        (bloom + days - days // 2, bloom + days + 30, b.kill_10_fruitlet, b.kill_90_fruitlet),
+    ):
+        if not known(kill_10, kill_90):
+            continue
+        lowest = coldest(_clip(site, i), np.maximum(_clip(site, j), _clip(site, i)))
+        killed = np.clip(0.1 + 0.8 * (kill_10 - lowest) / max(kill_10 - kill_90, 0.1), 0.0, 1.0)
+        killed = np.where(lowest > kill_10, 0.1 * np.clip(1.0 - (lowest - kill_10), 0.0, 1.0), killed)
+        left = left * (1.0 - killed)
+    # half the flowers carry a full crop (thinning removes as many): common practice, no source
+    out.shares["frost on blossom"] = ramp(left, 0.0, 0.5)
+
+
+def _cold(site: SiteDays, crop: Crop, years: np.ndarray, starts: np.ndarray, out: PerennialYears) -> None:
+    p = crop.perennial
+    assert p is not None
+    coldest = site.coldest_air
+    i, j = (_clip(site, d) for d in span_days(site, years, "cold"))
+    at_rest = coldest(i, np.maximum(np.minimum(starts, j + 30), i + 1))
+    out.figures["coldest"] = at_rest
+    left = np.ones(years.size)
+    if known(p.killing_dormant):
+        left = logistic_survival(at_rest, p.killing_dormant, 1.0)
+    if known(p.killing_growing):
+        _, autumn = span_days(site, years, "growing")
+        growing = coldest(np.minimum(_clip(site, starts), site.size), np.maximum(_clip(site, autumn), starts))
+        # growth that is cut back sprouts again from wood or crown: half the plants are lost at worst
+        left = left * (0.5 + 0.5 * logistic_survival(growing, p.killing_growing, 0.7))
+    out.shares["winter kill"] = left
+    if known(p.killing_fruit):
+        out.shares["frost"] = logistic_survival(at_rest, p.killing_fruit, 0.7)
+
+
+def _summer(site: SiteDays, crop: Crop, years: np.ndarray, out: PerennialYears) -> None:
+    p = crop.perennial
+    assert p is not None
+    mean = _mean(site, years, "summer")
+    out.figures["summer mean"] = mean
+    left = np.ones(years.size)
+    if known(p.summer_mean_best, p.summer_mean_most):
+        left = ramp(mean - site.crown_relief, p.summer_mean_most, p.summer_mean_best)
+    if known(p.heat_kills, p.heat_kill_days):
+        run = _longest_run(site, years, p.heat_kills + site.crown_relief)
+        out.figures["hottest spell"] = run
+        spell = ramp(run, 2.0 * p.heat_kill_days, 0.5 * p.heat_kill_days)
+        left = np.minimum(left, spell)
+    # a plant that can rest through the heat loses growth before it loses its life
+    rests = p.summer_rest == "yes"
+    out.shares["summer kill"] = ramp(left, 0.0, 0.5) if rests else ramp(left, 0.0, 0.7)
+    out.shares["heat"] = 0.5 + 0.5 * left if rests else left
+    if known(p.summer_mean_least):
+        # two degrees short of the least summer nothing ripens: common practice, no source
+        out.shares["too slow"] = ramp(mean, p.summer_mean_least - 2.0, p.summer_mean_least)
+
+
+def _longest_run(site: SiteDays, years: np.ndarray, limit: float) -> np.ndarray:
+    """Longest run of days with the maximum above a limit, in each year's growing half."""
+
+    def make() -> np.ndarray:
+        hot = site.tasmax > limit
+        position = np.arange(site.size)
+        last_cool = np.maximum.accumulate(np.where(hot, -1, position))
+        return np.append((position - last_cool) * hot, 0)
+
+    run = site.keep(("hot run", limit), make)
+    i, j = (_clip(site, d) for d in span_days(site, years, "growing"))
+    return np.array([run[a:b].max(initial=0) for a, b in zip(i, j, strict=True)], dtype=float)
+
+
+def _picking(site: SiteDays, crop: Crop, years: np.ndarray, starts: np.ndarray, out: PerennialYears) -> None:
+    """First and last picking of each year."""
+    p, b = crop.perennial, crop.blossom
+    assert p is not None
+    length = p.picking_days if known(p.picking_days) else 30.0
+    if p.picked_when in ("bloom", "winter") and b is not None and known(b.days_to_harvest_low):
+        first = starts + int(0.5 * (b.days_to_harvest_low + b.days_to_harvest_high))
+    elif known(p.picking_thermal_time, p.base_temperature, p.upper_threshold):
+        total = site.thermal_time(p.base_temperature, p.upper_threshold, np.nan)
+        first = np.searchsorted(total, total[_clip(site, starts)] + p.picking_thermal_time, side="left") - 1
+    else:
+        first = starts
+    out.first = first.astype(float)
+    last = first + int(length)
+    if p.picked_when == "shoots" and known(p.heat_stops):
+        hot = site.keep(("hot spell starts", p.heat_stops), lambda: _settled_heat(site, p.heat_stops))
+        last = np.minimum(last, np.maximum(hot[_clip(site, first)], first + 14))
+    out.last = last.astype(float)
+
+
+def _settled_heat(site: SiteDays, limit: float) -> np.ndarray:
+    """For every day the next day from which a week's mean maximum lies above a limit, shape (N + 1,)."""
+    total = prefix(site.tasmax)
+    week = np.full(site.size, -np.inf)
+    week[:-7] = (total[7:-1] - total[:-8]) / 7.0
+    out = np.full(site.size + 1, site.size)
+    out[:-1][week > limit] = np.flatnonzero(week > limit)
+    return np.minimum.accumulate(out[::-1])[::-1]

@@ -1,0 +1,190 @@
+"""The generator against the normals it is given and the process it claims to be."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from sowcal.errors import InputError
+from sowcal.weather import generator
+from sowcal.weather.bundled import bundled_names, bundled_site
+from sowcal.weather.generator import generate_daily, yearly_curve
+
+LONG = 300  # years
+
+
+def normals_of(name):
+    return {k: list(v) for k, v in bundled_site(name).weather.items() if isinstance(v, tuple)}
+
+
+@pytest.fixture(scope="module", params=bundled_names())
+def long_run(request):
+    normals = normals_of(request.param)
+    return normals, generate_daily(normals, years=LONG, seed=7, latitude=38.0, first_year=1700)
+
+
+def by_month_and_year(ds, name, how):
+    grouped = getattr(ds[name].resample(time="MS"), how)()
+    return grouped.values.reshape(-1, 12)
+
+
+@pytest.mark.parametrize("name", ["tasmin", "tasmax"])
+def test_monthly_means_agree_with_the_normals(long_run, name):
+    """Within 4 standard errors, taken from the spread of the generated years themselves (24 comparisons)."""
+    normals, ds = long_run
+    months = by_month_and_year(ds, name, "mean")
+    error = months.std(axis=0, ddof=1) / np.sqrt(LONG)
+    assert error.max() < 0.12  # else the test could not fail
+    assert (np.abs(months.mean(axis=0) - normals[name]) < 4 * error + 0.02).all()
+
+
+@pytest.mark.parametrize("name", ["tasmin", "tasmax"])
+def test_spread_of_the_days_agrees(long_run, name):
+    """Within 6 per cent; days within a month also share the season's slope, which the curve takes out here."""
+    normals, ds = long_run
+    curve = yearly_curve(normals[name])
+    day = ds["time"].dt.dayofyear.values - 1
+    anomaly = ds[name].values - curve[np.minimum(day, 364)]
+    month = ds["time"].dt.month.values
+    spread = np.array([anomaly[month == m].std() for m in range(1, 13)])
+    np.testing.assert_allclose(spread, normals[f"{name}_sd"], rtol=0.06)
+
+
+def test_rain_and_wet_days_agree(long_run):
+    """Within 4 standard errors, and 3 per cent for what the state carries over the turn of a month."""
+    normals, ds = long_run
+    wet = ds["pr"].where(ds["pr"] >= generator._WET_DAY).notnull()
+    for values, wanted in (
+        (by_month_and_year(ds, "pr", "sum"), normals["pr"]),
+        (by_month_and_year(ds.assign(wet=wet), "wet", "sum"), normals["wet_days"]),
+    ):
+        error = values.std(axis=0, ddof=1) / np.sqrt(LONG)
+        assert (np.abs(values.mean(axis=0) - wanted) < 4 * error + 0.03 * np.asarray(wanted) + 0.3).all()
+
+
+def test_wet_days_follow_the_chain_of_geng(long_run):
+    """P(wet | dry) = 0.75 f and P(wet | wet) = 0.25 + 0.75 f (Geng et al. 1986), in January, within 4 errors."""
+    normals, ds = long_run
+    wet = ds["pr"].values > 0
+    january = ds["time"].dt.month.values == 1
+    today, before = wet[1:][january[1:]], wet[:-1][january[1:]]
+    share = normals["wet_days"][0] / 31
+    for state, chance in ((False, 0.75 * share), (True, 0.25 + 0.75 * share)):
+        count = (before == state).sum()
+        error = np.sqrt(chance * (1 - chance) / count)
+        assert today[before == state].mean() == pytest.approx(chance, abs=4 * error)
+
+
+def test_departures_follow_richardson():
+    """Lag-one covariance of the stationary process is A times its covariance (Richardson 1981, eq. 5)."""
+    uniform = np.random.default_rng(1).random((200_000, 2))
+    x = np.stack(generator._departures(uniform))[:, 1000:]
+    np.testing.assert_allclose(x.std(axis=1), 1.0, atol=0.02)
+    # worked out by iterating S = A S A' + B B' instead of solving for it
+    a, b, s = generator._LAG, generator._SAME_DAY, np.eye(2)
+    for _ in range(200):
+        s = a @ s @ a.T + b @ b.T
+    scale = np.sqrt(np.diag(s))
+    np.testing.assert_allclose(np.corrcoef(x), s / np.outer(scale, scale), atol=0.02)
+    lagged = x[:, 1:] @ x[:, :-1].T / (x.shape[1] - 1)
+    np.testing.assert_allclose(lagged, (a @ s) / np.outer(scale, scale), atol=0.02)
+
+
+def test_maximum_stays_above_minimum_even_in_fog():
+    narrow = {"tasmin": [8.0] * 12, "tasmax": [9.5] * 12, "pr": [60.0] * 12, "wet_days": [15.0] * 12}
+    ds = generate_daily(narrow, years=10, seed=3, latitude=50.0)
+    assert (ds["tasmax"] > ds["tasmin"]).all()
+
+
+def test_wet_days_are_cooler_by_day():
+    ds = generate_daily(normals_of("sallowdene"), years=60, seed=3, latitude=38.0)
+    winter = ds.sel(time=ds["time"].dt.month.isin([12, 1, 2]))
+    wet = winter["pr"] > 0
+    difference = float(winter["tasmax"].where(wet).mean() - winter["tasmax"].where(~wet).mean())
+    assert difference == pytest.approx(generator._WET_MINUS_DRY[0], abs=0.5)
+
+
+def test_the_same_seed_gives_the_same_days():
+    """The first days of seed 1 as they were when written: no machine and no version may change them."""
+    normals = {"tasmin": [8.0] * 12, "tasmax": [17.0] * 12, "pr": [40.0] * 12, "wet_days": [6.0] * 12}
+    first = generate_daily(normals, years=2, seed=1, latitude=38.0)
+    assert first.identical(generate_daily(normals, years=2, seed=1, latitude=38.0))
+    other = generate_daily(normals, years=2, seed=2, latitude=38.0)
+    assert (first["tasmin"] != other["tasmin"]).mean() > 0.9
+    longer = generate_daily(normals, years=3, seed=1, latitude=38.0)
+    assert longer["tasmax"].values[: first.sizes["time"]].tolist() == first["tasmax"].values.tolist()
+    assert first["tasmin"].values[:5].tolist() == FIRST_TASMIN
+    assert first["tasmax"].values[:5].tolist() == FIRST_TASMAX
+
+
+FIRST_TASMIN = [6.2, 6.8, 7.1, 5.7, 4.6]
+FIRST_TASMAX = [17.6, 16.3, 21.3, 16.5, 19.4]
+
+
+def test_no_rain_where_the_normals_have_none():
+    normals = normals_of("wrackhythe")
+    normals["pr"][6] = normals["wet_days"][6] = 0.0
+    ds = generate_daily(normals, years=30, seed=3, latitude=38.0)
+    assert float(ds["pr"].where(ds["time"].dt.month == 7).sum()) == 0.0
+
+
+def test_yearly_curve_keeps_the_means_and_is_smooth():
+    means = np.array(normals_of("sallowdene")["tasmax"])
+    curve = yearly_curve(means)
+    month = (np.datetime64("2001-01-01") + np.arange(365)).astype("datetime64[M]").astype(int) % 12
+    np.testing.assert_allclose([curve[month == m].mean() for m in range(12)], means, atol=1e-9)
+    assert np.abs(np.diff(curve, append=curve[0])).max() < 0.35  # no step, nor over New Year
+    np.testing.assert_allclose(yearly_curve([3.0] * 12), 3.0, atol=1e-9)
+    # a pure yearly wave is found again from its monthly means
+    wave = np.cos(2 * np.pi * (np.arange(365) - 200) / 365)
+    found = yearly_curve([wave[month == m].mean() for m in range(12)])
+    np.testing.assert_allclose(found, wave, atol=0.01)
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"tasmin": [8.0] * 11}, "tasmin must be twelve"),
+        ({"pr": [np.nan] * 12}, "pr must be twelve"),
+        ({"tasmax": [17.0] * 3 + [7.0] + [17.0] * 8}, "month 4"),
+        ({"pr": [-1.0] * 12}, "negative"),
+        ({"wet_days": [32.0] * 12}, "wet_days"),
+        ({"wet_days": [0.0] * 12}, "wet_days is 0"),
+        ({"pr": [0.0] * 12}, "pr is 0"),
+        ({"tasmin_sd": [0.0] * 12}, "tasmin_sd"),
+    ],
+)
+def test_normals_that_contradict_themselves(change, words):
+    normals = {"tasmin": [8.0] * 12, "tasmax": [17.0] * 12, "pr": [40.0] * 12, "wet_days": [6.0] * 12}
+    with pytest.raises(InputError, match=words):
+        generate_daily({**normals, **change}, seed=1, latitude=38.0)
+
+
+def test_likeness_to_a_real_record(reference_folder):
+    """Seville 1981 to 2012 in, Seville-like days out: frosts, hot days and the longest dry spell of the year.
+
+    Tolerances say how far the generator may be trusted: within a third, or 3 days a year.
+    """
+    import pandas as pd
+
+    real = pd.read_csv(reference_folder / "weather" / "seville.csv", parse_dates=["date"]).set_index("date")
+    month = real.index.month
+    curves = {
+        n: yearly_curve(real[c].groupby(month).mean()) for n, c in (("tasmin", "tmin"), ("tasmax", "tmax"))
+    }
+    day = np.minimum(real.index.day_of_year - 1, 364)
+    normals = {
+        "tasmin": real["tmin"].groupby(month).mean().tolist(),
+        "tasmax": real["tmax"].groupby(month).mean().tolist(),
+        "tasmin_sd": (real["tmin"] - curves["tasmin"][day]).groupby(month).std().tolist(),
+        "tasmax_sd": (real["tmax"] - curves["tasmax"][day]).groupby(month).std().tolist(),
+        "pr": (
+            real["precip"].groupby(month).mean() * [31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31]
+        ).tolist(),
+        "wet_days": ((real["precip"] >= 1).groupby(month).mean() * 30.4).tolist(),
+    }
+    made = generate_daily(normals, years=100, seed=1, latitude=37.4)
+    for column, name, test in (("tmin", "tasmin", lambda t: t < 0), ("tmax", "tasmax", lambda t: t > 35)):
+        wanted = test(real[column].dropna()).mean() * 365.25
+        found = float(test(made[name]).mean()) * 365.25
+        assert found == pytest.approx(wanted, rel=0.33, abs=3.0)
