@@ -10,7 +10,8 @@ import pytest
 
 @pytest.fixture(scope="session")
 def reference_folder() -> Path:
-    """Folder of published values (`reference`) and station records (`weather`) that are not part of the project."""
+    """Folder of published values (`reference`) and station records (`weather`) that are not part of "
+    "the project."""
     named = os.environ.get("SOWCAL_REFERENCE")
     if not named:
         pytest.skip(

@@ -1,4 +1,4 @@
-"""What a column of a table holds, told from its header: the variable and, where the header says it, its unit."""
+"""What a column of a table holds, told from its header: the variable and, where stated, its unit."""
 
 from __future__ import annotations
 
@@ -14,16 +14,23 @@ __all__ = ["Column", "recognised_columns", "temperature_unit_named", "to_interna
 TEMPERATURES = ("tasmin", "tasmax", "tas")
 
 _NAMES = {
-    "tasmin": "tasmin tmin tmn tn mint mintemp temp_min temperature_min min_temp min_temperature minimum_temp "
-    "minimum_temperature minimum_air_temperature temperature_minimum t_min air_temp_min min_air_temp minimum min low",
-    "tasmax": "tasmax tmax tmx tx maxt maxtemp temp_max temperature_max max_temp max_temperature maximum_temp "
-    "maximum_temperature maximum_air_temperature temperature_maximum t_max air_temp_max max_air_temp maximum max high",
+    "tasmin": "tasmin tmin tmn tn mint mintemp temp_min temperature_min min_temp min_temperature "
+    "minimum_temp "
+    "minimum_temperature minimum_air_temperature temperature_minimum t_min air_temp_min min_air_temp "
+    "minimum min low",
+    "tasmax": "tasmax tmax tmx tx maxt maxtemp temp_max temperature_max max_temp max_temperature "
+    "maximum_temp "
+    "maximum_temperature maximum_air_temperature temperature_maximum t_max air_temp_max max_air_temp "
+    "maximum max high",
     "tas": "tas tmean tavg tmed t_mean t_avg tm meantemp mean_temp mean_temperature avg_temp average_temp "
     "average_temperature temp_mean temp_avg temperature_mean mean_air_temperature temp temperature",
-    "pr": "pr prcp precip precipitation rain rainfall ppt prec rain_total rainfall_amount total_precipitation "
+    "pr": "pr prcp precip precipitation rain rainfall ppt prec rain_total rainfall_amount "
+    "total_precipitation "
     "precipitation_amount precipitation_sum daily_rain daily_rainfall",
-    "hurs": "hurs rh rh_mean rhum rhmean mean_rh humidity relative_humidity mean_relative_humidity avg_rh rh_avg",
-    "sfcWind": "sfcwind wind wind_speed windspeed wspd ws mean_wind mean_wind_speed wind_mean avg_wind wind_avg "
+    "hurs": "hurs rh rh_mean rhum rhmean mean_rh humidity relative_humidity mean_relative_humidity "
+    "avg_rh rh_avg",
+    "sfcWind": "sfcwind wind wind_speed windspeed wspd ws mean_wind mean_wind_speed wind_mean "
+    "avg_wind wind_avg "
     "average_wind_speed wind_speed_mean",
     "rsds": "rsds srad solar solar_radiation radiation rs global_radiation solar_rad shortwave_radiation",
     "date": "date day time datetime timestamp date_time datum fecha dates",
@@ -35,18 +42,19 @@ _BY_NAME = {word: name for name, words in _NAMES.items() if name != "day" for wo
 
 # Unit as written in a header: (internal name of the unit). Only these count as a declaration.
 _UNITS = {
-    "degc": "degC", "c": "degC", "celsius": "degC", "deg_c": "degC", "degrees_c": "degC", "degree_c": "degC",
-    "degrees_celsius": "degC", "degree_celsius": "degC", "centigrade": "degC",
-    "degf": "degF", "f": "degF", "fahrenheit": "degF", "deg_f": "degF", "degrees_f": "degF", "degree_f": "degF",
-    "degrees_fahrenheit": "degF", "degree_fahrenheit": "degF",
+    "degc": "degC", "c": "degC", "celsius": "degC", "deg_c": "degC", "degrees_c": "degC",
+    "degree_c": "degC", "degrees_celsius": "degC", "degree_celsius": "degC", "centigrade": "degC",
+    "degf": "degF", "f": "degF", "fahrenheit": "degF", "deg_f": "degF", "degrees_f": "degF",
+    "degree_f": "degF", "degrees_fahrenheit": "degF", "degree_fahrenheit": "degF",
     "k": "K", "kelvin": "K", "degk": "K", "deg_k": "K",
     "mm": "mm", "millimetres": "mm", "millimeters": "mm", "mm_day": "mm", "mm_d": "mm",
     "in": "in", "inch": "in", "inches": "in", "cm": "cm",
     "percent": "%", "pct": "%",
-    "ms": "m/s", "m_s": "m/s", "mps": "m/s", "m_s_1": "m/s", "kmh": "km/h", "km_h": "km/h", "kph": "km/h",
-    "mph": "mph", "kt": "kt", "knots": "kt",
-    "mj": "MJ", "mj_m2": "MJ", "mj_m_2": "MJ", "mj_m2_d": "MJ", "mj_m_2_d": "MJ", "mj_m2_day": "MJ", "mj_m_2_day": "MJ",
-    "mj_m_2_d_1": "MJ", "mj_m_2_day_1": "MJ", "w_m2": "W", "w_m_2": "W", "wm2": "W",
+    "ms": "m/s", "m_s": "m/s", "mps": "m/s", "m_s_1": "m/s",
+    "kmh": "km/h", "km_h": "km/h", "kph": "km/h", "mph": "mph", "kt": "kt", "knots": "kt",
+    "mj": "MJ", "mj_m2": "MJ", "mj_m_2": "MJ", "mj_m2_d": "MJ", "mj_m_2_d": "MJ", "mj_m2_day": "MJ",
+    "mj_m_2_day": "MJ", "mj_m_2_d_1": "MJ", "mj_m_2_day_1": "MJ",
+    "w_m2": "W", "w_m_2": "W", "wm2": "W",
 }  # fmt: skip
 _FIT = {
     **dict.fromkeys(TEMPERATURES, ("degC", "degF", "K")),
@@ -55,8 +63,8 @@ _FIT = {
     "sfcWind": ("m/s", "km/h", "mph", "kt"),
     "rsds": ("MJ", "W"),
 }
-# value * factor + offset gives the internal unit; the factors are definitions (1 in = 25.4 mm, 1 mph = 0.44704 m/s,
-# 1 kt = 1852 m/h, 1 W m-2 over a day = 0.0864 MJ m-2)
+# value * factor + offset gives the internal unit; the factors are definitions (1 in = 25.4 mm, 1 mph =
+# 0.44704 m/s, 1 kt = 1852 m/h, 1 W m-2 over a day = 0.0864 MJ m-2)
 _CONVERSION = {
     "degF": (5.0 / 9.0, -160.0 / 9.0),
     "K": (1.0, -273.15),
@@ -88,7 +96,7 @@ def temperature_unit_named(word: str, where: str | None = None) -> str:
 
 
 def to_internal(values, unit: str | None):
-    """Values in the internal unit; converted ones are rounded to 4 decimals so that equal readings stay equal."""
+    """Values in the internal unit, converted ones to 4 decimals so that equal readings stay equal."""
     if unit not in _CONVERSION:
         return values
     factor, offset = _CONVERSION[unit]
@@ -121,13 +129,13 @@ def recognised_columns(
     """
     headers = [h.strip().strip('"').strip() for h in headers]
     found: dict[str, Column] = {}
-    for name, header in (given or {}).items():
-        found[name] = _given_column(name, header, headers, where)
+    for variable, header in (given or {}).items():
+        found[variable] = _given_column(variable, header, headers, where)
     taken = {c.index for c in found.values()}
     parts = [_name_and_unit(h) for h in headers]
     split_date = {"year", "month"} <= {_BY_NAME.get(p[0]) for p in parts}
     for index, (word, unit) in enumerate(parts):
-        name = _BY_NAME.get(word)
+        name: str | None = _BY_NAME.get(word)
         if split_date and word in _NAMES["day"].split():
             name = "day"
         if name is None or index in taken or name in (given or {}):

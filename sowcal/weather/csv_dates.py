@@ -28,8 +28,8 @@ def dates_from_text(
     texts : sequence of str
         One a row.
     date_format : str or None
-        A pattern such as '%d/%m/%Y', or the order as 'd/m/y', 'm/d/y', 'y-m-d'. Without it: year first, or day
-        and month in the order that the file proves by a number above 12.
+        A pattern such as '%d/%m/%Y', or the order as 'd/m/y', 'm/d/y', 'y-m-d'. Without it: year first, or
+        day and month in the order that the file proves by a number above 12.
     error : callable
         Makes the exception for a message and a row number.
 

@@ -59,7 +59,8 @@ def read_csv(
     Parameters
     ----------
     path : str or Path
-        Table with a header line: a date (or year, month and day), tasmin, tasmax, and what else is recognised.
+        Table with a header line: a date (or year, month and day), tasmin, tasmax, and what else is
+        recognised.
     latitude, longitude : float, optional
         Degrees north and east; else from comment lines `# latitude: 36.3` above the header, else NaN.
     elevation : float, optional
@@ -69,7 +70,8 @@ def read_csv(
     columns : mapping of str to str, optional
         Variable (`date`, `tasmin`, ...) to header, where headers are not recognised.
     temperature_unit : str, optional
-        'degC', 'degF' or 'K'; needed where neither the headers ('tmin_degF', 'Tmin (°C)') nor a comment line say it.
+        'degC', 'degF' or 'K'; needed where neither the headers ('tmin_degF', 'Tmin (°C)') nor a comment line
+        say it.
     date_format : str, optional
         Needed where the file does not prove the order of day and month: 'd/m/y', 'm/d/y' or '%d/%m/%Y'.
     separator : str, optional
@@ -80,10 +82,10 @@ def read_csv(
     Returns
     -------
     xarray.Dataset
-        In the form of `daily_dataset`. Values that cannot be (a minimum above its maximum, a temperature outside
-        -90 to 60 degC, negative rain) are set to missing, and each is told in the attribute `problems`: a JSON list
-        of {`line`, `date`, `column`, `value`, `what`}. Precipitation without a unit is read as mm, wind as m s-1
-        at 10 m, radiation as MJ m-2 day-1.
+        In the form of `daily_dataset`. Values that cannot be (a minimum above its maximum, a temperature
+        outside -90 to 60 degC, negative rain) are set to missing, and each is told in the attribute
+        `problems`: a JSON list of {`line`, `date`, `column`, `value`, `what`}. Precipitation without a unit
+        is read as mm, wind as m s-1 at 10 m, radiation as MJ m-2 day-1.
 
     Raises
     ------
@@ -112,7 +114,9 @@ def read_csv(
     dataset = daily_dataset(
         dates,
         values,
-        **place,
+        latitude=place["latitude"],
+        longitude=place["longitude"],
+        elevation=place["elevation"],
         title=title or table.remarks.get("name") or Path(path).stem,
         source=table.remarks.get("source", f"file {Path(path).name}"),
         licence=table.remarks.get("licence") or table.remarks.get("license"),
@@ -124,7 +128,8 @@ def read_csv(
 
 
 def _with_temperature_unit(found: dict[str, Column], table: Table, asked: str | None) -> dict[str, Column]:
-    """Columns with the unit of every temperature known; headers may say it, or the caller, but not both ways."""
+    """Columns with the unit of every temperature known; headers may say it, or the caller, but not "
+    "both ways."""
     stated = asked or table.remarks.get("temperature_unit")
     unit = temperature_unit_named(stated, table.where) if stated else None
     out = dict(found)
@@ -166,7 +171,8 @@ def _dates(
     if twice.size:
         first, second = order[twice[0]], order[twice[0] + 1]
         raise error(
-            f"the date {dates[first]} stands there twice (first on line {table.lines[first]}); keep one row a day",
+            f"the date {dates[first]} stands there twice (first on line {table.lines[first]}); keep "
+            f"one row a day",
             int(second),
         )
     return dates
@@ -214,15 +220,21 @@ def _impossible(
 
 
 def _remarks(found: Mapping[str, Column]) -> list[dict[str, Any]]:
-    if "pr" in found and found["pr"].unit is None and found["tasmin"].unit == "degF":
-        return [
-            {
-                "column": found["pr"].header,
-                "what": "no unit is stated and the temperatures are in degF: read as mm; "
-                "write 'precip_in' in the header if it is inches",
-            }
-        ]
-    return []
+    """What was taken for granted about units other than those of temperature, where doubt is in place."""
+    out = []
+    for name in ("pr", "hurs", "sfcWind", "rsds"):
+        column = found.get(name)
+        if column is None or column.unit is not None:
+            continue
+        usual = VARIABLES[name][0]
+        if "(" in column.header or "[" in column.header:
+            what = f"the unit in the header is not understood: read as {usual}"
+        elif name == "pr" and found["tasmin"].unit == "degF":
+            what = f"no unit is stated and the temperatures are in degF: read as {usual}; 'precip_in' means inches"
+        else:
+            continue
+        out.append({"column": column.header, "what": what})
+    return out
 
 
 def _remark_number(table: Table, key: str) -> float | None:

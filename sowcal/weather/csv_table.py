@@ -67,7 +67,7 @@ def read_table(path: str | Path, *, separator: str | None = None, comment: str |
     ----------
     path : str or Path
     separator : str, optional
-        Told from the header line when left out: semicolon, tab or comma.
+        Told from the header line when left out: semicolon, tab, comma, or blanks.
     comment : str or None, default '#'
         Lines that begin so are comments.
 
@@ -90,6 +90,8 @@ def read_table(path: str | Path, *, separator: str | None = None, comment: str |
     header = lines[first]
     separator = _separator(header, separator, where, first + 1)
     rows = lines[first + 1 :]
+    if separator == " ":  # columns set apart by blanks, as many as it takes
+        header, rows, separator = "\t".join(header.split()), ["\t".join(r.split()) for r in rows], "\t"
     numbers = np.arange(first + 2, len(lines) + 1)
     if any(not r.strip() for r in rows) or (comment and any(r.lstrip().startswith(comment) for r in rows)):
         keep = [not _is_beside(r, comment) for r in rows]
@@ -126,7 +128,7 @@ def _is_beside(line: str, comment: str | None) -> bool:
 
 
 def _separator(header: str, asked: str | None, where: str, line: int) -> str:
-    names = {"comma": ",", "semicolon": ";", "tab": "\t", "\\t": "\t"}
+    names = {"comma": ",", "semicolon": ";", "tab": "\t", "\\t": "\t", "whitespace": " "}
     if asked is not None:
         asked = names.get(asked, asked)
         if len(asked) != 1:
@@ -134,6 +136,8 @@ def _separator(header: str, asked: str | None, where: str, line: int) -> str:
         found = asked if asked in header else None
     else:
         found = next((s for s in (";", "\t", ",") if s in header), None)
+        if found is None and len(header.split()) > 2:
+            found = " "
     if found is None:
         what = f"{asked!r}" if asked else "comma, semicolon or tab"
         raise InputError(
@@ -182,7 +186,7 @@ def table_values(table: Table, texts: Sequence[Column], numbers: Sequence[Column
                 decimal=decimal,
                 usecols=sorted(kinds),
                 dtype=kinds,
-                na_values=missing,
+                na_values=missing,  # type: ignore[arg-type]  # columns have numbers for names here
                 keep_default_na=False,
                 skipinitialspace=True,
                 index_col=False,

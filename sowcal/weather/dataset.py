@@ -1,7 +1,7 @@
 """The one form in which weather leaves this package: whole days, without gaps, in CF names and units.
 
-Dimension `time` (one a day), variables as float64 in the units of `VARIABLES`, missing as NaN, and beside each
-variable `v` an int8 `v_origin` that says of every value whether it was observed, filled or generated.
+Dimension `time` (one a day), variables as float64 in the units of `VARIABLES`, missing as NaN, and beside
+each variable `v` an int8 `v_origin` that says of every value whether it was observed, filled or generated.
 """
 
 from __future__ import annotations
@@ -55,8 +55,8 @@ def daily_dataset(
     time : array_like, shape (n,)
         Dates in any order; days that are absent become NaN.
     values : mapping of str to array_like, shape (n,)
-        `tasmin` and `tasmax`, and any other of `VARIABLES`, in the units given there. `pr` is made up of missing
-        values where it is not given.
+        `tasmin` and `tasmax`, and any other of `VARIABLES`, in the units given there. `pr` is made up of
+        missing values where it is not given.
     latitude, longitude : float, optional
         Degrees north and east; NaN when not known.
     elevation : float, optional
@@ -77,7 +77,8 @@ def daily_dataset(
     Raises
     ------
     InputError
-        For no days, a date given twice, a needed variable that is absent, a wrong length, a place off the globe.
+        For no days, a date given twice, a needed variable that is absent, a wrong length, a place off the
+        globe.
     """
     import xarray as xr
 
@@ -179,9 +180,9 @@ def _place(latitude: float | None, longitude: float | None, elevation: float | N
 def fill_short_gaps(dataset: xr.Dataset, longest: int = 7) -> xr.Dataset:
     """Fill short gaps between known days; the rest stays missing.
 
-    The departure from the usual value of that day of the year is interpolated linearly over the gap. The usual
-    value is a least-squares mean and three yearly harmonics of the record itself; a record of less than two years
-    cannot tell it, and there the values themselves are interpolated. Common practice, no source.
+    The departure from the usual value of that day of the year is interpolated linearly over the gap. The
+    usual value is a least-squares mean and three yearly harmonics of the record itself; a record of less than
+    two years cannot tell it, and there the values themselves are interpolated. Common practice, no source.
 
     Parameters
     ----------

@@ -1,8 +1,8 @@
 """A daily weather generator of the kind of Richardson (1981), from twelve monthly normals.
 
-It makes days that look like weather: wet and dry spells, warm and cold spells, warm and dry days together. Spells
-are shorter and years more alike than in nature (the known weakness of this kind), so odds of rare events are
-tamer than real ones.
+It makes days that look like weather: wet and dry spells, warm and cold spells, warm and dry days together.
+Spells are shorter and years more alike than in nature (the known weakness of this kind), so odds of rare
+events are tamer than real ones.
 """
 
 from __future__ import annotations
@@ -20,19 +20,21 @@ if TYPE_CHECKING:
 
 __all__ = ["generate_daily", "yearly_curve"]
 
-# Lag-one and same-day matrices of the departures of Tmax and Tmin, Richardson (1981), Water Resources Research 17,
-# 182-190, eq. 5, averages over the United States (Richardson & Wright 1984, WGEN); read in the source of GWGEN
-# (ARVE Research). The third variable, radiation, is left out: its weight on tomorrow's temperatures is 0.05 at most.
+# Lag-one and same-day matrices of the departures of Tmax and Tmin, Richardson (1981), Water Resources
+# Research 17, 182-190, eq. 5, averages over the United States (Richardson & Wright 1984, WGEN); read in the
+# source of GWGEN (ARVE Research). The third variable, radiation, is left out: its weight on tomorrow's
+# temperatures is 0.05 at most.
 _LAG = np.array([[0.567, 0.086], [0.253, 0.504]])
 _SAME_DAY = np.array([[0.781, 0.0], [0.328, 0.637]])
 
-# Chances of a wet day after a dry and after a wet one from the share of wet days: Geng, Penning de Vries & Supit
-# (1986), Agricultural and Forest Meteorology 36, 363-376 (from memory; formulae read in the source of GWGEN).
+# Chances of a wet day after a dry and after a wet one from the share of wet days: Geng, Penning de Vries &
+# Supit (1986), Agricultural and Forest Meteorology 36, 363-376 (from memory; formulae read in the source of
+# GWGEN).
 _WET_AFTER_DRY, _WET_AFTER_WET = 0.75, 0.25
 
 # Medians over eleven station records of Mediterranean type climate (Spain, Greece, California, southern
-# Australia), worked out for this generator: shape of the gamma distribution of rain above the threshold of a wet
-# day; how much warmer a wet day's Tmax and Tmin are than a dry day's (K); spread within a month (K).
+# Australia), worked out for this generator: shape of the gamma distribution of rain above the threshold of a
+# wet day; how much warmer a wet day's Tmax and Tmin are than a dry day's (K); spread within a month (K).
 _RAIN_SHAPE = 0.8
 _WET_MINUS_DRY = (-2.7, 0.6)
 _USUAL_SD = {"tasmax": 3.2, "tasmin": 2.8}
@@ -57,15 +59,17 @@ def generate_daily(
 ) -> xr.Dataset:
     """Days of weather whose months agree with the normals.
 
-    Rain: a two-state Markov chain of the first order, amounts above the threshold of a wet day gamma distributed.
-    Temperature: the smoothest yearly curve with the monthly means asked for, a shift on wet and dry days that
-    leaves the mean as it is, and departures from a bivariate autoregressive process (Richardson 1981).
+    Rain: a two-state Markov chain of the first order, amounts above the threshold of a wet day gamma
+    distributed. Temperature: the smoothest yearly curve with the monthly means asked for, a shift on wet and
+    dry days that leaves the mean as it is, and departures from a bivariate autoregressive process (Richardson
+    1981).
 
     Parameters
     ----------
     normals : mapping of str to sequence of 12 float
-        `tasmin`, `tasmax` (degC), `pr` (mm a month), `wet_days` (days a month with 1 mm or more), and optionally
-        `tasmin_sd`, `tasmax_sd` (standard deviation of the days within a month, K; 2.8 and 3.2 unless told).
+        `tasmin`, `tasmax` (degC), `pr` (mm a month), `wet_days` (days a month with 1 mm or more), and
+        optionally `tasmin_sd`, `tasmax_sd` (standard deviation of the days within a month, K; 2.8 and 3.2
+        unless told).
     years : int, default 30
     seed : int
         The same seed gives the same days on every machine: only the uniform stream of PCG64 is used.
@@ -140,8 +144,9 @@ def _none(wrong: np.ndarray, what: str) -> None:
 def _wet_days(uniform: np.ndarray, share: np.ndarray) -> np.ndarray:
     """Wet or dry, shape (n,), without a loop.
 
-    A draw below the smaller chance makes the day wet and one above the larger makes it dry whatever went before;
-    between the two it is as the day before. So each day takes the state of the last day that was decided.
+    A draw below the smaller chance makes the day wet and one above the larger makes it dry whatever went
+    before; between the two it is as the day before. So each day takes the state of the last day that was
+    decided.
     """
     after_dry = _WET_AFTER_DRY * share
     after_wet = np.where(share > 0.0, _WET_AFTER_WET + after_dry, 0.0)
@@ -178,7 +183,8 @@ def _temperatures(
         _departures(uniform), _WET_MINUS_DRY, ("tasmax", "tasmin"), strict=True
     ):
         sd = np.maximum(yearly_curve(months[f"{name}_sd"]), 0.3)[position]
-        # shift and departures together have the spread asked for; half of it at least stays with the departures
+        # shift and departures together have the spread asked for; half of it at least stays with the
+        # departures
         within = np.sqrt(np.maximum(sd**2 - share * (1.0 - share) * difference**2, 0.25 * sd**2))
         shift = difference * np.where(wet, 1.0 - share, -share)
         out.append(yearly_curve(months[name])[position] + shift + within * departure[_SPIN_UP:])
@@ -216,7 +222,7 @@ def _day_of_365(days: np.ndarray) -> np.ndarray:
     return day - (leap & (day >= 59))
 
 
-def yearly_curve(monthly_means: Sequence[float]) -> np.ndarray:
+def yearly_curve(monthly_means: Any) -> np.ndarray:
     """The smoothest yearly curve whose monthly means are exactly those given.
 
     Of all sums of twelve harmonics with these means, the one whose second derivative is least in mean square.

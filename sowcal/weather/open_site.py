@@ -41,7 +41,8 @@ def open_weather(
     Parameters
     ----------
     spec : str or Path
-        Name of a bundled plot, a site file (TOML), a table (CSV) or 'LAT,LON' in degrees, south and west negative.
+        Name of a bundled plot, a site file (TOML), a table (CSV) or 'LAT,LON' in degrees, south and west
+        negative.
     longest_gap : int, default 7
         Gaps of up to so many days are filled (`fill_short_gaps`); 0 leaves every gap.
     years : int, optional
@@ -51,8 +52,8 @@ def open_weather(
     -------
     Site
     xarray.Dataset
-        In the form of `sowcal.weather.dataset.daily_dataset`. What was wrong in a file stands in its attribute
-        `problems`, a JSON list.
+        In the form of `sowcal.weather.dataset.daily_dataset`. What was wrong in a file stands in its
+        attribute `problems`, a JSON list.
 
     Raises
     ------
@@ -80,7 +81,8 @@ def open_weather(
     if path.is_file():
         return _open_table(path, longest_gap)
     raise InputError(
-        f"{word!r} is no site: neither a bundled plot ({', '.join(bundled_names())}) nor an existing file nor a pair "
+        f"{word!r} is no site: neither a bundled plot ({', '.join(bundled_names())}) nor an existing "
+        f"file nor a pair "
         "such as -31.9,115.9"
     )
 
@@ -185,7 +187,8 @@ def _open_table(path: Path, longest_gap: int) -> tuple[Site, xr.Dataset]:
     if np.isnan(latitude):
         example = EXAMPLE.replace("my-record.csv", path.name).replace("\n", "\n    ").rstrip()
         raise InputError(
-            "the latitude of the record is not known; put '# latitude: 36.3' at its top, or write a site file "
+            "the latitude of the record is not known; put '# latitude: 36.3' at its top, or write a "
+            "site file "
             f"beside it, such as my-plot.toml:\n    {example}",
             where=str(path),
         )

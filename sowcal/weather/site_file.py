@@ -77,8 +77,8 @@ def read_site_file(path: str | Path) -> Site:
     Raises
     ------
     InputError
-        For a file that is missing or not TOML (with the line), an unknown key (with the nearest one), a value out
-        of range, a source without what it needs.
+        For a file that is missing or not TOML (with the line), an unknown key (with the nearest one), a value
+        out of range, a source without what it needs.
     """
     path = Path(path)
     try:

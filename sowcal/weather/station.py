@@ -1,13 +1,15 @@
-"""Records of weather stations, fetched through the `meteostat` package. This module is the door to the network.
+"""Records of weather stations, through the `meteostat` package: this module is the door to the network.
 
-meteostat tells being offline, a file that is not there and a file without these days alike, as an empty series; here
-they become different sentences. A store of what was fetched, in an open format, belongs beside this module.
+meteostat tells being offline, a file that is not there and a file without these days alike, as an empty
+series; here they become different sentences. A store of what was fetched, in an open format, belongs beside
+this module.
 """
 
 from __future__ import annotations
 
 import logging
 import os
+import socket
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import date, timedelta
@@ -31,6 +33,7 @@ _RADIUS = 75_000.0  # m; how far a station may be: common practice, no source
 _HEIGHT_WEIGHT = 10.0  # a metre of height counts as ten of distance: meteostat's default elevation_weight
 _LONG_ENOUGH = 0.8  # share of the years asked for that a station must cover to be preferred: common practice
 _PROBE_SECONDS = 5.0
+_FILE_SECONDS = 20.0
 _LICENCE = "CC BY 4.0 unless the producer says otherwise (Meteostat terms)"
 
 # our name: (meteostat's, factor); its wind is in km/h
@@ -62,7 +65,8 @@ def get_station(
     years : int, default 30
         Whole years before this one; this year's days so far come on top.
     latitude, longitude, elevation : float, optional
-        The site it stands for; the station's own where left out. Temperatures are adjusted to the site's height.
+        The site it stands for; the station's own where left out. Temperatures are adjusted to the site's
+        height.
     today : datetime.date, optional
         Told by the clock when left out.
 
@@ -95,9 +99,9 @@ def get_point(
 ) -> xr.Dataset:
     """The daily record of the best station near a point, adjusted to its height where that is known.
 
-    Best is the nearest one (a metre of height counts as ten of distance) among those whose list of holdings covers
-    four fifths of the years asked for; without any such, the longest record within 75 km. A station that proves
-    empty is passed over for the next.
+    Best is the nearest one (a metre of height counts as ten of distance) among those whose list of holdings
+    covers four fifths of the years asked for; without any such, the longest record within 75 km. A station
+    that proves empty is passed over for the next.
 
     Parameters
     ----------
@@ -125,7 +129,8 @@ def get_point(
         )
         if near.empty:
             raise InputError(
-                f"there is no weather station within {_RADIUS / 1000:.0f} km of {latitude:g}, {longitude:g}; give a "
+                f"there is no weather station within {_RADIUS / 1000:.0f} km of {latitude:g}, "
+                f"{longitude:g}; give a "
                 "record of your own, or monthly normals, in a site file"
             )
         order = _best_first(near, _holdings(ms, list(near.index)), elevation, years, today or date.today())
@@ -137,7 +142,8 @@ def get_point(
                 continue
             return dataset
     raise InputError(
-        f"no station within {_RADIUS / 1000:.0f} km of {latitude:g}, {longitude:g} has daily minima and maxima in the "
+        f"no station within {_RADIUS / 1000:.0f} km of {latitude:g}, {longitude:g} has daily minima "
+        f"and maxima in the "
         f"last {years} years; give a record of your own, or monthly normals, in a site file"
     )
 
@@ -147,17 +153,24 @@ def _service() -> Iterator[Any]:
     """meteostat with this package's settings; what the user set in the environment (MS_...) goes before."""
     import meteostat as ms
 
-    settings = {"block_large_requests": False, "include_model_data": False}
-    if "MS_NETWORK_MAX_RETRIES" not in os.environ:
-        settings["network_max_retries"] = 0
+    settings: dict[str, Any] = {"block_large_requests": False, "include_model_data": False}
+    for variable, setting, value in (
+        ("MS_NETWORK_MAX_RETRIES", "network_max_retries", 0),
+        ("MS_NETWORK_TIMEOUT", "network_timeout", 10),
+    ):
+        if variable not in os.environ:
+            settings[setting] = value
     before = {name: getattr(ms.config, name) for name in settings}
     for name, value in settings.items():
         setattr(ms.config, name, value)
     # with folders of the user's own, meteostat expects their parents to be there
     Path(ms.config.stations_db_file).parent.mkdir(parents=True, exist_ok=True)
+    wait = socket.getdefaulttimeout()
+    socket.setdefaulttimeout(_FILE_SECONDS)  # meteostat reads its yearly files without any time limit
     try:
         yield ms
     finally:
+        socket.setdefaulttimeout(wait)
         for name, value in before.items():
             setattr(ms.config, name, value)
 
@@ -169,7 +182,8 @@ def _ask_stations(question: Any) -> Any:
             return question()
         except Exception as problem:  # meteostat raises a bare Exception where the list cannot be fetched
             raise NetworkError(
-                "the list of weather stations cannot be fetched; go online and try again, or give a record of your "
+                "the list of weather stations cannot be fetched; go online and try again, or give a "
+                "record of your "
                 f"own in a site file ({problem})"
             ) from None
 
@@ -239,13 +253,15 @@ def _record(
         frame = series.fetch()
     if heard:
         raise NetworkError(
-            f"{len(heard)} of {last.year - first.year + 1} yearly files of station {station.id} could not be fetched "
+            f"{len(heard)} of {last.year - first.year + 1} yearly files of station {station.id} could "
+            f"not be fetched "
             f"({heard[0]}); try again later"
         )
     frame = None if frame is None else frame.dropna(axis="rows", how="all")
     if frame is None or not len(frame) or frame[["tmin", "tmax"]].isna().all(axis=None):
         raise InputError(
-            f"station {station.id} ({station.name}) has no daily minima and maxima from {first.year} to {last.year}; "
+            f"station {station.id} ({station.name}) has no daily minima and maxima from {first.year} "
+            f"to {last.year}; "
             "choose another station"
         )
     return _as_dataset(frame, series, station, latitude, longitude, elevation)
@@ -259,7 +275,8 @@ def _described(station: Any) -> dict[str, Any]:
 
 
 def _probe(ms: Any, station: str, year: int) -> None:
-    """Raise `NetworkError` at once where the service is out of reach, before 30 files are asked for in vain."""
+    """Raise `NetworkError` at once where the service is out of reach, before 30 files are asked for "
+    "in vain."""
     address = ms.config.daily_endpoint.format(station=station, year=year)
     if not address.startswith("http"):
         return  # a folder of the user's own
@@ -269,7 +286,8 @@ def _probe(ms: Any, station: str, year: int) -> None:
         status = requests.head(address, timeout=_PROBE_SECONDS, allow_redirects=True).status_code
     except requests.RequestException:
         raise NetworkError(
-            f"the weather service at {address.split('/')[2]} cannot be reached; go online and try again, or give a "
+            f"the weather service at {address.split('/')[2]} cannot be reached; go online and try "
+            f"again, or give a "
             "record of your own in a site file"
         ) from None
     if status >= 500 or status in (401, 403, 429):

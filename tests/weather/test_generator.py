@@ -40,7 +40,7 @@ def test_monthly_means_agree_with_the_normals(long_run, name):
 
 @pytest.mark.parametrize("name", ["tasmin", "tasmax"])
 def test_spread_of_the_days_agrees(long_run, name):
-    """Within 6 per cent; days within a month also share the season's slope, which the curve takes out here."""
+    """Within 6 per cent, the slope of the season within a month taken out."""
     normals, ds = long_run
     curve = yearly_curve(normals[name])
     day = ds["time"].dt.dayofyear.values - 1
@@ -63,7 +63,7 @@ def test_rain_and_wet_days_agree(long_run):
 
 
 def test_wet_days_follow_the_chain_of_geng(long_run):
-    """P(wet | dry) = 0.75 f and P(wet | wet) = 0.25 + 0.75 f (Geng et al. 1986), in January, within 4 errors."""
+    """P(wet | dry) = 0.75 f, P(wet | wet) = 0.25 + 0.75 f (Geng et al. 1986): January, within 4 errors."""
     normals, ds = long_run
     wet = ds["pr"].values > 0
     january = ds["time"].dt.month.values == 1

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import csv
+import subprocess
+import sys
 
 import numpy as np
 import pytest
@@ -42,13 +44,23 @@ def test_what_looks_like_a_site(tmp_path, monkeypatch):
         assert not looks_like_site(word), word
 
 
+def test_asking_what_looks_like_a_site_is_light():
+    code = (
+        "import sys; from sowcal.weather.open_site import looks_like_site; looks_like_site('tomato'); "
+        "print([m for m in ('pandas', 'xarray', 'meteostat', 'scipy', 'matplotlib') if m in sys.modules])"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
+
+
 def test_a_site_file_finds_its_record_beside_it(tmp_path):
     folder = tmp_path / "far"
     folder.mkdir()
     (folder / "my.csv").write_text(ROWS)
     path = folder / "my.toml"
     path.write_text(
-        'name = "Nowhere"\nlatitude = -36.3\n[weather]\nsource = "file"\nfile = "my.csv"\ntemperature_unit = "degC"\n'
+        'name = "Nowhere"\nlatitude = -36.3\n[weather]\nsource = "file"\nfile = '
+        '"my.csv"\ntemperature_unit = "degC"\n'
         'licence = "CC0"\n'
     )
     site, ds = open_weather(str(path))
@@ -68,7 +80,7 @@ def test_a_table_on_its_own_must_say_where_it_is(tmp_path):
     with pytest.raises(InputError, match="# temperature_unit: degC"):
         open_weather(str(path))
     path.write_text("# temperature_unit: degC\n" + ROWS)
-    with pytest.raises(InputError, match="# latitude: 36.3") as caught:
+    with pytest.raises(InputError, match=r"# latitude: 36\.3") as caught:
         open_weather(str(path))
     assert 'file = "my.csv"' in str(caught.value)
     path.write_text("# temperature_unit: degC\n# latitude: -36.3\n" + ROWS)
@@ -97,7 +109,7 @@ def test_bundled_plots_are_invented_and_whole():
 
 
 def test_bundled_plots_are_the_coast_and_the_valley_they_are_said_to_be():
-    """Bounds from the description in DESIGN section 9 and its intent: a mild coast, a valley of frosts and heat."""
+    """A mild coast, and a valley of frosts from autumn to spring and of hot summers."""
     coast, valley = (open_weather(name)[1] for name in bundled_names())
     frosts = [float((ds["tasmin"] < 0).sum()) / 30 for ds in (coast, valley)]
     hot = [float((ds["tasmax"] > 35).sum()) / 30 for ds in (coast, valley)]
@@ -118,6 +130,35 @@ def test_years_asked_for():
         open_weather("wrackhythe", years=0)
 
 
+def test_records_of_other_packages_open(tmp_path):
+    """Tunis 1979 to 2002 and Champion (Nebraska) of `aquacrop`, Seattle 2012 to 2015 of `vega_datasets`."""
+    from importlib.metadata import PackageNotFoundError, files
+
+    wanted = {
+        "aquacrop": {
+            "tunis_climate.txt": ("1979-01-01", 15.0, 20.0, 0.0),
+            "champion_climate.txt": ("1982-01-01", -21.11, 3.33, 0.0),
+        },
+        "vega_datasets": {"seattle-weather.csv": ("2012-01-01", 5.0, 12.8, 0.0)},
+    }
+    for package, records in wanted.items():
+        try:
+            held = files(package)
+        except PackageNotFoundError:
+            pytest.skip(f"the package {package} is not installed")
+        for name, (day, low, high, rain) in records.items():
+            record = next(f for f in held if f.name == name).locate()
+            path = tmp_path / "site.toml"
+            path.write_text(
+                f'name = "x"\nlatitude = 40\n[weather]\nsource = "file"\nfile = "{record.as_posix()}"\n'
+                'temperature_unit = "degC"\n'
+            )
+            _, ds = open_weather(path, longest_gap=0)
+            assert str(ds["time"].values[0])[:10] == day
+            assert [float(ds[v].values[0]) for v in ("tasmin", "tasmax", "pr")] == [low, high, rain]
+            assert float(ds["tasmax"].isnull().mean()) < 0.01
+
+
 def test_real_station_records_open_through_a_site_file(reference_folder, tmp_path):
     """Every station record loads; months and frosts agree with the figures listed beside the records."""
     with (reference_folder / "weather" / "stations.csv").open(encoding="utf-8") as file:
@@ -127,7 +168,8 @@ def test_real_station_records_open_through_a_site_file(reference_folder, tmp_pat
         record = reference_folder / "weather" / f"{row['station']}.csv"
         path = tmp_path / f"{row['station']}.toml"
         path.write_text(
-            f'name = "{row["station"]}"\nlatitude = {float(row["latitude"])}\nlongitude = {float(row["longitude"])}\n'
+            f'name = "{row["station"]}"\nlatitude = {float(row["latitude"])}\nlongitude = '
+            f"{float(row['longitude'])}\n"
             f'[weather]\nsource = "file"\nfile = "{record.as_posix()}"\ntemperature_unit = "degC"\n'
         )
         _, ds = open_weather(path, longest_gap=0)

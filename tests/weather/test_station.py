@@ -1,7 +1,7 @@
 """Stations through meteostat, against a server on this computer that speaks the layout of the real one.
 
-Each question runs in a process of its own with its own folders: meteostat freezes its address when it is first
-imported, and the key of its cache does not hold the address.
+Each question runs in a process of its own with its own folders: meteostat freezes its address when it is
+first imported, and the key of its cache does not hold the address.
 """
 
 from __future__ import annotations
@@ -47,7 +47,8 @@ def daily_file(station: str, year: int) -> bytes:
             # June 2020 is a forecast model's, not an observation
             source = "metno_forecast" if (day.year, day.month) == (2020, 6) else "ghcnd"
             rows.append(
-                f"{day.year},{day.month},{day.day},{low + 4:.1f},{source},{low},{source},{low + 8:.1f},{source},"
+                f"{day.year},{day.month},{day.day},{low + 4:.1f},{source},{low},{source},"
+                f"{low + 8:.1f},{source},"
                 f"{rain},{source if rain else ''},18.0,{source}"
             )
         day += timedelta(days=1)
@@ -96,13 +97,15 @@ def station_list(tmp_path_factory):
     path = tmp_path_factory.mktemp("stations") / "stations.db"
     with sqlite3.connect(path) as db:
         db.execute(
-            "CREATE TABLE stations (id TEXT PRIMARY KEY, country TEXT, region TEXT, latitude REAL, longitude REAL, "
+            "CREATE TABLE stations (id TEXT PRIMARY KEY, country TEXT, region TEXT, latitude REAL, "
+            "longitude REAL, "
             "elevation INTEGER, timezone TEXT)"
         )
         db.execute("CREATE TABLE names (station TEXT, language TEXT, name TEXT)")
         db.execute("CREATE TABLE identifiers (station TEXT, key TEXT, value TEXT)")
         db.execute(
-            "CREATE TABLE inventory (station TEXT, provider TEXT, parameter TEXT, start TEXT, end TEXT, completeness REAL)"
+            "CREATE TABLE inventory (station TEXT, provider TEXT, parameter TEXT, start TEXT, end "
+            "TEXT, completeness REAL)"
         )
         for key, (name, latitude, longitude, elevation, first, last) in STATIONS.items():
             db.execute(
@@ -171,7 +174,7 @@ def test_a_station(tmp_path, address, station_list):
     assert got["missing"] == ["2020-05-05", *(f"2020-06-{d:02d}" for d in range(1, 31))]
     low = low_of(date(2016, 1, 1))
     assert got["first"] == pytest.approx([low, low + 8, low + 4, 1.5, 5.0])  # 18 km/h are 5 m/s
-    assert got["dry"] == 62 + 30  # the ninth of 62 months, and what is missing altogether but 9 June
+    assert got["dry"] == 62 + 30  # the ninth of 62 months; 29 other days of June 2020, 5 May
     assert got["origin"] == [0, 3]
     assert got["place"] == [38.2, -15.4, 10.0]
     assert "Meteostat" in got["attrs"]["attribution"]

@@ -1,0 +1,83 @@
+"""The look that all pictures share: paper, ink, and one pattern for each kind of work.
+
+Each kind differs in lightness, hatch and shape as well as in colour, so that a photocopy and every kind of
+colour vision tell them apart: common practice; the choice is our own.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+__all__ = ["A4", "FAINT", "INK", "KINDS", "STYLE", "Kind", "new_figure", "shown"]
+
+A4 = (8.27, 11.69)  # inches
+INK = "#1d2326"
+FAINT = "#b9bfc2"
+STYLE: dict[str, Any] = {
+    "font.family": "DejaVu Sans",
+    "font.size": 8,
+    "text.color": INK,
+    "axes.labelcolor": INK,
+    "axes.edgecolor": INK,
+    "xtick.color": INK,
+    "ytick.color": INK,
+    "axes.linewidth": 0.6,
+    "hatch.linewidth": 0.6,
+    "text.parse_math": False,  # a dollar sign in a name is a dollar sign
+    "svg.hashsalt": "sowcal",
+}
+
+
+@dataclass(frozen=True)
+class Kind:
+    """How one kind of work is drawn."""
+
+    face: str
+    edge: str
+    hatch: str
+    words: str
+
+
+KINDS = {
+    "under cover": Kind("#ffffff", "#6a4c93", "/////", "sow and raise under cover"),
+    "sown outdoors": Kind("#16324f", "#16324f", "", "sow outdoors"),
+    "set out": Kind("#c9682b", "#7c3c12", "", "set out"),
+    "planted": Kind("#c9682b", "#7c3c12", "", "plant"),
+    "picked": Kind("#d5e3b5", "#5b7031", "....", "pick"),
+}
+
+
+def new_figure(size: tuple[float, float]) -> Figure:
+    """A figure of its own, outside the drawing state that programs share."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=size, facecolor="white")
+    FigureCanvasAgg(figure)
+    return figure
+
+
+def shown(text: object) -> str:
+    """Text safe to draw: control characters as escapes, what the font lacks as a question mark."""
+    from sowcal.outputs.screen import plain
+
+    glyphs = _glyphs()
+    return "".join(c if ord(c) in glyphs else "?" for c in plain(text))
+
+
+def _glyphs() -> set[int]:
+    import matplotlib
+    from matplotlib.ft2font import FT2Font
+
+    if not _KNOWN:
+        font = Path(matplotlib.get_data_path()) / "fonts" / "ttf" / "DejaVuSans.ttf"
+        _KNOWN.update(FT2Font(str(font)).get_charmap())
+    return _KNOWN
+
+
+_KNOWN: set[int] = set()  # code points of the font that comes with matplotlib, read once

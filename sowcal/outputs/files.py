@@ -1,0 +1,141 @@
+"""Answers and pictures written to files by suffix: whole or not at all, and the same bytes each time."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import tempfile
+from collections.abc import Callable, Iterable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from sowcal.errors import InputError
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+__all__ = ["PICTURES", "page_path", "write_output", "write_text"]
+
+PICTURES = (".png", ".svg", ".pdf")
+_DPI = 150  # pixels an inch: small print stays sharp on paper
+# One fixed salt makes the ids inside an SVG the same in every run.
+_SETTINGS: dict[str, Any] = {"svg.hashsalt": "sowcal", "svg.fonttype": "path", "pdf.fonttype": 42}
+
+
+def page_path(path: Path, page: int) -> Path:
+    """File of a page counted from 1: c.png, c-2.png, c-3.png."""
+    return path if page == 1 else path.with_name(f"{path.stem}-{page}{path.suffix}")
+
+
+def _replace(path: Path, write: Callable[[Path], None]) -> None:
+    """Write beside the file and rename, so that nobody ever reads half of one."""
+    try:
+        handle, name = tempfile.mkstemp(prefix=f".{path.stem}-", suffix=path.suffix, dir=path.parent)
+        os.close(handle)
+    except OSError as error:
+        raise InputError(
+            f"cannot write there ({error.strerror}); name a folder that exists and may be written to",
+            where=str(path),
+        ) from None
+    beside = Path(name)
+    try:
+        write(beside)
+        mask = os.umask(0)
+        os.umask(mask)
+        beside.chmod(0o666 & ~mask)  # mkstemp makes it private
+        beside.replace(path)
+    except OSError as error:
+        raise InputError(f"could not be written ({error.strerror})", where=str(path)) from None
+    finally:
+        with contextlib.suppress(FileNotFoundError):
+            beside.unlink()
+
+
+def write_text(path: Path, text: str) -> list[Path]:
+    """A text in UTF-8 with line feeds."""
+    _replace(path, lambda beside: beside.write_bytes(text.encode("utf-8")) and None)
+    return [path]
+
+
+def _write_pdf(path: Path, pages: list[Figure]) -> list[Path]:
+    from matplotlib.backends.backend_pdf import PdfPages
+
+    def write(beside: Path) -> None:
+        with PdfPages(beside, metadata={"Creator": "sowcal", "Producer": "sowcal", "CreationDate": None}) as pdf:
+            for page in pages:
+                pdf.savefig(page)
+
+    _replace(path, write)
+    return [path]
+
+
+def _write_pages(path: Path, pages: list[Figure]) -> list[Path]:
+    suffix = path.suffix.lower()
+    metadata: dict[str, Any] = {"Software": "sowcal"} if suffix == ".png" else {"Creator": "sowcal", "Date": None}
+    out = []
+    for number, page in enumerate(pages, 1):
+
+        def write(beside: Path, page: Figure = page) -> None:
+            page.savefig(beside, format=suffix[1:], dpi=_DPI, metadata=metadata)
+
+        target = page_path(path, number)
+        _replace(target, write)
+        out.append(target)
+    return out
+
+
+def _of(answer: Any) -> Any:
+    return answer() if callable(answer) else answer
+
+
+def write_output(
+    path: str | Path,
+    *,
+    figures: Callable[[], Iterable[Figure]] | Iterable[Figure] | None = None,
+    answer: Callable[[], Any] | Any = None,
+    texts: dict[str, Callable[[], str] | str] | None = None,
+) -> list[Path]:
+    """Write what there is by the suffix of the file's name.
+
+    Parameters
+    ----------
+    path : path
+        `.png`, `.svg` (one file a page: c.png, c-2.png), `.pdf` (all pages in one), `.json`, or a suffix of
+        `texts`.
+    figures : figures or a function that draws them, optional
+    answer : plain dict or a function that gives it, optional
+    texts : dict, optional
+        Text, or a function that gives it, by suffix (for example `{'.html': page}`).
+
+    Returns
+    -------
+    list of Path
+        Files written, in the order of the pages.
+
+    Raises
+    ------
+    InputError
+        Where this answer has no form of that suffix, or the place cannot be written to.
+    """
+    path = Path(path)
+    suffix = path.suffix.lower()
+    texts = texts or {}
+    forms = list(PICTURES if figures is not None else ()) + ([".json"] if answer is not None else []) + list(texts)
+    if suffix not in forms:
+        ends = f"ends in {path.suffix}" if path.suffix else "has no ending"
+        raise InputError(
+            f"the file's name {ends}, which this answer cannot be written as; it can be written as "
+            f"{', '.join(dict.fromkeys(forms)) or 'nothing'}",
+            where=str(path),
+        )
+    if suffix in texts:
+        return write_text(path, _of(texts[suffix]))
+    if suffix == ".json":
+        from sowcal.outputs.json_form import json_text
+
+        return write_text(path, json_text(_of(answer)))
+    import matplotlib
+
+    with matplotlib.rc_context(_SETTINGS):
+        pages = list(_of(figures))
+        return _write_pdf(path, pages) if suffix == ".pdf" else _write_pages(path, pages)

@@ -1,0 +1,191 @@
+"""The answers as plain dicts for programs: keys and forms as the README's JSON section promises.
+
+What is not known is null; NaN never gets out.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+import math
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+import numpy as np
+
+from sowcal.outputs.days import month_day, span_month_days
+from sowcal.suitability.results import (
+    CompareResult,
+    CropSeasons,
+    CropVerdict,
+    FirstPicking,
+    Outside,
+    Record,
+    SowingChart,
+    WayResult,
+    Window,
+)
+
+__all__ = ["chart_json", "compare_json", "json_text", "plain_value", "rate_json"]
+
+_DIGITS = 3
+
+
+def json_text(answer: Any) -> str:
+    """The one form of text: indented, in UTF-8, without NaN, ended by a line feed."""
+    return json.dumps(answer, allow_nan=False, indent=1, ensure_ascii=False) + "\n"
+
+
+def _number(value: float | None) -> float | None:
+    """A share rounded to 3 digits; None where it is not known."""
+    if value is None or not math.isfinite(value):
+        return None
+    return round(float(value), _DIGITS)
+
+
+def plain_value(value: Any) -> Any:
+    """Anything that an evidence dict may hold, as JSON holds it; a `Window` takes its dates."""
+    if isinstance(value, Window):
+        return _window(value)
+    if isinstance(value, FirstPicking):
+        return _picking(value)
+    if isinstance(value, Outside):
+        return _outside(value)
+    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+        return {f.name: plain_value(getattr(value, f.name)) for f in dataclasses.fields(value)}
+    if isinstance(value, Mapping):
+        return {str(k): plain_value(v) for k, v in value.items()}
+    if isinstance(value, (set, frozenset)):
+        return sorted((plain_value(v) for v in value), key=str)
+    if isinstance(value, (list, tuple)):
+        return [plain_value(v) for v in value]
+    if isinstance(value, np.ndarray):
+        return [plain_value(v) for v in value.tolist()]
+    if isinstance(value, np.generic):
+        return plain_value(value.item())
+    if isinstance(value, float):
+        return _number(value)
+    if value is None or isinstance(value, (bool, int, str)):
+        return value
+    return str(value)
+
+
+def _record(record: Record) -> dict[str, Any]:
+    return {"first": record.first, "last": record.last, "years": record.years}
+
+
+def _span(start: int, end: int) -> dict[str, str]:
+    first, last = span_month_days(start, end)
+    return {"from": first, "to": last}
+
+
+def _picking(picking: FirstPicking) -> dict[str, Any]:
+    return {
+        "p10": month_day(picking.p10),
+        "p50": month_day(picking.p50),
+        "p90": month_day(picking.p90),
+        "days_after_start": int(picking.days_after_start),
+    }
+
+
+def _window(window: Window) -> dict[str, Any]:
+    return {
+        **_span(window.start, window.end),
+        "best": month_day(window.best),
+        "reliability": _number(window.reliability),
+        "interval": [_number(v) for v in window.interval],
+        "years_decided": int(window.years_decided),
+        "yield_fraction": _number(window.yield_fraction),
+        "raise_under_cover": _span(*window.raise_under_cover) if window.raise_under_cover else None,
+        "first_picking": _picking(window.first_picking) if window.first_picking else None,
+    }
+
+
+def _outside(outside: Outside) -> dict[str, Any]:
+    return {
+        **_span(outside.start, outside.end),
+        "hazard": outside.hazard,
+        "share_of_years": _number(outside.share_of_years),
+    }
+
+
+def _way(way: WayResult) -> dict[str, Any]:
+    daily = None if way.reliability is None else [_number(v) for v in np.asarray(way.reliability).tolist()]
+    return {
+        "way": way.way,
+        "windows": [_window(w) for w in way.windows],
+        "possible": [_window(w) for w in way.possible],
+        "outside": [_outside(o) for o in way.outside],
+        "daily": daily,
+    }
+
+
+def _crop(line: CropSeasons) -> dict[str, Any]:
+    return {
+        "crop": line.crop,
+        "starts": [_way(w) for w in line.starts],
+        "cautions": list(line.cautions),
+    }
+
+
+def chart_json(chart: SowingChart) -> dict[str, Any]:
+    """The sowing chart.
+
+    Parameters
+    ----------
+    chart : SowingChart
+
+    Returns
+    -------
+    dict
+        Dates MM-DD on a 365-day year; shares 0 to 1; `daily` 365 shares by start day, null where undecided.
+    """
+    return {
+        "site": chart.site,
+        "record": _record(chart.record),
+        "reliability_asked": _number(chart.reliability_asked),
+        "not_judged": list(chart.not_judged),
+        "crops": [_crop(line) for line in chart.crops],
+    }
+
+
+def rate_json(site: str, record: Record, verdicts: Iterable[CropVerdict]) -> dict[str, Any]:
+    """Verdicts in the order given, `class` null where the answer is 'cannot say'."""
+    return {
+        "site": site,
+        "record": _record(record),
+        "crops": [
+            {
+                "crop": v.crop,
+                "class": v.suitability,
+                "word": v.word,
+                "reliability": _number(v.reliability),
+                "limiting_factor": v.limiting_factor,
+                "evidence": plain_value(v.evidence),
+                "what_would_change_it": list(v.what_would_change_it),
+                "cautions": list(v.cautions),
+            }
+            for v in verdicts
+        ],
+    }
+
+
+def _moved(entry: Mapping[str, Any]) -> dict[str, Any]:
+    """A moved window, its days of the year as dates."""
+    dated = {
+        key: [month_day(day) for day in value] if key in ("from", "to") else plain_value(value)
+        for key, value in entry.items()
+    }
+    return dated
+
+
+def compare_json(result: CompareResult) -> dict[str, Any]:
+    """Two sites beside each other; pairs stand in the order of `sites`."""
+    return {
+        "sites": list(result.sites),
+        "climates": [plain_value(c) for c in result.climates],
+        "gained": list(result.gained),
+        "lost": list(result.lost),
+        "moved": [_moved(entry) for entry in result.moved],
+        "better": plain_value(result.better),
+    }

@@ -1,0 +1,265 @@
+"""The sowing chart on a screen: months across, crops down, one mark a week."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+
+from sowcal.outputs.days import MONTHS, day_text, span_text
+from sowcal.outputs.ribbons import Cells, CropRibbons, Ribbon, apart, crop_ribbons, month_parts, weeks
+from sowcal.outputs.screen import cut, pad, plain, screen_width, wrap
+from sowcal.outputs.wording import NO_PROMISE, in_ten, odds_text, reason, record_text
+from sowcal.suitability.results import CropSeasons, SowingChart, Window
+
+__all__ = ["chart_text"]
+
+_FEW = 4  # crops; a chart of no more than these is told in words too
+_SHORT = {"sown outdoors": "sown out", "under cover": "in cover"}
+
+
+@dataclass(frozen=True)
+class _Marks:
+    """One set of marks: work by tenths of years, possible at 5 and 7 years in ten, picking at 1, 4 and 7."""
+
+    solid: str
+    possible: tuple[str, str]
+    picking: tuple[str, str, str]
+    standing: str
+    bar: str
+    rule: str
+    key: tuple[str, ...]
+
+
+_BLOCKS = _Marks(
+    " ▁▂▂▃▄▅▆▇█",
+    ("·", ":"),
+    ("░", "▒", "▓"),
+    "─",
+    "│",
+    "─",
+    (
+        "Blocks: weeks advised; the taller, the more years it works: ▄ 5 in 10, ▆ 7, ▇ 8, █ 9 and more.",
+        "Dots: possible, yet a gamble or a poorer crop: · 5 years in 10, : 7 and more.",
+        "under cover: sow in the blocks; ─ seedlings stand there till they are set out.",
+        "picked: chance of picking that week from advised starts: ░ 1 to 3 years in 10, ▒ 4 to 6, ▓ 7 and more.",
+    ),
+)
+_LETTERS = _Marks(
+    " 123456789",
+    (".", ":"),
+    ("+", "x", "X"),
+    "-",
+    "|",
+    "-",
+    (
+        "Digits: weeks advised; the digit is the years in 10 in which it works, 9 is 9 and more.",
+        "Dots: possible, yet a gamble or a poorer crop: . 5 years in 10, : 7 and more.",
+        "under cover: sow in the digits; - seedlings stand there till they are set out.",
+        "picked: chance of picking that week from advised starts: + 1 to 3 years in 10, x 4 to 6, X 7 and more.",
+    ),
+)
+
+
+@dataclass(frozen=True)
+class _Layout:
+    """How the columns of the screen are shared out."""
+
+    cells: Cells
+    width: int
+    crop: int  # columns of the crop's name; 0 where it has a line of its own
+    kind: int
+
+    @property
+    def label(self) -> int:
+        return self.crop + self.kind
+
+
+def _layout(width: int, start_month: int) -> _Layout:
+    """Weeks from 80 columns up, thirds of a month below; the name beside its lines where there is room."""
+    cells = weeks(start_month) if width >= 80 else month_parts(3, start_month)
+    room = width - len(cells.days) - 13
+    if room >= 33:
+        return _Layout(cells, width, min(room - 14, 24), 14)
+    return _Layout(cells, width, 0, max(room, 10))
+
+
+def _mark(share: float, advised: bool, kind: str, marks: _Marks) -> str:
+    if not math.isfinite(share) or share < 0.1:
+        return " "
+    tenths = min(int(share * 10 + 1e-9), 9)
+    if kind == "picked":
+        return marks.picking[(tenths >= 4) + (tenths >= 7)]
+    if advised:
+        return marks.solid[tenths]
+    if kind == "under cover":
+        return marks.standing
+    return " " if share < 0.495 else marks.possible[share >= 0.7]
+
+
+def _barred(pieces: Iterable[str], cells: Cells, bar: str) -> str:
+    """One piece a cell, with a bar before each month and at the end."""
+    out, last = "", None
+    for piece, month in zip(pieces, cells.months, strict=True):
+        out += (bar if month != last else "") + piece
+        last = month
+    return out + bar
+
+
+def _ribbon(ribbon: Ribbon, cells: Cells, marks: _Marks) -> str:
+    pieces = [
+        _mark(float(s), bool(a), ribbon.kind, marks)
+        for s, a in zip(ribbon.strength, ribbon.recommended, strict=True)
+    ]
+    return _barred(pieces, cells, marks.bar)
+
+
+def _head(layout: _Layout) -> str:
+    """Names of the months over their cells."""
+    out = ""
+    for month in layout.cells.month_order():
+        out += " " + pad(MONTHS[month], layout.cells.months.count(month))
+    return (" " * layout.label + out).rstrip()
+
+
+def _bold(text: str, colour: bool) -> str:
+    return f"\x1b[1m{text}\x1b[0m" if colour else text
+
+
+def _crop_lines(crop: CropRibbons, layout: _Layout, marks: _Marks, unicode: bool, colour: bool) -> list[str]:
+    name = plain(crop.crop, unicode=unicode)
+    out = []
+    beside = layout.crop and screen_width(name) < layout.crop
+    if not beside:
+        heading = cut(name, layout.width)
+        blank = " " * layout.label + _barred(" " * len(layout.cells.days), layout.cells, marks.bar)
+        taken = screen_width(heading) + (screen_width(heading) < layout.width)
+        out.append(_bold(heading, colour) + pad("", taken - screen_width(heading)) + blank[taken:])
+    for k, ribbon in enumerate(crop.ribbons):
+        kind = ribbon.kind if layout.kind >= 14 else _SHORT.get(ribbon.kind, ribbon.kind)
+        lead = pad(name if beside and k == 0 else "", layout.crop)
+        if beside and k == 0:
+            lead = lead.replace(name, _bold(name, colour), 1)
+        kind = pad(kind, layout.kind) if layout.crop else pad(f" {plain(kind, unicode=unicode)}", layout.kind)
+        line = _ribbon(ribbon, layout.cells, marks)
+        out.append(lead + kind + (f"\x1b[32m{line}\x1b[0m" if colour and ribbon.kind != "picked" else line))
+    return out
+
+
+def _window_words(way: str, window: Window, advised: bool) -> str:
+    """A window as a sentence."""
+    said = "advised" if advised else "possible, a gamble"
+    words = f"{way} {span_text(window.start, window.end)} ({said}); best about {day_text(window.best)}, "
+    words += f"works in {in_ten(window.reliability)} years"
+    if window.raise_under_cover:
+        words += f"; sow under cover {span_text(*window.raise_under_cover)}"
+    if window.first_picking:
+        p = window.first_picking
+        words += f"; first picking about {day_text(p.p50)} ({day_text(p.p10)} to {day_text(p.p90)}"
+        words += f" in 8 years of 10), {p.days_after_start} days on"
+    return words + "."
+
+
+def _in_words(crops: Iterable[CropSeasons], width: int, unicode: bool) -> list[str]:
+    out = []
+    for line in crops:
+        for way in line.starts:
+            for window in way.windows or way.possible:
+                words = f"{line.crop}: {_window_words(way.way, window, bool(way.windows))}"
+                out += wrap(plain(words, unicode=unicode), width, later="  ")
+    return out
+
+
+def _gamble(line: CropSeasons) -> str:
+    way, window = max(
+        ((s, w) for s in line.starts for w in s.possible), key=lambda p: p[1].reliability * p[1].yield_fraction
+    )
+    when = span_text(window.start, window.end)
+    return f"{line.crop}: {way.way} {when}, {in_ten(window.reliability)} ({reason(line)})"
+
+
+def _apart_lines(chart: SowingChart, width: int, unicode: bool, gambles_drawn: bool) -> list[str]:
+    gambles, shut = apart(chart)
+    out: list[str] = []
+    if gambles and not gambles_drawn:
+        out += ["", "A GAMBLE HERE (works in fewer years than asked for)"]
+        for line in gambles:
+            out += wrap(plain(_gamble(line), unicode=unicode), width, first="  ", later="    ")
+    if shut:
+        out += ["", "NO DATES HERE"]
+        by_reason: dict[str, list[str]] = {}
+        for line in shut:
+            by_reason.setdefault(reason(line), []).append(line.crop)
+        for why, names in sorted(by_reason.items(), key=lambda p: (-len(p[1]), p[0])):
+            words = plain(f"{why}: {', '.join(names)}", unicode=unicode)
+            out += wrap(words, width, first="  ", later="    ")
+    return out
+
+
+def chart_text(
+    chart: SowingChart,
+    *,
+    width: int = 100,
+    unicode: bool = True,
+    colour: bool = False,
+    start_month: int = 1,
+    show: str = "recommended",
+) -> str:
+    """The chart as lines of text, none wider than the screen.
+
+    Parameters
+    ----------
+    chart : SowingChart
+    width : int
+        Columns of the screen, 60 or more (fewer are taken as 60).
+    unicode : bool
+        Blocks where True; digits and plain letters only where False.
+    colour : bool
+        Whether names are bold and ribbons green; nothing is told by colour alone.
+    start_month : int
+        Month, 1 to 12, with which the year begins.
+    show : {'recommended', 'possible'}
+        Whether crops with nothing but possible dates are listed apart or drawn too. They are drawn anyway
+        where no crop has better.
+
+    Returns
+    -------
+    str
+    """
+    layout = _layout(max(width, 60), start_month)
+    marks = _BLOCKS if unicode else _LETTERS
+    gambles = show != "recommended" or not any(s.windows for c in chart.crops for s in c.starts)
+    drawn = [r for c in chart.crops if (r := crop_ribbons(c, layout.cells, gambles=gambles)) is not None]
+
+    def say(text: str, **more: str) -> list[str]:
+        return wrap(plain(text, unicode=unicode), layout.width, **more)
+
+    out = say(
+        f"SOWING CHART of {chart.site}; {record_text(chart.record)}; "
+        f"advised: {odds_text(chart.reliability_asked)} or better"
+    )
+    if drawn:
+        head = _head(layout)
+        rule = marks.rule * min(layout.label + len(layout.cells.days) + 13, layout.width)
+        out += ["", head, rule]
+        for k, crop in enumerate(drawn):
+            if k and k % 12 == 0:
+                out += [rule, head]
+            out += _crop_lines(crop, layout, marks, unicode, colour)
+        out += [rule, ""]
+        kinds = {r.kind for c in drawn for r in c.ribbons}
+        for text in marks.key:
+            kind = text.partition(":")[0]
+            if kind in kinds or kind[0].isupper():
+                out += say(text, later="  ")
+    if len(chart.crops) <= _FEW and drawn:
+        shown = {c.crop for c in drawn}
+        out += ["", *_in_words((c for c in chart.crops if c.crop in shown), layout.width, unicode)]
+    out += _apart_lines(chart, layout.width, unicode, gambles)
+    out.append("")
+    if chart.not_judged:
+        out += say(f"Not judged: {', '.join(chart.not_judged)}.", later="  ")
+    out += say(NO_PROMISE, later="  ")
+    return "\n".join(line.rstrip() for line in out)

@@ -1,0 +1,84 @@
+"""Words that every output uses alike: hazards in three words, odds, ways, what an answer rests on."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from sowcal.suitability.results import CropSeasons, Record, WayResult
+
+__all__ = [
+    "NO_PROMISE",
+    "THREE_WORDS",
+    "in_ten",
+    "main_hazard",
+    "odds_text",
+    "reason",
+    "record_text",
+    "three_words",
+]
+
+NO_PROMISE = "Odds are odds and no promise; local codes and licensed practice come first."
+
+THREE_WORDS = {
+    "frost": "killed by frost",
+    "chilling": "harmed by chilling",
+    "heat": "heat too great",
+    "warm nights": "nights too warm",
+    "cold soil": "soil too cold",
+    "hot soil": "soil too hot",
+    "too slow": "ripens too slowly",
+    "low light": "light too low",
+    "bolting": "bolts too soon",
+    "day length": "day length wrong",
+    "chill unmet": "winter chill unmet",
+    "winter kill": "killed by winter",
+    "frost on blossom": "frost on blossom",
+    "summer kill": "killed by summer",
+}
+
+
+def three_words(hazard: str | None) -> str:
+    """A hazard in three words."""
+    return THREE_WORDS.get(hazard or "", hazard or "reason not known")
+
+
+def main_hazard(starts: Iterable[WayResult]) -> str | None:
+    """The hazard named for most of the year, weighed by the share of years it takes."""
+    weight: dict[str, float] = {}
+    for start in starts:
+        for o in start.outside:
+            days = (o.end - o.start) % 365 + 1
+            weight[o.hazard] = weight.get(o.hazard, 0.0) + days * o.share_of_years
+    return max(weight, key=lambda h: weight[h], default=None)
+
+
+def reason(line: CropSeasons) -> str:
+    """Why a crop has no window, in three words."""
+    if line.starts and all(s.reliability is None and not s.outside for s in line.starts):
+        short_record = any("record" in u for s in line.starts for u in s.unknown)
+        return "record too short" if short_record else "handbook lacks figures"
+    return three_words(main_hazard(line.starts))
+
+
+def in_ten(share: float) -> str:
+    """A share as years in ten, never more sure than it is: 0.97 is '9 in 10'."""
+    if share >= 0.995:
+        return "10 in 10"
+    return f"{int(share * 10 + 1e-9)} in 10"
+
+
+def odds_text(share: float) -> str:
+    """Odds asked for, as years in ten where they are whole, else per cent."""
+    tenths = share * 10
+    return f"{round(tenths)} years in 10" if abs(tenths - round(tenths)) < 1e-6 else f"{share:.0%} of years"
+
+
+def record_text(record: Record) -> str:
+    """What an answer rests on: '30 years, 1991 to 2020, generated from monthly normals'."""
+    kind = {
+        "generated": ", generated from monthly normals",
+        "mixed": ", partly generated",
+    }.get(record.kind, "")
+    filled = f", {record.filled_days} days filled" if record.filled_days else ""
+    missing = f", {record.missing_days} days missing" if record.missing_days else ""
+    return f"{record.years:g} years, {record.first[:4]} to {record.last[:4]}{kind}{filled}{missing}"
