@@ -11,8 +11,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sowcal.crops.records import Flowering, known
-from sowcal.seasons.response import halving, trapezoid
+from sowcal.crops.records import Flowering, Growth, known
+from sowcal.seasons.response import halving, ramp, trapezoid
 from sowcal.seasons.site_days import SiteDays
 from sowcal.seasons.stand import slowness
 from sowcal.seasons.sums import day_reached, prefix, span_sum
@@ -49,6 +49,19 @@ def daily_setting(site: SiteDays, f: Flowering, killing_flower: float) -> Settin
     return Setting(share, causes)
 
 
+def _in_season(site: SiteDays, growth: Growth, setting: Setting) -> Setting:
+    """The same, less what sets out of season: below the least monthly mean for growth of good quality.
+
+    Nothing sets three degrees below the published least mean, all at it (common practice, no source).
+    """
+    if not known(growth.range_minimum):
+        return setting
+    cool = ramp(site.month_mean, growth.range_minimum - 3.0, growth.range_minimum)
+    causes = dict(setting.causes)
+    causes["chilling"] = causes["chilling"] * cool
+    return Setting(setting.share * cool, causes)
+
+
 def flowering_crop(walk: Walk, losses: Losses) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """First picking, last picking and last day judged, for every start day; losses by hazard on the way."""
     site, crop = walk.site, walk.crop
@@ -64,10 +77,12 @@ def flowering_crop(walk: Walk, losses: Losses) -> tuple[np.ndarray, np.ndarray, 
         crop.growth.base_temperature,
         crop.growth.upper_threshold,
         crop.growth.light_need,
+        crop.growth.range_minimum,
     )
 
     def make() -> np.ndarray:
         setting = daily_setting(site, f, crop.cold.killing_flower)
+        setting = _in_season(site, crop.growth, setting)
         return np.stack(
             [prefix(setting.share * thermal)]
             + [
