@@ -14,6 +14,7 @@ __all__ = [
     "MONTHS",
     "MONTH_LENGTHS",
     "MONTH_STARTS",
+    "YEAR",
     "day_of_date",
     "day_of_year",
     "day_text",

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sowcal.errors import InputError
-from sowcal.outputs.days import MONTHS, YEAR, day_of_date
+from sowcal.outputs.days import MONTH_LENGTHS, MONTH_STARTS, MONTHS, YEAR, day_of_date
 from sowcal.outputs.figure_style import A4, FAINT, INK, KINDS, STYLE, new_figure, shown
 from sowcal.outputs.ribbons import Cells, CropRibbons, Ribbon, apart, crop_ribbons, weeks
 from sowcal.outputs.screen import wrap
@@ -46,7 +46,7 @@ class _Sheet:
     @property
     def letters(self) -> int:
         """Letters that a line of small print holds."""
-        return int((self.size[0] - 2 * _MARGIN) * 15.5)
+        return int((self.size[0] - 2 * _MARGIN) * 18)
 
 
 def _height(crop: CropRibbons) -> float:
@@ -59,8 +59,6 @@ def _edges(cells: Cells) -> np.ndarray:
 
 
 def _month_edges(cells: Cells) -> list[int]:
-    from sowcal.outputs.days import MONTH_LENGTHS
-
     return [0, *np.cumsum([MONTH_LENGTHS[m] for m in cells.month_order()]).tolist()]
 
 
@@ -71,12 +69,13 @@ def _draw_ribbon(axes: Axes, ribbon: Ribbon, edges: np.ndarray, base: float) -> 
     strength = np.where(strength < 0.1, 0.0, strength)
     full = 0.86 * _LANE
     axes.plot([0, YEAR], [base, base], color=FAINT, lw=0.35, zorder=1)
-    style: dict[str, Any] = {"step": "post", "zorder": 3, "linewidth": 0.5}
+    style: dict[str, Any] = {"zorder": 3, "linewidth": 0.5}
+    corners = np.repeat(edges, 2)[1:-1]  # both ends of each cell, so that the last of a run is drawn whole
 
     def fill(values: np.ndarray, low: np.ndarray | float, **more: Any) -> None:
-        high = np.append(values, values[-1])
-        under = np.append(low, low[-1]) if isinstance(low, np.ndarray) else np.full(high.size, low)
-        axes.fill_between(edges, under, high, where=high > under + 1e-9, **{**style, **more})
+        high = np.repeat(values, 2)
+        under = np.repeat(np.broadcast_to(low, values.shape), 2)
+        axes.fill_between(corners, under, high, where=high > under + 1e-9, **{**style, **more})
 
     if ribbon.kind == "picked":
         middle, half = base + full / 2, strength * full / 2
@@ -104,8 +103,6 @@ def _draw_grid(axes: Axes, sheet: _Sheet, bottom: float) -> None:
         axes.text(middle, 0.05, MONTHS[month], ha="center", va="bottom", fontsize=8.5, weight="bold")
     axes.axvline(YEAR, color=FAINT, lw=0.5, zorder=1)
     if sheet.today is not None:
-        from sowcal.outputs.days import MONTH_STARTS
-
         day = (day_of_date(sheet.today) - MONTH_STARTS[sheet.cells.start_month - 1]) % YEAR + 0.5
         axes.plot([day, day], [0, bottom], color=INK, lw=0.9, ls=(0, (4, 2)), zorder=6)
         axes.text(day, bottom - 0.02, "today", ha="center", va="top", fontsize=7)
@@ -120,7 +117,7 @@ def _draw_crops(axes: Axes, crops: list[CropRibbons], sheet: _Sheet) -> float:
         axes.plot([-_LABEL * days_an_inch, YEAR], [y, y], color=FAINT, lw=0.6, zorder=2, clip_on=False)
         top = y - _GAP / 2
         name = shown(crop.crop)
-        size = 8.5 if len(name) <= 20 else max(8.5 * 20 / len(name), 5.5)
+        size = 8.5 if len(name) <= 18 else max(8.5 * 18 / len(name), 5.5)
         axes.text(-_LABEL * days_an_inch, top - _LANE / 2, name, va="center", fontsize=size, weight="bold")
         for k, ribbon in enumerate(crop.ribbons):
             base = top - (k + 1) * _LANE + 0.012
@@ -143,13 +140,13 @@ def _draw_key(figure: Figure, sheet: _Sheet, kinds: set[str]) -> None:
         entries = [("set out", "set out, plant", True) if e[0] == "set out" else e for e in entries]
         if "set out" not in kinds:
             entries.insert(-1, ("planted", "plant", True))
-    entries.append(("sown outdoors", "possible only", False))
-    step = across / len(entries)
-    for k, (kind, words, advised) in enumerate(entries):
+    entries.append(("sown outdoors", "possible, not advised", False))
+    x = 0.0
+    for kind, words, advised in entries:
         ribbon = Ribbon(kind, np.array([0.6, 0.8, 1.0, 0.8]), np.full(4, advised))
-        x = k * step
         _draw_ribbon_key(axes, ribbon, x)
         axes.text(x + 0.46, 0.07, words, va="center", fontsize=7)
+        x += 0.62 + 0.054 * len(words)  # inches a letter of this print takes
 
 
 def _draw_ribbon_key(axes: Axes, ribbon: Ribbon, x: float) -> None:
@@ -193,11 +190,11 @@ def _page_frame(sheet: _Sheet, page: int, pages: int, kinds: set[str]) -> Figure
     return figure
 
 
-def _listed(sheet: _Sheet) -> list[tuple[str, bool]]:
+def _listed(sheet: _Sheet, gambles_drawn: bool) -> list[tuple[str, bool]]:
     """Lines of the list of crops that are not drawn, and whether each is a heading."""
     gambles, shut = apart(sheet.chart)
     out: list[tuple[str, bool]] = []
-    if gambles:
+    if gambles and not gambles_drawn:
         out.append(("A gamble here: dates that work in fewer years than asked for", True))
         for line in gambles:
             best = max((w.reliability for s in line.starts for w in s.possible), default=0.0)
@@ -326,7 +323,9 @@ def chart_figures(
 
     size = A4 if orientation == "portrait" else (A4[1], A4[0])
     sheet = _Sheet(chart, weeks(start_month), size, issued, today)
-    crops = [r for c in chart.crops if (r := crop_ribbons(c, sheet.cells)) is not None]
+    gambles = not any(s.windows for c in chart.crops for s in c.starts)  # nothing better to draw
+    drawn = (crop_ribbons(c, sheet.cells, gambles=gambles) for c in chart.crops)
+    crops = [r for r in drawn if r is not None]
     with matplotlib.rc_context(STYLE):
-        parts = _pages(_sorted(crops, sort), _listed(sheet), sheet.room)
+        parts = _pages(_sorted(crops, sort), _listed(sheet, gambles), sheet.room)
         return [_draw_page(sheet, c, lines, k, len(parts)) for k, (c, lines) in enumerate(parts, 1)]

@@ -14,9 +14,9 @@ import numpy as np
 from sowcal.crops.records import Flowering, Growth, known
 from sowcal.seasons.response import halving, ramp, trapezoid
 from sowcal.seasons.site_days import SiteDays
-from sowcal.seasons.stand import slowness
+from sowcal.seasons.stand import first_flower, slowness
 from sowcal.seasons.sums import day_reached, prefix, span_sum
-from sowcal.seasons.walk import Losses, Walk
+from sowcal.seasons.walk import Losses, Walk, hardens
 
 __all__ = ["Setting", "daily_setting", "flowering_crop"]
 
@@ -52,11 +52,11 @@ def daily_setting(site: SiteDays, f: Flowering, killing_flower: float) -> Settin
 def _in_season(site: SiteDays, growth: Growth, setting: Setting) -> Setting:
     """The same, less what sets out of season: below the least monthly mean for growth of good quality.
 
-    Nothing sets three degrees below the published least mean, all at it (common practice, no source).
+    Half sets at the published least mean, nothing two degrees below it (common practice, no source).
     """
     if not known(growth.range_minimum):
         return setting
-    cool = ramp(site.month_mean, growth.range_minimum - 3.0, growth.range_minimum)
+    cool = ramp(site.month_mean, growth.range_minimum - 2.0, growth.range_minimum + 2.0)
     causes = dict(setting.causes)
     causes["chilling"] = causes["chilling"] * cool
     return Setting(setting.share * cool, causes)
@@ -93,11 +93,8 @@ def flowering_crop(walk: Walk, losses: Losses) -> tuple[np.ndarray, np.ndarray, 
 
     sums = site.keep(key, make)
     set_total, lost_to = sums[0], sums[1:]
-    flower = np.minimum(
-        walk.within(day_reached(walk.total, walk.emerged, np.maximum(walk.need - f.fruit_thermal_time, 0.0))),
-        n,
-    )
-    killed = _killed(walk)
+    flower = first_flower(walk)
+    killed = _killed(walk, flower)
     ripens_by = (
         np.searchsorted(walk.total, walk.total[np.minimum(killed, n)] - f.fruit_thermal_time, "right") - 1
     )
@@ -119,12 +116,12 @@ def flowering_crop(walk: Walk, losses: Losses) -> tuple[np.ndarray, np.ndarray, 
     return first, last, np.minimum(end, np.maximum(walk.horizon, flower))
 
 
-def _killed(walk: Walk) -> np.ndarray:
-    """Day on which frost ends the season."""
+def _killed(walk: Walk, flower: np.ndarray) -> np.ndarray:
+    """Day on which frost ends the season of a plant in flower."""
     limit = walk.crop.cold.killing_grown
     if not known(limit):
         return np.full(walk.site.size, walk.site.size)
-    return walk.site.next_tissue_below(limit)[np.minimum(walk.emerged, walk.site.size)]
+    return walk.site.next_tissue_below(limit, hardens(walk.crop.cold))[flower]
 
 
 def _name_losses(

@@ -9,8 +9,9 @@ from sowcal.seasons.response import ramp, trapezoid
 from sowcal.seasons.sums import next_day_where, prefix, span_sum
 from sowcal.seasons.walk import Losses, Walk
 
-__all__ = ["bolting_loss", "bulbing", "cold_for_cropping", "starting_response"]
+__all__ = ["bolting_loss", "bulbing", "cold_for_cropping", "starting"]
 
+_WAIT_FOR_COOL = 75  # days that a plant stays leafy and sound in the heat: common practice
 _WAIT_FOR_COLD = 120  # days that a head waits for its cold before it forms as well as it can: common practice
 
 
@@ -43,6 +44,8 @@ def bulbing(walk: Walk, losses: Losses) -> tuple[np.ndarray, np.ndarray]:
     grown = walk.total[here] - walk.total[np.minimum(walk.emerged, site.size)]
     if walk.way.way == "set out" and known(walk.way.nursery_thermal_time):
         grown = grown + walk.way.nursery_thermal_time
+    if walk.way.way == "planted" and known(gates.juvenile_thermal_time):
+        grown = grown + 0.5 * gates.juvenile_thermal_time  # sets and cloves start with their own reserves
     if gates.full_size_thermal_time > 0:
         losses.take("day length", ramp(grown, 0.0, gates.full_size_thermal_time))
     _cold_share(walk, juvenile, here, losses)
@@ -54,12 +57,18 @@ def _cold_days(walk: Walk) -> np.ndarray:
     return walk.site.days_below("tas", walk.crop.gates.cold_warmest)
 
 
+def _cold_need(walk: Walk) -> float:
+    """Days of cold that bring half the sorts of a type to crop."""
+    gates = walk.crop.gates
+    return 0.5 * (gates.cold_days_low + gates.cold_days_high)
+
+
 def _cold_share(walk: Walk, i: np.ndarray, j: np.ndarray, losses: Losses) -> None:
     """Graded: each cold day up to the full need brings its part of the crop."""
     gates = walk.crop.gates
     if gates.cold_effect != "cropping" or not known(gates.cold_warmest):
         return
-    met = ramp(span_sum(_cold_days(walk), i, np.maximum(i, j)), 0.0, max(gates.cold_days_low, 1.0))
+    met = ramp(span_sum(_cold_days(walk), i, np.maximum(i, j)), 0.0, max(_cold_need(walk), 1.0))
     without = gates.share_without_cold if known(gates.share_without_cold) else 0.0
     # what fails for want of cold grows on without heading: the trade's word is that it comes too slow
     losses.take("too slow", without + (1.0 - without) * met)
@@ -73,23 +82,33 @@ def cold_for_cropping(walk: Walk, fills: np.ndarray, losses: Losses) -> np.ndarr
     n = walk.site.size
     juvenile = _juvenile(walk)
     cold = _cold_days(walk)
-    met = np.searchsorted(cold, cold[juvenile] + gates.cold_days_low - 0.5, side="left") - 1
+    met = np.searchsorted(cold, cold[juvenile] + _cold_need(walk) - 0.5, side="left") - 1
     waits = np.minimum(np.maximum(fills, met), np.maximum(fills, juvenile + _WAIT_FOR_COLD))
     waits = walk.within(waits)
     _cold_share(walk, juvenile, np.minimum(waits, n), losses)
     return waits
 
 
-def starting_response(walk: Walk, fills: np.ndarray, losses: Losses) -> None:
-    """Heads, curds and tubers start within their own range of the fortnight's mean temperature."""
+def starting(walk: Walk, fills: np.ndarray, losses: Losses) -> np.ndarray:
+    """Day on which heads, curds or tubers start.
+
+    They start within their own range of the fortnight's mean temperature. In heat the plant stays leafy and
+    waits, so that a crop set out in summer heads in autumn; one that waits too long, or starts outside
+    the best range, is poor (Wurr et al. 1990, Bjorkman & Pearson 1998, memory).
+    """
     site, g = walk.site, walk.crop.gates
     if not known(g.starting_none_above, g.starting_best_high):
-        return
-    mean = site.fortnight_mean[np.minimum(fills, site.size - 1)]
+        return fills
+    enough = 0.75 * g.starting_best_high + 0.25 * g.starting_none_above
+    cool = site.keep(("cool enough", enough), lambda: next_day_where(site.fortnight_mean <= enough))
+    begin = np.minimum(fills, site.size)
+    starts = walk.within(np.minimum(cool[begin], begin + _WAIT_FOR_COOL))
+    mean = site.fortnight_mean[np.minimum(starts, site.size - 1)]
     left = trapezoid(
         mean, g.starting_none_below, g.starting_best_low, g.starting_best_high, g.starting_none_above
     )
     losses.take_where(mean > g.starting_best_high, "heat", "too slow", left)
+    return starts
 
 
 def bolting_loss(walk: Walk, fills: np.ndarray, judged: np.ndarray, losses: Losses) -> None:
@@ -118,7 +137,7 @@ def bolting_loss(walk: Walk, fills: np.ndarray, judged: np.ndarray, losses: Loss
     growth = walk.crop.growth
 
     def make() -> np.ndarray:
-        daily = np.diff(site.thermal_time(growth.base_temperature, growth.upper_threshold, growth.light_need))
+        daily = np.diff(walk.total)
         if known(g.bolting_day_length):
             daily = daily * (site.day_length > g.bolting_day_length)
         return prefix(daily)

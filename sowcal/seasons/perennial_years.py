@@ -153,7 +153,9 @@ def _chill(site: SiteDays, crop: Crop, years: np.ndarray, out: PerennialYears) -
     if known(p.winter_mean_best, p.winter_mean_most):
         mean = _mean(site, years, "winter")
         out.figures["winter mean"] = mean
-        share = np.minimum(share, ramp(mean, p.winter_mean_most, p.winter_mean_best))  # one need, two measures
+        share = np.minimum(
+            share, ramp(mean, p.winter_mean_most, p.winter_mean_best)
+        )  # one need, two measures
     out.shares["chill unmet"] = share
     return ends
 

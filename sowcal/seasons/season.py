@@ -19,7 +19,7 @@ from sowcal.seasons.nursery import raise_seedlings
 from sowcal.seasons.site_days import SiteDays
 from sowcal.seasons.stand import young_stand
 from sowcal.seasons.vegetative import vegetative_crop
-from sowcal.seasons.walk import HAZARDS, Losses, Walk
+from sowcal.seasons.walk import HAZARDS, Losses, Walk, effective_thermal_time
 
 __all__ = ["HAZARDS", "Seasons", "missing_values", "seasons"]
 
@@ -80,7 +80,7 @@ def seasons(site: SiteDays, crop: Crop, way: Way) -> Seasons:
     Seasons
     """
     growth = crop.growth
-    total = site.thermal_time(growth.base_temperature, growth.upper_threshold, growth.light_need)
+    total = effective_thermal_time(site, growth)
     raised = raise_seedlings(site, growth, way) if way.way == "set out" else None
     up = emerge(site, crop, way, site.settings.seedbed)
     need = 0.5 * (way.thermal_time_low + way.thermal_time_high)

@@ -31,7 +31,7 @@ class Settings:
 
     risk: float = 0.8
     success_yield: float = 0.5
-    near_best: float = 0.8
-    longest: float = 1.6
+    near_best: float = 0.7
+    longest: float = 1.7
     seedbed: str = "wet"
-    tissue_offset_most: float = 2.0
+    tissue_offset_most: float = 1.0

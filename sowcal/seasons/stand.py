@@ -7,10 +7,10 @@ import numpy as np
 from sowcal.crops.records import known
 from sowcal.seasons.emergence import Emerged
 from sowcal.seasons.response import halving, logistic_survival, ramp
-from sowcal.seasons.sums import span_sum
-from sowcal.seasons.walk import Losses, Walk
+from sowcal.seasons.sums import day_reached, span_sum
+from sowcal.seasons.walk import Losses, Walk, hardens
 
-__all__ = ["slowness", "young_stand"]
+__all__ = ["first_flower", "slowness", "young_stand"]
 
 _YOUNG_DAYS = 21  # the handbook's limits for young plants speak of the first three weeks
 
@@ -20,14 +20,26 @@ def young_stand(walk: Walk, up: Emerged, losses: Losses) -> None:
     site, cold, heat = walk.site, walk.crop.cold, walk.crop.heat
     if walk.way.way != "set out":
         losses.take_where(up.hot, "hot soil", "cold soil", up.stand)
-    established = walk.at(_or(walk.crop.growth.fraction_establishing, 0.25))
+    # flowering crops are young until they flower; others until they are established
+    young = walk.crop.growth.habit != "flowering"
+    until = walk.at(_or(walk.crop.growth.fraction_establishing, 0.25)) if young else first_flower(walk)
     if known(cold.killing_young):
-        coldest = site.coldest_tissue(np.minimum(up.day, site.size), np.minimum(established + 1, site.size))
+        coldest = (site.coldest_hardened if hardens(cold) else site.coldest_tissue)(
+            np.minimum(up.day, site.size), np.minimum(until + 1, site.size)
+        )
         losses.take("frost", logistic_survival(coldest, cold.killing_young))
     if known(heat.young_limit, heat.young_days_half):
         hot = site.days_above("tasmax", heat.young_limit)
         end = np.minimum(up.day + _YOUNG_DAYS, site.size)
         losses.take("heat", halving(span_sum(hot, np.minimum(up.day, site.size), end), heat.young_days_half))
+
+
+def first_flower(walk: Walk) -> np.ndarray:
+    """Day of first flower of a crop that is picked from its flowers."""
+    f = walk.crop.flowering
+    assert f is not None
+    day = day_reached(walk.total, walk.emerged, np.maximum(walk.need - f.fruit_thermal_time, 0.0))
+    return np.minimum(walk.within(day), walk.site.size)
 
 
 def slowness(walk: Walk, first: np.ndarray, losses: Losses) -> None:

@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 
 from sowcal.crops.records import known
-from sowcal.seasons.gates import bolting_loss, bulbing, cold_for_cropping, starting_response
+from sowcal.seasons.gates import bolting_loss, bulbing, cold_for_cropping, starting
 from sowcal.seasons.response import halving, logistic_survival, ramp
 from sowcal.seasons.stand import slowness
 from sowcal.seasons.sums import prefix, span_mean, span_sum
-from sowcal.seasons.walk import Losses, Walk
+from sowcal.seasons.walk import Losses, Walk, hardens
 
 __all__ = ["vegetative_crop"]
 
@@ -24,8 +24,8 @@ def vegetative_crop(walk: Walk, losses: Losses) -> tuple[np.ndarray, np.ndarray,
     else:
         fills = walk.at(1.0 - filling)
         fills = cold_for_cropping(walk, fills, losses)
-        ready = walk.after(fills, 1.0) if filling == 0 else walk.within(_ready(walk, fills, filling))
-        starting_response(walk, fills, losses)
+        fills = starting(walk, fills, losses)
+        ready = walk.within(_ready(walk, fills, filling))
     middle = 0.5 * (growth.picking_days_low + growth.picking_days_high)
     picking = int(middle) if known(middle) else 14
     last = np.minimum(ready + picking, n)
@@ -33,8 +33,8 @@ def vegetative_crop(walk: Walk, losses: Losses) -> tuple[np.ndarray, np.ndarray,
     judged = np.minimum(ready + picking // 2, n) if growth.habit == "leaf" else ready
     until = np.minimum(judged + 1, n)
     fills = np.minimum(fills, n)
-    _temperature_of_filling(walk, fills, until, losses)
-    _heat(walk, fills, until, losses)
+    quality = _temperature_of_filling(walk, fills, until, losses)
+    _heat(walk, fills, until, quality, losses)
     _cold(walk, fills, until, losses)
     bolting_loss(walk, fills, judged, losses)
     slowness(walk, ready, losses)
@@ -46,46 +46,64 @@ def _ready(walk: Walk, fills: np.ndarray, filling: float) -> np.ndarray:
     return np.maximum(np.searchsorted(walk.total, target - 1e-9 * target, side="left") - 1, fills)
 
 
-def _temperature_of_filling(walk: Walk, fills: np.ndarray, until: np.ndarray, losses: Losses) -> None:
-    """Quality and growth follow the running monthly mean against the published monthly ranges.
+def _temperature_of_filling(
+    walk: Walk, fills: np.ndarray, until: np.ndarray, losses: Losses
+) -> np.ndarray | float:
+    """Quality by the running monthly mean against the published monthly ranges; returns the warm side.
 
-    Thermal time slows growth in the cool already, so below the best range only its lower half costs yield
-    (the way to count cold once; common practice, no source); above the best range quality falls at once.
+    The least and the greatest monthly mean are where a crop is no longer worth growing, not where it dies:
+    half is left there. Above, it falls straight from the best mean, to nothing as far again beyond; below, where
+    thermal time has slowed growth already, from two degrees above the least to two below. Common practice, no
+    source.
     """
     site, g = walk.site, walk.crop.growth
     limits = (g.range_minimum, g.range_optimum_low, g.range_optimum_high, g.range_maximum)
     if not known(*limits):
-        return
+        return 1.0
     cool, warm = site.keep(
         ("range", *limits),
         lambda: np.stack(
             [
-                prefix(ramp(site.month_mean, limits[0], 0.5 * (limits[0] + limits[1]))),
-                prefix(ramp(site.month_mean, limits[3], limits[2])),
+                prefix(ramp(site.month_mean, limits[0] - 2.0, limits[0] + 2.0)),
+                prefix(ramp(site.month_mean, 2.0 * limits[3] - limits[2], limits[2])),
             ]
         ),
     )
     losses.take("too slow", span_mean(cool, fills, until))
-    losses.take("heat", span_mean(warm, fills, until))
+    return span_mean(warm, fills, until)
 
 
-def _heat(walk: Walk, fills: np.ndarray, until: np.ndarray, losses: Losses) -> None:
+def _heat(
+    walk: Walk, fills: np.ndarray, until: np.ndarray, quality: np.ndarray | float, losses: Losses
+) -> None:
+    """Hot days by stage; while the picked part forms, hot days and warm months are one strain."""
     site, heat = walk.site, walk.crop.heat
     begin = np.minimum(walk.emerged, site.size)
-    for what, limit, half, i, j, hazard in (
-        ("tasmax", heat.leafy_limit, heat.leafy_share_half, begin, fills, "heat"),
-        ("tasmax", heat.filling_limit, heat.filling_share_half, fills, until, "heat"),
-        ("tasmin", heat.night_limit, heat.night_share_half, fills, until, "warm nights"),
-    ):
-        if known(limit, half) and half > 0:
-            losses.take(hazard, halving(span_mean(site.days_above(what, limit), i, j), half))
+    left = np.minimum(quality, np.ones(site.size))
+
+    def share(what: str, limit: float, half: float, i: np.ndarray, j: np.ndarray) -> np.ndarray | None:
+        if not known(limit, half) or half <= 0:
+            return None
+        return halving(span_mean(site.days_above(what, limit), i, j), half)
+
+    filling = share("tasmax", heat.filling_limit, heat.filling_share_half, fills, until)
+    if filling is not None:
+        left = np.minimum(left, filling)
+    losses.take("heat", left)
+    nights = share("tasmin", heat.night_limit, heat.night_share_half, fills, until)
+    if nights is not None:
+        losses.take("warm nights", np.minimum(nights / np.maximum(left, 1e-9), 1.0))
+    leafy = share("tasmax", heat.leafy_limit, heat.leafy_share_half, begin, fills)
+    if leafy is not None:
+        losses.take("heat", leafy)
 
 
 def _cold(walk: Walk, fills: np.ndarray, until: np.ndarray, losses: Losses) -> None:
     site, cold = walk.site, walk.crop.cold
     established = np.minimum(walk.at(0.25), site.size)
     if known(cold.killing_grown):
-        losses.take("frost", logistic_survival(site.coldest_tissue(established, until), cold.killing_grown))
+        coldest = site.coldest_hardened if hardens(cold) else site.coldest_tissue
+        losses.take("frost", logistic_survival(coldest(established, until), cold.killing_grown))
     if known(cold.killing_picked_part):
         half_filled = (fills + until) // 2
         coldest = site.coldest_tissue(half_filled, until)

@@ -6,11 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sowcal.crops.records import Crop, Way
+from sowcal.crops.records import Cold, Crop, Growth, Way
 from sowcal.seasons.site_days import SiteDays
 from sowcal.seasons.sums import day_reached
 
-__all__ = ["HAZARDS", "Losses", "Walk"]
+__all__ = ["HAZARDS", "Losses", "Walk", "effective_thermal_time", "hardens"]
 
 HAZARDS = (
     "frost",
@@ -49,6 +49,27 @@ class Walk:
     def within(self, day: np.ndarray) -> np.ndarray:
         """The day, or the horizon where it lies beyond."""
         return np.minimum(day, self.horizon)
+
+
+def effective_thermal_time(site: SiteDays, growth: Growth) -> np.ndarray:
+    """Prefix of the thermal time by which a crop grows.
+
+    Heat slows leaf, root and head growth; crops that keep flowering answer to heat by what they set.
+    """
+    if growth.habit == "flowering":
+        return site.thermal_time(growth.base_temperature, growth.upper_threshold, growth.light_need)
+    return site.thermal_time(
+        growth.base_temperature,
+        growth.upper_threshold,
+        growth.light_need,
+        growth.range_optimum_high,
+        growth.range_maximum,
+    )
+
+
+def hardens(cold: Cold) -> bool:
+    """Whether a crop hardens in the cool: the hardy and half-hardy do."""
+    return cold.frost_class in ("hardy", "half-hardy")
 
 
 class Losses:

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from sowcal.crops.records import Crop, Way
+from sowcal.crops.records import Crop, Way, known
 from sowcal.seasons.season import missing_values, seasons
 from sowcal.seasons.site_days import SiteDays
 from sowcal.suitability.by_day import ByDay, Fold, by_day
@@ -53,7 +53,7 @@ def way_result(site: SiteDays, fold: Fold, crop: Crop, way: Way) -> WayResult:
     if found.decided.max(initial=0) < LEAST_YEARS:
         return WayResult(way.way, (), (), (), None, unknown=("a record of at least 3 whole seasons",))
     possible = possible_windows(found)
-    windows = recommended_windows(found, site.settings)
+    windows = recommended_windows(found, site.settings, timed=not known(crop.gates.bulbing_day_length))
     raising = None
     if found.raised is not None:
         raising = _spans(found, windows, -found.raised, np.zeros_like(found.raised))

@@ -129,7 +129,7 @@ def possible_windows(found: ByDay) -> list[Window]:
     return [_window(found, _days(a, b)) for a, b in runs(possible_mask(found))]
 
 
-def recommended_windows(found: ByDay, settings: Settings) -> list[Window]:
+def recommended_windows(found: ByDay, settings: Settings, timed: bool = True) -> list[Window]:
     """Runs of recommended start days: reliable, and near the best of their own season of the year.
 
     Parameters
@@ -138,6 +138,9 @@ def recommended_windows(found: ByDay, settings: Settings) -> list[Window]:
         One crop and way.
     settings : Settings
         Risk, yield and time asked for.
+    timed : bool, optional
+        Whether time in the bed is held against a start; not where day length sets the date of lifting, for
+        there an early start is a larger crop.
     """
     possible = possible_mask(found)
     if not possible.any():
@@ -152,7 +155,7 @@ def recommended_windows(found: ByDay, settings: Settings) -> list[Window]:
         near = y >= settings.near_best * best
         with np.errstate(invalid="ignore"):
             shortest = np.nanmin(np.where(reliable & near, found.duration[days], np.nan))
-            quick = ~(found.duration[days] > settings.longest * shortest)
+            quick = ~(found.duration[days] > settings.longest * shortest) | (not timed)
         mask[days[reliable & near & quick]] = True
     mask = _tidy(mask) & possible
     return [_window(found, _days(a, b)) for a, b in runs(mask)]

@@ -230,7 +230,7 @@ def _remarks(found: Mapping[str, Column]) -> list[dict[str, Any]]:
         if "(" in column.header or "[" in column.header:
             what = f"the unit in the header is not understood: read as {usual}"
         elif name == "pr" and found["tasmin"].unit == "degF":
-            what = f"no unit is stated and the temperatures are in degF: read as {usual}; 'precip_in' means inches"
+            what = f"no unit is stated beside temperatures in degF: read as {usual} (inches: 'precip_in')"
         else:
             continue
         out.append({"column": column.header, "what": what})

@@ -146,3 +146,40 @@ def chart(site="Made-up Nook (invented)", rows=ROWS) -> SowingChart:
         not_judged=("pests and diseases", "wind and salt", "pollination", "water quality", "variety"),
         warnings=("the weather is generated from monthly normals",),
     )
+
+
+def summary(site="Made-up Nook (invented)", shift=0.0):
+    """A made-up climate, warmer by so many degrees."""
+    from sowcal.climate.summary_record import ClimateSummary, Odds
+
+    low = (2, 2, 4, 6, 10, 14, 17, 17, 14, 10, 5, 3)
+    high = (13, 15, 18, 20, 25, 31, 35, 35, 30, 23, 17, 13)
+    late = round(10 * shift)
+    return ClimateSummary(
+        site=site,
+        latitude=38.4,
+        elevation=210.0,
+        record_first="1991-01-01",
+        record_last="2020-12-31",
+        record_years=30.0,
+        record_kind="generated",
+        last_spring_frost=Odds(60 - late, 84 - late, 104 - late),
+        first_autumn_frost=Odds(300 + late, 318 + late, 335 + late),
+        frost_free_days=Odds(200 + late, 233 + late, 270 + late),
+        years_without_frost=0.0,
+        frost_days=28.4 - 4 * shift,
+        growing_degree_days=2810.0 + 200 * shift,
+        tasmin=tuple(v + shift for v in low),
+        tasmax=tuple(v + shift for v in high),
+        pr=(72, 62, 54, 44, 30, 10, 2, 4, 26, 62, 78, 76),
+        reference_evapotranspiration=(31, 42, 78, 104, 148, 186, 212, 190, 130, 80, 42, 29),
+        evapotranspiration_method="Hargreaves-Samani from temperatures",
+        hot_days_30=(0, 0, 0, 0.3, 4, 17, 28, 28, 15, 1, 0, 0),
+        hot_days_35=(0, 0, 0, 0, 0.4, 5, 15, 14, 2, 0, 0, 0),
+        warm_nights_20=(0, 0, 0, 0, 0, 1, 4, 4, 0.5, 0, 0, 0),
+        chill_portions=58.2,
+        hardiness_zone="9b",
+        shortest_day=9.4,
+        longest_day=14.9,
+        opening_rains=268,
+    )

@@ -1,0 +1,124 @@
+"""What one place is like, as one immutable record of figures; a field that is None is not known."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from dataclasses import dataclass
+from typing import Any
+
+__all__ = ["ClimateSummary", "Odds"]
+
+Twelve = tuple[float | None, ...]
+
+
+@dataclass(frozen=True)
+class Odds:
+    """A day of the year (0 to 364) or a number of days at 10, 50 and 90 per cent odds; None is 'never'."""
+
+    p10: int | None
+    p50: int | None
+    p90: int | None
+
+
+@dataclass(frozen=True)
+class ClimateSummary:
+    """Figures of one place; twelve values are those of January to December, averaged over the years.
+
+    Attributes
+    ----------
+    site : str
+    latitude, elevation : float or None
+        Degrees north, m.
+    record_first, record_last : str or None
+        ISO dates.
+    record_years : float or None
+    record_kind : str or None
+        'observed', 'generated' or 'mixed'.
+    last_spring_frost, first_autumn_frost : Odds or None
+        Day of the year; p10 is the day that is passed in one year of ten. In the south they fall in the
+        other half of the year.
+    frost_free_days : Odds or None
+        Length of the frost-free season, days.
+    years_without_frost : float or None
+        Share of years in which there is no frost at all.
+    frost_days : float or None
+        Days a year with a minimum below 0 degC.
+    growing_degree_days : float or None
+        Above 10 degC, degC day a year.
+    tasmin, tasmax : tuple of 12 or None
+        Monthly mean daily minimum and maximum, degC.
+    pr, reference_evapotranspiration : tuple of 12 or None
+        mm a month.
+    evapotranspiration_method : str or None
+    hot_days_30, hot_days_35, warm_nights_20 : tuple of 12 or None
+        Days a month with a maximum above 30 and above 35 degC, nights with a minimum above 20 degC.
+    chill_portions, chill_hours : float or None
+        A cool season: dynamic model; hours from 0 to 7.2 degC.
+    hardiness_zone, heat_zone : str or None
+    shortest_day, longest_day : float or None
+        Hours.
+    opening_rains : int or None
+        Median day of the year.
+    notes : tuple of str
+        What a reader must know of these figures.
+    """
+
+    site: str
+    latitude: float | None = None
+    elevation: float | None = None
+    record_first: str | None = None
+    record_last: str | None = None
+    record_years: float | None = None
+    record_kind: str | None = None
+    last_spring_frost: Odds | None = None
+    first_autumn_frost: Odds | None = None
+    frost_free_days: Odds | None = None
+    years_without_frost: float | None = None
+    frost_days: float | None = None
+    growing_degree_days: float | None = None
+    tasmin: Twelve | None = None
+    tasmax: Twelve | None = None
+    pr: Twelve | None = None
+    reference_evapotranspiration: Twelve | None = None
+    evapotranspiration_method: str | None = None
+    hot_days_30: Twelve | None = None
+    hot_days_35: Twelve | None = None
+    warm_nights_20: Twelve | None = None
+    chill_portions: float | None = None
+    chill_hours: float | None = None
+    hardiness_zone: str | None = None
+    heat_zone: str | None = None
+    shortest_day: float | None = None
+    longest_day: float | None = None
+    opening_rains: int | None = None
+    notes: tuple[str, ...] = ()
+
+    def to_json(self) -> dict[str, Any]:
+        """Plain dict under the same names; days of the year of frost and rain as MM-DD; NaN is None."""
+        out = {f.name: _plain(getattr(self, f.name)) for f in dataclasses.fields(self)}
+        for name in ("last_spring_frost", "first_autumn_frost"):
+            if out[name] is not None:
+                out[name] = {k: _month_day(v) for k, v in out[name].items()}
+        out["opening_rains"] = _month_day(self.opening_rains)
+        return out
+
+
+def _month_day(day: int | None) -> str | None:
+    """MM-DD of a day of a 365-day year."""
+    if day is None:
+        return None
+    import datetime as dt
+
+    date = dt.date(2023, 1, 1) + dt.timedelta(days=int(day) % 365)  # any year without a leap day
+    return f"{date.month:02d}-{date.day:02d}"
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, Odds):
+        return {"p10": value.p10, "p50": value.p50, "p90": value.p90}
+    if isinstance(value, tuple):
+        return [_plain(v) for v in value]
+    if isinstance(value, float):
+        return round(value, 3) if math.isfinite(value) else None
+    return value

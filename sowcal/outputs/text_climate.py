@@ -1,0 +1,127 @@
+"""A page of figures of one place."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from sowcal.climate.summary_record import ClimateSummary, Odds
+from sowcal.outputs.days import MONTHS, day_text
+from sowcal.outputs.screen import pad, plain, wrap
+
+__all__ = ["climate_text"]
+
+_UNKNOWN = "not known"
+_ROWS = (
+    ("mean minimum, degC", "tasmin", "mean"),
+    ("mean maximum, degC", "tasmax", "mean"),
+    ("days above 30 degC", "hot_days_30", "sum"),
+    ("days above 35 degC", "hot_days_35", "sum"),
+    ("nights above 20 degC", "warm_nights_20", "sum"),
+    ("rain, mm", "pr", "sum"),
+    ("reference ET, mm", "reference_evapotranspiration", "sum"),
+)
+
+
+def _figure(value: float | None, unit: str = "", digits: int = 0) -> str:
+    if value is None or not math.isfinite(value):
+        return _UNKNOWN
+    return f"{value:.{digits}f}{f' {unit}' if unit else ''}"
+
+
+def _day(day: int | None) -> str:
+    return "never" if day is None else day_text(day)
+
+
+def _dates(odds: Odds | None) -> str:
+    if odds is None:
+        return _UNKNOWN
+    return f"{_day(odds.p50)} in the middle year; 1 year in 10 before {_day(odds.p10)}, 1 in 10 after {_day(odds.p90)}"
+
+
+def _lengths(odds: Odds | None) -> str:
+    if odds is None:
+        return _UNKNOWN
+    middle, low, high = ("all year" if v is None else f"{v} days" for v in (odds.p50, odds.p10, odds.p90))
+    return f"{middle} in the middle year; 1 year in 10 under {low}, 1 in 10 over {high}"
+
+
+def _facts(s: ClimateSummary) -> list[tuple[str, str]]:
+    free = "" if s.years_without_frost is None else f"; none in {s.years_without_frost:.0%} of years"
+    day = _UNKNOWN
+    if s.shortest_day is not None and s.longest_day is not None:
+        day = f"{s.shortest_day:.1f} to {s.longest_day:.1f} hours"
+    return [
+        ("last spring frost", _dates(s.last_spring_frost)),
+        ("first autumn frost", _dates(s.first_autumn_frost)),
+        ("frost-free", _lengths(s.frost_free_days)),
+        ("frost days", _figure(s.frost_days, "a year") + free),
+        ("growing degree days", _figure(s.growing_degree_days, "above 10 degC a year")),
+        ("winter chill, portions", _figure(s.chill_portions, "(dynamic model)")),
+        ("winter chill, hours", _figure(s.chill_hours, "(0 to 7.2 degC)")),
+        ("hardiness zone", s.hardiness_zone or _UNKNOWN),
+        ("heat zone", s.heat_zone or _UNKNOWN),
+        ("day length", day),
+        ("opening rains", _UNKNOWN if s.opening_rains is None else f"{day_text(s.opening_rains)} in the middle year"),
+    ]
+
+
+def _cell(value: float | None) -> str:
+    return "?" if value is None or not math.isfinite(value) else f"{value:.0f}"
+
+
+def _year(values: Sequence[float | None], how: str) -> str:
+    if any(v is None or not math.isfinite(v) for v in values):
+        return "?"
+    total = math.fsum(v for v in values if v is not None)
+    return f"{total / 12 if how == 'mean' else total:.0f}"
+
+
+def _months(s: ClimateSummary, width: int) -> list[str]:
+    """Months across; half a year at a time on a narrow screen."""
+    label, cell = 22, 5
+    halves = [range(12)] if width >= label + 13 * cell + 1 else [range(6), range(6, 12)]
+    out = []
+    for months in halves:
+        last = months[-1] == 11
+        out.append(" " * label + "".join(pad(MONTHS[m], cell, right=True) for m in months) + (f"{'year':>6}" if last else ""))
+        for words, name, how in _ROWS:
+            values = getattr(s, name)
+            if values is None:
+                out += [pad(words, label) + f"  {_UNKNOWN}"]
+                continue
+            line = pad(words, label) + "".join(f"{_cell(values[m]):>{cell}}" for m in months)
+            out.append(line + (f"{_year(values, how):>6}" if last else ""))
+        out.append("")
+    return out
+
+
+def climate_text(summary: ClimateSummary, *, width: int = 100, unicode: bool = True) -> str:
+    """The figures of one place, what is not known named as such.
+
+    Parameters
+    ----------
+    summary : ClimateSummary
+    width : int
+        Columns of the screen, 60 or more.
+    unicode : bool
+        Whether letters beyond ASCII may be sent.
+    """
+    width = max(width, 60)
+    s = summary
+    place = [] if s.latitude is None else [f"{abs(s.latitude):.2f} {'N' if s.latitude >= 0 else 'S'}"]
+    place += [] if s.elevation is None else [f"{s.elevation:.0f} m"]
+    if s.record_years is not None and s.record_first and s.record_last:
+        kind = "" if s.record_kind in (None, "observed") else f", {s.record_kind}"
+        place.append(f"{s.record_years:g} years, {s.record_first[:4]} to {s.record_last[:4]}{kind}")
+    head = f"THE CLIMATE OF {s.site}" + (f"; {', '.join(place)}" if place else "")
+    out = [*wrap(plain(head, unicode=unicode), width), ""]
+    for name, value in _facts(s):
+        out += wrap(plain(value, unicode=unicode), width, first=pad(name, 24), later=" " * 24)
+    out += ["", *_months(s, width)]
+    notes = list(s.notes)
+    if s.evapotranspiration_method:
+        notes.append(f"Reference ET (evapotranspiration of short, watered grass): {s.evapotranspiration_method}.")
+    for note in notes:
+        out += wrap(plain(note, unicode=unicode), width)
+    return "\n".join(line.rstrip() for line in out).rstrip()

@@ -1,0 +1,140 @@
+"""Two places side by side, crops gained and lost, windows moved, and one closing sentence."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from sowcal.outputs.days import day_of_year, day_text, span_text
+from sowcal.outputs.screen import plain, table, wrap
+from sowcal.suitability.results import CompareResult
+
+__all__ = ["closing_sentence", "compare_text"]
+
+_LONGEST = 20  # moved windows shown; the rest are counted
+# Figures of a `ClimateSummary.to_json()` and how each is shown.
+_FIGURES: tuple[tuple[str, str, str], ...] = (
+    ("last spring frost, middle year", "last_spring_frost", "date"),
+    ("first autumn frost, middle year", "first_autumn_frost", "date"),
+    ("frost-free days, middle year", "frost_free_days", "odds"),
+    ("frost days a year", "frost_days", "number"),
+    ("degree days above 10 degC", "growing_degree_days", "number"),
+    ("days above 30 degC", "hot_days_30", "sum"),
+    ("days above 35 degC", "hot_days_35", "sum"),
+    ("nights above 20 degC", "warm_nights_20", "sum"),
+    ("chill portions", "chill_portions", "number"),
+    ("rain, mm a year", "pr", "sum"),
+    ("reference ET, mm a year", "reference_evapotranspiration", "sum"),
+    ("hardiness zone", "hardiness_zone", "word"),
+)
+
+
+def _shown(climate: Mapping[str, Any], name: str, form: str) -> str:
+    value = climate.get(name)
+    if value is None or value == []:
+        return "not known"
+    if form == "date":
+        return "never" if value["p50"] is None else day_text(day_of_year(value["p50"]))
+    if form == "odds":
+        return "all year" if value["p50"] is None else f"{value['p50']}"
+    if form == "sum":
+        return "not known" if any(v is None for v in value) else f"{sum(value):.0f}"
+    return f"{value:.0f}" if form == "number" else str(value)
+
+
+def _pair(better: Mapping[str, Any], name: str) -> tuple[Any, Any] | None:
+    pair = better.get(name)
+    return (pair[0], pair[1]) if isinstance(pair, Sequence) and len(pair) == 2 else None
+
+
+def closing_sentence(result: CompareResult) -> str:
+    """Which place carries more, in one sentence, as the record has counted it."""
+    one, two = result.sites
+    carried = _pair(result.better, "crops_carried")
+    sound = _pair(result.better, "crops_sound")
+    judged = result.better.get("crops_judged")
+    if carried is None:
+        return f"{one} and {two} cannot be told apart by crops: none was judged."
+    of = f" of {judged} crops" if judged else " crops"
+    by = "carries"
+    if carried[0] == carried[1] and sound and sound[0] != sound[1]:
+        carried, by = sound, "is sound for"
+    if carried[0] == carried[1]:
+        return f"Neither is the better for what it grows: {one} and {two} each carry {carried[0]}{of}."
+    more, less = (0, 1) if carried[0] > carried[1] else (1, 0)
+    return (
+        f"{result.sites[more]} is the better plot by what it grows: it {by} {carried[more]}{of}, "
+        f"{result.sites[less]} {carried[less]}."
+    )
+
+
+def _moved_days(days: int, early: str, late: str) -> str:
+    if days == 0:
+        return ""
+    return f"{early if days < 0 else late} {abs(days)} d {'earlier' if days < 0 else 'later'}"
+
+
+def _moved_row(entry: Mapping[str, Any]) -> list[str]:
+    starts, ends = entry["from"], entry["to"]
+    moves = (
+        _moved_days(int(entry["opens_later_days"]), "opens", "opens"),
+        _moved_days(int(entry["closes_later_days"]), "closes", "closes"),
+    )
+    return [
+        f"{entry['crop']}, {entry['way']}",
+        span_text(starts[0], ends[0]),
+        span_text(starts[1], ends[1]),
+        ", ".join(m for m in moves if m),
+    ]
+
+
+def compare_text(result: CompareResult, *, width: int = 100, unicode: bool = True) -> str:
+    """The comparison as text.
+
+    Parameters
+    ----------
+    result : CompareResult
+        Its climates as `ClimateSummary.to_json()` gives them; a figure that is absent is 'not known'.
+    width : int
+        Columns of the screen, 60 or more.
+    unicode : bool
+        Whether letters beyond ASCII may be sent.
+    """
+    width = max(width, 60)
+
+    def say(text: str, **more: str) -> list[str]:
+        return wrap(plain(text, unicode=unicode), width, **more)
+
+    def rows(cells: list[list[str]], right: tuple[int, ...] = ()) -> list[str]:
+        return table([[plain(c, unicode=unicode) for c in row] for row in cells], width, right=right)
+
+    one, two = result.sites
+    out = [*say(f"{one} BESIDE {two}"), ""]
+    figures = [["", one, two]]
+    figures += [[words, *(_shown(c, name, form) for c in result.climates)] for words, name, form in _FIGURES]
+    for words, name in (
+        ("crops carried (sound or fair)", "crops_carried"),
+        ("crops that are sound", "crops_sound"),
+        ("days of advised starts, all crops", "days_of_recommended_starts"),
+    ):
+        pair = _pair(result.better, name)
+        if pair is not None:
+            figures.append([words, str(pair[0]), str(pair[1])])
+    out += rows(figures, right=(1, 2))
+    for heading, crops in ((f"ONLY {two} CARRIES", result.gained), (f"ONLY {one} CARRIES", result.lost)):
+        out += ["", *say(heading), *say(", ".join(crops) or "none", first="  ", later="  ")]
+    if result.moved:
+        order = sorted(
+            result.moved,
+            key=lambda e: -max(abs(_whole(e["opens_later_days"])), abs(_whole(e["closes_later_days"]))),
+        )
+        head = ["crop and way", one, two, f"at {two}"] if width >= 90 else ["crop and way", one, two]
+        body = [_moved_row(e)[: len(head)] for e in order[:_LONGEST]]
+        out += ["", "WINDOWS MOVED BY A WEEK OR MORE, the widest first", *rows([head, *body])]
+        if len(order) > _LONGEST:
+            out.append(f"and {len(order) - _LONGEST} more")
+    return "\n".join([*(line.rstrip() for line in out), "", *say(closing_sentence(result))])
+
+
+def _whole(value: object) -> int:
+    return int(value) if isinstance(value, (int, float)) else 0
