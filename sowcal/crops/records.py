@@ -101,6 +101,7 @@ class Flowering:
 
     fruit_thermal_time: float = nan
     flowering_thermal_time: float = nan
+    aging_thermal_time: float = nan
     day_none_below: float = nan
     day_full_above: float = nan
     day_full_below: float = nan

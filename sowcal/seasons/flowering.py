@@ -23,6 +23,7 @@ __all__ = ["Setting", "daily_setting", "flowering_crop"]
 _AGES_AT = (
     2.2  # times the thermal time of full bearing: a plant that set nothing meanwhile is old: common practice
 )
+_CAUSES = ("heat", "warm nights", "chilling", "low light", "frost")
 _FIRST, _LAST = 0.05, 0.95  # share of the crop set that marks first and last picking
 
 
@@ -50,16 +51,29 @@ def daily_setting(site: SiteDays, f: Flowering, killing_flower: float) -> Settin
 
 
 def _in_season(site: SiteDays, growth: Growth, setting: Setting) -> Setting:
-    """The same, less what sets out of season: below the least monthly mean for growth of good quality.
+    """The same, less what sets out of season.
 
-    Half sets at the published least mean, nothing two degrees below it (common practice, no source).
+    Below and above the published monthly means as for crops cut whole (half at the limits); hot days and warm
+    months are one strain, so the worse counts. What sets into a darkening month fills poorly: in proportion to
+    the radiation of the month ahead, up to one and a half times the light need (common practice, no source).
     """
-    if not known(growth.range_minimum):
-        return setting
-    cool = ramp(site.month_mean, growth.range_minimum - 2.0, growth.range_minimum + 2.0)
-    causes = dict(setting.causes)
-    causes["chilling"] = causes["chilling"] * cool
-    return Setting(setting.share * cool, causes)
+    share, causes = setting.share, dict(setting.causes)
+    if known(growth.range_minimum):
+        cool = ramp(site.month_mean, growth.range_minimum - 2.0, growth.range_minimum + 2.0)
+        causes["chilling"] = causes["chilling"] * cool
+        share = share * cool
+    if known(growth.range_maximum, growth.range_optimum_high):
+        warm = ramp(
+            site.month_mean, 2.0 * growth.range_maximum - growth.range_optimum_high, growth.range_optimum_high
+        )
+        worse = np.minimum(warm / np.maximum(causes["heat"] * causes["warm nights"], 1e-9), 1.0)
+        causes["heat"] = causes["heat"] * worse
+        share = share * worse
+    if known(growth.light_need):
+        light = np.minimum(site.radiation_ahead / (1.5 * growth.light_need), 1.0)
+        causes["low light"] = light
+        share = share * light
+    return Setting(share, causes)
 
 
 def flowering_crop(walk: Walk, losses: Losses) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -74,10 +88,7 @@ def flowering_crop(walk: Walk, losses: Losses) -> tuple[np.ndarray, np.ndarray, 
         "setting",
         f,
         crop.cold.killing_flower,
-        crop.growth.base_temperature,
-        crop.growth.upper_threshold,
-        crop.growth.light_need,
-        crop.growth.range_minimum,
+        crop.growth,
     )
 
     def make() -> np.ndarray:
@@ -85,10 +96,7 @@ def flowering_crop(walk: Walk, losses: Losses) -> tuple[np.ndarray, np.ndarray, 
         setting = _in_season(site, crop.growth, setting)
         return np.stack(
             [prefix(setting.share * thermal)]
-            + [
-                prefix((1.0 - setting.causes.get(c, np.ones(n))) * thermal)
-                for c in ("heat", "warm nights", "chilling", "frost")
-            ]
+            + [prefix((1.0 - setting.causes.get(c, np.ones(n))) * thermal) for c in _CAUSES]
         )
 
     sums = site.keep(key, make)
@@ -98,7 +106,9 @@ def flowering_crop(walk: Walk, losses: Losses) -> tuple[np.ndarray, np.ndarray, 
     ripens_by = (
         np.searchsorted(walk.total, walk.total[np.minimum(killed, n)] - f.fruit_thermal_time, "right") - 1
     )
-    ages = day_reached(walk.total, flower, _AGES_AT * full)
+    ages = day_reached(
+        walk.total, flower, f.aging_thermal_time if known(f.aging_thermal_time) else 2.0 * full
+    )
     filled = day_reached(set_total, flower, full)
     stop = np.minimum(np.minimum(ages, filled) + 1, np.maximum(ripens_by, flower))
     stop = np.clip(stop, flower, n)
@@ -140,9 +150,9 @@ def _name_losses(
     parts = np.stack([span_sum(cause, flower, span) for cause in lost_to])
     # thermal time that frost cut off at the end of the season
     cut = np.where(killed < ages, walk.total[np.minimum(ages, n)] - walk.total[np.minimum(stop, n)], 0.0)
-    parts[3] += cut
+    parts[_CAUSES.index("frost")] += cut
     worst = parts.argmax(axis=0)
-    for k, hazard in enumerate(("heat", "warm nights", "chilling", "frost")):
+    for k, hazard in enumerate(_CAUSES):
         losses.take(hazard, np.where(worst == k, fraction, 1.0))
 
 

@@ -99,7 +99,7 @@ def starting(walk: Walk, fills: np.ndarray, losses: Losses) -> np.ndarray:
     site, g = walk.site, walk.crop.gates
     if not known(g.starting_none_above, g.starting_best_high):
         return fills
-    enough = 0.75 * g.starting_best_high + 0.25 * g.starting_none_above
+    enough = g.starting_best_high + 1.0
     cool = site.keep(("cool enough", enough), lambda: next_day_where(site.fortnight_mean <= enough))
     begin = np.minimum(fills, site.size)
     starts = walk.within(np.minimum(cool[begin], begin + _WAIT_FOR_COOL))

@@ -153,6 +153,18 @@ class SiteDays:
         return self.light_share * _running_mean(solar_radiation_from_range(self.tasmin, self.tasmax, top), 15)
 
     @cached_property
+    def radiation_ahead(self) -> np.ndarray:
+        """Mean solar radiation of the thirty days from each day on, MJ m-2 d-1."""
+        total = prefix(self.solar_radiation)
+        end = np.minimum(self.start + 30, self.size)
+        return (total[end] - total[self.start]) / (end - self.start)
+
+    @cached_property
+    def coldest_soil(self) -> RangeMinimum:
+        """Lowest temperature 3 cm down in wet soil over any span of days: what roots and tubers feel."""
+        return RangeMinimum(self.soil_tenths(3.0, "wet").min(axis=1) / 10.0)
+
+    @cached_property
     def tissue_minimum(self) -> np.ndarray:
         """Lowest temperature of exposed leaves, degC.
 

@@ -106,7 +106,8 @@ def _cold(walk: Walk, fills: np.ndarray, until: np.ndarray, losses: Losses) -> N
         losses.take("frost", logistic_survival(coldest(established, until), cold.killing_grown))
     if known(cold.killing_picked_part):
         half_filled = (fills + until) // 2
-        coldest = site.coldest_tissue(half_filled, until)
+        buried = walk.crop.part in ("root", "tuber", "bulb")
+        coldest = (site.coldest_soil if buried else site.coldest_tissue)(half_filled, until)
         losses.take("frost", logistic_survival(coldest, cold.killing_picked_part))
     if known(cold.chilling_temperature) and cold.chilling_days_half > 0:
         nights = span_sum(

@@ -21,22 +21,13 @@ from sowcal.weather.columns import (
 from sowcal.weather.csv_dates import dates_from_parts, dates_from_text
 from sowcal.weather.csv_table import Table, read_table, table_values
 from sowcal.weather.dataset import VARIABLES, daily_dataset
+from sowcal.weather.limits import POSSIBLE
 
 if TYPE_CHECKING:
     import xarray as xr
 
 __all__ = ["read_csv"]
 
-# Values that no thermometer, gauge or sensor on a farm has shown. Temperature: wider than the world's records
-# (-89.2 and 56.7 degC); rain: above the world's record day (1825 mm); both from memory. The others are common
-# practice, no source.
-_POSSIBLE = {
-    **dict.fromkeys(TEMPERATURES, (-90.0, 60.0)),
-    "pr": (0.0, 2000.0),
-    "hurs": (0.0, 101.0),
-    "sfcWind": (0.0, 100.0),
-    "rsds": (0.0, 50.0),
-}
 # More than this share of impossible days is no slip of a reading but a wrong unit or column: common practice.
 _MOST_PROBLEMS, _FEW = 0.05, 10
 
@@ -208,7 +199,7 @@ def _impossible(
             )
 
     for name, array in values.items():
-        low, high = _POSSIBLE[name]
+        low, high = POSSIBLE[name]
         rows = np.flatnonzero((array < low) | (array > high))
         note(rows, name, f"a value outside {low:g} to {high:g} {VARIABLES[name][0]}")
         array[rows] = np.nan

@@ -1,0 +1,280 @@
+"""The quality report of a record: how much of it is there, and what in it looks wrong. It mends nothing."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from sowcal.weather import quality_checks as checks
+from sowcal.weather.dataset import FILLED, MISSING, VARIABLES
+from sowcal.weather.limits import POSSIBLE
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+__all__ = ["KINDS", "Problem", "QualityReport", "quality_report"]
+
+KINDS = (
+    "gap", "repeat", "crossed", "out of range", "stuck", "spike", "shift", "rounding", "unit", "swapped",
+)  # fmt: skip
+_LEFT = "left as it stands"
+_SWAPPED_RUN = 5  # days in a row with the minimum above the maximum: two columns, not a slip of a reading
+_SWAPPED_SHARE = 0.8  # of a month's days with the mean outside minimum and maximum
+_MEAN_OUTSIDE = 0.5  # K; means of another day's hours may lie a little outside
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """Something that looks wrong.
+
+    Attributes
+    ----------
+    kind : str
+        One of `KINDS`.
+    first, last : str
+        Days, ISO 8601.
+    count : int
+        Days concerned.
+    done : str
+        The variable, what was seen, and what was done about it.
+    variable : str
+        Name of the variable, empty where it concerns several.
+    """
+
+    kind: str
+    first: str
+    last: str
+    count: int
+    done: str
+    variable: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class QualityReport:
+    """What a record is worth.
+
+    Attributes
+    ----------
+    title : str
+    first, last : str
+        First and last day, ISO 8601.
+    years : float
+        Length.
+    coverage_percent : float
+        Share of days with an observed (or generated) minimum and maximum.
+    filled_days : int
+        Days of which the minimum or maximum is filled.
+    problems : tuple of Problem
+        By kind, then by day.
+    coverage_by_month : tuple of (int, tuple of 12 (float or None))
+        Year, and the share of its months' days that are covered; None for months outside the record.
+    """
+
+    title: str
+    first: str
+    last: str
+    years: float
+    coverage_percent: float
+    filled_days: int
+    problems: tuple[Problem, ...]
+    coverage_by_month: tuple[tuple[int, tuple[float | None, ...]], ...]
+
+    def coverage_by_year(self) -> dict[int, float]:
+        """Mean coverage of each year's months in the record, 0 to 1."""
+        out = {}
+        for year, months in self.coverage_by_month:
+            known = [m for m in months if m is not None]
+            out[year] = sum(known) / len(known)
+        return out
+
+    def to_json(self) -> dict[str, Any]:
+        """Plain form with the keys of the command's JSON."""
+        return {
+            "record": {"first": self.first, "last": self.last, "years": self.years},
+            "coverage_percent": self.coverage_percent,
+            "filled_days": self.filled_days,
+            "problems": [
+                {"kind": p.kind, "from": p.first, "to": p.last, "count": p.count, "done": p.done}
+                for p in self.problems
+            ],
+        }
+
+
+def quality_report(dataset: xr.Dataset) -> QualityReport:
+    """Check a daily record.
+
+    Parameters
+    ----------
+    dataset : xarray.Dataset
+        In the form of `daily_dataset`. What a reader already set right or noted (attribute `problems`) is
+        part of the report.
+
+    Returns
+    -------
+    QualityReport
+        The dataset is left as it is.
+    """
+    days = dataset["time"].values.astype("datetime64[D]")
+    values = {v: dataset[v].values.astype(float) for v in VARIABLES if v in dataset}
+    codes = {v: dataset[f"{v}_origin"].values for v in values if f"{v}_origin" in dataset}
+    # what was filled is not the station's, and may neither be blamed nor hide a run of equal readings
+    seen = {v: np.where(codes[v] == FILLED, np.nan, a) if v in codes else a for v, a in values.items()}
+    problems = [
+        *_gaps(days, values, codes),
+        *_noted(dataset, days),
+        *_between_columns(seen, days),
+        *_one_column(seen, days),
+    ]
+    latitude = float(dataset["latitude"]) if "latitude" in dataset.coords else float("nan")
+    if checks.other_hemisphere(seen["tasmax"], days, latitude):
+        words = "latitude: the seasons are those of the other hemisphere; south is negative; " + _LEFT
+        problems.append(Problem("swapped", str(days[0]), str(days[-1]), days.size, words))
+    there = np.isfinite(seen["tasmin"]) & np.isfinite(seen["tasmax"])
+    filled = np.zeros(days.size, dtype=bool)
+    for name in ("tasmin", "tasmax"):
+        filled |= codes.get(name, np.zeros(days.size)) == FILLED
+    return QualityReport(
+        title=str(dataset.attrs.get("title", "")),
+        first=str(days[0]),
+        last=str(days[-1]),
+        years=round(days.size / 365.2425, 1),
+        coverage_percent=_percent(there),
+        filled_days=int(filled.sum()),
+        problems=tuple(sorted(problems, key=lambda p: (KINDS.index(p.kind), p.first, p.variable))),
+        coverage_by_month=_coverage(there, days),
+    )
+
+
+def _percent(there: np.ndarray) -> float:
+    """Per cent to one decimal, never rounded up to a full hundred."""
+    return 100.0 if there.all() else min(round(100.0 * float(there.mean()), 1), 99.9)
+
+
+def _coverage(there: np.ndarray, days: np.ndarray) -> tuple[tuple[int, tuple[float | None, ...]], ...]:
+    number = days.astype("datetime64[M]").astype(int)
+    first = 12 * (int(number[0]) // 12)
+    size = 12 * (int(number[-1]) // 12 + 1) - first
+    count = np.bincount(number - first, minlength=size)
+    known = np.bincount((number - first)[there], minlength=size)
+    share = [float(k / c) if c else None for k, c in zip(known, count, strict=True)]
+    return tuple((1970 + (first + i) // 12, tuple(share[i : i + 12])) for i in range(0, size, 12))
+
+
+def _of_runs(
+    kind: str, mark: np.ndarray, days: np.ndarray, done: str, variable: str, *, together: bool = False
+) -> Iterable[Problem]:
+    """One problem a run of marked days, or one for all of them."""
+    if together and mark.any():
+        where = np.flatnonzero(mark)
+        yield Problem(kind, str(days[where[0]]), str(days[where[-1]]), int(mark.sum()), done, variable)
+        return
+    for first, last in checks.runs_of(mark):
+        yield Problem(kind, str(days[first]), str(days[last]), last - first + 1, done, variable)
+
+
+def _gaps(days: np.ndarray, values: dict, codes: dict) -> Iterable[Problem]:
+    for name in ("tasmin", "tasmax", "pr"):
+        if name not in values or not np.isfinite(values[name]).any():
+            continue
+        code = codes.get(name, np.where(np.isnan(values[name]), MISSING, 0))
+        yield from _of_runs("gap", code == MISSING, days, f"{name}: left missing", name)
+        yield from _of_runs("gap", code == FILLED, days, f"{name}: filled, and flagged as such", name)
+
+
+def _noted(dataset: xr.Dataset, days: np.ndarray) -> Iterable[Problem]:
+    """What the reader of the file noted, in runs of days."""
+    notes = json.loads(dataset.attrs.get("problems", "[]") or "[]")
+    by_words: dict[tuple[str, str, str], np.ndarray] = {}
+    for note in notes:
+        what, column = str(note.get("what", "")), str(note.get("column", ""))
+        kind = "crossed" if "above the maximum" in what else "out of range" if "outside" in what else "unit"
+        mark = by_words.setdefault((kind, column, what), np.zeros(days.size, dtype=bool))
+        if "date" in note:
+            mark[(np.datetime64(note["date"], "D") - days[0]).astype(int)] = True
+        else:
+            mark[:] = True
+    for (kind, column, what), mark in by_words.items():
+        words = f"{column}: {what}"
+        for problem in _of_runs(kind, mark, days, words, column):
+            if kind == "crossed" and problem.count >= _SWAPPED_RUN:
+                words = f"{column}: minimum and maximum look swapped; set to missing"
+                problem = Problem("swapped", problem.first, problem.last, problem.count, words, column)
+            yield problem
+
+
+def _between_columns(seen: dict[str, np.ndarray], days: np.ndarray) -> Iterable[Problem]:
+    low, high = seen["tasmin"], seen["tasmax"]
+    for problem in _of_runs("crossed", low > high, days, f"tasmin is above tasmax; {_LEFT}", ""):
+        if problem.count >= _SWAPPED_RUN:
+            words = f"tasmin and tasmax look swapped; {_LEFT}"
+            problem = Problem("swapped", problem.first, problem.last, problem.count, words)
+        yield problem
+    for first, last, original in checks.repeated_days(low, high):
+        words = f"tasmin and tasmax are those of the days from {days[original]}; {_LEFT}"
+        yield Problem("repeat", str(days[first]), str(days[last]), last - first + 1, words)
+    if "tas" in seen:
+        outside = (seen["tas"] < low - _MEAN_OUTSIDE) | (seen["tas"] > high + _MEAN_OUTSIDE)
+        number = days.astype("datetime64[M]").astype(int) - days[0].astype("datetime64[M]").astype(int)
+        count = np.bincount(number, np.isfinite(seen["tas"] + low + high))
+        share = np.bincount(number, outside) / np.maximum(count, 1)
+        bad = (share >= _SWAPPED_SHARE) & (count >= 10)
+        words = f"tas lies outside tasmin and tasmax on most days, as if columns were swapped; {_LEFT}"
+        yield from _of_runs("swapped", bad[number], days, words, "tas")
+
+
+def _one_column(seen: dict[str, np.ndarray], days: np.ndarray) -> Iterable[Problem]:
+    for name, array in seen.items():
+        if not np.isfinite(array).any():
+            continue
+        low, high = POSSIBLE[name]
+        words = f"{name}: outside {low:g} to {high:g} {VARIABLES[name][0]}; {_LEFT}"
+        impossible = (array < low) | (array > high)
+        yield from _of_runs("out of range", impossible, days, words, name)
+        array = np.where(impossible, np.nan, array)
+        if name in ("tasmin", "tasmax", "tas"):
+            yield from _temperature(name, array, days)
+        elif name == "pr":
+            yield from _rain(array, days)
+
+
+def _temperature(name: str, array: np.ndarray, days: np.ndarray) -> Iterable[Problem]:
+    fahrenheit = checks.wrong_unit_months(array, days)
+    words = f"{name}: these months fit only if they are degF; {_LEFT}"
+    yield from _of_runs("unit", fahrenheit, days, words, name)
+    array = np.where(fahrenheit, np.nan, array)
+    stuck = checks.stuck_days(array, days)
+    yield from _of_runs("stuck", stuck, days, f"{name}: the same value day after day; {_LEFT}", name)
+    spike = checks.spikes(array, days)
+    words = f"{name}: far from both neighbouring days; {_LEFT}"
+    yield from _of_runs("spike", spike, days, words, name)
+    far = checks.local_outliers(array, days) & ~spike
+    words = f"{name}: far outside what this place has in this month; {_LEFT}"
+    yield from _of_runs("out of range", far, days, words, name)
+    for place, size in checks.shifts(array, days):
+        words = f"{name}: the mean changes by {size:+.1f} K from this day on; {_LEFT}"
+        yield Problem("shift", str(days[place]), str(days[-1]), days.size - place, words, name)
+    yield from _rounding(name, array, days)
+
+
+def _rounding(name: str, array: np.ndarray, days: np.ndarray) -> Iterable[Problem]:
+    year = days.astype("datetime64[Y]").astype(int) + 1970
+    found = checks.rounded_years(array, days)
+    for words in dict.fromkeys(w for _, w in found):
+        mark = np.isin(year, [y for y, w in found if w == words])
+        yield from _of_runs("rounding", mark, days, f"{name}: read to {words}; {_LEFT}", name)
+
+
+def _rain(array: np.ndarray, days: np.ndarray) -> Iterable[Problem]:
+    far = checks.rain_outliers(array)
+    yield from _of_runs("out of range", far, days, f"pr: far above any other day; {_LEFT}", "pr")
+    stuck = checks.stuck_days(np.where(array > 0.0, array, np.nan), days)
+    yield from _of_runs("stuck", stuck, days, f"pr: the same amount day after day; {_LEFT}", "pr")
+    wet = array[array > 0.0]
+    # inches have hundredths and small numbers; mm have tenths
+    if wet.size >= 50 and wet.max() < 15.0 and (np.abs(wet * 10 - np.round(wet * 10)) > 0.01).mean() > 0.5:
+        words = f"pr: looks like inches, not mm; {_LEFT}"
+        yield Problem("unit", str(days[0]), str(days[-1]), int(np.isfinite(array).sum()), words, "pr")
