@@ -16,12 +16,14 @@ from sowcal.seasons.settings import Settings
 from sowcal.seasons.site_days import SiteDays
 from sowcal.suitability.chart import NOT_JUDGED, crop_seasons
 from sowcal.suitability.rating import best_first, rate_annual
-from sowcal.suitability.results import CropVerdict, Record, SowingChart
+from sowcal.suitability.results import CompareResult, CropVerdict, Record, SowingChart
 
 if TYPE_CHECKING:
     import xarray as xr
 
-__all__ = ["open_record", "rate_crops", "record_of", "sowing_chart"]
+    from sowcal.climate.summary_record import ClimateSummary
+
+__all__ = ["compare_sites", "open_record", "rate_crops", "record_of", "site_climate", "sowing_chart"]
 
 
 def record_of(dataset: xr.Dataset) -> Record:
@@ -124,3 +126,39 @@ def rate_crops(
     """How far each crop suits the site, best first, with the chart that says so."""
     chart = sowing_chart(site, crops, settings)
     return chart, best_first([rate_annual(line) for line in chart.crops])
+
+
+def site_climate(site: str | xr.Dataset) -> ClimateSummary:
+    """What one place is like, in figures."""
+    from sowcal.climate.summary import climate_summary
+
+    name, dataset = open_record(site)
+    return climate_summary(dataset, name, record_of(dataset))
+
+
+def compare_sites(
+    first: str | xr.Dataset,
+    second: str | xr.Dataset,
+    crops: Iterable[str] = (),
+    settings: Settings | None = None,
+) -> CompareResult:
+    """Two places side by side: climates, crops gained and lost, windows moved.
+
+    Parameters
+    ----------
+    first, second : str or xarray.Dataset
+        Sites.
+    crops : iterable of str
+        Names; none means every annual.
+    settings : Settings, optional
+        Risk, yield and time asked for.
+    """
+    from sowcal.suitability.compare import compare
+
+    opened = [open_record(s) for s in (first, second)]
+    words = list(crops)
+    rated = []
+    for name, dataset in opened:
+        rated.append(rate_crops(dataset.assign_attrs(title=name), words, settings))
+    climates = [site_climate(dataset.assign_attrs(title=name)).to_json() for name, dataset in opened]
+    return compare((rated[0][0], rated[1][0]), (rated[0][1], rated[1][1]), (climates[0], climates[1]))

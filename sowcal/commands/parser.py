@@ -90,6 +90,7 @@ def _build() -> argparse.ArgumentParser:
     p = commands.add_parser("climate", help="what a place is like: frost, heat, chill, rain, water need")
     p.add_argument("words", nargs="*", metavar="SITE")
     _common(p, ".png .svg .pdf .json")
+    _screen(p)
     p.set_defaults(run=_later("climate"))
 
     p = commands.add_parser("rate", help="what suits a place, or whether one crop does, and why")

@@ -78,7 +78,14 @@ def basal_of(water: Water, soil_depth: float = np.inf) -> Basal:
     The middle of the tabled rooting depths is for deep, dry fields; watered beds are rooted to the lower
     figure, which is used (FAO-56 Table 22, footnote 1: the smaller depth for irrigation scheduling).
     """
-    names = ("coefficient_mid", "coefficient_end", "days_initial", "days_development", "days_mid", "days_late")
+    names = (
+        "coefficient_mid",
+        "coefficient_end",
+        "days_initial",
+        "days_development",
+        "days_mid",
+        "days_late",
+    )
     assumed = not known(*(getattr(water, n) for n in names))
     row = USUAL_WATER if assumed else water
 

@@ -19,7 +19,9 @@ from sowcal.garden.soil_water import Soil, depletion_share, total_available_wate
 __all__ = ["Balance", "Season", "Watering", "root_zone_balance"]
 
 _WETS_ALL = 3.0  # mm; so much rain wets the whole surface (FAO-56 chapter 7, as quoted in a copy)
-_IGNORED = 0.2  # of reference evapotranspiration; less rain evaporates at once (FAO-56 chapter 8, from memory)
+_IGNORED = (
+    0.2  # of reference evapotranspiration; less rain evaporates at once (FAO-56 chapter 8, from memory)
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,8 +143,6 @@ def root_zone_balance(
         evaporation = np.minimum(evaporation, loss)
         zone = zone + loss
         surface = np.minimum(surface + evaporation / exposed, most)
-        for array, value in zip(
-            out, (water, loss, evaporation, drained, zone, surface, stress), strict=True
-        ):
+        for array, value in zip(out, (water, loss, evaporation, drained, zone, surface, stress), strict=True):
             array[t] = value
     return Balance(*out)

@@ -97,11 +97,11 @@ def _draw_grid(axes: Axes, sheet: _Sheet, bottom: float) -> None:
     edges = _month_edges(sheet.cells)
     for k, month in enumerate(sheet.cells.month_order()):
         if k % 2 == 0:
-            axes.axvspan(edges[k], edges[k + 1], color="#f1f3f1", zorder=0, lw=0)
-        axes.axvline(edges[k], color=FAINT, lw=0.5, zorder=1)
+            axes.fill_between([edges[k], edges[k + 1]], bottom, 0, color="#f1f3f1", zorder=0, lw=0)
+        axes.plot([edges[k]] * 2, [bottom, 0], color=FAINT, lw=0.5, zorder=1)
         middle = (edges[k] + edges[k + 1]) / 2
         axes.text(middle, 0.05, MONTHS[month], ha="center", va="bottom", fontsize=8.5, weight="bold")
-    axes.axvline(YEAR, color=FAINT, lw=0.5, zorder=1)
+    axes.plot([YEAR] * 2, [bottom, 0], color=FAINT, lw=0.5, zorder=1)
     if sheet.today is not None:
         day = (day_of_date(sheet.today) - MONTH_STARTS[sheet.cells.start_month - 1]) % YEAR + 0.5
         axes.plot([day, day], [0, bottom], color=INK, lw=0.9, ls=(0, (4, 2)), zorder=6)
@@ -140,10 +140,12 @@ def _draw_key(figure: Figure, sheet: _Sheet, kinds: set[str]) -> None:
         entries = [("set out", "set out, plant", True) if e[0] == "set out" else e for e in entries]
         if "set out" not in kinds:
             entries.insert(-1, ("planted", "plant", True))
-    entries.append(("sown outdoors", "possible, not advised", False))
+    entries.append(("sown outdoors", "possible only", False))
     x = 0.0
     for kind, words, advised in entries:
         ribbon = Ribbon(kind, np.array([0.6, 0.8, 1.0, 0.8]), np.full(4, advised))
+        if kind == "under cover":  # two weeks of sowing, two of standing
+            ribbon = Ribbon(kind, ribbon.strength, np.array([True, True, False, False]))
         _draw_ribbon_key(axes, ribbon, x)
         axes.text(x + 0.46, 0.07, words, va="center", fontsize=7)
         x += 0.62 + 0.054 * len(words)  # inches a letter of this print takes
@@ -172,7 +174,7 @@ def _page_frame(sheet: _Sheet, page: int, pages: int, kinds: set[str]) -> Figure
         title = title[:59] + "…"
     top = 1 - _MARGIN / height
     figure.text(left, top, f"Sowing chart: {title}", fontsize=13, weight="bold", va="top")
-    said = f"Filled ribbons: weeks advised, {odds_text(chart.reliability_asked)} or better. A ribbon's height is the"
+    said = f"Filled ribbons: weeks advised, {odds_text(chart.reliability_asked)} or better. Height is the"
     figure.text(
         left, top - 0.27 / height, f"{said} share of years in which it works; full height is every year.",
         fontsize=7.5, va="top",
@@ -185,8 +187,19 @@ def _page_frame(sheet: _Sheet, page: int, pages: int, kinds: set[str]) -> Figure
     lines = [part for text in foot for part in wrap(shown(text), sheet.letters)][:3]
     low = (_MARGIN + 0.02) / height
     figure.text(left, low, "\n".join(lines), fontsize=7, va="bottom", linespacing=1.35)
-    issued = f"issued {sheet.issued.day} {MONTHS[sheet.issued.month - 1]} {sheet.issued.year}   " if sheet.issued else ""
-    figure.text(right, (_MARGIN - 0.14) / height, f"{issued}page {page} of {pages}", fontsize=7, ha="right", va="bottom")
+    issued = (
+        f"issued {sheet.issued.day} {MONTHS[sheet.issued.month - 1]} {sheet.issued.year}   "
+        if sheet.issued
+        else ""
+    )
+    figure.text(
+        right,
+        (_MARGIN - 0.14) / height,
+        f"{issued}page {page} of {pages}",
+        fontsize=7,
+        ha="right",
+        va="bottom",
+    )
     return figure
 
 
@@ -256,19 +269,8 @@ def _draw_page(sheet: _Sheet, crops: list[CropRibbons], lines: list, page: int, 
         bottom = -sum(map(_height, crops))
         _draw_grid(axes, sheet, bottom)
         y = _draw_crops(axes, crops, sheet) - 0.25
-        for patch in axes.patches:  # tint only behind the crops
-            patch.set_clip_path(_clip(axes, bottom))
-        for line in axes.lines:
-            if len(line.get_ydata()) == 2 and list(line.get_ydata()) == [0, 1]:
-                line.set_clip_path(_clip(axes, bottom))
     _draw_list(axes, lines, -_LABEL * YEAR / across, y)
     return figure
-
-
-def _clip(axes: Axes, bottom: float) -> Any:
-    from matplotlib.patches import Rectangle
-
-    return Rectangle((0, bottom), YEAR, -bottom, transform=axes.transData)
 
 
 def _sorted(crops: list[CropRibbons], sort: str) -> list[CropRibbons]:

@@ -25,6 +25,7 @@ _MIDDLE = np.array(MONTH_STARTS) + np.array(MONTH_LENGTHS) / 2
 _COLOUR = ("#16324f", "#c9682b")
 _LINE = ("-", (0, (5, 2)))
 _HATCH = ("", "/////")
+_RAIN = ("#9fb4c7", "white")  # pale, so that the lines show upon the bars
 _FROST, _HEAT = "#dfe9f2", "#f7e3d4"
 
 
@@ -66,7 +67,7 @@ def _temperature(axes: Axes, places: Sequence[ClimateSummary]) -> None:
     axes.axhspan(bottom, 0, color=_FROST, lw=0, zorder=0)
     axes.axhspan(30, top, color=_HEAT, lw=0, zorder=0)
     axes.text(YEAR - 3, (bottom + 0) / 2, "frost", ha="right", va="center", fontsize=7.5)
-    axes.text(3, 30 + 0.35 * min(top - 30, 6), "heat: above 30 °C flowers and leaf crops suffer", fontsize=7.5)
+    axes.text(3, 30 + 0.35 * min(top - 30, 6), "heat, above 30 °C", fontsize=7.5)
     x = np.concatenate([_MIDDLE[-1:] - YEAR, _MIDDLE, _MIDDLE[:1] + YEAR])  # lines run on over New Year
     for k, (low, high) in enumerate(zip(lows, highs, strict=True)):
         low, high = (np.concatenate([v[-1:], v, v[:1]]) for v in (low, high))
@@ -89,10 +90,25 @@ def _rain(axes: Axes, places: Sequence[ClimateSummary]) -> None:
         rain, need = _twelve(place.pr), _twelve(place.reference_evapotranspiration)
         found = found or bool(np.isfinite(rain).any() or np.isfinite(need).any())
         at = _MIDDLE + (k - (count - 1) / 2) * wide
-        face = "white" if _HATCH[k] else _COLOUR[k]
-        axes.bar(at, np.nan_to_num(rain), wide * 0.92, color=face, edgecolor=_COLOUR[k], hatch=_HATCH[k], lw=0.7)
+        axes.bar(
+            at,
+            np.nan_to_num(rain),
+            wide * 0.92,
+            color=_RAIN[k],
+            edgecolor=_COLOUR[k],
+            hatch=_HATCH[k],
+            lw=0.7,
+        )
         if np.isfinite(need).any():
-            axes.plot(_MIDDLE, need, color=INK if count == 1 else _COLOUR[k], ls=_LINE[k], lw=1.6, marker="os"[k], ms=3.2)
+            axes.plot(
+                _MIDDLE,
+                need,
+                color=INK if count == 1 else _COLOUR[k],
+                ls=_LINE[k],
+                lw=1.6,
+                marker="os"[k],
+                ms=3.2,
+            )
     if not found:
         _unknown(axes)
 
@@ -107,7 +123,9 @@ def _heat(axes: Axes, places: Sequence[ClimateSummary]) -> None:
         hot, very = _twelve(place.hot_days_30), _twelve(place.hot_days_35)
         found = found or bool(np.isfinite(hot).any())
         at = _MIDDLE + (k - (count - 1) / 2) * wide
-        axes.bar(at, np.nan_to_num(hot), wide * 0.92, color="white", edgecolor=_COLOUR[k], hatch=_HATCH[k], lw=0.7)
+        axes.bar(
+            at, np.nan_to_num(hot), wide * 0.92, color="white", edgecolor=_COLOUR[k], hatch=_HATCH[k], lw=0.7
+        )
         axes.bar(at, np.nan_to_num(very), wide * 0.92, color=_COLOUR[k], edgecolor=_COLOUR[k], lw=0.7)
     axes.set_ylim(0, 31)
     if not found:
@@ -164,9 +182,8 @@ def _legend(figure: Figure, places: Sequence[ClimateSummary], y: float) -> None:
     handles: list = []
     labels = []
     for k, place in enumerate(places):
-        face = "white" if _HATCH[k] else _COLOUR[k]
         line = Line2D([], [], color=_COLOUR[k], ls=_LINE[k], lw=1.6, marker="os"[k], ms=3.2)
-        handles += [line, Patch(facecolor=face, edgecolor=_COLOUR[k], hatch=_HATCH[k])]
+        handles += [line, Patch(facecolor=_RAIN[k], edgecolor=_COLOUR[k], hatch=_HATCH[k])]
         labels += ["", shown(place.site)[:50]]
     figure.legend(
         handles, labels, loc="upper left", bbox_to_anchor=(0.085, y), ncols=4, frameon=False, fontsize=8.5,

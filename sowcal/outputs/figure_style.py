@@ -18,7 +18,7 @@ __all__ = ["A4", "FAINT", "INK", "KINDS", "STYLE", "Kind", "new_figure", "shown"
 A4 = (8.27, 11.69)  # inches
 INK = "#1d2326"
 FAINT = "#b9bfc2"
-STYLE: dict[str, Any] = {
+STYLE: Any = {
     "font.family": "DejaVu Sans",
     "font.size": 8,
     "text.color": INK,
@@ -44,7 +44,7 @@ class Kind:
 
 
 KINDS = {
-    "under cover": Kind("#ffffff", "#6a4c93", "/////", "sow and raise under cover"),
+    "under cover": Kind("#ffffff", "#6a4c93", "/////", "sow under cover, raise there (line)"),
     "sown outdoors": Kind("#16324f", "#16324f", "", "sow outdoors"),
     "set out": Kind("#c9682b", "#7c3c12", "", "set out"),
     "planted": Kind("#c9682b", "#7c3c12", "", "plant"),

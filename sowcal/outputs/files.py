@@ -19,7 +19,7 @@ __all__ = ["PICTURES", "page_path", "write_output", "write_text"]
 PICTURES = (".png", ".svg", ".pdf")
 _DPI = 150  # pixels an inch: small print stays sharp on paper
 # One fixed salt makes the ids inside an SVG the same in every run.
-_SETTINGS: dict[str, Any] = {"svg.hashsalt": "sowcal", "svg.fonttype": "path", "pdf.fonttype": 42}
+_SETTINGS: Any = {"svg.hashsalt": "sowcal", "svg.fonttype": "path", "pdf.fonttype": 42}
 
 
 def page_path(path: Path, page: int) -> Path:
@@ -53,7 +53,11 @@ def _replace(path: Path, write: Callable[[Path], None]) -> None:
 
 def write_text(path: Path, text: str) -> list[Path]:
     """A text in UTF-8 with line feeds."""
-    _replace(path, lambda beside: beside.write_bytes(text.encode("utf-8")) and None)
+
+    def write(beside: Path) -> None:
+        beside.write_bytes(text.encode("utf-8"))
+
+    _replace(path, write)
     return [path]
 
 
@@ -61,7 +65,9 @@ def _write_pdf(path: Path, pages: list[Figure]) -> list[Path]:
     from matplotlib.backends.backend_pdf import PdfPages
 
     def write(beside: Path) -> None:
-        with PdfPages(beside, metadata={"Creator": "sowcal", "Producer": "sowcal", "CreationDate": None}) as pdf:
+        with PdfPages(
+            beside, metadata={"Creator": "sowcal", "Producer": "sowcal", "CreationDate": None}
+        ) as pdf:
             for page in pages:
                 pdf.savefig(page)
 
@@ -71,7 +77,9 @@ def _write_pdf(path: Path, pages: list[Figure]) -> list[Path]:
 
 def _write_pages(path: Path, pages: list[Figure]) -> list[Path]:
     suffix = path.suffix.lower()
-    metadata: dict[str, Any] = {"Software": "sowcal"} if suffix == ".png" else {"Creator": "sowcal", "Date": None}
+    metadata: dict[str, Any] = (
+        {"Software": "sowcal"} if suffix == ".png" else {"Creator": "sowcal", "Date": None}
+    )
     out = []
     for number, page in enumerate(pages, 1):
 
@@ -120,7 +128,11 @@ def write_output(
     path = Path(path)
     suffix = path.suffix.lower()
     texts = texts or {}
-    forms = list(PICTURES if figures is not None else ()) + ([".json"] if answer is not None else []) + list(texts)
+    forms = (
+        list(PICTURES if figures is not None else ())
+        + ([".json"] if answer is not None else [])
+        + list(texts)
+    )
     if suffix not in forms:
         ends = f"ends in {path.suffix}" if path.suffix else "has no ending"
         raise InputError(

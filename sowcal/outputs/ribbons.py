@@ -1,8 +1,9 @@
-"""The chart's lines cut into cells of the year (weeks, or thirds of a month): what text and pictures share."""
+"""The chart's lines cut into cells of the year (weeks, or thirds of a month), for text and pictures."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -57,7 +58,7 @@ def weeks(start_month: int = 1) -> Cells:
     """52 weeks from the first of a month; the last one has 8 days."""
     first = MONTH_STARTS[start_month - 1]
     edges = [7 * k for k in range(52)] + [YEAR]
-    days = tuple((first + np.arange(a, b)) % YEAR for a, b in zip(edges, edges[1:], strict=False))
+    days = tuple((first + np.arange(a, b)) % YEAR for a, b in pairwise(edges))
     return Cells(days, tuple(month_of(int(cell[3])) for cell in days), start_month)
 
 

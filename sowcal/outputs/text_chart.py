@@ -6,8 +6,6 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-import numpy as np
-
 from sowcal.outputs.days import MONTHS, day_text, span_text
 from sowcal.outputs.ribbons import Cells, CropRibbons, Ribbon, apart, crop_ribbons, month_parts, weeks
 from sowcal.outputs.screen import cut, pad, plain, screen_width, wrap
@@ -44,7 +42,7 @@ _BLOCKS = _Marks(
         "Blocks: weeks advised; the taller, the more years it works: ▄ 5 in 10, ▆ 7, ▇ 8, █ 9 and more.",
         "Dots: possible, yet a gamble or a poorer crop: · 5 years in 10, : 7 and more.",
         "under cover: sow in the blocks; ─ seedlings stand there till they are set out.",
-        "picked: chance of picking that week from advised starts: ░ 1 to 3 years in 10, ▒ 4 to 6, ▓ 7 and more.",
+        "picked: chance of picking from advised starts: ░ 1 to 3 years in 10, ▒ 4 to 6, ▓ 7 and more.",
     ),
 )
 _LETTERS = _Marks(
@@ -58,7 +56,7 @@ _LETTERS = _Marks(
         "Digits: weeks advised; the digit is the years in 10 in which it works, 9 is 9 and more.",
         "Dots: possible, yet a gamble or a poorer crop: . 5 years in 10, : 7 and more.",
         "under cover: sow in the digits; - seedlings stand there till they are set out.",
-        "picked: chance of picking that week from advised starts: + 1 to 3 years in 10, x 4 to 6, X 7 and more.",
+        "picked: chance of picking from advised starts: + 1 to 3 years in 10, x 4 to 6, X 7 and more.",
     ),
 )
 
@@ -174,7 +172,8 @@ def _in_words(crops: Iterable[CropSeasons], width: int, unicode: bool) -> list[s
 
 def _gamble(line: CropSeasons) -> str:
     way, window = max(
-        ((s, w) for s in line.starts for w in s.possible), key=lambda p: p[1].reliability * p[1].yield_fraction
+        ((s, w) for s in line.starts for w in s.possible),
+        key=lambda p: p[1].reliability * p[1].yield_fraction,
     )
     when = span_text(window.start, window.end)
     return f"{line.crop}: {way.way} {when}, {in_ten(window.reliability)} ({reason(line)})"

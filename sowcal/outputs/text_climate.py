@@ -36,7 +36,8 @@ def _day(day: int | None) -> str:
 def _dates(odds: Odds | None) -> str:
     if odds is None:
         return _UNKNOWN
-    return f"{_day(odds.p50)} in the middle year; 1 year in 10 before {_day(odds.p10)}, 1 in 10 after {_day(odds.p90)}"
+    low, middle, high = map(_day, (odds.p10, odds.p50, odds.p90))
+    return f"{middle} in the middle year; 1 year in 10 by {low}, 9 in 10 by {high}"
 
 
 def _lengths(odds: Odds | None) -> str:
@@ -47,7 +48,13 @@ def _lengths(odds: Odds | None) -> str:
 
 
 def _facts(s: ClimateSummary) -> list[tuple[str, str]]:
-    free = "" if s.years_without_frost is None else f"; none in {s.years_without_frost:.0%} of years"
+    free = ""
+    if s.years_without_frost is not None:
+        free = (
+            f"; none in {s.years_without_frost:.0%} of years"
+            if s.years_without_frost
+            else "; some every year"
+        )
     day = _UNKNOWN
     if s.shortest_day is not None and s.longest_day is not None:
         day = f"{s.shortest_day:.1f} to {s.longest_day:.1f} hours"
@@ -62,7 +69,10 @@ def _facts(s: ClimateSummary) -> list[tuple[str, str]]:
         ("hardiness zone", s.hardiness_zone or _UNKNOWN),
         ("heat zone", s.heat_zone or _UNKNOWN),
         ("day length", day),
-        ("opening rains", _UNKNOWN if s.opening_rains is None else f"{day_text(s.opening_rains)} in the middle year"),
+        (
+            "opening rains",
+            _UNKNOWN if s.opening_rains is None else f"{day_text(s.opening_rains)} in the middle year",
+        ),
     ]
 
 
@@ -84,7 +94,11 @@ def _months(s: ClimateSummary, width: int) -> list[str]:
     out = []
     for months in halves:
         last = months[-1] == 11
-        out.append(" " * label + "".join(pad(MONTHS[m], cell, right=True) for m in months) + (f"{'year':>6}" if last else ""))
+        out.append(
+            " " * label
+            + "".join(pad(MONTHS[m], cell, right=True) for m in months)
+            + (f"{'year':>6}" if last else "")
+        )
         for words, name, how in _ROWS:
             values = getattr(s, name)
             if values is None:
@@ -121,7 +135,9 @@ def climate_text(summary: ClimateSummary, *, width: int = 100, unicode: bool = T
     out += ["", *_months(s, width)]
     notes = list(s.notes)
     if s.evapotranspiration_method:
-        notes.append(f"Reference ET (evapotranspiration of short, watered grass): {s.evapotranspiration_method}.")
+        notes.append(
+            f"Reference ET (evapotranspiration of short, watered grass): {s.evapotranspiration_method}."
+        )
     for note in notes:
         out += wrap(plain(note, unicode=unicode), width)
     return "\n".join(line.rstrip() for line in out).rstrip()

@@ -12,6 +12,7 @@ from sowcal.suitability.results import CompareResult
 __all__ = ["closing_sentence", "compare_text"]
 
 _LONGEST = 20  # moved windows shown; the rest are counted
+_WIDEST = 16  # letters of a name that heads a column
 # Figures of a `ClimateSummary.to_json()` and how each is shown.
 _FIGURES: tuple[tuple[str, str, str], ...] = (
     ("last spring frost, middle year", "last_spring_frost", "date"),
@@ -68,23 +69,19 @@ def closing_sentence(result: CompareResult) -> str:
     )
 
 
-def _moved_days(days: int, early: str, late: str) -> str:
-    if days == 0:
-        return ""
-    return f"{early if days < 0 else late} {abs(days)} d {'earlier' if days < 0 else 'later'}"
+def _moved_days(days: object) -> str:
+    """Days later with a plus, earlier with a minus."""
+    return f"{_whole(days):+d} d" if _whole(days) else "same"
 
 
 def _moved_row(entry: Mapping[str, Any]) -> list[str]:
     starts, ends = entry["from"], entry["to"]
-    moves = (
-        _moved_days(int(entry["opens_later_days"]), "opens", "opens"),
-        _moved_days(int(entry["closes_later_days"]), "closes", "closes"),
-    )
     return [
         f"{entry['crop']}, {entry['way']}",
         span_text(starts[0], ends[0]),
         span_text(starts[1], ends[1]),
-        ", ".join(m for m in moves if m),
+        _moved_days(entry["opens_later_days"]),
+        _moved_days(entry["closes_later_days"]),
     ]
 
 
@@ -109,7 +106,11 @@ def compare_text(result: CompareResult, *, width: int = 100, unicode: bool = Tru
         return table([[plain(c, unicode=unicode) for c in row] for row in cells], width, right=right)
 
     one, two = result.sites
-    out = [*say(f"{one} BESIDE {two}"), ""]
+    out = [*say(f"{one} BESIDE {two}")]
+    if max(map(len, result.sites)) > _WIDEST:  # names too long to head columns
+        out += [*say(f"first: {one}"), *say(f"second: {two}")]
+        one, two = "first", "second"
+    out.append("")
     figures = [["", one, two]]
     figures += [[words, *(_shown(c, name, form) for c in result.climates)] for words, name, form in _FIGURES]
     for words, name in (
@@ -121,16 +122,20 @@ def compare_text(result: CompareResult, *, width: int = 100, unicode: bool = Tru
         if pair is not None:
             figures.append([words, str(pair[0]), str(pair[1])])
     out += rows(figures, right=(1, 2))
-    for heading, crops in ((f"ONLY {two} CARRIES", result.gained), (f"ONLY {one} CARRIES", result.lost)):
+    for heading, crops in (
+        (f"ONLY THE {two.upper()} CARRIES" if two == "second" else f"ONLY {two} CARRIES", result.gained),
+        (f"ONLY THE {one.upper()} CARRIES" if one == "first" else f"ONLY {one} CARRIES", result.lost),
+    ):
         out += ["", *say(heading), *say(", ".join(crops) or "none", first="  ", later="  ")]
     if result.moved:
         order = sorted(
             result.moved,
             key=lambda e: -max(abs(_whole(e["opens_later_days"])), abs(_whole(e["closes_later_days"]))),
         )
-        head = ["crop and way", one, two, f"at {two}"] if width >= 90 else ["crop and way", one, two]
+        head = ["crop and way", one, two, "opens", "closes"][: 5 if width >= 90 else 3]
         body = [_moved_row(e)[: len(head)] for e in order[:_LONGEST]]
-        out += ["", "WINDOWS MOVED BY A WEEK OR MORE, the widest first", *rows([head, *body])]
+        heading = "WINDOWS MOVED BY A WEEK OR MORE (+ later, - earlier), the widest first"
+        out += ["", *say(heading), *rows([head, *body], right=(3, 4))]
         if len(order) > _LONGEST:
             out.append(f"and {len(order) - _LONGEST} more")
     return "\n".join([*(line.rstrip() for line in out), "", *say(closing_sentence(result))])

@@ -78,7 +78,8 @@ def verdict_text(
     head = f"{verdict.crop} at {site}: {verdict.word.upper()}"
     out = say(head + (f" ({verdict.suitability})" if verdict.suitability else ""))
     if verdict.reliability is not None and verdict.suitability is not None:
-        out += say(f"works in {in_ten(verdict.reliability)} years")
+        hardly = verdict.reliability < 0.05
+        out += say("works in hardly a year" if hardly else f"works in {in_ten(verdict.reliability)} years")
     if verdict.limiting_factor:
         out += say(f"limit: {verdict.limiting_factor} ({three_words(verdict.limiting_factor)})")
     for change in verdict.what_would_change_it[:2]:
@@ -126,6 +127,10 @@ def rate_text(
     def say(text: str) -> list[str]:
         return wrap(plain(text, unicode=unicode), width)
 
-    out = [*say(f"WHAT SUITS {site}; {record_text(record)}"), "", *table(rows, width)]
+    out = [
+        *say(f"WHAT SUITS {site}; {record_text(record)}"),
+        "",
+        *table(rows, width, gap=2 if width >= 80 else 1),
+    ]
     out += ["", *say(f"years: in how many of ten it works. class: {_CLASS_WORDS}."), *say(NO_PROMISE)]
     return "\n".join(line.rstrip() for line in out)

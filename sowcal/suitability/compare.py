@@ -9,6 +9,7 @@ from sowcal.suitability.results import CompareResult, CropSeasons, CropVerdict, 
 __all__ = ["compare"]
 
 _CARRIED = ("S1", "S2")
+_SAME_SEASON = 45  # days between the best starts of two windows that are one season of the year
 _GRADE = {"S1": 3, "S2": 2, "S3": 1, "N": 0, None: 0}
 
 
@@ -38,7 +39,11 @@ def _moved(a: CropSeasons, b: CropSeasons) -> list[dict[str, object]]:
                 "opens_later_days": _shift(window.start, other.start),
                 "closes_later_days": _shift(window.end, other.end),
             }
-            if max(abs(_shift(window.start, other.start)), abs(_shift(window.end, other.end))) >= 7:
+            moves = (abs(_shift(window.start, other.start)), abs(_shift(window.end, other.end)))
+            same_season = (
+                abs(_shift(window.best, other.best)) <= _SAME_SEASON and max(moves) <= 2 * _SAME_SEASON
+            )
+            if max(moves) >= 7 and same_season:
                 out.append(entry)
     return out
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sowcal.weather import quality_checks as checks
+from sowcal.weather.columns import TEMPERATURES
 from sowcal.weather.dataset import FILLED, MISSING, VARIABLES
 from sowcal.weather.limits import POSSIBLE
 
@@ -230,22 +231,23 @@ def _one_column(seen: dict[str, np.ndarray], days: np.ndarray) -> Iterable[Probl
     for name, array in seen.items():
         if not np.isfinite(array).any():
             continue
+        if name in TEMPERATURES:
+            fahrenheit = checks.wrong_unit_months(array, days)
+            words = f"{name}: these months fit only if they are degF; {_LEFT}"
+            yield from _of_runs("unit", fahrenheit, days, words, name)
+            array = np.where(fahrenheit, np.nan, array)
         low, high = POSSIBLE[name]
         words = f"{name}: outside {low:g} to {high:g} {VARIABLES[name][0]}; {_LEFT}"
         impossible = (array < low) | (array > high)
         yield from _of_runs("out of range", impossible, days, words, name)
         array = np.where(impossible, np.nan, array)
-        if name in ("tasmin", "tasmax", "tas"):
+        if name in TEMPERATURES:
             yield from _temperature(name, array, days)
         elif name == "pr":
             yield from _rain(array, days)
 
 
 def _temperature(name: str, array: np.ndarray, days: np.ndarray) -> Iterable[Problem]:
-    fahrenheit = checks.wrong_unit_months(array, days)
-    words = f"{name}: these months fit only if they are degF; {_LEFT}"
-    yield from _of_runs("unit", fahrenheit, days, words, name)
-    array = np.where(fahrenheit, np.nan, array)
     stuck = checks.stuck_days(array, days)
     yield from _of_runs("stuck", stuck, days, f"{name}: the same value day after day; {_LEFT}", name)
     spike = checks.spikes(array, days)

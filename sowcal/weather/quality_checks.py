@@ -25,14 +25,14 @@ __all__ = [
 
 _CLIMATE_YEARS = 3  # without so many years the record cannot tell what is usual in a month
 # Durre et al. (2010), J. Appl. Meteor. Climatol. 49, 1615-1633 (from memory): six robust standard deviations
-# for temperature, nine times the 95th percentile of wet days for rain. A little wider here, as the spread is
+# for temperature, nine times the 95th percentile of wet days for rain. Wider here, as the spread is
 # that of a whole month and skewed.
-_OUTLIER, _RAIN_OUTLIER = 7.0, 9.0
+_OUTLIER, _RAIN_OUTLIER = 8.0, 9.0
 _SPIKE = 9.0  # times the usual size of a day that stands out from both its neighbours
-_LEAST_SPIKE = 8.0  # K
+_LEAST_SPIKE = 10.0  # K
 _REPEAT = 7  # days in a row, minimum and maximum, that stand elsewhere in the record too
 _SHIFT_WINDOW, _LEAST_SHIFT_WINDOW = 60, 24  # months before and after
-_SHIFT_ERRORS, _LEAST_SHIFT = 6.0, 1.0  # standard errors; K
+_SHIFT_ERRORS, _LEAST_SHIFT = 5.0, 1.0  # standard errors; K
 _ROUNDED_SHARE, _LEAST_IN_YEAR = 0.9, 100
 _HOTTEST_YEAR = 35.0  # degC; no place has so warm a yearly mean (Dallol, 34.4: from memory)
 
@@ -40,7 +40,9 @@ _HOTTEST_YEAR = 35.0  # degC; no place has so warm a yearly mean (Dallol, 34.4: 
 def runs_of(mark: np.ndarray) -> list[tuple[int, int]]:
     """First and last place of each run of True, shape (n,)."""
     edge = np.diff(np.concatenate(([False], mark, [False])).astype(np.int8))
-    return list(zip(np.flatnonzero(edge == 1).tolist(), (np.flatnonzero(edge == -1) - 1).tolist(), strict=True))
+    return list(
+        zip(np.flatnonzero(edge == 1).tolist(), (np.flatnonzero(edge == -1) - 1).tolist(), strict=True)
+    )
 
 
 def _month(days: np.ndarray) -> np.ndarray:
@@ -75,7 +77,7 @@ def _sided_scale(departure: np.ndarray, month: np.ndarray) -> tuple[np.ndarray, 
 
 
 def local_outliers(values: np.ndarray, days: np.ndarray) -> np.ndarray:
-    """Days further from what is usual at this place in this month than seven robust spreads, shape (n,)."""
+    """Days further from what is usual at this place in this month than eight robust spreads, shape (n,)."""
     usual = _usual(values, days)
     if usual is None:
         return np.zeros(values.size, dtype=bool)
@@ -154,7 +156,11 @@ def repeated_days(tasmin: np.ndarray, tasmax: np.ndarray) -> list[tuple[int, int
         if original == place:
             continue
         last = int(place) + _REPEAT - 1
-        if found and found[-1][1] >= place - 1 + _REPEAT - 1 and found[-1][2] - found[-1][0] == original - place:
+        if (
+            found
+            and found[-1][1] >= place - 1 + _REPEAT - 1
+            and found[-1][2] - found[-1][0] == original - place
+        ):
             found[-1] = (found[-1][0], last, found[-1][2])
         else:
             found.append((int(place), last, original))
@@ -181,7 +187,7 @@ def shifts(values: np.ndarray, days: np.ndarray) -> list[tuple[int, float]]:
     """Steps in the mean, as when a station moves: (place of the first day after it, size in K).
 
     The mean departure of up to 60 months after a month is set against that of the months before it; a step is
-    told where the difference is 1 K or more and six standard errors, the errors widened for the likeness of
+    told where the difference is 1 K or more and five standard errors, the errors widened for the likeness of
     neighbouring months.
     """
     departure = _monthly_departures(values, days)
@@ -192,7 +198,11 @@ def shifts(values: np.ndarray, days: np.ndarray) -> list[tuple[int, float]]:
         return []
     spread = np.std(inner[known])
     both = known[1:] & known[:-1]
-    like = float(np.clip(np.corrcoef(inner[1:][both], inner[:-1][both])[0, 1], 0.0, 0.6)) if both.sum() > 10 else 0.0
+    like = (
+        float(np.clip(np.corrcoef(inner[1:][both], inner[:-1][both])[0, 1], 0.0, 0.6))
+        if both.sum() > 10
+        else 0.0
+    )
     widen = (1.0 + like) / (1.0 - like)
     size, score = np.zeros(departure.size), np.zeros(departure.size)
     for k in range(_LEAST_SHIFT_WINDOW, departure.size - _LEAST_SHIFT_WINDOW + 1):
@@ -250,7 +260,10 @@ def wrong_unit_months(values: np.ndarray, days: np.ndarray) -> np.ndarray:
     known = np.isfinite(values)
     if known.sum() < 20:
         return mark
-    if np.bincount(_month(days[known]), minlength=12).min() > 20 and np.median(values[known]) > _HOTTEST_YEAR + 8:
+    if (
+        np.bincount(_month(days[known]), minlength=12).min() > 20
+        and np.median(values[known]) > _HOTTEST_YEAR + 8
+    ):
         return known
     usual = _usual(values, days)
     if usual is None:

@@ -1,0 +1,140 @@
+"""One place in figures: the indices of this package over one site's record."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from sowcal.climate.chill import chill_portions, chilling_hours
+from sowcal.climate.day_length import day_length
+from sowcal.climate.degree_days import single_sine_horizontal
+from sowcal.climate.evapotranspiration import reference_evapotranspiration
+from sowcal.climate.frost import (
+    first_autumn_frost,
+    frost_date_odds,
+    frost_days,
+    frost_free_period,
+    last_spring_frost,
+)
+from sowcal.climate.growing_years import by_growing_year, by_month
+from sowcal.climate.heat import hot_days, tropical_nights
+from sowcal.climate.rain import opening_rains
+from sowcal.climate.summary_record import ClimateSummary, Odds
+from sowcal.climate.zones import hardiness_zone, heat_zone, mean_yearly_minimum
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+__all__ = ["climate_summary"]
+
+_LEAST_YEARS = 3  # fewer carry no odds at all (DESIGN section 10)
+
+
+def _mean(x: np.ndarray) -> float | None:
+    good = x[np.isfinite(x)]
+    return float(good.mean()) if good.size else None
+
+
+def _monthly(
+    x: np.ndarray, time: np.ndarray, statistic: Callable[..., np.ndarray]
+) -> tuple[float | None, ...]:
+    """Mean over the years of a statistic of each calendar month."""
+    return _twelve(by_month(lambda v, dates: statistic(v, axis=-1), [x], attrs={}, time=time))
+
+
+def _twelve(table: np.ndarray) -> tuple[float | None, ...]:
+    return tuple(_mean(table[:, k]) for k in range(12))
+
+
+def _odds(day: np.ndarray, side: str) -> Odds | None:
+    if np.isfinite(day).sum() + np.isinf(day).sum() < _LEAST_YEARS:
+        return None
+    found = frost_date_odds(day, side=side, least_years=_LEAST_YEARS)
+    p10, p50, p90 = (None if not np.isfinite(d) else int(d) - 1 for d in found)
+    return Odds(p10, p50, p90)
+
+
+def _lengths(days: np.ndarray) -> Odds | None:
+    good = days[np.isfinite(days)]
+    if good.size < _LEAST_YEARS:
+        return None
+    return Odds(*(int(round(q)) for q in np.percentile(good, [10, 50, 90])))
+
+
+def _rain(dataset: xr.Dataset, by: dict[str, Any]) -> dict[str, Any]:
+    if "pr" not in dataset or not np.isfinite(dataset["pr"].values).any():
+        return {}
+    pr = dataset["pr"].values.astype(float)
+    opened = opening_rains(pr, **by)
+    median = np.median(opened[~np.isnan(opened)]) if (~np.isnan(opened)).any() else np.inf
+    return {
+        "pr": _monthly(pr, by["time"], np.nansum),
+        "opening_rains": (int(median) - 1) % 365 if np.isfinite(median) else None,
+    }
+
+
+def _zone(value: Any, name: Callable[[Any], Any]) -> str | None:
+    if not np.isfinite(value):
+        return None
+    zone = np.asarray(name(value)).item()
+    return f"{zone:g}" if isinstance(zone, float) else str(zone)
+
+
+def climate_summary(dataset: xr.Dataset, site: str, record: Any) -> ClimateSummary:
+    """Figures of one place from its daily dataset.
+
+    Parameters
+    ----------
+    dataset : xarray.Dataset
+        One site in the weather form (DESIGN section 3).
+    site : str
+        Its name.
+    record : object
+        With `first`, `last`, `years` and `kind`, as the record that results carry.
+    """
+    tasmin = dataset["tasmin"].values.astype(float)
+    tasmax = dataset["tasmax"].values.astype(float)
+    latitude = float(dataset["latitude"])
+    elevation = float(dataset["elevation"]) if "elevation" in dataset.coords else np.nan
+    by = {"time": dataset["time"].values, "latitude": latitude}
+    spring = last_spring_frost(tasmin, **by)
+    frosts = frost_days(tasmin, **by)
+    degree_days = single_sine_horizontal(tasmin, tasmax, 10.0, 30.0)
+    days = np.arange(1, 366)
+    light = day_length(latitude, days)
+    dates = dataset["time"].values.astype("datetime64[D]")
+    of_year = (dates - dates.astype("datetime64[Y]").astype("datetime64[D]")).astype(int) + 1
+    water = reference_evapotranspiration(tasmin, tasmax, latitude=latitude, day_of_year=of_year)
+    hot = hot_days(tasmax, threshold=30.0, **by)
+    hot_mean = _mean(hot)
+    return ClimateSummary(
+        site=site,
+        latitude=latitude,
+        elevation=elevation if np.isfinite(elevation) else None,
+        record_first=record.first,
+        record_last=record.last,
+        record_years=record.years,
+        record_kind=record.kind,
+        last_spring_frost=_odds(spring, "spring"),
+        first_autumn_frost=_odds(first_autumn_frost(tasmin, **by), "autumn"),
+        frost_free_days=_lengths(frost_free_period(tasmin, **by)),
+        years_without_frost=_mean(np.where(np.isnan(frosts), np.nan, frosts == 0)),
+        frost_days=_mean(frosts),
+        growing_degree_days=_mean(by_growing_year(degree_days, statistic="sum", **by)),
+        tasmin=_monthly(tasmin, dates, np.nanmean),
+        tasmax=_monthly(tasmax, dates, np.nanmean),
+        reference_evapotranspiration=_monthly(water, dates, np.nansum),
+        evapotranspiration_method="Hargreaves-Samani (FAO-56 eq. 52)",
+        hot_days_30=_twelve(hot_days(tasmax, threshold=30.0, by="month", **by)),
+        hot_days_35=_twelve(hot_days(tasmax, threshold=35.0, by="month", **by)),
+        warm_nights_20=_twelve(tropical_nights(tasmin, by="month", **by)),
+        chill_portions=_mean(chill_portions(tasmin, tasmax, **by)),
+        chill_hours=_mean(chilling_hours(tasmin, tasmax, form="0_to_7.2", **by)),
+        hardiness_zone=_zone(mean_yearly_minimum(tasmin, **by), hardiness_zone),
+        heat_zone=_zone(hot_mean, heat_zone) if hot_mean is not None else None,
+        shortest_day=float(light.min()),
+        longest_day=float(light.max()),
+        **_rain(dataset, by),
+    )

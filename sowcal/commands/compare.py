@@ -1,0 +1,55 @@
+"""`sowcal compare`: two places side by side."""
+
+from __future__ import annotations
+
+import argparse
+
+from sowcal.answers import compare_sites, site_climate
+from sowcal.commands.common import columns, print_json, settings_of, tell, unicode_screen
+from sowcal.errors import InputError
+from sowcal.outputs.json_form import compare_json
+
+__all__ = ["run"]
+
+
+def _sites(words: list[str]) -> tuple[str, str, list[str]]:
+    from sowcal.weather.bundled import bundled_names
+    from sowcal.weather.open_site import looks_like_site
+
+    words = [w.strip() for w in words]
+    sites = []
+    while words and len(sites) < 2 and looks_like_site(words[0]):
+        sites.append(words.pop(0))
+    if not sites:
+        sites = list(bundled_names()[:2])
+    if len(sites) < 2:
+        raise InputError(
+            f"compare needs two sites; {(words or ['nothing'])[0]!r} after {sites[0]!r} is no bundled plot, file or LAT,LON"
+        )
+    return sites[0], sites[1], words
+
+
+def run(options: argparse.Namespace) -> int:
+    """Print what the second place gains and loses against the first, or write the picture of both."""
+    first, second, crops = _sites(options.words)
+    if options.out and options.out.suffix.lower() != ".json":
+        from sowcal.outputs.figure_climate import climate_figures
+        from sowcal.outputs.files import write_output
+
+        places = [site_climate(first), site_climate(second)]
+        for path in write_output(options.out, figures=lambda: climate_figures(places)):
+            tell(f"wrote {path}")
+        return 0
+    result = compare_sites(first, second, crops, settings_of(options))
+    if options.out:
+        from sowcal.outputs.files import write_output
+
+        for path in write_output(options.out, answer=lambda: compare_json(result)):
+            tell(f"wrote {path}")
+    elif options.json:
+        print_json(compare_json(result))
+    else:
+        from sowcal.outputs.text_compare import compare_text
+
+        print(compare_text(result, width=columns(options), unicode=unicode_screen(options)))
+    return 0

@@ -1,0 +1,347 @@
+"""Garden files: a few tables of TOML that say what a household has and wants, read into frozen records.
+
+Units are the grower's: metres, litres, millimetres of pipe and compost; each field names its own.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from dataclasses import dataclass, field
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+
+from sowcal.errors import InputError
+from sowcal.garden.soil_water import TEXTURES
+from sowcal.garden.strict_table import StrictTable
+
+__all__ = [
+    "Bed",
+    "Emitters",
+    "Garden",
+    "Household",
+    "Mulch",
+    "Pipe",
+    "Pond",
+    "WaterSupply",
+    "bundled_garden",
+    "bundled_garden_names",
+    "parse_garden",
+    "read_garden_file",
+]
+
+TASTES = ("more", "usual", "less", "none")
+MULCHES = ("none", "straw", "compost", "wood chips", "plastic")
+FILTERS = ("none", "screen", "disc")
+VALVES = ("none", "ball", "solenoid")
+TIMERS = ("none", "gravity", "solenoid")
+EMITTER_KINDS = ("turbulent", "tape", "laminar", "compensating")
+METHODS = ("drip", "hand")
+_MOST_BEDS = 1000
+_BUNDLED = ("sallowdene",)
+_ENDING = ".garden.toml"
+
+
+@dataclass(frozen=True, slots=True)
+class Bed:
+    """A bed; `shade` is the share of the day's light that it goes without."""
+
+    name: str
+    length: float  # m
+    width: float  # m
+    shade: float = 0.0
+
+    @property
+    def area(self) -> float:
+        """Square metres."""
+        return self.length * self.width
+
+
+@dataclass(frozen=True, slots=True)
+class Household:
+    """Who eats: `tastes` by crop, 'more', 'usual', 'less' or 'none'."""
+
+    people: float = 2.0
+    tastes: dict[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Mulch:
+    """What lies on the soil; `cover` is the share of the soil that it covers, `depth` in m."""
+
+    kind: str = "none"
+    cover: float = 1.0
+    depth: float = 0.05
+
+
+@dataclass(frozen=True, slots=True)
+class Pipe:
+    """A pipe; `diameter` is the inner one, mm."""
+
+    length: float  # m
+    diameter: float  # mm
+
+
+@dataclass(frozen=True, slots=True)
+class Emitters:
+    """Drip emitters: `flow` in l h-1 at `pressure` in kPa, `spacing` in m."""
+
+    flow: float = 2.0
+    pressure: float = 100.0
+    spacing: float = 0.30
+    kind: str = "turbulent"
+
+
+@dataclass(frozen=True, slots=True)
+class Pond:
+    """An open store: surface in m2 and seepage in mm a day."""
+
+    area: float
+    seepage: float = 2.0
+
+
+@dataclass(frozen=True, slots=True)
+class WaterSupply:
+    """Stored water and the way it reaches the beds.
+
+    Attributes
+    ----------
+    tanks : tuple of float
+        Litres each.
+    refill : float
+        Litres a day from spring or mains, as far as the tanks have room.
+    roof : float
+        Roof that drains into the tanks, m2.
+    height : float
+        Tank outlet above the beds, m; the water in the tank is counted from there.
+    slope : float
+        Fall of the laterals away from their inlets, per cent; uphill is negative.
+    salinity : float
+        dS m-1.
+    method : str
+        'drip' or 'hand'.
+    laterals : Pipe
+        One drip line, `lateral_spacing` m apart.
+    hose : float
+        l min-1.
+    """
+
+    tanks: tuple[float, ...] = ()
+    refill: float = 0.0
+    roof: float = 0.0
+    full_at_start: float = 1.0
+    height: float = 1.0
+    slope: float = 0.0
+    salinity: float = 0.5
+    method: str = "drip"
+    main: Pipe = Pipe(20.0, 21.0)
+    laterals: Pipe = Pipe(10.0, 13.6)
+    lateral_spacing: float = 0.4
+    filter: str = "screen"
+    valve: str = "ball"
+    timer: str = "none"
+    emitters: Emitters = Emitters()
+    hose: float = 12.0
+    pond: Pond | None = None
+
+    @property
+    def capacity(self) -> float:
+        """All tanks, litres."""
+        return sum(self.tanks)
+
+
+@dataclass(frozen=True, slots=True)
+class Garden:
+    """One garden; `crops` is empty where they are to be suggested, `site` a word for `open_weather`."""
+
+    name: str
+    site: str
+    beds: tuple[Bed, ...]
+    household: Household = Household()
+    crops: tuple[str, ...] = ()
+    counts: dict[str, int] = field(default_factory=dict)
+    rain_fed: tuple[str, ...] = ()
+    texture: str = "loam"
+    soil_depth: float = 0.6  # m
+    compost: float = 20.0  # mm a year
+    mulch: Mulch = Mulch()
+    water: WaterSupply = WaterSupply()
+
+    @property
+    def area(self) -> float:
+        """All beds, m2."""
+        return sum(b.area for b in self.beds)
+
+
+def bundled_garden_names() -> list[str]:
+    """Names of the gardens that come with the package, invented like their plots."""
+    return list(_BUNDLED)
+
+
+def bundled_garden(name: str = _BUNDLED[0]) -> Garden:
+    """The bundled garden of that name; `InputError` for any other name."""
+    key = name.strip().lower()
+    if key not in _BUNDLED:
+        raise InputError(f"there is no bundled garden {name!r}; there is {' and '.join(_BUNDLED)}")
+    text = (files("sowcal") / "plots" / f"{key}{_ENDING}").read_text(encoding="utf-8")
+    return parse_garden(text, where=f"bundled garden {key}")
+
+
+def read_garden_file(path: str | Path) -> Garden:
+    """The garden that a TOML file describes.
+
+    A site file named in it is looked for beside it.
+
+    Raises
+    ------
+    InputError
+        For a file that is missing or not TOML (with the line), an unknown key (with the nearest one), a
+        number out of range.
+    """
+    path = Path(path)
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except FileNotFoundError:
+        raise InputError(f"there is no garden file {str(path)!r}; check the name and the folder") from None
+    except UnicodeDecodeError:
+        raise InputError("the garden file is not UTF-8 text; save it as UTF-8", where=str(path)) from None
+    except OSError as problem:
+        raise InputError(f"the garden file cannot be read ({problem.strerror})", where=str(path)) from None
+    return parse_garden(text, where=str(path), folder=path.parent)
+
+
+def parse_garden(text: str, *, where: str, folder: Path | None = None) -> Garden:
+    """The garden of the text of a garden file; `where` names it in errors."""
+    try:
+        raw = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as problem:
+        line = re.search(r"line (\d+)", str(problem))
+        what = re.sub(r"\s*\(at .*\)$", "", str(problem))
+        raise InputError(
+            f"not a TOML file ({what[:1].lower() + what[1:]}); texts stand in quotation marks",
+            where=where,
+            line=int(line[1]) if line else None,
+        ) from None
+    keys = ("name", "site", "invented", "crops", "rain_fed", "beds", "household", "counts", "soil")
+    top = StrictTable(raw, (*keys, "mulch", "water"), where)
+    site = top.text("site")
+    if folder is not None and (folder / site).is_file():
+        site = str(folder / site)
+    soil = top.table("soil", ("texture", "depth", "compost"))
+    mulch = top.table("mulch", ("kind", "cover", "depth"))
+    return Garden(
+        name=top.text("name"),
+        site=site,
+        beds=_beds(top),
+        household=_household(top),
+        crops=_crops(top),
+        counts=_counts(top),
+        rain_fed=top.texts("rain_fed"),
+        texture=soil.word("texture", tuple(TEXTURES), "loam"),
+        soil_depth=soil.number("depth", 0.1, 3.0, "m", 0.6),
+        compost=soil.number("compost", 0.0, 300.0, "mm a year", 20.0),
+        mulch=Mulch(
+            mulch.word("kind", MULCHES, "none"),
+            mulch.number("cover", 0.0, 1.0, "", 1.0),
+            mulch.number("depth", 0.0, 0.5, "m", 0.05),
+        ),
+        water=_water(top),
+    )
+
+
+def _crops(top: StrictTable) -> tuple[str, ...]:
+    if top.raw("crops", "suggest") == "suggest":
+        return ()
+    if isinstance(top.raw("crops"), str):
+        raise top.fail(f'crops is {top.raw("crops")!r}; write "suggest" or a list such as ["carrot", "leek"]')
+    return tuple(dict.fromkeys(top.texts("crops")))
+
+
+def _beds(top: StrictTable) -> tuple[Bed, ...]:
+    rows = top.raw("beds", [])
+    if not isinstance(rows, list) or len(rows) > _MOST_BEDS:
+        raise top.fail(f"beds must be [[beds]] tables, at most {_MOST_BEDS}")
+    beds: list[Bed] = []
+    for number, row in enumerate(rows, 1):
+        table = StrictTable(row, ("name", "length", "width", "shade"), top.where, f"beds, number {number}")
+        bed = Bed(
+            table.text("name", f"bed {number}"),
+            table.number("length", 0.1, 1000.0, "m"),
+            table.number("width", 0.1, 100.0, "m"),
+            table.number("shade", 0.0, 1.0, "", 0.0),
+        )
+        if any(b.name == bed.name for b in beds):
+            raise top.fail(f"there are two beds {bed.name!r}; give each its own name")
+        beds.append(bed)
+    return tuple(beds)
+
+
+def _household(top: StrictTable) -> Household:
+    table = top.table("household", ("people", "tastes"))
+    tastes = table.raw("tastes", {})
+    if not isinstance(tastes, dict):
+        raise top.fail('[household.tastes] must hold lines such as "courgette" = "less"')
+    for crop, taste in tastes.items():
+        if taste not in TASTES:
+            raise top.fail(f"the taste for {crop!r} is {taste!r}; it must be one of {', '.join(TASTES)}")
+    return Household(table.number("people", 0.0, 1000.0, "", 2.0), dict(tastes))
+
+
+def _counts(top: StrictTable) -> dict[str, int]:
+    table = top.raw("counts", {})
+    if not isinstance(table, dict):
+        raise top.fail('[counts] must hold lines such as "courgette" = 6')
+    return {crop: int(top.checked(n, crop, 0, 100_000, "plants")) for crop, n in table.items()}
+
+
+def _pipe(water: StrictTable, key: str, usual: Pipe, extra: tuple[str, ...] = ()) -> Pipe:
+    table = water.table(key, ("length", "diameter", *extra))
+    return Pipe(
+        table.number("length", 0.1, 2000.0, "m", usual.length),
+        table.number("diameter", 2.0, 200.0, "mm (inner)", usual.diameter),
+    )
+
+
+def _tanks(water: StrictTable) -> tuple[float, ...]:
+    value: Any = water.raw("tanks", [])
+    if not isinstance(value, list):
+        raise water.fail("tanks under [water] must be a list of litres such as tanks = [1000, 1000]")
+    return tuple(water.checked(v, "tanks", 1.0, 10_000_000.0, "litres") for v in value)
+
+
+def _water(top: StrictTable) -> WaterSupply:
+    usual = WaterSupply()
+    keys = ("tanks", "refill", "roof", "full_at_start", "height", "slope", "salinity", "method", "main")
+    more = ("laterals", "filter", "valve", "timer", "emitters", "hose", "pond")
+    water = top.table("water", (*keys, *more))
+    emitters = water.table("emitters", ("flow", "pressure", "spacing", "kind"))
+    pond = water.table("pond", ("area", "seepage")) if "pond" in water else None
+    return WaterSupply(
+        tanks=_tanks(water),
+        refill=water.number("refill", 0.0, 1e6, "litres a day", 0.0),
+        roof=water.number("roof", 0.0, 1e5, "m2", 0.0),
+        full_at_start=water.number("full_at_start", 0.0, 1.0, "(1 is full)", 1.0),
+        height=water.number("height", -50.0, 200.0, "m", usual.height),
+        slope=water.number("slope", -30.0, 30.0, "per cent", 0.0),
+        salinity=water.number("salinity", 0.0, 20.0, "dS/m", usual.salinity),
+        method=water.word("method", METHODS, "drip"),
+        main=_pipe(water, "main", usual.main),
+        laterals=_pipe(water, "laterals", usual.laterals, ("spacing",)),
+        lateral_spacing=water.table("laterals", ("length", "diameter", "spacing")).number(
+            "spacing", 0.1, 5.0, "m", usual.lateral_spacing
+        ),
+        filter=water.word("filter", FILTERS, usual.filter),
+        valve=water.word("valve", VALVES, usual.valve),
+        timer=water.word("timer", TIMERS, usual.timer),
+        emitters=Emitters(
+            emitters.number("flow", 0.1, 100.0, "l/h", usual.emitters.flow),
+            emitters.number("pressure", 1.0, 1000.0, "kPa", usual.emitters.pressure),
+            emitters.number("spacing", 0.05, 5.0, "m", usual.emitters.spacing),
+            emitters.word("kind", EMITTER_KINDS, usual.emitters.kind),
+        ),
+        hose=water.number("hose", 0.5, 200.0, "l/min", usual.hose),
+        pond=Pond(pond.number("area", 0.1, 1e5, "m2"), pond.number("seepage", 0.0, 500.0, "mm a day", 2.0))
+        if pond
+        else None,
+    )

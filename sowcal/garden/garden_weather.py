@@ -1,0 +1,179 @@
+"""A site's days as water sees them: reference evapotranspiration, rain, wind and humidity, without gaps."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from sowcal.climate.evapotranspiration import (
+    reference_evapotranspiration,
+    saturation_vapour_pressure,
+    wind_at_2m,
+)
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+__all__ = ["GardenWeather", "garden_weather"]
+
+_WIND_HEIGHT = 10.0  # m, of `sfcWind`
+_USUAL_WIND = 2.0  # m s-1 at 2 m, FAO-56 chapter 4
+
+
+@dataclass(frozen=True, slots=True)
+class GardenWeather:
+    """Daily arrays of shape (days,).
+
+    Attributes
+    ----------
+    reference : numpy.ndarray
+        Reference evapotranspiration, mm day-1.
+    rain : numpy.ndarray
+        mm day-1; days without a reading count as dry.
+    wind : numpy.ndarray
+        At 2 m, m s-1.
+    humidity : numpy.ndarray
+        Least of the day, per cent.
+    year : numpy.ndarray
+        Calendar year.
+    day_of_year : numpy.ndarray
+        0 to 364; 29 February counts as 28 February.
+    known : numpy.ndarray
+        Whether both temperatures of the day were known.
+    method : str
+        'Penman-Monteith', 'Hargreaves-Samani' or both.
+    notes : tuple of str
+        What stood in for what was missing.
+    """
+
+    reference: np.ndarray
+    rain: np.ndarray
+    wind: np.ndarray
+    humidity: np.ndarray
+    year: np.ndarray
+    day_of_year: np.ndarray
+    known: np.ndarray
+    method: str
+    notes: tuple[str, ...]
+
+    @property
+    def size(self) -> int:
+        """Days."""
+        return int(self.reference.size)
+
+    def years(self, least: float = 0.9) -> np.ndarray:
+        """Calendar years of which at least that share of days is known."""
+        found, inverse = np.unique(self.year, return_inverse=True)
+        days = np.bincount(inverse, weights=self.known.astype(float))
+        return found[days >= least * 365.0]
+
+
+def _filled(values: np.ndarray, day: np.ndarray, usual: float) -> np.ndarray:
+    """Missing days at the mean of their day of the year over a fortnight, else at a usual value."""
+    good = np.isfinite(values)
+    if good.all():
+        return values
+    total = np.bincount(day[good], values[good], 365)
+    count = np.bincount(day[good], minlength=365).astype(float)
+    window = np.ones(15)
+    total = np.convolve(np.concatenate([total[-7:], total, total[:7]]), window, "valid")
+    count = np.convolve(np.concatenate([count[-7:], count, count[:7]]), window, "valid")
+    mean = np.where(count > 0, total / np.maximum(count, 1.0), usual)
+    return np.where(good, values, mean[day])
+
+
+def garden_weather(dataset: xr.Dataset) -> GardenWeather:
+    """Penman-Monteith on the days that have humidity and wind, Hargreaves-Samani on the others.
+
+    Parameters
+    ----------
+    dataset : xarray.Dataset
+        One site, in the form of `sowcal.weather.dataset.daily_dataset`.
+    """
+    low = dataset["tasmin"].values.astype(float)
+    high = dataset["tasmax"].values.astype(float)
+    dates = dataset["time"].values.astype("datetime64[D]")
+    years = dates.astype("datetime64[Y]")
+    year = years.astype(int) + 1970
+    number = (dates - years.astype("datetime64[D]")).astype(int)
+    leap = (year % 4 == 0) & ((year % 100 != 0) | (year % 400 == 0))
+    day = np.where(leap & (number >= 59), number - 1, number)
+    latitude = float(dataset["latitude"])
+    notes: list[str] = []
+    simple = np.asarray(
+        reference_evapotranspiration(low, high, latitude=latitude, day_of_year=day + 1), dtype=float
+    )
+    reference, method = _with_penman_monteith(dataset, low, high, day, latitude, simple, notes)
+    known = np.isfinite(low) & np.isfinite(high)
+    if not known.all():
+        notes.append(f"{int((~known).sum())} days without temperatures take the usual evapotranspiration")
+    wind = np.full(low.size, _USUAL_WIND)
+    if "sfcWind" in dataset:
+        wind = wind_at_2m(dataset["sfcWind"].values.astype(float), _WIND_HEIGHT)
+    rain = dataset["pr"].values.astype(float) if "pr" in dataset else np.full(low.size, np.nan)
+    dry = int(np.isnan(rain).sum())
+    if dry == rain.size:
+        notes.append("the record has no rain: all water needed is counted as watering, the roof gives none")
+    elif dry:
+        notes.append(f"{dry} days without a reading of rain count as dry")
+    return GardenWeather(
+        reference=_filled(reference, day, 0.0),
+        rain=np.where(np.isnan(rain), 0.0, rain),
+        wind=_filled(wind, day, _USUAL_WIND),
+        humidity=_filled(_least_humidity(dataset, low, high), day, 45.0),
+        year=year,
+        day_of_year=day,
+        known=known,
+        method=method,
+        notes=tuple(notes),
+    )
+
+
+def _with_penman_monteith(
+    dataset: xr.Dataset,
+    low: np.ndarray,
+    high: np.ndarray,
+    day: np.ndarray,
+    latitude: float,
+    simple: np.ndarray,
+    notes: list[str],
+) -> tuple[np.ndarray, str]:
+    elevation = float(dataset["elevation"]) if "elevation" in dataset.coords else np.nan
+    if not ("hurs" in dataset and "sfcWind" in dataset and np.isfinite(elevation)):
+        return simple, "Hargreaves-Samani"
+    humid = dataset["hurs"].values.astype(float)
+    wind = dataset["sfcWind"].values.astype(float)
+    solar = dataset["rsds"].values.astype(float) if "rsds" in dataset else None
+    common = {"method": "penman_monteith", "latitude": latitude, "day_of_year": day + 1}
+    full = np.asarray(
+        reference_evapotranspiration(low, high, elevation=elevation, hurs=humid, wind=wind, **common),
+        dtype=float,
+    )
+    if solar is not None:
+        measured = np.asarray(
+            reference_evapotranspiration(
+                low, high, elevation=elevation, hurs=humid, wind=wind, rsds=solar, **common
+            ),
+            dtype=float,
+        )
+        full = np.where(np.isfinite(measured), measured, full)
+    share = float(np.isfinite(full).mean())
+    if share < 0.5:
+        return simple, "Hargreaves-Samani"
+    if share < 1.0:
+        notes.append(f"{1.0 - share:.0%} of days without humidity or wind by Hargreaves-Samani")
+    return np.where(np.isfinite(full), full, simple), "Penman-Monteith"
+
+
+def _least_humidity(dataset: xr.Dataset, low: np.ndarray, high: np.ndarray) -> np.ndarray:
+    """From the mean humidity where there is one, else with the minimum for the dew point (eq. 64)."""
+    top = saturation_vapour_pressure(high)
+    least = 100.0 * saturation_vapour_pressure(low) / top
+    if "hurs" in dataset:
+        mean = dataset["hurs"].values.astype(float)
+        vapour = mean / 100.0 * 0.5 * (saturation_vapour_pressure(low) + top)
+        given = 100.0 * vapour / top
+        least = np.where(np.isfinite(given), given, least)
+    return np.clip(least, 5.0, 100.0)

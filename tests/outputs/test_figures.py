@@ -1,0 +1,136 @@
+"""Pictures and files: pages, the same bytes twice, whole files or none."""
+
+import datetime as dt
+import subprocess
+import sys
+from dataclasses import replace
+
+import pytest
+
+from sowcal.errors import InputError
+from sowcal.outputs.figure_chart import chart_figures
+from sowcal.outputs.figure_climate import climate_figures
+from sowcal.outputs.files import write_output
+
+ISSUED = dt.date(2026, 2, 1)
+
+
+def _words(figure):
+    return [t.get_text() for t in figure.texts] + [t.get_text() for a in figure.axes for t in a.texts]
+
+
+def test_forty_crops_take_two_upright_pages_each_with_head_and_foot(chart):
+    pages = chart_figures(chart, issued=ISSUED)
+    assert len(pages) == 2
+    drawn = [w for page in pages for w in _words(page)]
+    for line in chart.crops:
+        named = [w for w in drawn if line.crop in w]
+        assert named, f"{line.crop} is neither drawn nor listed"
+    for number, page in enumerate(pages, 1):
+        words = "\n".join(_words(page))
+        assert tuple(page.get_size_inches()) == (8.27, 11.69)
+        for needed in (
+            "Made-up Nook",
+            "30 years, 1991 to 2020",
+            "8 years in 10",
+            "no promise",
+            "Jan",
+            "Not judged",
+        ):
+            assert needed in words
+        assert f"issued 1 Feb 2026   page {number} of 2" in words
+
+
+@pytest.mark.parametrize("sort", ["first job", "family", "name"])
+def test_lying_pages_hold_every_crop_once_in_any_order(chart, sort):
+    pages = chart_figures(chart, orientation="landscape", sort=sort, start_month=9, today=ISSUED)
+    bold = [t.get_text() for p in pages for a in p.axes for t in a.texts if t.get_weight() == "bold"]
+    names = [c.crop for c in chart.crops if any(s.windows for s in c.starts)]
+    found = [w for w in bold if w in names]
+    assert sorted(found) == sorted(names)
+    assert (found == names) == (sort == "name")
+    assert pages[0].get_size_inches()[0] > pages[0].get_size_inches()[1]
+
+
+def test_no_text_runs_off_the_page(chart, made_up):
+    figures = [
+        *chart_figures(chart, issued=ISSUED, today=dt.date(2024, 2, 29)),
+        *chart_figures(chart, orientation="landscape"),
+        *climate_figures([made_up.summary(), made_up.summary("Other Ledge (invented)", 2)], issued=ISSUED),
+    ]
+    for figure in figures:
+        figure.canvas.draw()
+        box = figure.bbox
+        for text in [*figure.texts, *(t for a in figure.axes for t in a.texts)]:
+            if text.get_text():
+                place = text.get_window_extent()
+                assert box.x0 <= place.x0, text
+                assert place.x1 <= box.x1, text
+                assert box.y0 <= place.y0, text
+
+
+@pytest.mark.parametrize("suffix", [".png", ".svg", ".pdf"])
+def test_the_same_bytes_twice(chart, made_up, tmp_path, suffix):
+    few = replace(chart, crops=chart.crops[:4])
+    for draw in (lambda: chart_figures(few, issued=ISSUED), lambda: climate_figures(made_up.summary())):
+        files = [write_output(tmp_path / f"{k}{suffix}", figures=draw) for k in range(2)]
+        first, second = (f[0].read_bytes() for f in files)
+        assert first == second
+
+
+def test_pages_are_numbered_from_the_second_and_pdf_holds_all(chart, tmp_path):
+    written = write_output(tmp_path / "c.png", figures=lambda: chart_figures(chart))
+    assert [p.name for p in written] == ["c.png", "c-2.png"]
+    assert [p.name for p in write_output(tmp_path / "c.pdf", figures=lambda: chart_figures(chart))] == [
+        "c.pdf"
+    ]
+    assert b"/Count 2" in (tmp_path / "c.pdf").read_bytes()
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["c-2.png", "c.pdf", "c.png"]
+
+
+def test_an_unknown_suffix_is_told_those_that_exist(tmp_path):
+    with pytest.raises(InputError, match=r"\.png, \.svg, \.pdf, \.json"):
+        write_output(tmp_path / "c.docx", figures=list, answer=dict)
+    with pytest.raises(InputError, match=r"written as \.json"):
+        write_output(tmp_path / "c.png", answer={})
+    with pytest.raises(InputError, match="has no ending"):
+        write_output(tmp_path / "c", answer={})
+    with pytest.raises(InputError, match="folder that exists"):
+        write_output(tmp_path / "none" / "c.json", answer={})
+    assert not list(tmp_path.iterdir())
+
+
+def test_a_failure_leaves_the_old_file_whole(tmp_path):
+    path = tmp_path / "c.json"
+    write_output(path, answer={"a": 1})
+
+    def fails():
+        raise RuntimeError
+
+    with pytest.raises(ValueError, match="not JSON compliant"):
+        write_output(path, answer={"a": float("nan")})
+    with pytest.raises(RuntimeError):
+        write_output(path, answer=fails)
+    assert path.read_text() == '{\n "a": 1\n}\n'
+    assert list(tmp_path.iterdir()) == [path]
+
+
+def test_odd_names_are_drawn_harmlessly(made_up, tmp_path):
+    chart = made_up.chart(site="$x^$ \x1b[0m 北 " + "long " * 40)
+    write_output(tmp_path / "c.png", figures=lambda: chart_figures(replace(chart, crops=chart.crops[:2])))
+
+
+def test_wrong_wishes_are_refused(chart, made_up):
+    for wish in ({"orientation": "round"}, {"sort": "colour"}, {"start_month": 13}):
+        with pytest.raises(InputError):
+            chart_figures(chart, **wish)
+    with pytest.raises(InputError):
+        climate_figures([made_up.summary()] * 3)
+
+
+def test_matplotlib_is_not_loaded_before_a_picture_is_asked_for():
+    code = (
+        "import sys, sowcal.outputs.figure_chart, sowcal.outputs.figure_climate, sowcal.outputs.files;"
+        "sys.exit('matplotlib' in sys.modules)"
+    )
+    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0

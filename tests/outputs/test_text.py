@@ -1,0 +1,142 @@
+"""What the screen shows: never too wide, never a control character from input, plain letters where asked."""
+
+import re
+import unicodedata
+from dataclasses import replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from sowcal.outputs.screen import plain, screen_width, wrap
+from sowcal.outputs.text_chart import chart_text
+from sowcal.outputs.text_climate import climate_text
+from sowcal.outputs.text_compare import closing_sentence, compare_text
+from sowcal.outputs.text_rate import rate_text, verdict_text
+from sowcal.suitability.compare import compare
+from sowcal.suitability.rating import best_first, rate_annual
+from sowcal.suitability.results import CompareResult
+
+ODD = "Nook\x1b[31m\x07\n\u202e\u200b Çedilla 北の畑 " + "x" * 90
+
+
+def _screens(made_up, site, width, unicode):
+    chart = made_up.chart(site=site)
+    crops = (replace(chart.crops[0], crop=site), *chart.crops[1:])
+    chart = replace(chart, crops=crops)
+    later = [
+        (name, family, hazard, [(w, (a + 9) % 365, (b + 12) % 365, *more) for w, a, b, *more in ways])
+        for name, family, hazard, ways in made_up.ROWS
+    ]
+    other = made_up.chart(site=site + " 2", rows=later)
+    other = replace(other, crops=(replace(other.crops[0], crop=site), *other.crops[1:]))
+    verdicts = best_first([rate_annual(line) for line in chart.crops])
+    others = [rate_annual(line) for line in other.crops]
+    pair = compare((chart, other), (verdicts, others), (made_up.summary().to_json(), {}))
+    assert pair.moved
+    few = replace(chart, crops=chart.crops[:3])
+    more = {"width": width, "unicode": unicode}
+    yield chart_text(chart, **more)
+    yield chart_text(few, show="possible", start_month=9, **more)
+    yield rate_text(site, chart.record, verdicts, **more)
+    yield from (verdict_text(site, chart.record, v, **more) for v in (*verdicts[:2], *verdicts[-4:]))
+    yield climate_text(made_up.summary(site), **more)
+    yield climate_text(type(made_up.summary())(site), **more)
+    yield compare_text(pair, **more)
+
+
+@pytest.mark.parametrize("width", [60, 80, 100, 133])
+@pytest.mark.parametrize("unicode", [True, False])
+@pytest.mark.parametrize("site", ["Made-up Nook", ODD])
+def test_every_screen(made_up, site, width, unicode):
+    for text in _screens(made_up, site, width, unicode):
+        for line in text.split("\n"):
+            assert screen_width(line) <= width, line
+            assert not any(unicodedata.category(c) in ("Cc", "Cf") for c in line), repr(line)
+        assert unicode or text.isascii()
+
+
+@given(st.text())
+def test_no_text_brings_a_control_character_to_the_screen(text):
+    assert not any(unicodedata.category(c)[0] == "C" or c in "\u2028\u2029" for c in plain(text))
+    assert plain(text, unicode=False).isascii()
+
+
+@given(st.text(st.characters(exclude_categories=["C", "Z", "M"]) | st.just(" ")), st.integers(20, 90))
+def test_wrapping_loses_nothing_and_keeps_the_width(text, width):
+    lines = wrap(text, width, first="* ", later="  ")
+    assert all(screen_width(line) <= width for line in lines)
+    assert "".join(line[2:] for line in lines).replace(" ", "") == "".join(text.split())
+
+
+def _row(text, crop, kind):
+    lines = text.split("\n")
+    at = next(k for k, line in enumerate(lines) if line.startswith(crop))
+    return next(line for line in lines[at:] if kind in line[:36])[35:]
+
+
+def test_marks_stand_in_the_right_weeks(chart):
+    # cauliflower is advised from 30 Jul to 18 Sep at 0.84 and slopes to nothing on both sides
+    row = _row(chart_text(chart, unicode=False), "cauliflower", "set out")
+    months = row.strip("|").split("|")
+    assert months[8] == "88:."
+    assert months[7] == "88888"
+    assert set("".join(months[:6] + months[9:])) == {" "}
+    assert "▇▇▇▇▇" in _row(chart_text(chart), "cauliflower", "set out")
+
+
+def test_the_year_can_begin_in_any_month_and_holds_52_weeks(chart):
+    for month in (1, 4, 9):
+        text = chart_text(chart, unicode=False, start_month=month)
+        assert text.split("\n")[3].split()[0] == {1: "Jan", 4: "Apr", 9: "Sep"}[month]
+        row = _row(text, "radish", "sown outdoors").strip("|")
+        assert row.count("|") == 11
+        assert len(row.replace("|", "")) == 52
+
+
+def test_crops_without_dates_are_listed_with_the_reason_in_three_words(chart):
+    text = chart_text(chart)
+    assert "killed by summer: rhubarb" in text
+    assert "winter chill unmet: blackcurrant" in text
+    assert "handbook lacks figures: sea kale" in text
+    assert "parsnip: sown outdoors 4 Feb to 18 Mar, 6 in 10 (soil too hot)" in text
+    assert "odds are odds and no promise" in text.lower()
+    assert "Not judged: pests and diseases" in text
+
+
+def test_colour_only_adds_to_what_stands_there_without(chart):
+    assert re.sub(r"\x1b\[\d+m", "", chart_text(chart, colour=True)) == chart_text(chart)
+
+
+def test_verdict_says_word_and_limit_before_the_evidence(chart):
+    rhubarb = next(rate_annual(c) for c in chart.crops if c.crop == "rhubarb")
+    head, _, rest = verdict_text("Nook", chart.record, rhubarb).partition("\n\n")
+    assert len(head.split("\n")) <= 6
+    assert "NOT HERE (N)" in head
+    assert "killed by summer" in head
+    assert "CAUTION: leaf blades are poisonous" in head
+    assert rest.startswith("EVIDENCE")
+
+
+def _pair(carried, sound):
+    better = {"crops_carried": carried, "crops_sound": sound, "crops_judged": 40}
+    return CompareResult(("A", "B"), ({}, {}), (), (), (), better)
+
+
+def test_the_closing_sentence_takes_a_side_only_where_the_counts_do():
+    assert closing_sentence(_pair((30, 33), (1, 1))).startswith("B is the better plot")
+    assert closing_sentence(_pair((33, 30), (1, 1))).startswith("A is the better plot")
+    assert "it is sound for 9 of 40 crops, B 8" in closing_sentence(_pair((30, 30), (9, 8)))
+    assert closing_sentence(_pair((30, 30), (9, 9))).startswith("Neither")
+
+
+def test_frost_that_never_comes_is_told_as_such(made_up):
+    from sowcal.climate.summary_record import Odds
+
+    summary = replace(
+        made_up.summary(), last_spring_frost=Odds(None, None, 40), frost_free_days=Odds(300, None, None)
+    )
+    text = climate_text(summary)
+    assert "never in the middle year" in text
+    assert "all year in the middle year" in text
+    assert summary.to_json()["last_spring_frost"] == {"p10": None, "p50": None, "p90": "02-10"}
