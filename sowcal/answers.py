@@ -34,9 +34,7 @@ def record_of(dataset: xr.Dataset) -> Record:
     time = dataset["time"].values
     first, last = (str(np.datetime64(t, "D")) for t in (time[0], time[-1]))
     worst = np.maximum.reduce(origin) if origin else np.zeros(time.size)
-    shares = {
-        name: int((worst == code).sum()) for code, name in enumerate(("observed", "filled", "generated"))
-    }
+    shares = {name: int((worst == code).sum()) for code, name in enumerate(("observed", "filled", "generated"))}
     kind = "generated" if shares["generated"] == time.size else "mixed" if shares["generated"] else "observed"
     missing = np.isnan(dataset["tasmin"].values) | np.isnan(dataset["tasmax"].values)
     return Record(
@@ -78,9 +76,7 @@ def annuals(words: Sequence[str] = ()) -> list[Crop]:
     return [c for c in book.values() if c.life == "annual"]
 
 
-def sowing_chart(
-    site: str | xr.Dataset, crops: Iterable[str] = (), settings: Settings | None = None
-) -> SowingChart:
+def sowing_chart(site: str | xr.Dataset, crops: Iterable[str] = (), settings: Settings | None = None) -> SowingChart:
     """When each crop can be sown, set out or planted, and picked, with odds.
 
     Parameters
@@ -106,9 +102,7 @@ def sowing_chart(
     record = record_of(dataset)
     days = SiteDays.from_dataset(dataset, settings)
     if days.size < 365:
-        raise NotJudgedError(
-            f"the record holds {days.size} days; a chart needs at least three whole years", where=name
-        )
+        raise NotJudgedError(f"the record holds {days.size} days; a chart needs at least three whole years", where=name)
     return SowingChart(
         site=name,
         latitude=days.latitude,

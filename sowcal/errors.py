@@ -22,9 +22,7 @@ class SowcalError(ValueError):
 
     exit_code = 2
 
-    def __init__(
-        self, message: str, *, where: str | None = None, line: int | None = None, column: str | None = None
-    ):
+    def __init__(self, message: str, *, where: str | None = None, line: int | None = None, column: str | None = None):
         self.message = message
         self.where = where
         self.line = line

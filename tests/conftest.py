@@ -14,9 +14,7 @@ def reference_folder() -> Path:
     "the project."""
     named = os.environ.get("SOWCAL_REFERENCE")
     if not named:
-        pytest.skip(
-            "SOWCAL_REFERENCE is not set: it names the folder of published values and station records"
-        )
+        pytest.skip("SOWCAL_REFERENCE is not set: it names the folder of published values and station records")
     folder = Path(named)
     if not folder.is_dir():
         pytest.skip(f"SOWCAL_REFERENCE names {named}, which is not a folder")

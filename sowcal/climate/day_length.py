@@ -49,9 +49,7 @@ def day_length(latitude: Any, day_of_year: Any, *, civil_twilight: bool = False)
     """
     height = _CIVIL_TWILIGHT if civil_twilight else 0.0
     name = "day length with civil twilight" if civil_twilight else "day length"
-    return _outer(
-        partial(_day_length, height=height), latitude, day_of_year, {"units": "h", "long_name": name}
-    )
+    return _outer(partial(_day_length, height=height), latitude, day_of_year, {"units": "h", "long_name": name})
 
 
 def extraterrestrial_radiation(latitude: Any, day_of_year: Any) -> Any:
@@ -71,9 +69,7 @@ def extraterrestrial_radiation(latitude: Any, day_of_year: Any) -> Any:
     return _outer(_extraterrestrial, latitude, day_of_year, attrs)
 
 
-def solar_radiation_from_range(
-    tasmin: Any, tasmax: Any, extraterrestrial: Any, *, situation: str = "inland"
-) -> Any:
+def solar_radiation_from_range(tasmin: Any, tasmax: Any, extraterrestrial: Any, *, situation: str = "inland") -> Any:
     """Solar radiation at the ground from the day's range of temperature.
 
     Parameters
@@ -149,8 +145,6 @@ def _outer(kernel: Callable[..., np.ndarray], latitude: Any, day_of_year: Any, a
         return kernel(places.reshape(places.shape + (1,) * days.ndim), days)
     if is_labelled(day_of_year) and day_of_year.dtype.kind == "M":
         day_of_year = day_of_year.dt.dayofyear
-    out = sys.modules["xarray"].apply_ufunc(
-        kernel, latitude, day_of_year, dask="parallelized", output_dtypes=[float]
-    )
+    out = sys.modules["xarray"].apply_ufunc(kernel, latitude, day_of_year, dask="parallelized", output_dtypes=[float])
     out.attrs = dict(attrs)
     return out

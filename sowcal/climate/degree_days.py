@@ -86,13 +86,9 @@ def growing_degree_days(
     check_choice("cutoff", cutoff, CUTOFFS)
     upper = np.inf if upper_threshold is None else float(upper_threshold)
     if not base_temperature < upper:
-        raise InputError(
-            f"upper_threshold ({upper:g} degC) must be above base_temperature ({base_temperature:g})"
-        )
+        raise InputError(f"upper_threshold ({upper:g} degC) must be above base_temperature ({base_temperature:g})")
     if method == "single_sine" and cutoff == "horizontal":
-        kernel: Callable[..., np.ndarray] = partial(
-            single_sine_horizontal, base=base_temperature, upper=upper
-        )
+        kernel: Callable[..., np.ndarray] = partial(single_sine_horizontal, base=base_temperature, upper=upper)
     else:
         kernel = partial(_degree_days, base=base_temperature, upper=upper, method=method, cutoff=cutoff)
     top = "none" if upper_threshold is None else f"{upper:g} degC, {cutoff} cut-off"
@@ -134,9 +130,7 @@ def single_sine_horizontal(
         tasmin, tasmax = np.broadcast_arrays(tasmin, tasmax)
     if np.ndim(tasmin) > 1 and np.size(tasmin) > _BLOCK:
         # Place by place: what a row needs stays in the processor's cache.
-        return np.stack(
-            [single_sine_horizontal(a, b, base, upper) for a, b in zip(tasmin, tasmax, strict=True)]
-        )
+        return np.stack([single_sine_horizontal(a, b, base, upper) for a, b in zip(tasmin, tasmax, strict=True)])
     top = np.inf if upper is None or np.isnan(upper) else float(upper)
     bounded = np.isfinite(top)
     mean = np.add(tasmin, tasmax, dtype=float)

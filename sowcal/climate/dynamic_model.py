@@ -120,9 +120,7 @@ def portions_by_day(
     return out.reshape(tasmin.shape)
 
 
-def _fill_seasons(
-    curve: HourlyCurve, first: np.ndarray, last: np.ndarray, sites: np.ndarray, out: np.ndarray
-) -> None:
+def _fill_seasons(curve: HourlyCurve, first: np.ndarray, last: np.ndarray, sites: np.ndarray, out: np.ndarray) -> None:
     """Run all seasons of some sites side by side; their daily portions go into rows `sites` of `out`."""
     length = int((last - first).max())
     state = np.zeros(sites.size * first.size)

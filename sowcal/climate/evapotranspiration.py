@@ -153,9 +153,7 @@ def _full(
     solar = given.get("rsds")
     if solar is None:
         solar = solar_radiation_from_range(tasmin, tasmax, top, situation=situation)
-    vapour = actual_vapour_pressure(
-        tasmin, tasmax, **{k: v for k, v in given.items() if k not in ("rsds", "wind")}
-    )
+    vapour = actual_vapour_pressure(tasmin, tasmax, **{k: v for k, v in given.items() if k not in ("rsds", "wind")})
     speed = wind_at_2m(given["wind"], wind_height) if "wind" in given else np.float64(_USUAL_WIND)
     net = net_shortwave(solar) - net_longwave(tasmin, tasmax, vapour, solar, clear_sky(top, height))
     out = penman_monteith(

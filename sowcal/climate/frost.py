@@ -182,9 +182,7 @@ def frost_free_period(
     )
 
 
-def frost_date_odds(
-    day: Any, *, side: str, odds: Sequence[float] = (10.0, 50.0, 90.0), least_years: int = 10
-) -> Any:
+def frost_date_odds(day: Any, *, side: str, odds: Sequence[float] = (10.0, 50.0, 90.0), least_years: int = 10) -> Any:
     """Dates by which frost is left behind, or before which it comes, at given odds.
 
     Parameters

@@ -60,9 +60,7 @@ def growing_degree_hours(tasmin: Any, tasmax: Any, *, time: Any = None, latitude
     Anderson, Richardson & Kesner 1986, Acta Hortic. 184:71-78, without the stress factor.
     """
     dates = dates_of(tasmin, time)
-    days = (dates.astype("datetime64[D]") - dates.astype("datetime64[Y]").astype("datetime64[D]")).astype(
-        int
-    ) + 1
+    days = (dates.astype("datetime64[D]") - dates.astype("datetime64[Y]").astype("datetime64[D]")).astype(int) + 1
 
     def kernel(low: np.ndarray, high: np.ndarray, where: np.ndarray) -> np.ndarray:
         return reduce_hours(hourly_growing_degrees, low, high, day_length(where, days))

@@ -96,9 +96,7 @@ def _edge(year: np.ndarray, when: MonthDay, southern: bool, later: int = 0) -> n
     return months.astype("datetime64[M]").astype("datetime64[D]") + (when[1] - 1)
 
 
-def span_in_record(
-    dates: np.ndarray, span: Span, southern: bool, labels: np.ndarray, shift: Shift = 0
-) -> Periods:
+def span_in_record(dates: np.ndarray, span: Span, southern: bool, labels: np.ndarray, shift: Shift = 0) -> Periods:
     """Where each labelled span lies in the record."""
     start, end = span
     year = labels - (shift if isinstance(shift, int) else shift[int(southern)])

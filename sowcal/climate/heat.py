@@ -34,9 +34,7 @@ def _over(
     """Kernel over growing years, months or seasons."""
     check_choice("by", by, _BY)
     if by == "year":
-        return reduce_spans(
-            kernel, daily, attrs=attrs, time=time, latitude=latitude, most_missing=most_missing
-        )
+        return reduce_spans(kernel, daily, attrs=attrs, time=time, latitude=latitude, most_missing=most_missing)
     table = by_month if by == "month" else by_season
     return table(kernel, daily, attrs=attrs, time=time, most_missing=most_missing)
 
@@ -75,9 +73,7 @@ def hot_days(
         Shape (..., year), (..., year, 12) or (..., year, 4), days.
     """
     attrs = {"units": "days", "long_name": "hot days", "threshold": f"maximum above {threshold:g} degC"}
-    return _over(
-        lambda x, dates: (x > threshold).sum(axis=-1), [tasmax], by, time, latitude, most_missing, attrs
-    )
+    return _over(lambda x, dates: (x > threshold).sum(axis=-1), [tasmax], by, time, latitude, most_missing, attrs)
 
 
 def tropical_nights(
@@ -94,9 +90,7 @@ def tropical_nights(
     Parameters and result as in `hot_days`, with `tasmin` the daily minimum, degC.
     """
     attrs = {"units": "days", "long_name": "warm nights", "threshold": f"minimum above {threshold:g} degC"}
-    return _over(
-        lambda x, dates: (x > threshold).sum(axis=-1), [tasmin], by, time, latitude, most_missing, attrs
-    )
+    return _over(lambda x, dates: (x > threshold).sum(axis=-1), [tasmin], by, time, latitude, most_missing, attrs)
 
 
 def heat_stress_days(
@@ -178,6 +172,4 @@ def longest_warm_spell(
         "long_name": "longest warm spell",
         "threshold": f"maximum above {threshold:g} degC",
     }
-    return _over(
-        lambda x, dates: longest_run(x > threshold), [tasmax], by, time, latitude, most_missing, attrs
-    )
+    return _over(lambda x, dates: longest_run(x > threshold), [tasmax], by, time, latitude, most_missing, attrs)

@@ -37,9 +37,7 @@ def _mean(x: np.ndarray) -> float | None:
     return float(good.mean()) if good.size else None
 
 
-def _monthly(
-    x: np.ndarray, time: np.ndarray, statistic: Callable[..., np.ndarray]
-) -> tuple[float | None, ...]:
+def _monthly(x: np.ndarray, time: np.ndarray, statistic: Callable[..., np.ndarray]) -> tuple[float | None, ...]:
     """Mean over the years of a statistic of each calendar month."""
     return _twelve(by_month(lambda v, dates: statistic(v, axis=-1), [x], attrs={}, time=time))
 
@@ -51,7 +49,9 @@ def _twelve(table: np.ndarray) -> tuple[float | None, ...]:
 def _odds(day: np.ndarray, side: str) -> Odds | None:
     if np.isfinite(day).sum() + np.isinf(day).sum() < _LEAST_YEARS:
         return None
-    found = frost_date_odds(day, side=side, least_years=_LEAST_YEARS)
+    # by that day the last frost has passed, or the first has come, in 10, 50 and 90 per cent of years
+    odds = (90.0, 50.0, 10.0) if side == "spring" else (10.0, 50.0, 90.0)
+    found = frost_date_odds(day, side=side, odds=odds, least_years=_LEAST_YEARS)
     p10, p50, p90 = (None if not np.isfinite(d) else int(d) - 1 for d in found)
     return Odds(p10, p50, p90)
 
@@ -60,7 +60,7 @@ def _lengths(days: np.ndarray) -> Odds | None:
     good = days[np.isfinite(days)]
     if good.size < _LEAST_YEARS:
         return None
-    return Odds(*(int(round(q)) for q in np.percentile(good, [10, 50, 90])))
+    return Odds(*(round(float(q)) for q in np.percentile(good, [10, 50, 90])))
 
 
 def _rain(dataset: xr.Dataset, by: dict[str, Any]) -> dict[str, Any]:
@@ -98,7 +98,7 @@ def climate_summary(dataset: xr.Dataset, site: str, record: Any) -> ClimateSumma
     tasmax = dataset["tasmax"].values.astype(float)
     latitude = float(dataset["latitude"])
     elevation = float(dataset["elevation"]) if "elevation" in dataset.coords else np.nan
-    by = {"time": dataset["time"].values, "latitude": latitude}
+    by: dict[str, Any] = {"time": dataset["time"].values, "latitude": latitude}
     spring = last_spring_frost(tasmin, **by)
     frosts = frost_days(tasmin, **by)
     degree_days = single_sine_horizontal(tasmin, tasmax, 10.0, 30.0)

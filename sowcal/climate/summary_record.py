@@ -36,8 +36,8 @@ class ClimateSummary:
     record_kind : str or None
         'observed', 'generated' or 'mixed'.
     last_spring_frost, first_autumn_frost : Odds or None
-        Day of the year; p10 is the day that is passed in one year of ten. In the south they fall in the
-        other half of the year.
+        Day of the year by which the last has passed, or the first has come, in one year of ten, in the middle
+        year, in nine of ten. In the south they fall in the other half of the year.
     frost_free_days : Odds or None
         Length of the frost-free season, days.
     years_without_frost : float or None

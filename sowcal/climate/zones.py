@@ -128,9 +128,7 @@ def heat_zone(days_above_30: Any) -> Any:
     return _elementwise(kernel, days_above_30, {"long_name": "AHS heat zone", "units": "1"}, float)
 
 
-def _elementwise(
-    kernel: Callable[[np.ndarray], np.ndarray], x: Any, attrs: dict[str, str], dtype: Any
-) -> Any:
+def _elementwise(kernel: Callable[[np.ndarray], np.ndarray], x: Any, attrs: dict[str, str], dtype: Any) -> Any:
     """Kernel on an array or on a DataArray."""
     if not is_labelled(x):
         return kernel(np.asarray(x, dtype=float))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import datetime as dt
 
 from sowcal.answers import sowing_chart
 from sowcal.commands.common import columns, print_json, settings_of, site_and_crops, tell, unicode_screen
@@ -27,6 +28,8 @@ def run(options: argparse.Namespace) -> int:
                 orientation="landscape" if options.landscape else "portrait",
                 sort=options.sort,
                 start_month=options.first_month,
+                issued=dt.date.today(),
+                today=dt.date.today() if options.today else None,
             )
 
         for path in write_output(options.out, figures=pictures, answer=lambda: chart_json(chart)):
@@ -42,6 +45,7 @@ def run(options: argparse.Namespace) -> int:
                 width=columns(options),
                 unicode=unicode_screen(options),
                 start_month=options.first_month,
+                show="possible" if options.possible else "recommended",
             )
         )
     return 0

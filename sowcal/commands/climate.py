@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import datetime as dt
 
 from sowcal.answers import site_climate
 from sowcal.commands.common import columns, print_json, site_and_crops, tell, unicode_screen
@@ -22,7 +23,9 @@ def run(options: argparse.Namespace) -> int:
         from sowcal.outputs.files import write_output
 
         for path in write_output(
-            options.out, figures=lambda: climate_figures([summary]), answer=summary.to_json
+            options.out,
+            figures=lambda: climate_figures([summary], issued=dt.date.today()),
+            answer=summary.to_json,
         ):
             tell(f"wrote {path}")
     elif options.json:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import datetime as dt
 
 from sowcal.answers import compare_sites, site_climate
 from sowcal.commands.common import columns, print_json, settings_of, tell, unicode_screen
@@ -17,15 +18,13 @@ def _sites(words: list[str]) -> tuple[str, str, list[str]]:
     from sowcal.weather.open_site import looks_like_site
 
     words = [w.strip() for w in words]
-    sites = []
+    sites: list[str] = []
     while words and len(sites) < 2 and looks_like_site(words[0]):
         sites.append(words.pop(0))
     if not sites:
         sites = list(bundled_names()[:2])
     if len(sites) < 2:
-        raise InputError(
-            f"compare needs two sites; {(words or ['nothing'])[0]!r} after {sites[0]!r} is no bundled plot, file or LAT,LON"
-        )
+        raise InputError(f"compare needs two sites; what follows {sites[0]!r} is no bundled plot, file or LAT,LON")
     return sites[0], sites[1], words
 
 
@@ -37,7 +36,7 @@ def run(options: argparse.Namespace) -> int:
         from sowcal.outputs.files import write_output
 
         places = [site_climate(first), site_climate(second)]
-        for path in write_output(options.out, figures=lambda: climate_figures(places)):
+        for path in write_output(options.out, figures=lambda: climate_figures(places, issued=dt.date.today())):
             tell(f"wrote {path}")
         return 0
     result = compare_sites(first, second, crops, settings_of(options))

@@ -120,6 +120,8 @@ def _build() -> argparse.ArgumentParser:
         metavar="MONTH",
         help="month the year begins with",
     )
+    p.add_argument("--today", action="store_true", help="mark today in pictures")
+    p.add_argument("--possible", action="store_true", help="draw crops that are a gamble too")
     p.set_defaults(run=_later("chart"))
 
     p = commands.add_parser("compare", help="two places side by side")
@@ -132,9 +134,7 @@ def _build() -> argparse.ArgumentParser:
     p = commands.add_parser("crops", help="where each crop's numbers come from")
     p.add_argument("words", nargs="*", metavar="CROP")
     _common(p)
-    p.add_argument(
-        "--basis", action="store_true", help="how much of the handbook is published, practice, memory"
-    )
+    p.add_argument("--basis", action="store_true", help="how much of the handbook is published, practice, memory")
     p.set_defaults(run=_later("crops"))
     return top
 

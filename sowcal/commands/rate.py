@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import argparse
+from typing import Any
 
 from sowcal.answers import rate_crops
-from sowcal.commands.common import columns, print_json, settings_of, site_and_crops, tell
+from sowcal.commands.common import columns, print_json, settings_of, site_and_crops, tell, unicode_screen
 from sowcal.outputs.json_form import rate_json
 
 __all__ = ["run"]
@@ -28,8 +29,9 @@ def run(options: argparse.Namespace) -> int:
     else:
         from sowcal.outputs.text_rate import rate_text, verdict_text
 
+        look: dict[str, Any] = {"width": columns(options), "unicode": unicode_screen(options)}
         if words and len(verdicts) == 1:
-            print(verdict_text(chart.site, chart.record, verdicts[0], width=columns(options)))
+            print(verdict_text(chart.site, chart.record, verdicts[0], **look))
         else:
-            print(rate_text(chart.site, chart.record, verdicts, width=columns(options)))
+            print(rate_text(chart.site, chart.record, verdicts, **look))
     return 0

@@ -36,10 +36,7 @@ def find_crops(book: Handbook, word: str) -> list[Crop]:
         raise InputError("an empty word names no crop; `sowcal crops` lists all")
     for test in (
         lambda c: _fold(c.name) == wanted,
-        lambda c: (
-            wanted in {_fold(n) for n in _names(c)}
-            or wanted.removesuffix("s") in {_fold(n) for n in _names(c)}
-        ),
+        lambda c: wanted in {_fold(n) for n in _names(c)} or wanted.removesuffix("s") in {_fold(n) for n in _names(c)},
         lambda c: _fold(c.family) == wanted,
         lambda c: any(wanted in _fold(n) for n in _names(c)),
     ):

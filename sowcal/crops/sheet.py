@@ -67,11 +67,7 @@ def unknown_values(book: Handbook, crop: str) -> list[str]:
     out = []
     for name, table in table_descriptions().items():
         for row in book.rows(name, crop) if name not in ("emergence", "sources") else ():
-            out += [
-                f"{name}.{c.name}"
-                for c in table.value_columns
-                if c.number and row.get(c.name) != row.get(c.name)
-            ]
+            out += [f"{name}.{c.name}" for c in table.value_columns if c.number and row.get(c.name) != row.get(c.name)]
     return list(dict.fromkeys(out))
 
 

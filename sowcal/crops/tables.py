@@ -51,9 +51,7 @@ class Table:
     @property
     def value_columns(self) -> list[Column]:
         """Columns that carry values, without keys and source keys."""
-        return [
-            c for c in self.columns.values() if c.name not in self.key and c.name not in self.source_columns
-        ]
+        return [c for c in self.columns.values() if c.name not in self.key and c.name not in self.source_columns]
 
 
 @cache
@@ -65,9 +63,7 @@ def crop_data() -> Traversable:
     beside = Path(__file__).resolve().parents[2] / "crop_data"
     if (beside / "datapackage.json").is_file():
         return beside
-    raise InputError(
-        "the crop tables are missing from this installation; install sowcal again", where="crop_data"
-    )
+    raise InputError("the crop tables are missing from this installation; install sowcal again", where="crop_data")
 
 
 def _column(field: dict) -> Column:
@@ -92,9 +88,7 @@ def table_descriptions() -> dict[str, Table]:
     out = {}
     for resource in package["resources"]:
         schema = resource["schema"]
-        foreign = {
-            k["fields"] for k in schema.get("foreignKeys", ()) if k["reference"]["resource"] == "sources"
-        }
+        foreign = {k["fields"] for k in schema.get("foreignKeys", ()) if k["reference"]["resource"] == "sources"}
         out[resource["name"]] = Table(
             name=resource["name"],
             path=resource["path"],
@@ -170,9 +164,7 @@ def read_rows(text: str, table: Table, where: str) -> list[dict[str, float | str
             if name not in table.columns:
                 near = difflib.get_close_matches(name, table.columns, 1)
                 hint = (
-                    f"; did you mean {near[0]!r}?"
-                    if near
-                    else f"; table {table.name} has: {', '.join(table.columns)}"
+                    f"; did you mean {near[0]!r}?" if near else f"; table {table.name} has: {', '.join(table.columns)}"
                 )
                 raise InputError(f"there is no column {name!r}{hint}", where=where, line=1)
             columns.append(table.columns[name])
@@ -186,9 +178,7 @@ def read_rows(text: str, table: Table, where: str) -> list[dict[str, float | str
                 continue
             line = reader.line_num
             if len(cells) != len(columns):
-                raise InputError(
-                    f"{len(cells)} cells where the header has {len(columns)}", where=where, line=line
-                )
+                raise InputError(f"{len(cells)} cells where the header has {len(columns)}", where=where, line=line)
             row = {c.name: _cell(t, c, where, line) for t, c in zip(cells, columns, strict=True)}
             key = tuple(row[k] for k in table.key)
             if key in seen:

@@ -102,9 +102,7 @@ def garden_weather(dataset: xr.Dataset) -> GardenWeather:
     day = np.where(leap & (number >= 59), number - 1, number)
     latitude = float(dataset["latitude"])
     notes: list[str] = []
-    simple = np.asarray(
-        reference_evapotranspiration(low, high, latitude=latitude, day_of_year=day + 1), dtype=float
-    )
+    simple = np.asarray(reference_evapotranspiration(low, high, latitude=latitude, day_of_year=day + 1), dtype=float)
     reference, method = _with_penman_monteith(dataset, low, high, day, latitude, simple, notes)
     known = np.isfinite(low) & np.isfinite(high)
     if not known.all():
@@ -153,9 +151,7 @@ def _with_penman_monteith(
     )
     if solar is not None:
         measured = np.asarray(
-            reference_evapotranspiration(
-                low, high, elevation=elevation, hurs=humid, wind=wind, rsds=solar, **common
-            ),
+            reference_evapotranspiration(low, high, elevation=elevation, hurs=humid, wind=wind, rsds=solar, **common),
             dtype=float,
         )
         full = np.where(np.isfinite(measured), measured, full)

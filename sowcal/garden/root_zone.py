@@ -19,9 +19,7 @@ from sowcal.garden.soil_water import Soil, depletion_share, total_available_wate
 __all__ = ["Balance", "Season", "Watering", "root_zone_balance"]
 
 _WETS_ALL = 3.0  # mm; so much rain wets the whole surface (FAO-56 chapter 7, as quoted in a copy)
-_IGNORED = (
-    0.2  # of reference evapotranspiration; less rain evaporates at once (FAO-56 chapter 8, from memory)
-)
+_IGNORED = 0.2  # of reference evapotranspiration; less rain evaporates at once (FAO-56 chapter 8, from memory)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,6 +1,6 @@
 """The water store, day by day through every year: what runs in, what is drawn, when it runs dry.
 
-1 mm on 1 m2 is 1 litre. Several stores are followed at once: capacities may be an array.
+1 mm on 1 m2 is 1 litre.
 """
 
 from __future__ import annotations
@@ -12,6 +12,8 @@ import numpy as np
 __all__ = [
     "StoreRun",
     "StoreYear",
+    "chance_dry",
+    "dry_days",
     "follow_store",
     "lasts_days",
     "pond_losses",
@@ -22,18 +24,18 @@ __all__ = [
 
 ROOF_SHARE = 0.85  # of rain on a hard roof reaches the tank: common practice, no source
 OPEN_WATER = 1.05  # evaporation of open water over the reference (FAO-56 Table 12, from memory)
-_SHORT = 1e-9  # of the day's demand; less than that wanting is rounding
+_SHORT = 1e-6  # litres; less than that wanting is rounding
 _LARGEST = 1e8  # litres; a store larger than this is none
 
 
 @dataclass(frozen=True, slots=True)
 class StoreRun:
-    """Daily results in litres, shape (days, ...): `level` at the end of the day.
+    """Daily results in litres, shape (days,): `level` at the end of the day.
 
     Each day level rises by inflow less drawn, lost and spilled, to rounding.
     """
 
-    start: np.ndarray
+    start: float
     level: np.ndarray
     inflow: np.ndarray
     drawn: np.ndarray
@@ -69,7 +71,7 @@ def pond_losses(reference: np.ndarray, area: float, seepage: float) -> np.ndarra
 def follow_store(
     demand: np.ndarray,
     inflow: np.ndarray,
-    capacity: float | np.ndarray,
+    capacity: float,
     *,
     losses: np.ndarray | float = 0.0,
     refill: float = 0.0,
@@ -77,15 +79,15 @@ def follow_store(
 ) -> StoreRun:
     """Follow a store through the days.
 
-    Within a day: water runs in, losses and the garden draw on it, the refill tops it up as far as there is
-    room, and what is above capacity spills.
+    Within a day water runs in, losses and the garden draw on it, the refill serves what is still wanting and
+    then tops the store up, and what is above capacity spills.
 
     Parameters
     ----------
     demand, inflow : numpy.ndarray
         Litres a day, shape (days,).
-    capacity : float or array
-        Litres; an array follows several stores.
+    capacity : float
+        Litres.
     losses : array or float
         Seepage and evaporation, litres a day.
     refill : float
@@ -93,53 +95,33 @@ def follow_store(
     start : float
         Share of capacity at the start.
     """
-    size = np.asarray(capacity, dtype=float)
     days = demand.size
-    lose = np.broadcast_to(np.asarray(losses, dtype=float), (days,))
-    shape = (days, *size.shape)
-    level, drawn, lost, spilled, filled = (np.empty(shape) for _ in range(5))
-    now = start * size
-    first = now.copy()
-    for t in range(days):
-        now = now + inflow[t]
-        gone = np.minimum(lose[t], now)
-        now = now - gone
-        take = np.minimum(demand[t], now)
-        now = now - take
-        top = np.minimum(refill, np.maximum(size - now, 0.0))
-        late = (
-            np.minimum(demand[t] - take, top) if refill else 0.0
-        )  # the refill serves a thirsty garden first
-        take = take + late
-        extra = np.minimum(refill - top, demand[t] - take) if refill else 0.0
-        take, top = take + extra, top + extra
-        now = now + top - late - extra
-        over = np.maximum(now - size, 0.0)
-        now = now - over
-        level[t], drawn[t], lost[t], spilled[t], filled[t] = now, take, gone, over, top
-    wide = (slice(None), *([None] * size.ndim))
-    return StoreRun(
-        start=first,
-        level=level,
-        inflow=np.asarray(inflow, dtype=float)[wide] + filled,
-        drawn=drawn,
-        lost=lost,
-        spilled=spilled,
-        wanting=np.maximum(np.asarray(demand, dtype=float)[wide] - drawn, 0.0),
-    )
+    lose = np.broadcast_to(np.asarray(losses, dtype=float), (days,)).tolist()
+    out = np.empty((6, days))
+    now = first = float(start * capacity)
+    for t, (need, comes) in enumerate(zip(demand.tolist(), inflow.tolist(), strict=True)):
+        now += comes
+        gone = min(lose[t], now)
+        now -= gone
+        taken = min(need, now)
+        now -= taken
+        direct = min(need - taken, refill)
+        top = min(refill - direct, max(capacity - now, 0.0))
+        now += top
+        over = max(now - capacity, 0.0)
+        now -= over
+        out[:, t] = (now, comes + direct + top, taken + direct, gone, over, need - taken - direct)
+    return StoreRun(first, *out)
 
 
-def dry_days(run: StoreRun, demand: np.ndarray) -> np.ndarray:
-    """Days on which the store gave less than was asked."""
-    wide = (slice(None), *([None] * (run.wanting.ndim - 1)))
-    return run.wanting > np.maximum(_SHORT * demand, 1e-6)[wide]
+def dry_days(run: StoreRun) -> np.ndarray:
+    """Days on which the garden got less than it asked for."""
+    return run.wanting > _SHORT
 
 
-def store_years(
-    run: StoreRun, demand: np.ndarray, year: np.ndarray, day_of_year: np.ndarray, years: np.ndarray
-) -> tuple[StoreYear, ...]:
-    """The run of one store summed by calendar year, of the years given."""
-    dry = dry_days(run, demand)
+def store_years(run: StoreRun, year: np.ndarray, day_of_year: np.ndarray, years: np.ndarray) -> tuple[StoreYear, ...]:
+    """The run summed by calendar year, of the years given."""
+    dry = dry_days(run)
     before = np.concatenate([[run.start], run.level[:-1]])
     out = []
     for y in years:
@@ -161,11 +143,36 @@ def store_years(
     return tuple(out)
 
 
-def chance_dry(run: StoreRun, demand: np.ndarray, year: np.ndarray, years: np.ndarray) -> np.ndarray:
-    """Share of the years given with at least one dry day, shape of the capacity."""
-    dry = dry_days(run, demand)
-    some = [dry[year == y].any(axis=0) for y in years]
-    return np.mean(some, axis=0) if some else np.full(run.start.shape, np.nan)
+def chance_dry(years: tuple[StoreYear, ...]) -> float:
+    """Share of the years with at least one dry day; NaN of none."""
+    return float(np.mean([y.days_dry > 0 for y in years])) if years else float("nan")
+
+
+def _chance_by_size(
+    demand: np.ndarray,
+    inflow: np.ndarray,
+    sizes: np.ndarray,
+    year: np.ndarray,
+    years: np.ndarray,
+    losses: np.ndarray,
+    refill: float,
+) -> np.ndarray:
+    """Share of the years with a dry day, for several sizes at once, full at the start."""
+    place = np.searchsorted(years, year)
+    place = np.where(years[np.minimum(place, years.size - 1)] == year, place, years.size)
+    dry = np.zeros((years.size + 1, sizes.size), dtype=bool)
+    now = sizes.copy()
+    for t in range(demand.size):
+        now += inflow[t] - losses[t]
+        np.maximum(now, 0.0, out=now)
+        now += refill - demand[t]
+        if demand[t]:
+            short = now < -_SHORT
+            if short.any():
+                dry[place[t]] |= short
+                np.maximum(now, 0.0, out=now)
+        np.minimum(now, sizes, out=now)
+    return dry[: years.size].mean(axis=0)
 
 
 def size_for(
@@ -178,21 +185,22 @@ def size_for(
     refill: float = 0.0,
     odds: float = 0.9,
 ) -> float | None:
-    """Smallest store that does not run dry in that share of the years, litres, to half a per cent.
+    """Smallest store that does not run dry in that share of the years, litres, to one per cent.
 
     None where no size would do: what runs in over the years is less than what is drawn.
     """
     if years.size == 0:
         return None
-    total = float(demand.sum())
-    if total <= 0.0:
+    lose = np.broadcast_to(np.asarray(losses, dtype=float), demand.shape)
+    # a year's greatest demand in store for the worst year and the next is as much as anybody builds
+    totals = [demand[year == y].sum() for y in years]
+    low, high = 0.0, min(2.0 * float(max(totals)) + 1.0, _LARGEST)
+    if sum(totals) <= 0.0:
         return 0.0
-    low, high = 0.0, min(max(total, 1.0), _LARGEST)
-    step = 24
-    while high - low > max(0.005 * high, 1.0):
-        sizes = np.linspace(low, high, step + 1)[1:]
-        run = follow_store(demand, inflow, sizes, losses=losses, refill=refill)
-        good = np.flatnonzero(chance_dry(run, demand, year, years) <= 1.0 - odds + 1e-9)
+    while high - low > max(0.01 * high, 1.0):
+        sizes = np.linspace(low, high, 33)[1:]
+        chance = _chance_by_size(demand, inflow, sizes, year, years, lose, refill)
+        good = np.flatnonzero(chance <= 1.0 - odds + 1e-9)
         if good.size == 0:
             return None
         k = int(good[0])
@@ -201,21 +209,21 @@ def size_for(
 
 
 def lasts_days(
-    demand: np.ndarray, inflow: np.ndarray, capacity: float, year: np.ndarray, day: np.ndarray, first: int
+    demand: np.ndarray, inflow: np.ndarray, capacity: float, day: np.ndarray, first: int, refill: float = 0.0
 ) -> np.ndarray:
-    """Days that a full store lasts from a day of the year, in every year of the record, to 365 at most."""
+    """Days that a store full on a day of the year lasts, in every year of the record; 365 at most."""
+    starts = np.flatnonzero((day == first) & np.append(day[1:] != first, True))
     out = []
-    for y in np.unique(year):
-        on = np.flatnonzero((year == y) & (day == first))
-        if on.size == 0 or on[0] + 60 > demand.size:
-            continue
-        days = slice(int(on[0]), min(int(on[0]) + 365, demand.size))
-        level = capacity
-        count = 0
-        for need, comes in zip(demand[days], inflow[days], strict=True):
-            level = min(level + comes, capacity) - need
-            if level < -1e-6:
+    for start in starts:
+        days = slice(int(start), min(int(start) + 365, demand.size))
+        level, count = capacity, 0
+        for need, comes in zip(demand[days].tolist(), inflow[days].tolist(), strict=True):
+            level = min(level + comes, capacity) + refill - need
+            if level < -_SHORT:
                 break
             count += 1
+        else:
+            if count < 60:  # the record ends too soon to tell
+                continue
         out.append(count)
     return np.array(out)

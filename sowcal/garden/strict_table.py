@@ -64,9 +64,7 @@ class StrictTable:
             raise self.fail(f"{key}{self.inside} is {value!r}; it must be a number without quotation marks")
         if not math.isfinite(value) or not least <= value <= most:
             unit = f" {unit}" if unit else ""
-            raise self.fail(
-                f"{key}{self.inside} is {value:g}; it must lie between {least:g} and {most:g}{unit}"
-            )
+            raise self.fail(f"{key}{self.inside} is {value:g}; it must lie between {least:g} and {most:g}{unit}")
         return float(value)
 
     def text(self, key: str, default: str | None = None) -> str:

@@ -97,9 +97,7 @@ def _vented(dataset: xr.Dataset, gain: float, opened_at: float) -> np.ndarray:
 def _shade_cloth(dataset: xr.Dataset, percent: float) -> xr.Dataset:
     share = percent / 100.0
     # leaves under 40 per cent shade run some 2.5 degC cooler at noon of a clear day
-    return _changed(
-        dataset, days=-6.0 * share * _clear(dataset), light=1.0 - share, sky=1.0 - share, crown=2.0 * share
-    )
+    return _changed(dataset, days=-6.0 * share * _clear(dataset), light=1.0 - share, sky=1.0 - share, crown=2.0 * share)
 
 
 def _afternoon_shade(dataset: xr.Dataset, _: float) -> xr.Dataset:
@@ -155,9 +153,7 @@ WHAT_IFS: dict[str, WhatIf] = {
         WhatIf("cold-frame", "a cold frame", "", 1, 1, 1, _cold_frame),
         WhatIf("tunnel", "a walk-in tunnel", "", 1, 1, 1, _tunnel),
         WhatIf("warm-wall", "a warm wall", "", 1, 1, 1, _warm_wall),
-        WhatIf(
-            "frost-hollow", "a frost hollow {:g} degC deep", "degC", 2, 0.5, 6, _frost_hollow, lifts=False
-        ),
+        WhatIf("frost-hollow", "a frost hollow {:g} degC deep", "degC", 2, 0.5, 6, _frost_hollow, lifts=False),
         WhatIf(
             "higher",
             "{:g} m higher",

@@ -181,16 +181,13 @@ def _page_frame(sheet: _Sheet, page: int, pages: int, kinds: set[str]) -> Figure
     )  # fmt: skip
     if kinds:
         _draw_key(figure, sheet, kinds)
-    foot = [f"Rests on {record_text(chart.record)}. {NO_PROMISE}"]
-    if chart.not_judged:
-        foot.append(f"Not judged: {', '.join(chart.not_judged)}.")
-    lines = [part for text in foot for part in wrap(shown(text), sheet.letters)][:3]
+    judged = f" Not judged: {', '.join(chart.not_judged)}." if chart.not_judged else ""
+    foot = f"Rests on {record_text(chart.record)}.{judged} {NO_PROMISE}"
+    lines = wrap(shown(foot), sheet.letters)
     low = (_MARGIN + 0.02) / height
     figure.text(left, low, "\n".join(lines), fontsize=7, va="bottom", linespacing=1.35)
     issued = (
-        f"issued {sheet.issued.day} {MONTHS[sheet.issued.month - 1]} {sheet.issued.year}   "
-        if sheet.issued
-        else ""
+        f"issued {sheet.issued.day} {MONTHS[sheet.issued.month - 1]} {sheet.issued.year}   " if sheet.issued else ""
     )
     figure.text(
         right,

@@ -123,9 +123,7 @@ def _heat(axes: Axes, places: Sequence[ClimateSummary]) -> None:
         hot, very = _twelve(place.hot_days_30), _twelve(place.hot_days_35)
         found = found or bool(np.isfinite(hot).any())
         at = _MIDDLE + (k - (count - 1) / 2) * wide
-        axes.bar(
-            at, np.nan_to_num(hot), wide * 0.92, color="white", edgecolor=_COLOUR[k], hatch=_HATCH[k], lw=0.7
-        )
+        axes.bar(at, np.nan_to_num(hot), wide * 0.92, color="white", edgecolor=_COLOUR[k], hatch=_HATCH[k], lw=0.7)
         axes.bar(at, np.nan_to_num(very), wide * 0.92, color=_COLOUR[k], edgecolor=_COLOUR[k], lw=0.7)
     axes.set_ylim(0, 31)
     if not found:
@@ -146,8 +144,8 @@ def _span(axes: Axes, y: float, spring: Odds, autumn: Odds, k: int) -> None:
         (spring.p50, autumn.p50, 0.34),
         (spring.p90, autumn.p10, 0.6),
     ):
-        if first is None or last is None:
-            continue
+        if first is None or last is None:  # no frost at these odds: free all year
+            first, last = 0, YEAR - 1
         for start, length in _pieces(first, last):
             axes.broken_barh(
                 [(start, length)], (y - height / 2, height), facecolor="white" if _HATCH[k] else _COLOUR[k],
@@ -169,8 +167,9 @@ def _frost(axes: Axes, places: Sequence[ClimateSummary]) -> None:
             words = "not known"
         else:
             _span(axes, y, spring, autumn, k)
-            middle = [("never" if d is None else day_text(d)) for d in (spring.p50, autumn.p50)]
-            words = f"middle year: last frost {middle[0]}, first frost {middle[1]}"
+            words = "no frost in the middle year"
+            if spring.p50 is not None and autumn.p50 is not None:
+                words = f"middle year: last frost {day_text(spring.p50)}, first frost {day_text(autumn.p50)}"
         axes.text(2, y - 0.42, words, fontsize=7.5, va="top")
 
 

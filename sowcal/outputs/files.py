@@ -65,9 +65,7 @@ def _write_pdf(path: Path, pages: list[Figure]) -> list[Path]:
     from matplotlib.backends.backend_pdf import PdfPages
 
     def write(beside: Path) -> None:
-        with PdfPages(
-            beside, metadata={"Creator": "sowcal", "Producer": "sowcal", "CreationDate": None}
-        ) as pdf:
+        with PdfPages(beside, metadata={"Creator": "sowcal", "Producer": "sowcal", "CreationDate": None}) as pdf:
             for page in pages:
                 pdf.savefig(page)
 
@@ -77,9 +75,7 @@ def _write_pdf(path: Path, pages: list[Figure]) -> list[Path]:
 
 def _write_pages(path: Path, pages: list[Figure]) -> list[Path]:
     suffix = path.suffix.lower()
-    metadata: dict[str, Any] = (
-        {"Software": "sowcal"} if suffix == ".png" else {"Creator": "sowcal", "Date": None}
-    )
+    metadata: dict[str, Any] = {"Software": "sowcal"} if suffix == ".png" else {"Creator": "sowcal", "Date": None}
     out = []
     for number, page in enumerate(pages, 1):
 
@@ -128,11 +124,7 @@ def write_output(
     path = Path(path)
     suffix = path.suffix.lower()
     texts = texts or {}
-    forms = (
-        list(PICTURES if figures is not None else ())
-        + ([".json"] if answer is not None else [])
-        + list(texts)
-    )
+    forms = list(PICTURES if figures is not None else ()) + ([".json"] if answer is not None else []) + list(texts)
     if suffix not in forms:
         ends = f"ends in {path.suffix}" if path.suffix else "has no ending"
         raise InputError(

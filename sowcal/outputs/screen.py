@@ -11,9 +11,7 @@ import unicodedata
 __all__ = ["cut", "pad", "plain", "screen_width", "table", "wrap"]
 
 _UNSAFE = {"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"}
-_ASCII = str.maketrans(
-    {"–": "-", "—": "-", "−": "-", "’": "'", "‘": "'", "“": '"', "”": '"', "°": " deg ", "×": "x"}
-)
+_ASCII = str.maketrans({"–": "-", "—": "-", "−": "-", "’": "'", "‘": "'", "“": '"', "”": '"', "°": " deg ", "×": "x"})
 
 
 def plain(text: object, *, unicode: bool = True) -> str:
@@ -29,9 +27,7 @@ def plain(text: object, *, unicode: bool = True) -> str:
     shown = "".join(out)
     if unicode:
         return shown
-    bare = "".join(
-        c for c in unicodedata.normalize("NFKD", shown.translate(_ASCII)) if not unicodedata.combining(c)
-    )
+    bare = "".join(c for c in unicodedata.normalize("NFKD", shown.translate(_ASCII)) if not unicodedata.combining(c))
     return bare.encode("ascii", "replace").decode("ascii")
 
 
@@ -101,6 +97,5 @@ def table(rows: list[list[str]], width: int, *, right: tuple[int, ...] = (), gap
         wide[wide.index(max(wide))] -= 1
     space = " " * gap
     return [
-        space.join(pad(cell, wide[k], right=k in right) for k, cell in enumerate(row)).rstrip()[:width]
-        for row in rows
+        space.join(pad(cell, wide[k], right=k in right) for k, cell in enumerate(row)).rstrip()[:width] for row in rows
     ]

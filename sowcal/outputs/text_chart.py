@@ -108,8 +108,7 @@ def _barred(pieces: Iterable[str], cells: Cells, bar: str) -> str:
 
 def _ribbon(ribbon: Ribbon, cells: Cells, marks: _Marks) -> str:
     pieces = [
-        _mark(float(s), bool(a), ribbon.kind, marks)
-        for s, a in zip(ribbon.strength, ribbon.recommended, strict=True)
+        _mark(float(s), bool(a), ribbon.kind, marks) for s, a in zip(ribbon.strength, ribbon.recommended, strict=True)
     ]
     return _barred(pieces, cells, marks.bar)
 

@@ -36,7 +36,11 @@ def _day(day: int | None) -> str:
 def _dates(odds: Odds | None) -> str:
     if odds is None:
         return _UNKNOWN
+    if odds.p10 is None and odds.p50 is None and odds.p90 is None:
+        return "none in at least 9 years of 10"
     low, middle, high = map(_day, (odds.p10, odds.p50, odds.p90))
+    if odds.p50 is None:
+        middle = "none"
     return f"{middle} in the middle year; 1 year in 10 by {low}, 9 in 10 by {high}"
 
 
@@ -50,11 +54,7 @@ def _lengths(odds: Odds | None) -> str:
 def _facts(s: ClimateSummary) -> list[tuple[str, str]]:
     free = ""
     if s.years_without_frost is not None:
-        free = (
-            f"; none in {s.years_without_frost:.0%} of years"
-            if s.years_without_frost
-            else "; some every year"
-        )
+        free = f"; none in {s.years_without_frost:.0%} of years" if s.years_without_frost else "; some every year"
     day = _UNKNOWN
     if s.shortest_day is not None and s.longest_day is not None:
         day = f"{s.shortest_day:.1f} to {s.longest_day:.1f} hours"
@@ -95,9 +95,7 @@ def _months(s: ClimateSummary, width: int) -> list[str]:
     for months in halves:
         last = months[-1] == 11
         out.append(
-            " " * label
-            + "".join(pad(MONTHS[m], cell, right=True) for m in months)
-            + (f"{'year':>6}" if last else "")
+            " " * label + "".join(pad(MONTHS[m], cell, right=True) for m in months) + (f"{'year':>6}" if last else "")
         )
         for words, name, how in _ROWS:
             values = getattr(s, name)
@@ -135,9 +133,7 @@ def climate_text(summary: ClimateSummary, *, width: int = 100, unicode: bool = T
     out += ["", *_months(s, width)]
     notes = list(s.notes)
     if s.evapotranspiration_method:
-        notes.append(
-            f"Reference ET (evapotranspiration of short, watered grass): {s.evapotranspiration_method}."
-        )
+        notes.append(f"Reference ET (evapotranspiration of short, watered grass): {s.evapotranspiration_method}.")
     for note in notes:
         out += wrap(plain(note, unicode=unicode), width)
     return "\n".join(line.rstrip() for line in out).rstrip()

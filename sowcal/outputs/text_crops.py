@@ -64,9 +64,7 @@ def sheet_text(crop: Crop, lines: Iterable[Line], unknown: Iterable[str], width:
     if cited:
         out += ["", "SOURCES"]
         for citation, number in cited.items():
-            out += textwrap.wrap(
-                f"[{number}] {citation}", width, initial_indent="  ", subsequent_indent="      "
-            )
+            out += textwrap.wrap(f"[{number}] {citation}", width, initial_indent="  ", subsequent_indent="      ")
     return "\n".join(out)
 
 

@@ -56,9 +56,7 @@ def _name(key: str) -> str:
     return key.replace("_", " ")
 
 
-def verdict_text(
-    site: str, record: Record, verdict: CropVerdict, *, width: int = 100, unicode: bool = True
-) -> str:
+def verdict_text(site: str, record: Record, verdict: CropVerdict, *, width: int = 100, unicode: bool = True) -> str:
     """One crop's verdict in a few lines, then its evidence.
 
     Parameters

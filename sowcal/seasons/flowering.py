@@ -20,9 +20,7 @@ from sowcal.seasons.walk import Losses, Walk, hardens
 
 __all__ = ["Setting", "daily_setting", "flowering_crop"]
 
-_AGES_AT = (
-    2.2  # times the thermal time of full bearing: a plant that set nothing meanwhile is old: common practice
-)
+_AGES_AT = 2.2  # times the thermal time of full bearing: a plant that set nothing meanwhile is old: common practice
 _CAUSES = ("heat", "warm nights", "chilling", "low light", "frost")
 _FIRST, _LAST = 0.05, 0.95  # share of the crop set that marks first and last picking
 
@@ -63,9 +61,7 @@ def _in_season(site: SiteDays, growth: Growth, setting: Setting) -> Setting:
         causes["chilling"] = causes["chilling"] * cool
         share = share * cool
     if known(growth.range_maximum, growth.range_optimum_high):
-        warm = ramp(
-            site.month_mean, 2.0 * growth.range_maximum - growth.range_optimum_high, growth.range_optimum_high
-        )
+        warm = ramp(site.month_mean, 2.0 * growth.range_maximum - growth.range_optimum_high, growth.range_optimum_high)
         worse = np.minimum(warm / np.maximum(causes["heat"] * causes["warm nights"], 1e-9), 1.0)
         causes["heat"] = causes["heat"] * worse
         share = share * worse
@@ -117,12 +113,8 @@ def flowering_crop(walk: Walk, losses: Losses) -> tuple[np.ndarray, np.ndarray, 
     set_total, lost_to = sums[0], sums[1:]
     flower = first_flower(walk)
     killed = _killed(walk, flower)
-    ripens_by = (
-        np.searchsorted(walk.total, walk.total[np.minimum(killed, n)] - f.fruit_thermal_time, "right") - 1
-    )
-    ages = day_reached(
-        walk.total, flower, f.aging_thermal_time if known(f.aging_thermal_time) else 2.0 * full
-    )
+    ripens_by = np.searchsorted(walk.total, walk.total[np.minimum(killed, n)] - f.fruit_thermal_time, "right") - 1
+    ages = day_reached(walk.total, flower, f.aging_thermal_time if known(f.aging_thermal_time) else 2.0 * full)
     filled = day_reached(set_total, flower, full)
     stop = np.minimum(np.minimum(ages, filled) + 1, np.maximum(ripens_by, flower))
     stop = np.clip(stop, flower, n)
@@ -133,9 +125,7 @@ def flowering_crop(walk: Walk, losses: Losses) -> tuple[np.ndarray, np.ndarray, 
     first = _ripe(walk, set_total, flower, _FIRST * borne, f.fruit_thermal_time)
     last = _ripe(walk, set_total, flower, _LAST * borne, f.fruit_thermal_time)
     # decided once the plants are dead, have borne their fill, or are too old to
-    end = np.minimum(
-        np.minimum(killed, day_reached(walk.total, np.minimum(filled, n), f.fruit_thermal_time)), ages
-    )
+    end = np.minimum(np.minimum(killed, day_reached(walk.total, np.minimum(filled, n), f.fruit_thermal_time)), ages)
     slowness(walk, first, losses)
     return first, last, np.minimum(end, np.maximum(walk.horizon, flower))
 
@@ -175,15 +165,11 @@ def _checks(walk: Walk, losses: Losses, flower: np.ndarray) -> None:
     site, cold = walk.site, walk.crop.cold
     if known(cold.chilling_temperature) and cold.chilling_days_half > 0:
         begin = np.minimum(walk.emerged, site.size)
-        nights = span_sum(
-            site.days_below("tasmin", cold.chilling_temperature), begin, np.maximum(begin, flower)
-        )
+        nights = span_sum(site.days_below("tasmin", cold.chilling_temperature), begin, np.maximum(begin, flower))
         losses.take("chilling", halving(nights, cold.chilling_days_half))
 
 
-def _ripe(
-    walk: Walk, set_total: np.ndarray, flower: np.ndarray, amount: np.ndarray, fruit: float
-) -> np.ndarray:
+def _ripe(walk: Walk, set_total: np.ndarray, flower: np.ndarray, amount: np.ndarray, fruit: float) -> np.ndarray:
     """Day on which the fruit is ripe that brought the sum of setting to an amount."""
     n = walk.site.size
     day = np.minimum(day_reached(set_total, flower, amount), n)

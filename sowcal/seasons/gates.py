@@ -104,9 +104,7 @@ def starting(walk: Walk, fills: np.ndarray, losses: Losses) -> np.ndarray:
     begin = np.minimum(fills, site.size)
     starts = walk.within(np.minimum(cool[begin], begin + _WAIT_FOR_COOL))
     mean = site.fortnight_mean[np.minimum(starts, site.size - 1)]
-    left = trapezoid(
-        mean, g.starting_none_below, g.starting_best_low, g.starting_best_high, g.starting_none_above
-    )
+    left = trapezoid(mean, g.starting_none_below, g.starting_best_low, g.starting_best_high, g.starting_none_above)
     losses.take_where(mean > g.starting_best_high, "heat", "too slow", left)
     return starts
 

@@ -88,9 +88,7 @@ def _chill_by_day(site: SiteDays, model: str) -> np.ndarray:
     return site.keep(
         ("chill", model),
         lambda: prefix(
-            np.nan_to_num(
-                _MODELS[model](site.tasmin, site.tasmax, by="day", time=site.dates, latitude=site.latitude)
-            )
+            np.nan_to_num(_MODELS[model](site.tasmin, site.tasmax, by="day", time=site.dates, latitude=site.latitude))
         ),
     )
 
@@ -153,9 +151,7 @@ def _chill(site: SiteDays, crop: Crop, years: np.ndarray, out: PerennialYears) -
     if known(p.winter_mean_best, p.winter_mean_most):
         mean = _mean(site, years, "winter")
         out.figures["winter mean"] = mean
-        share = np.minimum(
-            share, ramp(mean, p.winter_mean_most, p.winter_mean_best)
-        )  # one need, two measures
+        share = np.minimum(share, ramp(mean, p.winter_mean_most, p.winter_mean_best))  # one need, two measures
     out.shares["chill unmet"] = share
     return ends
 
@@ -176,9 +172,7 @@ def _new_growth(
         heat = site.keep(
             ("growing degree hours",),
             lambda: prefix(
-                np.nan_to_num(
-                    growing_degree_hours(site.tasmin, site.tasmax, time=site.dates, latitude=site.latitude)
-                )
+                np.nan_to_num(growing_degree_hours(site.tasmin, site.tasmax, time=site.dates, latitude=site.latitude))
             ),
         )
         need = b.heat_to_bloom
@@ -197,9 +191,7 @@ def _new_growth(
     return _clip(site, i)
 
 
-def _frost_on_blossom(
-    site: SiteDays, crop: Crop, swell: np.ndarray, bloom: np.ndarray, out: PerennialYears
-) -> None:
+def _frost_on_blossom(site: SiteDays, crop: Crop, swell: np.ndarray, bloom: np.ndarray, out: PerennialYears) -> None:
     """Share of the crop left after the coldest night of bud swell, bloom and young fruit."""
     b = crop.blossom
     assert b is not None

@@ -16,9 +16,7 @@ def ramp(x: np.ndarray, none: float, full: float) -> np.ndarray:
     return np.clip((x - none) / (full - none), 0.0, 1.0)
 
 
-def trapezoid(
-    x: np.ndarray, none_below: float, full_above: float, full_below: float, none_above: float
-) -> np.ndarray:
+def trapezoid(x: np.ndarray, none_below: float, full_above: float, full_below: float, none_above: float) -> np.ndarray:
     """0 outside the outer limits, 1 between the inner ones, straight between.
 
     A side whose limits are unknown (NaN) does not limit.

@@ -49,16 +49,12 @@ class Seasons:
 
 def missing_values(crop: Crop, way: Way) -> list[str]:
     """Names of handbook values without which this crop cannot be walked through its season."""
-    lacking = [
-        f"growth.{name}" for name in ("base_temperature", "habit") if getattr(crop.growth, name) in ("",)
-    ]
+    lacking = [f"growth.{name}" for name in ("base_temperature", "habit") if getattr(crop.growth, name) in ("",)]
     if not known(crop.growth.base_temperature):
         lacking.append("growth.base_temperature")
     if not known(way.thermal_time_low):
         lacking.append("ways.thermal_time_low")
-    if crop.growth.habit == "flowering" and (
-        crop.flowering is None or not known(crop.flowering.fruit_thermal_time)
-    ):
+    if crop.growth.habit == "flowering" and (crop.flowering is None or not known(crop.flowering.fruit_thermal_time)):
         lacking.append("flowering.fruit_thermal_time")
     return lacking
 
@@ -110,6 +106,6 @@ def seasons(site: SiteDays, crop: Crop, way: Way) -> Seasons:
 
 
 def _horizon(crop: Crop) -> float:
-    """Days after which a season is given up: one and a half times what growers call too slow."""
+    """Days after which a season is given up: a quarter more than what growers call too slow."""
     most = crop.growth.days_most
-    return 1.5 * most if known(most) else 300.0
+    return 1.25 * most if known(most) else 300.0

@@ -43,9 +43,9 @@ def first_flower(walk: Walk) -> np.ndarray:
 
 
 def slowness(walk: Walk, first: np.ndarray, losses: Losses) -> None:
-    """From full worth at the most days growers allow to nothing at one and a half times as many."""
+    """From full worth at the most days growers allow to nothing at a quarter more."""
     most = _or(walk.crop.growth.days_most, 200.0)
-    losses.take("too slow", ramp((first - walk.site.start).astype(float), 1.5 * most, most))
+    losses.take("too slow", ramp((first - walk.site.start).astype(float), 1.25 * most, most))
 
 
 def _or(value: float, other: float) -> float:

@@ -46,9 +46,7 @@ def _ready(walk: Walk, fills: np.ndarray, filling: float) -> np.ndarray:
     return np.maximum(np.searchsorted(walk.total, target - 1e-9 * target, side="left") - 1, fills)
 
 
-def _temperature_of_filling(
-    walk: Walk, fills: np.ndarray, until: np.ndarray, losses: Losses
-) -> np.ndarray | float:
+def _temperature_of_filling(walk: Walk, fills: np.ndarray, until: np.ndarray, losses: Losses) -> np.ndarray | float:
     """Quality by the running monthly mean against the published monthly ranges; returns the warm side.
 
     The least and the greatest monthly mean are where a crop is no longer worth growing, not where it dies:
@@ -73,9 +71,7 @@ def _temperature_of_filling(
     return span_mean(warm, fills, until)
 
 
-def _heat(
-    walk: Walk, fills: np.ndarray, until: np.ndarray, quality: np.ndarray | float, losses: Losses
-) -> None:
+def _heat(walk: Walk, fills: np.ndarray, until: np.ndarray, quality: np.ndarray | float, losses: Losses) -> None:
     """Hot days by stage; while the picked part forms, hot days and warm months are one strain."""
     site, heat = walk.site, walk.crop.heat
     begin = np.minimum(walk.emerged, site.size)
@@ -102,15 +98,13 @@ def _cold(walk: Walk, fills: np.ndarray, until: np.ndarray, losses: Losses) -> N
     site, cold = walk.site, walk.crop.cold
     established = np.minimum(walk.at(0.25), site.size)
     if known(cold.killing_grown):
-        coldest = site.coldest_hardened if hardens(cold) else site.coldest_tissue
-        losses.take("frost", logistic_survival(coldest(established, until), cold.killing_grown))
+        felt = site.coldest_hardened if hardens(cold) else site.coldest_tissue
+        losses.take("frost", logistic_survival(felt(established, until), cold.killing_grown))
     if known(cold.killing_picked_part):
         half_filled = (fills + until) // 2
         buried = walk.crop.part in ("root", "tuber", "bulb")
         coldest = (site.coldest_soil if buried else site.coldest_tissue)(half_filled, until)
         losses.take("frost", logistic_survival(coldest, cold.killing_picked_part))
     if known(cold.chilling_temperature) and cold.chilling_days_half > 0:
-        nights = span_sum(
-            site.days_below("tasmin", cold.chilling_temperature), np.minimum(walk.emerged, until), until
-        )
+        nights = span_sum(site.days_below("tasmin", cold.chilling_temperature), np.minimum(walk.emerged, until), until)
         losses.take("chilling", halving(nights, cold.chilling_days_half))

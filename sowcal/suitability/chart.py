@@ -7,9 +7,9 @@ from collections.abc import Iterable
 import numpy as np
 
 from sowcal.crops.records import Crop, Way, known
-from sowcal.seasons.season import missing_values, seasons
+from sowcal.seasons.season import Seasons, missing_values, seasons
 from sowcal.seasons.site_days import SiteDays
-from sowcal.suitability.by_day import ByDay, Fold, by_day
+from sowcal.suitability.by_day import Fold, by_day
 from sowcal.suitability.results import CropSeasons, WayResult, Window
 from sowcal.suitability.windows import outside_runs, possible_windows, recommended_windows
 
@@ -26,22 +26,26 @@ NOT_JUDGED = (
 LEAST_YEARS = 3  # fewer decided years carry no odds at all (DESIGN section 10)
 
 
-def _spans(found: ByDay, windows: list[Window], begin: np.ndarray, end: np.ndarray) -> np.ndarray:
-    """Share of years in which some start of the windows has that day of the year between begin and end."""
-    marks = np.zeros((found.success.shape[0], 4 * 365))
+def _chance_by_day(
+    site: SiteDays, fold: Fold, outcome: Seasons, windows: list[Window], begin: np.ndarray, end: np.ndarray
+) -> np.ndarray:
+    """Share of years in which a day of the year lies between `begin` and `end` of some advised start.
+
+    Parameters
+    ----------
+    begin, end : numpy.ndarray of int
+        Day indices for every start day, shape (N,).
+    """
+    advised = np.zeros(365, dtype=bool)
     for w in windows:
-        days = (w.start + np.arange((w.end - w.start) % 365 + 1)) % 365
-        good = (found.success[:, days] == 1) & np.isfinite(begin[:, days]) & np.isfinite(end[:, days])
-        year, k = np.nonzero(good)
-        day = days[k]
-        a = 365 + day + begin[year, day].astype(int)
-        b = np.minimum(365 + day + end[year, day].astype(int), 4 * 365 - 1)
-        np.add.at(marks, (year, np.clip(a, 0, 4 * 365 - 1)), 1)
-        np.add.at(marks, (year, np.clip(b, 0, 4 * 365 - 1)), -1)
-    open_ = (np.cumsum(marks, axis=1) > 0).reshape(marks.shape[0], 4, 365)
-    by_year = np.logical_or.reduce(open_, axis=1)
-    some = np.logical_or.reduce(by_year, axis=1)
-    return by_year[some].mean(axis=0) if some.any() else np.zeros(365)
+        advised[(w.start + np.arange((w.end - w.start) % 365 + 1)) % 365] = True
+    with np.errstate(invalid="ignore"):
+        good = advised[site.day_of_year] & (outcome.yield_fraction >= site.settings.success_yield)
+    a, b = np.clip(begin[good], 0, site.size), np.clip(end[good] + 1, 0, site.size)
+    under_way = np.bincount(a, minlength=site.size + 1) - np.bincount(b, minlength=site.size + 1)
+    by_year = fold(np.cumsum(under_way)[:-1] > 0)
+    some = fold(good).any(axis=1) & np.isfinite(by_year).any(axis=1)
+    return np.nanmean(by_year[some], axis=0) if some.any() else np.zeros(365)
 
 
 def way_result(site: SiteDays, fold: Fold, crop: Crop, way: Way) -> WayResult:
@@ -49,14 +53,16 @@ def way_result(site: SiteDays, fold: Fold, crop: Crop, way: Way) -> WayResult:
     lacking = missing_values(crop, way)
     if lacking:
         return WayResult(way.way, (), (), (), None, unknown=tuple(lacking))
-    found = by_day(site, fold, seasons(site, crop, way))
+    outcome = seasons(site, crop, way)
+    found = by_day(site, fold, outcome)
     if found.decided.max(initial=0) < LEAST_YEARS:
         return WayResult(way.way, (), (), (), None, unknown=("a record of at least 3 whole seasons",))
     possible = possible_windows(found)
     windows = recommended_windows(found, site.settings, timed=not known(crop.gates.bulbing_day_length))
     raising = None
-    if found.raised is not None:
-        raising = _spans(found, windows, -found.raised, np.zeros_like(found.raised))
+    if outcome.raised_days is not None:
+        sown = site.start - outcome.raised_days.astype(int)
+        raising = _chance_by_day(site, fold, outcome, windows, sown, site.start - 1)
     return WayResult(
         way=way.way,
         windows=tuple(windows),
@@ -64,7 +70,7 @@ def way_result(site: SiteDays, fold: Fold, crop: Crop, way: Way) -> WayResult:
         outside=tuple(outside_runs(found)),
         reliability=found.reliability,
         yield_fraction=found.mean_yield,
-        picking=_spans(found, windows, found.first, found.last),
+        picking=_chance_by_day(site, fold, outcome, windows, outcome.first, outcome.last),
         raising=raising,
     )
 

@@ -40,9 +40,7 @@ def _moved(a: CropSeasons, b: CropSeasons) -> list[dict[str, object]]:
                 "closes_later_days": _shift(window.end, other.end),
             }
             moves = (abs(_shift(window.start, other.start)), abs(_shift(window.end, other.end)))
-            same_season = (
-                abs(_shift(window.best, other.best)) <= _SAME_SEASON and max(moves) <= 2 * _SAME_SEASON
-            )
+            same_season = abs(_shift(window.best, other.best)) <= _SAME_SEASON and max(moves) <= 2 * _SAME_SEASON
             if max(moves) >= 7 and same_season:
                 out.append(entry)
     return out
@@ -65,17 +63,11 @@ def compare(
         Figures of each place.
     """
     first, second = ({v.crop: v for v in side} for side in verdicts)
-    gained = [
-        c for c, v in second.items() if v.suitability in _CARRIED and first[c].suitability not in _CARRIED
-    ]
-    lost = [
-        c for c, v in first.items() if v.suitability in _CARRIED and second[c].suitability not in _CARRIED
-    ]
+    gained = [c for c, v in second.items() if v.suitability in _CARRIED and first[c].suitability not in _CARRIED]
+    lost = [c for c, v in first.items() if v.suitability in _CARRIED and second[c].suitability not in _CARRIED]
     moved = [entry for a, b in zip(charts[0].crops, charts[1].crops, strict=True) for entry in _moved(a, b)]
     better: dict[str, object] = {
-        "crops_carried": tuple(
-            sum(v.suitability in _CARRIED for v in side.values()) for side in (first, second)
-        ),
+        "crops_carried": tuple(sum(v.suitability in _CARRIED for v in side.values()) for side in (first, second)),
         "crops_sound": tuple(sum(v.suitability == "S1" for v in side.values()) for side in (first, second)),
         "crops_judged": len(first),
         "better_in": tuple(

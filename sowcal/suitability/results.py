@@ -85,9 +85,7 @@ class WayResult:
     outside: tuple[Outside, ...]
     reliability: np.ndarray | None  # (365,) share of decided years that succeed, NaN where undecided
     yield_fraction: np.ndarray | None = None  # (365,) mean yield fraction of the decided years
-    picking: np.ndarray | None = (
-        None  # (365,) chance that a crop from the recommended windows is picked that day
-    )
+    picking: np.ndarray | None = None  # (365,) chance that a crop from the recommended windows is picked that day
     raising: np.ndarray | None = None  # (365,) chance-weighted days on which the seedlings stand under cover
     unknown: tuple[str, ...] = ()  # what could not be judged for want of a value or a longer record
 

@@ -26,8 +26,7 @@ def runs(mask: np.ndarray) -> list[tuple[int, int]]:
     rolled = np.roll(mask, -turn).astype(np.int8)
     edges = np.flatnonzero(np.diff(np.concatenate([[0], rolled, [0]])))
     return [
-        (int(a + turn) % mask.size, int(b - 1 + turn) % mask.size)
-        for a, b in zip(edges[::2], edges[1::2], strict=True)
+        (int(a + turn) % mask.size, int(b - 1 + turn) % mask.size) for a, b in zip(edges[::2], edges[1::2], strict=True)
     ]
 
 
@@ -96,9 +95,7 @@ def _window(found: ByDay, days: np.ndarray) -> Window:
     picking = last = None
     if first.size:
         p10, p50, p90 = np.percentile(first, [10, 50, 90])
-        picking = FirstPicking(
-            int(best + p10) % 365, int(best + p50) % 365, int(best + p90) % 365, round(float(p50))
-        )
+        picking = FirstPicking(int(best + p10) % 365, int(best + p50) % 365, int(best + p90) % 365, round(float(p50)))
         last = int(best + np.median(found.last[succeeded, best])) % 365
     raising = None
     if found.raised is not None:

@@ -27,8 +27,7 @@ _NAMES = {
     "pr": "pr prcp precip precipitation rain rainfall ppt prec rain_total rainfall_amount "
     "total_precipitation "
     "precipitation_amount precipitation_sum daily_rain daily_rainfall",
-    "hurs": "hurs rh rh_mean rhum rhmean mean_rh humidity relative_humidity mean_relative_humidity "
-    "avg_rh rh_avg",
+    "hurs": "hurs rh rh_mean rhum rhmean mean_rh humidity relative_humidity mean_relative_humidity avg_rh rh_avg",
     "sfcWind": "sfcwind wind wind_speed windspeed wspd ws mean_wind mean_wind_speed wind_mean "
     "avg_wind wind_avg "
     "average_wind_speed wind_speed_mean",

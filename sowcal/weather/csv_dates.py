@@ -130,9 +130,7 @@ def _check_years(year: np.ndarray, error: Callable[[str, int], InputError]) -> N
     odd = (year < _FIRST_YEAR) | (year > _LAST_YEAR)
     if odd.any():
         row = int(np.flatnonzero(odd)[0])
-        raise error(
-            f"the year {year[row]} cannot be right; write years with four digits or give date_format", row
-        )
+        raise error(f"the year {year[row]} cannot be right; write years with four digits or give date_format", row)
 
 
 def _by_pattern(texts: Sequence[str], pattern: str, error: Callable[[str, int], InputError]) -> np.ndarray:

@@ -162,8 +162,7 @@ def _dates(
     if twice.size:
         first, second = order[twice[0]], order[twice[0] + 1]
         raise error(
-            f"the date {dates[first]} stands there twice (first on line {table.lines[first]}); keep "
-            f"one row a day",
+            f"the date {dates[first]} stands there twice (first on line {table.lines[first]}); keep one row a day",
             int(second),
         )
     return dates
@@ -235,6 +234,4 @@ def _remark_number(table: Table, key: str) -> float | None:
     try:
         return float(text.split()[0])
     except ValueError:
-        raise InputError(
-            f"the comment line says {key} is {text!r}, which is no number", where=table.where
-        ) from None
+        raise InputError(f"the comment line says {key} is {text!r}, which is no number", where=table.where) from None

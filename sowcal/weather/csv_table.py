@@ -13,6 +13,7 @@ import numpy as np
 
 from sowcal.errors import InputError
 from sowcal.weather.columns import Column
+from sowcal.weather.text_file import read_text
 
 __all__ = ["MISSING_CODES", "Table", "read_table", "table_values"]
 
@@ -51,9 +52,7 @@ class Table:
 
     def error(self, message: str, row: int = -1, column: str | None = None) -> InputError:
         """The exception for a row, counted from 0; -1 stands for the whole file."""
-        return InputError(
-            message, where=self.where, line=int(self.lines[row]) if row >= 0 else None, column=column
-        )
+        return InputError(message, where=self.where, line=int(self.lines[row]) if row >= 0 else None, column=column)
 
     def cells(self, row: int) -> list[str]:
         """Cells of a row as text."""
@@ -77,7 +76,7 @@ def read_table(path: str | Path, *, separator: str | None = None, comment: str |
         For a file that cannot be read, without rows, without a known separator, or with ragged rows.
     """
     where = str(path)
-    lines = _text(Path(path)).splitlines()
+    lines = read_text(Path(path)).splitlines()
     first = 0
     remarks: dict[str, str] = {}
     while first < len(lines) and _is_beside(lines[first], comment):
@@ -103,23 +102,6 @@ def read_table(path: str | Path, *, separator: str | None = None, comment: str |
     table = Table(where, headers, rows, numbers, separator, first + 1, remarks)
     _check_widths(table)
     return table
-
-
-def _text(path: Path) -> str:
-    try:
-        raw = path.read_bytes()
-    except FileNotFoundError:
-        raise InputError(f"there is no file {str(path)!r}; check the name and the folder") from None
-    except OSError as problem:
-        raise InputError(f"the file cannot be read ({problem.strerror})", where=str(path)) from None
-    if raw[:2] in (b"\xff\xfe", b"\xfe\xff"):
-        return raw.decode("utf-16", errors="replace")
-    try:
-        return raw.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        return raw.decode(
-            "cp1252", errors="replace"
-        )  # what older spreadsheets write; only headers can differ
 
 
 def _is_beside(line: str, comment: str | None) -> bool:

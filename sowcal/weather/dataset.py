@@ -130,9 +130,7 @@ def _check_dates(dates: np.ndarray, where: str | None) -> None:
     ordered = np.sort(dates)
     twice = ordered[1:] == ordered[:-1]
     if twice.any():
-        raise InputError(
-            f"the date {ordered[1:][twice][0]} stands there twice; keep one row a day", where=where
-        )
+        raise InputError(f"the date {ordered[1:][twice][0]} stands there twice; keep one row a day", where=where)
     if (ordered[-1] - ordered[0]).astype(int) > _LONGEST_RECORD * 366:
         raise InputError(
             f"the record runs from {ordered[0]} to {ordered[-1]}; one of these dates must be wrong",

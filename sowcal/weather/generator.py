@@ -136,9 +136,7 @@ def _checked(normals: Mapping[str, Sequence[float]]) -> dict[str, np.ndarray]:
 
 def _none(wrong: np.ndarray, what: str) -> None:
     if wrong.any():
-        raise InputError(
-            f"the normals contradict themselves in month {int(np.flatnonzero(wrong)[0]) + 1}: {what}"
-        )
+        raise InputError(f"the normals contradict themselves in month {int(np.flatnonzero(wrong)[0]) + 1}: {what}")
 
 
 def _wet_days(uniform: np.ndarray, share: np.ndarray) -> np.ndarray:
@@ -179,9 +177,7 @@ def _temperatures(
     """Tmin and Tmax, degC, shape (n,) each."""
     position = _day_of_365(days)
     out = []
-    for departure, difference, name in zip(
-        _departures(uniform), _WET_MINUS_DRY, ("tasmax", "tasmin"), strict=True
-    ):
+    for departure, difference, name in zip(_departures(uniform), _WET_MINUS_DRY, ("tasmax", "tasmin"), strict=True):
         sd = np.maximum(yearly_curve(months[f"{name}_sd"]), 0.3)[position]
         # shift and departures together have the spread asked for; half of it at least stays with the
         # departures
@@ -196,17 +192,18 @@ def _temperatures(
 def _departures(uniform: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Departures of Tmax and Tmin with unit variance, shape (n,) each, from uniform draws, shape (n, 2).
 
-    x(t) = A x(t-1) + B e(t) (Richardson 1981, eq. 5), solved as (I - A L) x = B e: both components share the
-    denominator det(I - A L), so that two recursive filters do the work of a loop.
+    x(t) = A x(t-1) + B e(t) (Richardson 1981, eq. 5). A plain loop over plain numbers takes a few milliseconds;
+    importing a filter library for it would take a hundred times as long.
     """
-    from scipy.signal import lfilter
     from scipy.special import ndtri
 
-    push = ndtri(uniform) @ _SAME_DAY.T
-    (a, b), (c, d) = _LAG
-    below = [1.0, -(a + d), a * d - b * c]
-    first = lfilter([1.0, -d], below, push[:, 0]) + lfilter([0.0, b], below, push[:, 1])
-    second = lfilter([0.0, c], below, push[:, 0]) + lfilter([1.0, -a], below, push[:, 1])
+    (a, b), (c, d) = _LAG.tolist()
+    x, y = 0.0, 0.0
+    out = []
+    for push_x, push_y in (ndtri(uniform) @ _SAME_DAY.T).tolist():
+        x, y = a * x + b * y + push_x, c * x + d * y + push_y
+        out.append((x, y))
+    first, second = np.array(out).T
     # stationary covariance S = A S A' + B B'
     noise = (_SAME_DAY @ _SAME_DAY.T).ravel()
     variance = np.linalg.solve(np.eye(4) - np.kron(_LAG, _LAG), noise)[[0, 3]]

@@ -33,9 +33,7 @@ def looks_like_site(word: str) -> bool:
         return False
 
 
-def open_weather(
-    spec: str | Path, *, longest_gap: int = _GAP, years: int | None = None
-) -> tuple[Site, xr.Dataset]:
+def open_weather(spec: str | Path, *, longest_gap: int = _GAP, years: int | None = None) -> tuple[Site, xr.Dataset]:
     """The site that a word stands for, and its daily weather.
 
     Parameters
@@ -158,18 +156,14 @@ def _from_station(site: Site, years: int) -> xr.Dataset:
             elevation=site.elevation,
         )
     if site.longitude is None:
-        raise InputError(
-            "longitude is missing; the nearest station cannot be found without it", where=str(site.path)
-        )
+        raise InputError("longitude is missing; the nearest station cannot be found without it", where=str(site.path))
     return get_point(site.latitude, site.longitude, site.elevation, years)
 
 
 def _open_table(path: Path, longest_gap: int) -> tuple[Site, xr.Dataset]:
     """A table on its own: its comment lines must say where it is."""
     if path.suffix.lower() in (".nc", ".zarr", ".grib", ".xlsx", ".xls"):
-        raise InputError(
-            f"files of the kind {path.suffix} are not read; save the record as CSV", where=str(path)
-        )
+        raise InputError(f"files of the kind {path.suffix} are not read; save the record as CSV", where=str(path))
     from sowcal.weather.csv_file import read_csv
 
     try:

@@ -99,8 +99,7 @@ class QualityReport:
             "coverage_percent": self.coverage_percent,
             "filled_days": self.filled_days,
             "problems": [
-                {"kind": p.kind, "from": p.first, "to": p.last, "count": p.count, "done": p.done}
-                for p in self.problems
+                {"kind": p.kind, "from": p.first, "to": p.last, "count": p.count, "done": p.done} for p in self.problems
             ],
         }
 

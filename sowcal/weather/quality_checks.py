@@ -40,9 +40,7 @@ _HOTTEST_YEAR = 35.0  # degC; no place has so warm a yearly mean (Dallol, 34.4: 
 def runs_of(mark: np.ndarray) -> list[tuple[int, int]]:
     """First and last place of each run of True, shape (n,)."""
     edge = np.diff(np.concatenate(([False], mark, [False])).astype(np.int8))
-    return list(
-        zip(np.flatnonzero(edge == 1).tolist(), (np.flatnonzero(edge == -1) - 1).tolist(), strict=True)
-    )
+    return list(zip(np.flatnonzero(edge == 1).tolist(), (np.flatnonzero(edge == -1) - 1).tolist(), strict=True))
 
 
 def _month(days: np.ndarray) -> np.ndarray:
@@ -156,11 +154,7 @@ def repeated_days(tasmin: np.ndarray, tasmax: np.ndarray) -> list[tuple[int, int
         if original == place:
             continue
         last = int(place) + _REPEAT - 1
-        if (
-            found
-            and found[-1][1] >= place - 1 + _REPEAT - 1
-            and found[-1][2] - found[-1][0] == original - place
-        ):
+        if found and found[-1][1] >= place - 1 + _REPEAT - 1 and found[-1][2] - found[-1][0] == original - place:
             found[-1] = (found[-1][0], last, found[-1][2])
         else:
             found.append((int(place), last, original))
@@ -198,11 +192,7 @@ def shifts(values: np.ndarray, days: np.ndarray) -> list[tuple[int, float]]:
         return []
     spread = np.std(inner[known])
     both = known[1:] & known[:-1]
-    like = (
-        float(np.clip(np.corrcoef(inner[1:][both], inner[:-1][both])[0, 1], 0.0, 0.6))
-        if both.sum() > 10
-        else 0.0
-    )
+    like = float(np.clip(np.corrcoef(inner[1:][both], inner[:-1][both])[0, 1], 0.0, 0.6)) if both.sum() > 10 else 0.0
     widen = (1.0 + like) / (1.0 - like)
     size, score = np.zeros(departure.size), np.zeros(departure.size)
     for k in range(_LEAST_SHIFT_WINDOW, departure.size - _LEAST_SHIFT_WINDOW + 1):
@@ -260,10 +250,7 @@ def wrong_unit_months(values: np.ndarray, days: np.ndarray) -> np.ndarray:
     known = np.isfinite(values)
     if known.sum() < 20:
         return mark
-    if (
-        np.bincount(_month(days[known]), minlength=12).min() > 20
-        and np.median(values[known]) > _HOTTEST_YEAR + 8
-    ):
+    if np.bincount(_month(days[known]), minlength=12).min() > 20 and np.median(values[known]) > _HOTTEST_YEAR + 8:
         return known
     usual = _usual(values, days)
     if usual is None:

@@ -116,9 +116,7 @@ def parse_site(text: str, *, where: str, path: Path | None = None) -> Site:
         raise InputError('name is missing; add a line such as name = "My plot"', where=where)
     latitude = _number(table, "latitude", where, (-90.0, 90.0), "south negative")
     if latitude is None:
-        raise InputError(
-            "latitude is missing; add a line such as latitude = 36.3 (south negative)", where=where
-        )
+        raise InputError("latitude is missing; add a line such as latitude = 36.3 (south negative)", where=where)
     _check_weather(weather, where)
     return Site(
         name=name.strip(),
@@ -130,9 +128,7 @@ def parse_site(text: str, *, where: str, path: Path | None = None) -> Site:
     )
 
 
-def _number(
-    table: Mapping[str, Any], key: str, where: str, bounds: tuple[float, float], hint: str
-) -> float | None:
+def _number(table: Mapping[str, Any], key: str, where: str, bounds: tuple[float, float], hint: str) -> float | None:
     value = table.get(key)
     if value is None:
         return None
@@ -187,13 +183,7 @@ def _check_weather(weather: Mapping[str, Any], where: str) -> None:
 
 def _check_twelve(values: Any, key: str, where: str) -> None:
     if not isinstance(values, list) or len(values) != 12:
-        count = (
-            f"{len(values)} values"
-            if isinstance(values, list)
-            else "nothing"
-            if values is None
-            else repr(values)
-        )
+        count = f"{len(values)} values" if isinstance(values, list) else "nothing" if values is None else repr(values)
         raise InputError(f"{key} under [weather] has {count}; it needs twelve, January first", where=where)
     for value in values:
         if isinstance(value, bool) or not isinstance(value, (int, float)) or not math.isfinite(value):

@@ -124,9 +124,7 @@ def get_point(
     """
     check_place(latitude, longitude)
     with _service() as ms:
-        near = _ask_stations(
-            lambda: ms.stations.nearby(ms.Point(latitude, longitude), radius=_RADIUS, limit=30)
-        )
+        near = _ask_stations(lambda: ms.stations.nearby(ms.Point(latitude, longitude), radius=_RADIUS, limit=30))
         if near.empty:
             raise InputError(
                 f"there is no weather station within {_RADIUS / 1000:.0f} km of {latitude:g}, "
@@ -268,10 +266,7 @@ def _record(
 
 
 def _described(station: Any) -> dict[str, Any]:
-    return {
-        k: getattr(station, k)
-        for k in ("id", "name", "country", "latitude", "longitude", "elevation", "timezone")
-    }
+    return {k: getattr(station, k) for k in ("id", "name", "country", "latitude", "longitude", "elevation", "timezone")}
 
 
 def _probe(ms: Any, station: str, year: int) -> None:
@@ -316,9 +311,7 @@ def _as_dataset(
         for name in ("tasmin", "tasmax", "tas"):
             if name in values:
                 values[name] = values[name] + change
-        steps.append(
-            f"temperatures changed by {change:+.2f} K for a height difference of {elevation - height:+.0f} m"
-        )
+        steps.append(f"temperatures changed by {change:+.2f} K for a height difference of {elevation - height:+.0f} m")
     crossed = values["tasmin"] > values["tasmax"]
     if crossed.any():
         values["tasmin"][crossed] = values["tasmax"][crossed] = np.nan

@@ -30,9 +30,7 @@ def record(request, labelled):
     """A record as plain arrays and as labelled ones."""
     full = request.getfixturevalue(request.param)
     # whole calendar years only: xclim's functions count what there is of a broken one
-    n = int(
-        np.searchsorted(full.time, np.datetime64("2002-01-01" if request.param == "tunis" else "2016-01-01"))
-    )
+    n = int(np.searchsorted(full.time, np.datetime64("2002-01-01" if request.param == "tunis" else "2016-01-01")))
     daily = {name: getattr(full, name)[:n] for name in ("time", "tasmin", "tasmax", "pr")}
     plain = SimpleNamespace(latitude=full.latitude, **daily)
     units = {"tasmin": "degC", "tasmax": "degC", "pr": "mm/day"}
@@ -101,7 +99,5 @@ def test_hours_of_the_day(indices, record):
     one = slice(0, 730)
     low, high = (x[n][one].rename(n) for n in ("tasmin", "tasmax"))
     theirs = make_hourly_temperature(low, high).values
-    days = chilling_hours(
-        plain.tasmin[one], plain.tasmax[one], by="day", time=plain.time[one], latitude=plain.latitude
-    )
+    days = chilling_hours(plain.tasmin[one], plain.tasmax[one], by="day", time=plain.time[one], latitude=plain.latitude)
     assert days[:-1].sum() == pytest.approx((theirs[:-24] < 7.2).sum(), rel=0.03)

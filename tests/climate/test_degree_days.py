@@ -89,9 +89,7 @@ def test_single_sine_is_the_mean_of_the_response_over_the_curve(low, span, base,
 def test_more_warmth_never_gives_fewer(low, span, warmer, method, bounded):
     upper = 30.0 if bounded else None
     cool, warm = (
-        growing_degree_days(
-            low + w, low + w + span, base_temperature=10.0, upper_threshold=upper, method=method
-        )
+        growing_degree_days(low + w, low + w + span, base_temperature=10.0, upper_threshold=upper, method=method)
         for w in (0.0, warmer)
     )
     assert (warm >= cool - 1e-9).all()
@@ -117,9 +115,7 @@ def test_days_wholly_above_the_threshold_lose_by_the_other_cutoffs(low, warmer, 
 @given(lows, ranges, st.sampled_from(METHODS))
 def test_cutoffs_keep_their_order(low, span, method):
     vertical, intermediate, horizontal = (
-        growing_degree_days(
-            low, low + span, base_temperature=10.0, upper_threshold=25.0, method=method, cutoff=c
-        )
+        growing_degree_days(low, low + span, base_temperature=10.0, upper_threshold=25.0, method=method, cutoff=c)
         for c in ("vertical", "intermediate", "horizontal")
     )
     assert (vertical >= -1e-12).all()
@@ -132,9 +128,7 @@ def test_cutoffs_keep_their_order(low, span, method):
 def test_missing_days_stay_missing_and_spoil_no_other(method, cutoff):
     low = np.array([5.0, np.nan, 8.0, 9.0])
     high = np.array([20.0, 25.0, np.nan, 35.0])
-    got = growing_degree_days(
-        low, high, base_temperature=10.0, upper_threshold=30.0, method=method, cutoff=cutoff
-    )
+    got = growing_degree_days(low, high, base_temperature=10.0, upper_threshold=30.0, method=method, cutoff=cutoff)
     assert np.isnan(got).tolist() == [False, True, True, False]
 
 
@@ -142,8 +136,7 @@ def test_the_double_form_falls_back_to_the_single_one():
     """On the last day and before a missing minimum."""
     low, high = np.array([5.0, np.nan, 6.0]), np.array([20.0, 21.0, 22.0])
     double, single = (
-        growing_degree_days(low, high, base_temperature=10.0, method=m)
-        for m in ("double_sine", "single_sine")
+        growing_degree_days(low, high, base_temperature=10.0, method=m) for m in ("double_sine", "single_sine")
     )
     np.testing.assert_allclose(double[[0, 2]], single[[0, 2]])
 
@@ -155,9 +148,7 @@ def test_many_places_at_once_are_as_each_alone():
     assert got.shape == low.shape
     np.testing.assert_array_equal(got[1, 7], single_sine_horizontal(low[1, 7], low[1, 7] + 10.0, 10.0, 25.0))
     shared = single_sine_horizontal(low[0], np.full(500, 30.0), 10.0, 25.0)
-    np.testing.assert_array_equal(
-        shared[3], single_sine_horizontal(low[0, 3], np.full(500, 30.0), 10.0, 25.0)
-    )
+    np.testing.assert_array_equal(shared[3], single_sine_horizontal(low[0, 3], np.full(500, 30.0), 10.0, 25.0))
 
 
 def test_no_upper_threshold_in_any_spelling():

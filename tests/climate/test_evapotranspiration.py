@@ -136,8 +136,6 @@ def test_bad_input():
     with pytest.raises(InputError, match="needs elevation"):
         et.reference_evapotranspiration([1.0], [2.0], method="penman_monteith", **place)
     with pytest.raises(InputError, match="needed together"):
-        et.reference_evapotranspiration(
-            [1.0], [2.0], method="penman_monteith", elevation=1.0, hursmin=[30.0], **place
-        )
+        et.reference_evapotranspiration([1.0], [2.0], method="penman_monteith", elevation=1.0, hursmin=[30.0], **place)
     with pytest.raises(InputError, match="latitude is not known"):
         et.reference_evapotranspiration([1.0], [2.0], day_of_year=[1])

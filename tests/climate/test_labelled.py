@@ -27,9 +27,7 @@ def grid():
     time = np.arange(np.datetime64("2001-01-01"), np.datetime64("2003-01-01")).astype("datetime64[ns]")
     lat = np.array([-35.0, 5.0, 38.0])
     wave = np.cos(2 * np.pi * np.arange(time.size) / 365.25)
-    values = (
-        10.0 - np.sign(lat)[:, None, None] * 8.0 * wave[None, :, None] + rng.normal(0, 3, (3, time.size, 2))
-    )
+    values = 10.0 - np.sign(lat)[:, None, None] * 8.0 * wave[None, :, None] + rng.normal(0, 3, (3, time.size, 2))
     return xr.DataArray(
         values,
         dims=("lat", "time", "lon"),

@@ -80,8 +80,7 @@ def test_mean_yearly_minimum_counts_each_cold_night_once(tunis):
     got = mean_yearly_minimum(tunis.tasmin, time=tunis.time, latitude=tunis.latitude)
     first = tunis.time.astype("datetime64[M]").astype(int)  # the record ends in May 2002: no whole cold year
     lows = [
-        tunis.tasmin[(first >= 12 * (y - 1970) + 6) & (first < 12 * (y - 1970) + 18)].min()
-        for y in range(1979, 2001)
+        tunis.tasmin[(first >= 12 * (y - 1970) + 6) & (first < 12 * (y - 1970) + 18)].min() for y in range(1979, 2001)
     ]
     assert got == pytest.approx(np.mean(lows))
     assert hardiness_zone(got) == "10a"

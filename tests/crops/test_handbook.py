@@ -149,7 +149,7 @@ def test_breadth():
     ],
 )
 def test_a_bad_row_says_what_where_and_what_is_allowed(text, says):
-    with pytest.raises(InputError, match="my.csv") as caught:
+    with pytest.raises(InputError, match=r"my\.csv") as caught:
         read_rows(text, table_descriptions()["cold"], "my.csv")
     assert says in str(caught.value)
 

@@ -123,7 +123,7 @@ def _bump(first: int, last: int, slope: int, top: float) -> np.ndarray:
     day = np.arange(365)
     inside = (day - first) % 365 <= (last - first) % 365
     off = np.minimum((first - day) % 365, (day - last) % 365)
-    return np.where(inside, top, np.clip(top * (1 - off / (2.0 * slope)), 0, 1))
+    return np.where(inside, top, np.clip(top * (1 - off / (2.0 * max(slope, 1))), 0, 1))
 
 
 def _window(first: int, last: int, top: float, cover: int, wait: int, pick: int) -> Window:

@@ -52,6 +52,15 @@ def test_lying_pages_hold_every_crop_once_in_any_order(chart, sort):
     assert pages[0].get_size_inches()[0] > pages[0].get_size_inches()[1]
 
 
+def test_the_foot_says_all_and_stays_below_the_crops(chart):
+    long = ("pests and diseases", "wind and salt", "pollination", "want of water (watered when needed)") * 2
+    for page in chart_figures(replace(chart, not_judged=long)):
+        page.canvas.draw()
+        foot = next(t for t in page.texts if "Rests on" in t.get_text())
+        assert foot.get_text().endswith("first.")
+        assert foot.get_window_extent().y1 <= page.axes[-1].get_window_extent().y0
+
+
 def test_no_text_runs_off_the_page(chart, made_up):
     figures = [
         *chart_figures(chart, issued=ISSUED, today=dt.date(2024, 2, 29)),
@@ -81,9 +90,7 @@ def test_the_same_bytes_twice(chart, made_up, tmp_path, suffix):
 def test_pages_are_numbered_from_the_second_and_pdf_holds_all(chart, tmp_path):
     written = write_output(tmp_path / "c.png", figures=lambda: chart_figures(chart))
     assert [p.name for p in written] == ["c.png", "c-2.png"]
-    assert [p.name for p in write_output(tmp_path / "c.pdf", figures=lambda: chart_figures(chart))] == [
-        "c.pdf"
-    ]
+    assert [p.name for p in write_output(tmp_path / "c.pdf", figures=lambda: chart_figures(chart))] == ["c.pdf"]
     assert b"/Count 2" in (tmp_path / "c.pdf").read_bytes()
     assert sorted(p.name for p in tmp_path.iterdir()) == ["c-2.png", "c.pdf", "c.png"]
 

@@ -133,9 +133,7 @@ def test_the_closing_sentence_takes_a_side_only_where_the_counts_do():
 def test_frost_that_never_comes_is_told_as_such(made_up):
     from sowcal.climate.summary_record import Odds
 
-    summary = replace(
-        made_up.summary(), last_spring_frost=Odds(None, None, 40), frost_free_days=Odds(300, None, None)
-    )
+    summary = replace(made_up.summary(), last_spring_frost=Odds(None, None, 40), frost_free_days=Odds(300, None, None))
     text = climate_text(summary)
     assert "never in the middle year" in text
     assert "all year in the middle year" in text

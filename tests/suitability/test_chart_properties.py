@@ -65,9 +65,7 @@ def test_the_day_the_record_begins_does_not_matter():
     tasmin, tasmax = made_up_weather()
     whole = windows(tasmin, tasmax, "2000-01-01", 37.0, ["tomato (large)"])[0].starts[0].possible
     later = windows(tasmin[100:], tasmax[100:], "2000-04-10", 37.0, ["tomato (large)"])[0].starts[0].possible
-    assert [
-        abs(a.start - b.start) <= 3 and abs(a.end - b.end) <= 3 for a, b in zip(whole, later, strict=True)
-    ]
+    assert [abs(a.start - b.start) <= 3 and abs(a.end - b.end) <= 3 for a, b in zip(whole, later, strict=True)]
 
 
 def test_a_season_that_runs_off_the_record_is_undecided_not_failed():
@@ -109,9 +107,7 @@ def test_stricter_odds_never_widen_the_windows():
     names = NO_GATES + GATES
 
     def days(risk):
-        lines = windows(
-            tasmin, tasmax, "2000-01-01", 37.0, names, Settings(risk=risk, near_best=0.01, longest=9.0)
-        )
+        lines = windows(tasmin, tasmax, "2000-01-01", 37.0, names, Settings(risk=risk, near_best=0.01, longest=9.0))
         return sum((w.end - w.start) % 365 + 1 for line in lines for s in line.starts for w in s.windows)
 
     assert days(0.6) >= days(0.8) >= days(0.95)

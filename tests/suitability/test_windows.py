@@ -112,6 +112,4 @@ def test_interval_of_a_share():
 
 @given(hnp.arrays(float, 365, elements=st.floats(0, 1)), st.integers(0, 364))
 def test_the_year_has_no_beginning(x, turn):
-    np.testing.assert_allclose(
-        circular_mean(np.roll(x, turn), 7), np.roll(circular_mean(x, 7), turn), atol=1e-9
-    )
+    np.testing.assert_allclose(circular_mean(np.roll(x, turn), 7), np.roll(circular_mean(x, 7), turn), atol=1e-9)

@@ -44,7 +44,8 @@ def reference() -> Path:
 def scorer(folder: Path):
     """The scoring module that stands beside the guides."""
     spec = importlib.util.spec_from_file_location("skill", folder / "tools" / "skill.py")
-    assert spec and spec.loader
+    assert spec
+    assert spec.loader
     module = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(module)
     return module

@@ -39,9 +39,7 @@ DIALECTS = {
     "blanks": PLAIN.replace("8.0,", "8.0,NA").replace(",", "   "),
     "byte order mark": "\ufeff" + PLAIN,
     "windows lines": PLAIN.replace("\n", "\r\n"),
-    "comments and blank lines": (
-        "# a record\n\n" + PLAIN.replace("2004-02-28", "# broken gauge\n\n2004-02-28")
-    ),
+    "comments and blank lines": ("# a record\n\n" + PLAIN.replace("2004-02-28", "# broken gauge\n\n2004-02-28")),
     "month first": (
         "day,minimum temperature,maximum temperature,rainfall\n"
         "2/27/2004,1.5,9,0\n2/28/2004,2,10.5,3.2\n2/29/2004,-.5,8,NA\n"
@@ -50,8 +48,7 @@ DIALECTS = {
         "datum;T min;T max;PRCP\n27.02.2004;1.5;9.0;0\n28.02.2004;2.0;10.5;3.2\n29.02.2004;-0.5;8;-9999\n"
     ),
     "year month day": (
-        "year,month,day,min temp,max "
-        "temp,pr\n2004,2,27,1.5,9,0\n2004,2,28,2,10.5,3.2\n2004,2,29,-0.5,8,-99.9\n"
+        "year,month,day,min temp,max temp,pr\n2004,2,27,1.5,9,0\n2004,2,28,2,10.5,3.2\n2004,2,29,-0.5,8,-99.9\n"
     ),
     "compact dates": PLAIN.replace("-02-", "02"),
     "time of day": re.sub(r"(?<=-\d\d-\d\d),", "T00:00:00,", PLAIN),
@@ -124,9 +121,7 @@ def test_other_variables_and_their_units(tmp_path):
     head = "date,tmin_c,tmax_c,rh_mean,wind_ms,srad_mj\n2004-02-27,1,9,70,2.5,11\n"
     ds = read_csv(written(tmp_path, head))
     assert (ds["hurs"].item(), ds["sfcWind"].item(), ds["rsds"].item()) == (70.0, 2.5, 11.0)
-    ds = read_csv(
-        written(tmp_path, head.replace("wind_ms", "wind (km/h)").replace("srad_mj", "solar (W/m2)"))
-    )
+    ds = read_csv(written(tmp_path, head.replace("wind_ms", "wind (km/h)").replace("srad_mj", "solar (W/m2)")))
     assert ds["sfcWind"].item() == pytest.approx(2.5 / 3.6, abs=1e-4)
     assert ds["rsds"].item() == pytest.approx(11 * 0.0864, abs=1e-4)
 
@@ -255,9 +250,7 @@ def test_a_record_in_the_wrong_unit_or_column_is_refused(tmp_path):
 @st.composite
 def records(draw):
     """A record and a dialect to write it in."""
-    first = draw(
-        st.dates(min_value=np.datetime64("1900-01-01").item(), max_value=np.datetime64("2050-01-01").item())
-    )
+    first = draw(st.dates(min_value=np.datetime64("1900-01-01").item(), max_value=np.datetime64("2050-01-01").item()))
     count = draw(st.integers(min_value=32, max_value=60))  # long enough to prove the order of day and month
     tenths = st.one_of(st.none(), st.integers(-400, 300))
     low = draw(st.lists(tenths, min_size=count, max_size=count))
@@ -287,9 +280,7 @@ def test_round_trip_in_any_dialect(tmp_path, record):
 
     def cell(value):
         text = r["missing"] if np.isnan(value) else f"{value:.3f}"
-        return (
-            text.replace(".", ",") if r["comma"] and r["separator"] != "," and not np.isnan(value) else text
-        )
+        return text.replace(".", ",") if r["comma"] and r["separator"] != "," and not np.isnan(value) else text
 
     def row(cells):
         return r["separator"].join(f'"{c}"' if r["quotes"] else c for c in cells)

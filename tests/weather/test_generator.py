@@ -169,18 +169,14 @@ def test_likeness_to_a_real_record(reference_folder):
 
     real = pd.read_csv(reference_folder / "weather" / "seville.csv", parse_dates=["date"]).set_index("date")
     month = real.index.month
-    curves = {
-        n: yearly_curve(real[c].groupby(month).mean()) for n, c in (("tasmin", "tmin"), ("tasmax", "tmax"))
-    }
+    curves = {n: yearly_curve(real[c].groupby(month).mean()) for n, c in (("tasmin", "tmin"), ("tasmax", "tmax"))}
     day = np.minimum(real.index.day_of_year - 1, 364)
     normals = {
         "tasmin": real["tmin"].groupby(month).mean().tolist(),
         "tasmax": real["tmax"].groupby(month).mean().tolist(),
         "tasmin_sd": (real["tmin"] - curves["tasmin"][day]).groupby(month).std().tolist(),
         "tasmax_sd": (real["tmax"] - curves["tasmax"][day]).groupby(month).std().tolist(),
-        "pr": (
-            real["precip"].groupby(month).mean() * [31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31]
-        ).tolist(),
+        "pr": (real["precip"].groupby(month).mean() * [31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31]).tolist(),
         "wet_days": ((real["precip"] >= 1).groupby(month).mean() * 30.4).tolist(),
     }
     made = generate_daily(normals, years=100, seed=1, latitude=37.4)

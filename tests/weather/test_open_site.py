@@ -176,12 +176,12 @@ def test_real_station_records_open_through_a_site_file(reference_folder, tmp_pat
         assert str(ds["time"].values[0])[:10] == row["first"]
         assert str(ds["time"].values[-1])[:10] == row["last"]
         monthly = ds[["tasmin", "tasmax"]].groupby("time.month").mean()
-        assert float(monthly["tasmin"].min()) == pytest.approx(float(row["tmin_coldest_month"]), abs=0.3), (
-            row["station"]
-        )
-        assert float(monthly["tasmax"].max()) == pytest.approx(float(row["tmax_warmest_month"]), abs=0.3), (
-            row["station"]
-        )
+        assert float(monthly["tasmin"].min()) == pytest.approx(float(row["tmin_coldest_month"]), abs=0.3), row[
+            "station"
+        ]
+        assert float(monthly["tasmax"].max()) == pytest.approx(float(row["tmax_warmest_month"]), abs=0.3), row[
+            "station"
+        ]
         known = ds["tasmin"].notnull()
         frosts = float((ds["tasmin"].where(known) < 0).sum() / known.sum()) * 365.25
         assert frosts == pytest.approx(float(row["frost_days"]), rel=0.1, abs=1.0), row["station"]

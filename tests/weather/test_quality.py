@@ -133,7 +133,7 @@ def test_the_mean_in_the_place_of_the_minimum(sound):
     damaged = sound.copy(deep=True)
     mean = 0.5 * (damaged["tasmin"].values + damaged["tasmax"].values)
     k = place_of(damaged, "2002-07-01")
-    damaged["tas"] = ("time", mean)
+    damaged["tas"] = ("time", mean.copy())
     damaged["tas"].values[k : k + 31] = damaged["tasmin"].values[k : k + 31]
     damaged["tasmin"].values[k : k + 31] = mean[k : k + 31]
     swapped = found(damaged, "swapped", "tas")
@@ -141,7 +141,8 @@ def test_the_mean_in_the_place_of_the_minimum(sound):
 
 
 @pytest.mark.parametrize(
-    ("variable", "value"), [("tasmax", 61.0), ("tasmin", -95.0), ("tasmin", -40.0), ("pr", -1.0), ("pr", 900.0)]
+    ("variable", "value"),
+    [("tasmax", 61.0), ("tasmin", -95.0), ("tasmin", -40.0), ("pr", -1.0), ("pr", 900.0)],
 )
 def test_out_of_range(sound, variable, value):
     damaged = sound.copy(deep=True)

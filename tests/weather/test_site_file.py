@@ -8,8 +8,7 @@ from sowcal.errors import InputError
 from sowcal.weather.site_file import EXAMPLE, parse_site, read_site_file
 
 NORMALS = "[weather]\nsource = 'normals'\n" + "".join(
-    f"{name} = {[value] * 12}\n"
-    for name, value in (("tasmin", 8), ("tasmax", 17), ("pr", 40), ("wet_days", 6))
+    f"{name} = {[value] * 12}\n" for name, value in (("tasmin", 8), ("tasmax", 17), ("pr", 40), ("wet_days", 6))
 )
 HEAD = 'name = "Nowhere"\nlatitude = -36.3\n'
 
@@ -22,12 +21,7 @@ def test_the_example_of_the_messages_is_a_site_file():
 
 
 def test_every_key(tmp_path):
-    text = (
-        HEAD
-        + "longitude = 12.5\nelevation = 40\n"
-        + NORMALS
-        + f"tasmin_sd = {[2.5] * 12}\nseed = 3\nyears = 20\n"
-    )
+    text = HEAD + "longitude = 12.5\nelevation = 40\n" + NORMALS + f"tasmin_sd = {[2.5] * 12}\nseed = 3\nyears = 20\n"
     path = tmp_path / "nowhere.toml"
     path.write_text(text)
     site = read_site_file(path)

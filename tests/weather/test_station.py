@@ -36,9 +36,7 @@ def low_of(day: date) -> float:
 
 def daily_file(station: str, year: int) -> bytes:
     """One year as the service writes it: rows only where data are, each value with its source."""
-    rows = [
-        "year,month,day,temp,temp_source,tmin,tmin_source,tmax,tmax_source,prcp,prcp_source,wspd,wspd_source"
-    ]
+    rows = ["year,month,day,temp,temp_source,tmin,tmin_source,tmax,tmax_source,prcp,prcp_source,wspd,wspd_source"]
     day = date(year, 1, 1)
     while day.year == year and day < TODAY:
         low = low_of(day)
@@ -143,9 +141,7 @@ else:
         "origin": sorted(set(ds.tasmin_origin.values.tolist())),
     }}))
 """
-    environment = {
-        k: v for k, v in os.environ.items() if not k.startswith("MS_") and "proxy" not in k.lower()
-    }
+    environment = {k: v for k, v in os.environ.items() if not k.startswith("MS_") and "proxy" not in k.lower()}
     environment |= {
         "HOME": str(tmp_path),
         "MS_DAILY_ENDPOINT": endpoint + "/{year}/{station}.csv.gz",
@@ -154,9 +150,7 @@ else:
         "MS_STATIONS_DB_ENDPOINTS": json.dumps([endpoint + "/stations.db"]),
         "MS_CACHE_DIRECTORY": str(tmp_path / "cache"),
     }
-    done = subprocess.run(
-        [sys.executable, "-c", code], env=environment, capture_output=True, text=True, timeout=120
-    )
+    done = subprocess.run([sys.executable, "-c", code], env=environment, capture_output=True, text=True, timeout=120)
     assert done.returncode == 0, done.stderr
     assert done.stderr == ""
     return json.loads(done.stdout)
@@ -186,9 +180,7 @@ def test_a_point_takes_the_long_record_and_adjusts_for_height(tmp_path, address,
     call = "get_point(38.25, -15.4, 210.0, 10, today=today)"
     got = ask(tmp_path, call, endpoint=address + "/daily", stations=station_list)
     assert got["attrs"]["station"] == "90001"
-    assert float(got["attrs"]["station_distance_km"]) == pytest.approx(
-        5.6, abs=0.1
-    )  # 0.05 degrees of 111.2 km
+    assert float(got["attrs"]["station_distance_km"]) == pytest.approx(5.6, abs=0.1)  # 0.05 degrees of 111.2 km
     low = low_of(date(2011, 1, 1)) - 1.3  # 200 m at 6.5 K/km
     assert got["first"][:3] == pytest.approx([low, low + 8, low + 4])
     assert "-1.30 K" in got["attrs"]["history"]

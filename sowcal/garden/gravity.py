@@ -1,0 +1,290 @@
+"""Drip by gravity: head, friction, least pressures, evenness, how many lines at once, what would help.
+
+The line is followed emitter by emitter from its far end, so that each takes what its own pressure gives it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from sowcal.garden.garden_file import Emitters, Garden, WaterSupply
+from sowcal.garden.pipes import KPA_PER_METRE, darcy_weisbach, hazen_williams
+
+__all__ = ["DEVICES", "GravityResult", "Line", "gravity_feed", "lines_of", "solve_line"]
+
+_EXPONENT = {"turbulent": 0.5, "tape": 0.55, "laminar": 1.0, "compensating": 0.0}  # q = k H^x
+# Keller & Karmeli 1974 for the form; exponents as usually given, from memory.
+_LEAST_EMITTER = {
+    "turbulent": 5.0,
+    "tape": 10.0,
+    "laminar": 3.0,
+    "compensating": 60.0,
+}  # kPa: common practice
+_EVEN = 0.85  # least distribution uniformity of the lower quarter that serves a garden: common practice
+_MOST_LINES = 400
+
+
+@dataclass(frozen=True, slots=True)
+class Device:
+    """A filter, valve or timer: kPa it takes and least kPa at which it works. Common practice, no source."""
+
+    words: str
+    loss: float
+    least: float
+
+
+DEVICES: dict[tuple[str, str], Device] = {
+    ("filter", "none"): Device("no filter", 0.0, 0.0),
+    ("filter", "screen"): Device("a screen filter", 1.0, 0.0),
+    ("filter", "disc"): Device("a disc filter", 4.0, 10.0),
+    ("valve", "none"): Device("no valve", 0.0, 0.0),
+    ("valve", "ball"): Device("a ball valve", 0.2, 0.0),
+    ("valve", "solenoid"): Device("a solenoid valve", 10.0, 50.0),
+    ("timer", "none"): Device("no timer", 0.0, 0.0),
+    ("timer", "gravity"): Device("a timer with a ball valve, made for gravity", 1.0, 0.0),
+    ("timer", "solenoid"): Device("a solenoid timer", 10.0, 50.0),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """What one drip line does at the head it gets."""
+
+    inlet: float  # m
+    last: float  # m, at the last emitter
+    flows: np.ndarray  # l h-1 of each emitter, the first at the inlet
+
+    @property
+    def flow(self) -> float:
+        """Litres an hour of the whole line."""
+        return float(self.flows.sum())
+
+    @property
+    def uniformity(self) -> float:
+        """Mean of the lowest quarter of emitters over the mean of all."""
+        ordered = np.sort(self.flows)
+        quarter = max(1, round(ordered.size / 4))
+        mean = float(ordered.mean())
+        return float(ordered[:quarter].mean() / mean) if mean > 0.0 else 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class GravityResult:
+    """How gravity feeds the beds.
+
+    Attributes
+    ----------
+    static_head : float
+        m of water at the beds with nothing flowing, tank nearly empty.
+    pressure : float
+        At the last emitter of the last line, kPa.
+    uniformity, hazen_williams : float
+        Evenness; loss in the main by the other formula, m, beside `main_loss`.
+    lines, lines_at_once : int
+        Drip lines in all, and how many run together.
+    flow : float
+        l h-1 of the lines that run together.
+    emitter_flow : float
+        l h-1 of a mean emitter at the pressure it gets.
+    works : bool
+    why : str
+    would_help : tuple of str
+    """
+
+    static_head: float
+    pressure: float
+    uniformity: float
+    main_loss: float
+    hazen_williams: float
+    lines: int
+    lines_at_once: int
+    flow: float
+    emitter_flow: float
+    works: bool
+    why: str
+    would_help: tuple[str, ...] = ()
+
+
+def emitter_flow(head: float, emitters: Emitters) -> float:
+    """Litres an hour of one emitter at a head in m."""
+    pressure = max(head, 0.0) * KPA_PER_METRE
+    exponent = _EXPONENT[emitters.kind]
+    if exponent == 0.0:  # below its least pressure it no longer regulates
+        least = _LEAST_EMITTER["compensating"]
+        return emitters.flow * min(1.0, (pressure / least) ** 0.5)
+    return emitters.flow * (pressure / emitters.pressure) ** exponent
+
+
+def _march(last: float, supply: WaterSupply) -> tuple[float, list[float]]:
+    """Head at the inlet of a line and flows from the far end, for a head at the last emitter."""
+    emitters, pipe = supply.emitters, supply.laterals
+    number = max(1, int(pipe.length / emitters.spacing + 1e-9))
+    fall = supply.slope / 100.0 * emitters.spacing
+    head, total, flows = last, 0.0, []
+    for _ in range(number):
+        q = emitter_flow(head, emitters)
+        flows.append(q)
+        total += q
+        loss = darcy_weisbach(total / 3.6e6, emitters.spacing, pipe.diameter / 1000.0)
+        head += loss - fall
+    return head, flows
+
+
+def _device_loss(supply: WaterSupply) -> float:
+    """Head that filter, valve and timer take, m."""
+    parts = (("filter", supply.filter), ("valve", supply.valve), ("timer", supply.timer))
+    return sum(DEVICES[p].loss for p in parts) / KPA_PER_METRE
+
+
+def solve_line(supply: WaterSupply, lines: int) -> Line:
+    """One of so many lines that run together, by halving the head at its last emitter."""
+
+    def needed(last: float) -> tuple[float, float, list[float]]:
+        inlet, flows = _march(last, supply)
+        flow = lines * sum(flows) / 3.6e6
+        main = darcy_weisbach(flow, supply.main.length, supply.main.diameter / 1000.0)
+        return inlet + main, inlet, flows
+
+    available = supply.height - _device_loss(supply)
+    fall = supply.slope / 100.0 * supply.laterals.length
+    low, high = 0.0, max(available + max(fall, 0.0), 0.0)
+    if available <= 0.0 or needed(0.0)[0] >= available:
+        inlet, flows = _march(0.0, supply)
+        return Line(min(inlet, max(available, 0.0)), 0.0, np.zeros(len(flows)))
+    for _ in range(40):
+        middle = 0.5 * (low + high)
+        if needed(middle)[0] > available:
+            high = middle
+        else:
+            low = middle
+        if high - low < 1e-5:
+            break
+    _, inlet, flows = needed(low)
+    return Line(inlet, low, np.array(flows[::-1]))
+
+
+def lines_of(garden: Garden) -> int:
+    """Drip lines that the beds take: each bed as many as fit its width, lengths made up to whole lines."""
+    supply = garden.water
+    metres = sum(max(1, round(b.width / supply.lateral_spacing)) * b.length for b in garden.beds)
+    return int(min(np.ceil(metres / supply.laterals.length - 1e-9), _MOST_LINES)) if metres else 0
+
+
+def _serves(line: Line, supply: WaterSupply) -> bool:
+    enough = line.last * KPA_PER_METRE >= _LEAST_EMITTER[supply.emitters.kind]
+    return enough and line.uniformity >= _EVEN
+
+
+def _stopping(supply: WaterSupply) -> list[str]:
+    """Devices that do not work at the pressure there is."""
+    pressure = max(supply.height, 0.0) * KPA_PER_METRE
+    out = []
+    for part in (("timer", supply.timer), ("valve", supply.valve), ("filter", supply.filter)):
+        device = DEVICES[part]
+        if pressure < device.least:
+            out.append(f"{device.words} needs about {device.least:g} kPa and there are {pressure:.0f}")
+    least = _LEAST_EMITTER[supply.emitters.kind]
+    if pressure < least:
+        out.append(
+            f"{supply.emitters.kind} emitters need about {least:g} kPa at the last one and there are "
+            f"{pressure:.0f} at the tank"
+        )
+    return out
+
+
+def _most_at_once(supply: WaterSupply, lines: int) -> tuple[int, Line]:
+    """Greatest number of lines that can run together, 0 and a single line where not even one can."""
+    one = solve_line(supply, 1)
+    if not _serves(one, supply):
+        return 0, one
+    low, best = 1, one
+    high = lines + 1
+    while high - low > 1:
+        middle = (low + high) // 2
+        line = solve_line(supply, middle)
+        if _serves(line, supply):
+            low, best = middle, line
+        else:
+            high = middle
+    return low, best
+
+
+def gravity_feed(garden: Garden) -> GravityResult:
+    """Whether the garden's tank can feed its drip lines, how evenly, and what would make it."""
+    supply = garden.water
+    lines = lines_of(garden)
+    stops = _stopping(supply)
+    at_once, line = _most_at_once(supply, max(lines, 1))
+    flow = max(at_once, 1) * line.flow
+    diameter = supply.main.diameter / 1000.0
+    works = at_once > 0 and not stops and supply.height > 0
+    return GravityResult(
+        static_head=supply.height,
+        pressure=line.last * KPA_PER_METRE,
+        uniformity=line.uniformity,
+        main_loss=darcy_weisbach(flow / 3.6e6, supply.main.length, diameter),
+        hazen_williams=hazen_williams(flow / 3.6e6, supply.main.length, diameter),
+        lines=lines,
+        lines_at_once=min(at_once, lines) if lines else 0,
+        flow=flow,
+        emitter_flow=float(line.flows.mean()),
+        works=works,
+        why=_why(supply, works, stops, at_once, line, lines),
+        would_help=() if works else _remedies(garden),
+    )
+
+
+def _why(supply: WaterSupply, works: bool, stops: list[str], at_once: int, line: Line, lines: int) -> str:
+    pressure = line.last * KPA_PER_METRE
+    if supply.height <= 0:
+        return "the tank does not stand above the beds: water does not run uphill"
+    if stops:
+        return "; ".join(stops)
+    if works:
+        return (
+            f"{min(at_once, max(lines, 1))} of {lines} lines can run together; the last emitter then has "
+            f"{pressure:.0f} kPa and the driest quarter gets {line.uniformity:.0%} of the mean"
+        )
+    least = _LEAST_EMITTER[supply.emitters.kind]
+    if pressure < least:
+        return f"even one line alone leaves {pressure:.1f} kPa at its last emitter, which needs about {least:g}"
+    return f"even one line alone waters its driest quarter at {line.uniformity:.0%} of the mean only"
+
+
+def _remedies(garden: Garden) -> tuple[str, ...]:
+    """Changes that make it work, each tried out."""
+    supply = garden.water
+    plain = replace(
+        supply,
+        timer="gravity" if supply.timer == "solenoid" else supply.timer,
+        valve="ball" if supply.valve == "solenoid" else supply.valve,
+        filter="screen" if supply.filter == "disc" else supply.filter,
+        emitters=replace(supply.emitters, kind="turbulent", pressure=100.0)
+        if supply.emitters.kind == "compensating"
+        else supply.emitters,
+    )
+    out = []
+    if plain != supply:
+        words = []
+        if plain.timer != supply.timer:
+            words.append("a timer with a ball valve in place of the solenoid one")
+        if plain.valve != supply.valve:
+            words.append("a ball valve in place of the solenoid valve")
+        if plain.filter != supply.filter:
+            words.append("a screen filter, large and often rinsed, in place of the disc filter")
+        if plain.emitters != supply.emitters:
+            words.append("emitters that are not pressure-compensating")
+        enough = _most_at_once(plain, 1)[0] > 0 and plain.height > 0
+        out.append(" and ".join(words) + (" would do" if enough else " would be a beginning"))
+    for height in (1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 8.0, 10.0, 15.0):
+        raised = replace(supply, height=height)
+        if height > supply.height and not _stopping(raised) and _most_at_once(raised, 1)[0]:
+            out.append(f"a tank {height:g} m above the beds would do")
+            break
+    shorter = replace(plain, laterals=replace(plain.laterals, length=plain.laterals.length / 2.0))
+    if plain.height > 0 and not _most_at_once(plain, 1)[0] and _most_at_once(shorter, 1)[0]:
+        out.append(f"lines of {shorter.laterals.length:g} m, fed from their middle, would do")
+    out.append("a small pump would do, installed by a licensed person where it meets the mains")
+    return tuple(out)

@@ -1,0 +1,153 @@
+"""How many plants a household can use: what it eats against the weekly picking curve, surplus named."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from sowcal.crops.records import Garden as GardenRow
+from sowcal.crops.records import known
+from sowcal.garden.garden_file import Household
+
+__all__ = ["PlantCount", "area_of", "eaten_shares", "plants_for", "surplus_share", "weekly_use"]
+
+_LEFT_OVER = 0.10  # of the picking may be left over before a plant is one too many: common practice
+_MOST = 20_000  # plants of one crop
+# Where the handbook has no spacing: 30 cm both ways, common practice
+_SPACING = (30.0, 30.0)
+
+
+@dataclass(frozen=True, slots=True)
+class PlantCount:
+    """Plants of one sowing.
+
+    Attributes
+    ----------
+    count, will_do : int
+        Plants grown, and plants that the household can use.
+    picked : float
+        kg in a mean year of `count` plants.
+    surplus : float
+        Share of the picking that is neither eaten nor keeps, 0 to 1.
+    times_eaten : float
+        Picking in the best week over what is eaten in a week.
+    """
+
+    count: int
+    will_do: int
+    picked: float
+    surplus: float
+    times_eaten: float
+
+
+def weekly_use(row: GardenRow, household: Household, crop: str) -> float:
+    """kg that the household eats in a week in season, by its taste.
+
+    'less' is the lower figure of the handbook, 'more' the upper, 'usual' their geometric mean.
+    """
+    taste = household.tastes.get(crop, household.tastes.get(crop.split(" (")[0], "usual"))
+    if taste == "none" or not known(row.use_low, row.use_high):
+        return 0.0
+    usual = float(np.sqrt(row.use_low * row.use_high))
+    each = {"less": row.use_low, "usual": usual, "more": row.use_high}[taste]
+    return each * household.people
+
+
+def yield_per_plant(row: GardenRow) -> float:
+    """kg of one plant in a full season: middle of the handbook's range."""
+    if known(row.yield_per_plant_low, row.yield_per_plant_high):
+        return 0.5 * (row.yield_per_plant_low + row.yield_per_plant_high)
+    return float("nan")
+
+
+def area_of(row: GardenRow, count: float) -> float:
+    """Bed of so many plants at the handbook's spacing, m2."""
+    rows = row.row_spacing if known(row.row_spacing) else _SPACING[0]
+    plants = row.plant_spacing if known(row.plant_spacing) else _SPACING[1]
+    return count * rows * plants / 1e4
+
+
+def eaten_shares(curve: np.ndarray, use: float, keeps_weeks: float) -> tuple[np.ndarray, np.ndarray]:
+    """kg eaten and kg lost of a picking, by year.
+
+    What is not eaten in its week is kept as long as it keeps; of a stock that is drawn on evenly, what is
+    more than the household eats in that time goes to waste.
+
+    Parameters
+    ----------
+    curve : numpy.ndarray
+        kg picked a week, shape (years, weeks).
+    use : float
+        kg eaten a week.
+    keeps_weeks : float
+    """
+    stock = np.zeros(curve.shape[0])
+    eaten = np.zeros(curve.shape[0])
+    lost = np.zeros(curve.shape[0])
+    for week in range(curve.shape[1]):
+        stock = stock + curve[:, week]
+        now = np.minimum(stock, use)
+        stock = stock - now
+        eaten += now
+        over = np.maximum(stock - use * keeps_weeks, 0.0)
+        stock = stock - over
+        lost += over
+    return eaten + stock, lost
+
+
+def surplus_share(curve: np.ndarray, use: float, keeps_weeks: float) -> float:
+    """Share of the picking of all years that is neither eaten nor keeps."""
+    total = float(curve.sum())
+    if total <= 0.0:
+        return 0.0
+    return float(eaten_shares(curve, use, keeps_weeks)[1].sum()) / total
+
+
+def _most_used(curve: np.ndarray, use: float, keeps: float) -> int:
+    """Most plants of which no more than one part in ten is left over; at least one."""
+    low, high = 1, 2
+    while high < _MOST and surplus_share(high * curve, use, keeps) <= _LEFT_OVER:
+        low, high = high, 2 * high
+    while high - low > max(1, low // 50):
+        middle = (low + high) // 2
+        if surplus_share(middle * curve, use, keeps) <= _LEFT_OVER:
+            low = middle
+        else:
+            high = middle
+    return low
+
+
+def plants_for(
+    share: np.ndarray, row: GardenRow, household: Household, crop: str, wished: int | None = None
+) -> PlantCount:
+    """Plants of one sowing from its picking curve.
+
+    Parameters
+    ----------
+    share : numpy.ndarray
+        Share of the attainable yield picked each week, shape (years, weeks).
+    row : Garden
+        The handbook's yields, use and keeping.
+    household : Household
+    crop : str
+    wished : int, optional
+        Plants that the grower has in mind; what serves is told beside it.
+    """
+    each, use = yield_per_plant(row), weekly_use(row, household, crop)
+    keeps = row.keeps_weeks if known(row.keeps_weeks) else 0.0
+    if not known(each) or share.size == 0 or share.sum() <= 0.0:
+        return PlantCount(wished or 0, 0, 0.0, 0.0, 0.0)
+    weeks = np.flatnonzero(share.any(axis=0))
+    curve = each * share[:, : weeks[-1] + 1]
+    will_do = _most_used(curve, use, keeps) if use > 0.0 else 0
+    count = will_do if wished is None else wished
+    grown = count * curve
+    best = float(grown.mean(axis=0).max())
+    return PlantCount(
+        count=count,
+        will_do=will_do,
+        picked=float(grown.sum() / curve.shape[0]),
+        surplus=surplus_share(grown, use, keeps) if count else 0.0,
+        times_eaten=best / use if use > 0.0 else float("inf") if best else 0.0,
+    )

@@ -1,0 +1,193 @@
+"""When each crop is sown, set out or planted, how often, and how many plants: the garden's year."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from sowcal.crops.handbook import Handbook
+from sowcal.crops.records import Crop, known
+from sowcal.garden.garden_file import Garden
+from sowcal.garden.picking import WayOutcome, picking_weeks, season_lengths, way_outcome
+from sowcal.garden.plants import PlantCount, area_of, plants_for, weekly_use
+from sowcal.seasons.season import missing_values
+from sowcal.seasons.site_days import SiteDays
+from sowcal.suitability.by_day import Fold
+
+__all__ = ["LeftOut", "Sowing", "chosen_crops", "garden_schedule", "median_span"]
+
+_STEP = 14  # days between start days that are weighed
+_NEW_PICKING = 0.5  # a further sowing is worth it where this share of its food is new: common practice
+_MOST_SOWINGS = 6  # of one crop in a year: common practice
+_SUGGESTED = 22  # crops
+
+
+@dataclass(frozen=True, slots=True)
+class Sowing:
+    """One sowing, setting out or planting of a crop in every year of the record.
+
+    Attributes
+    ----------
+    start : int
+        Day of the year it takes to its bed.
+    first, last : numpy.ndarray
+        Days from the start to first and last picking, by year.
+    decided : numpy.ndarray
+        Indices of the start days in the record, -1 where it lacks them, by year.
+    advised : bool
+        Whether the start lies in a recommended window.
+    plants : PlantCount
+    area : float
+        m2 of bed.
+    """
+
+    crop: Crop
+    way: str
+    start: int
+    first: np.ndarray
+    last: np.ndarray
+    index: np.ndarray
+    reliability: float
+    yield_fraction: float
+    advised: bool
+    plants: PlantCount
+    area: float
+    rain_fed: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOut:
+    """A crop or sowing that the plan lacks, and why."""
+
+    crop: str
+    why: str
+
+
+def median_span(sowing: Sowing) -> tuple[int, int, int]:
+    """Days of the year of the start and, in the median, of first and last picking."""
+    first, last = int(np.median(sowing.first)), int(np.median(sowing.last))
+    return sowing.start, (sowing.start + first) % 365, (sowing.start + last) % 365
+
+
+def _outcomes(site: SiteDays, fold: Fold, crop: Crop) -> list[WayOutcome]:
+    return [way_outcome(site, fold, crop, w) for w in crop.ways if not missing_values(crop, w)]
+
+
+def _worth(outcome: WayOutcome, day: int) -> float:
+    found = outcome.found
+    value = found.reliability[day] * found.mean_yield[day]
+    return float(value) if np.isfinite(value) else 0.0
+
+
+def _candidates(outcomes: list[WayOutcome], advised: bool) -> list[tuple[float, WayOutcome, int]]:
+    """Start days worth weighing, best first: the best of each window and every fortnight within it."""
+    out = []
+    for outcome in outcomes:
+        for window in outcome.windows if advised else outcome.possible:
+            length = (window.end - window.start) % 365
+            days = {window.best} | {(window.start + k) % 365 for k in range(0, length + 1, _STEP)}
+            # the best of a window before its neighbours: nearly equal worth is no reason to stray
+            out += [(_worth(outcome, d) + (0.05 if d == window.best else 0.0), outcome, d) for d in days]
+    return sorted(out, key=lambda c: (-c[0], c[2]))
+
+
+def _food_days(outcome: WayOutcome, start: int, keeps_weeks: float) -> np.ndarray:
+    """Days of the year on which the sowing's food is on the table, shape (365,), bool."""
+    first, last = season_lengths(outcome, start)
+    length = np.median(last) - np.median(first) + 7.0 * keeps_weeks + 1.0
+    days = (start + int(np.median(first)) + np.arange(int(min(length, 365)))) % 365
+    out = np.zeros(365, dtype=bool)
+    out[days] = True
+    return out
+
+
+def _chosen_starts(crop: Crop, outcomes: list[WayOutcome]) -> tuple[list[tuple[WayOutcome, int]], bool]:
+    """Start days of a year: the best one, then those that fill weeks without food."""
+    advised = any(o.windows for o in outcomes)
+    keeps = crop.garden.keeps_weeks if known(crop.garden.keeps_weeks) else 0.0
+    covered = np.zeros(365, dtype=bool)
+    chosen: list[tuple[WayOutcome, int]] = []
+    for _, outcome, day in _candidates(outcomes, advised):
+        if len(chosen) == _MOST_SOWINGS or (chosen and not advised):
+            break
+        food = _food_days(outcome, day, keeps)
+        if (food & ~covered).sum() >= _NEW_PICKING * food.sum():
+            chosen.append((outcome, day))
+            covered |= food
+    return sorted(chosen, key=lambda c: c[1]), advised
+
+
+def _sowings(fold: Fold, crop: Crop, outcomes: list[WayOutcome], garden: Garden) -> list[Sowing]:
+    starts, advised = _chosen_starts(crop, outcomes)
+    wished = garden.counts.get(crop.name)
+    out = []
+    for k, (outcome, day) in enumerate(starts):
+        share = None if wished is None else wished // len(starts) + (k < wished % len(starts))
+        plants = plants_for(picking_weeks(fold, outcome, day), crop.garden, garden.household, crop.name, share)
+        if plants.count == 0:
+            continue
+        first, last = season_lengths(outcome, day)
+        out.append(
+            Sowing(
+                crop=crop,
+                way=outcome.way.way,
+                start=day,
+                first=first,
+                last=last,
+                index=fold.index[:, day],
+                reliability=float(outcome.found.reliability[day]),
+                yield_fraction=float(outcome.found.mean_yield[day]),
+                advised=advised,
+                plants=plants,
+                area=area_of(crop.garden, plants.count),
+                rain_fed=crop.name in garden.rain_fed,
+            )
+        )
+    return out
+
+
+def chosen_crops(site: SiteDays, fold: Fold, book: Handbook, garden: Garden) -> list[Crop]:
+    """Crops of the garden: those named, or where none is named those that do best here, one of a kind."""
+    if garden.crops:
+        return [book[name] for name in garden.crops]
+    best: dict[str, tuple[float, Crop]] = {}
+    for crop in book.values():
+        if (
+            crop.life != "annual"
+            or crop.use != "vegetable"
+            or weekly_use(crop.garden, garden.household, crop.name) <= 0
+        ):
+            continue
+        outcomes = _outcomes(site, fold, crop)
+        worth = max((_worth(o, w.best) for o in outcomes for w in o.windows), default=0.0)
+        if worth > best.get(crop.kind, (0.0, crop))[0]:
+            best[crop.kind] = (worth, crop)
+    ranked = sorted(
+        best.values(), key=lambda c: (-round(c[0], 1), -weekly_use(c[1].garden, garden.household, c[1].name))
+    )
+    return [crop for _, crop in ranked[:_SUGGESTED]]
+
+
+def garden_schedule(
+    site: SiteDays, fold: Fold, crops: list[Crop], garden: Garden
+) -> tuple[list[Sowing], list[LeftOut]]:
+    """Every sowing of the year, in the order of its start, and what is left out with its reason."""
+    sowings: list[Sowing] = []
+    left: list[LeftOut] = []
+    for crop in crops:
+        if crop.life != "annual":
+            left.append(LeftOut(crop.name, "stands for years and needs a bed of its own outside this plan"))
+            continue
+        outcomes = _outcomes(site, fold, crop)
+        if not outcomes:
+            left.append(LeftOut(crop.name, "the handbook lacks figures"))
+            continue
+        if weekly_use(crop.garden, garden.household, crop.name) <= 0.0 and crop.name not in garden.counts:
+            left.append(LeftOut(crop.name, "nobody here eats it"))
+            continue
+        found = _sowings(fold, crop, outcomes, garden)
+        if not found:
+            left.append(LeftOut(crop.name, "no start day succeeds in half of the years here"))
+        sowings += found
+    return sorted(sowings, key=lambda s: s.start), left

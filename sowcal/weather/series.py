@@ -1,0 +1,103 @@
+"""From the series of single elements, each with days of its own, to the daily dataset of a site."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from sowcal.errors import InputError
+from sowcal.weather.columns import TEMPERATURES
+from sowcal.weather.dataset import VARIABLES, daily_dataset
+from sowcal.weather.limits import POSSIBLE
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+__all__ = ["Series", "note", "series_dataset"]
+
+Series = tuple[np.ndarray, np.ndarray]  # days (datetime64[D]) and values, shape (n,) each
+# More than this share of impossible days is a wrong unit or column, no slip: common practice, as for CSV
+_MOST_PROBLEMS, _FEW = 0.05, 10
+
+
+def note(day: Any, column: str, value: float, what: str, kind: str) -> dict[str, Any]:
+    """One entry of the attribute `problems`."""
+    return {"date": str(day), "column": column, "value": float(value), "what": what, "kind": kind}
+
+
+def series_dataset(
+    series: Mapping[str, Series],
+    *,
+    where: str,
+    notes: Sequence[Mapping[str, Any]] = (),
+    origin: Mapping[str, np.ndarray] | None = None,
+    **described: Any,
+) -> xr.Dataset:
+    """Join series on their days, set what cannot be to missing, and tell it.
+
+    Parameters
+    ----------
+    series : mapping of str to Series
+        By variable, in internal units.
+    where : str
+        File named in errors.
+    notes : sequence of mapping
+        What the reader set right already; see `note`.
+    origin : mapping of str to numpy.ndarray, optional
+        Codes of origin of each value; observed where left out.
+    **described
+        Place, title, source, history, licence, as for `daily_dataset`.
+
+    Raises
+    ------
+    InputError
+        For a lacking minimum or maximum, a day given twice, too many impossible values.
+    """
+    lacking = [v for v in ("tasmin", "tasmax") if v not in series]
+    if lacking:
+        raise InputError(f"the record has no {' and no '.join(lacking)}; both are needed", where=where)
+    days = np.unique(np.concatenate([d for d, _ in series.values()]))
+    values, codes = {}, {}
+    for name, (dates, array) in series.items():
+        if np.unique(dates).size != dates.size:
+            twice = np.sort(dates)[1:][np.diff(np.sort(dates)) == np.timedelta64(0, "D")][0]
+            raise InputError(f"{name} stands there twice for {twice}; keep one value a day", where=where)
+        place = np.searchsorted(days, dates)
+        values[name] = np.full(days.size, np.nan)
+        values[name][place] = array
+        codes[name] = np.zeros(days.size, dtype=np.int8)
+        if origin and name in origin:
+            codes[name][place] = origin[name]
+    problems = [*notes, *_impossible(days, values, where)]
+    dataset = daily_dataset(days, values, where=where, origin={**codes, "pr": codes.get("pr", 0)}, **described)
+    dataset.attrs["problems"] = json.dumps(sorted(problems, key=lambda p: p["date"]))
+    return dataset
+
+
+def _impossible(days: np.ndarray, values: Mapping[str, np.ndarray], where: str) -> list[dict[str, Any]]:
+    out: list[dict[str, Any]] = []
+
+    def tell(rows: np.ndarray, name: str, what: str, kind: str) -> None:
+        known = int(np.isfinite(values[name]).sum())
+        if rows.size > max(_FEW, _MOST_PROBLEMS * known):
+            raise InputError(
+                f"{rows.size} of {known} days have {what}, first on {days[rows[0]]}; check the unit and the file",
+                where=where,
+                column=name,
+            )
+        out.extend(note(days[r], name, values[name][r], f"{what}; set to missing", kind) for r in rows)
+
+    for name, array in values.items():
+        array[np.isinf(array)] = np.nan
+        low, high = POSSIBLE[name]
+        rows = np.flatnonzero((array < low) | (array > high))
+        tell(rows, name, f"a value outside {low:g} to {high:g} {VARIABLES[name][0]}", "out of range")
+        array[rows] = np.nan
+    rows = np.flatnonzero(values["tasmin"] > values["tasmax"])
+    tell(rows, "tasmin", "a minimum above the maximum", "crossed")
+    for name in TEMPERATURES[:2]:
+        values[name][rows] = np.nan
+    return out

@@ -1,0 +1,153 @@
+"""Every command as a user calls it: answers, JSON keys (DESIGN section 15), files, and refusals in one sentence."""
+
+import json
+import subprocess
+import sys
+
+import pytest
+
+from sowcal.__main__ import main
+from sowcal.commands.parser import parse
+
+WINDOW = {
+    "from",
+    "to",
+    "best",
+    "reliability",
+    "interval",
+    "years_decided",
+    "yield_fraction",
+    "raise_under_cover",
+    "first_picking",
+}
+
+
+def answer(capsys, *words):
+    assert main(list(words)) == 0
+    return json.loads(capsys.readouterr().out)
+
+
+def test_chart_json_has_the_stable_keys(capsys):
+    chart = answer(capsys, "chart", "sallowdene", "courgette", "broad bean", "--json")
+    assert set(chart) >= {"site", "record", "reliability_asked", "not_judged", "crops"}
+    assert set(chart["record"]) >= {"first", "last", "years"}
+    assert [c["crop"] for c in chart["crops"]] == ["courgette", "broad bean"]
+    for crop in chart["crops"]:
+        assert set(crop) >= {"crop", "starts", "cautions"}
+        for start in crop["starts"]:
+            assert set(start) >= {"way", "windows", "possible", "outside", "daily"}
+            assert len(start["daily"]) == 365
+            for window in start["windows"] + start["possible"]:
+                assert set(window) >= WINDOW
+                assert window["interval"][0] <= window["reliability"] <= window["interval"][1]
+            for outside in start["outside"]:
+                assert set(outside) >= {"from", "to", "hazard", "share_of_years"}
+
+
+def test_chart_covers_every_annual_when_none_is_named(capsys):
+    chart = answer(capsys, "chart", "--json")
+    assert len(chart["crops"]) > 90
+    assert chart["site"].startswith("Wrackhythe")
+
+
+def test_rate_json_has_the_stable_keys(capsys):
+    rate = answer(capsys, "rate", "sallowdene", "tomato", "--json")
+    assert set(rate) >= {"site", "record", "crops"}
+    for crop in rate["crops"]:
+        assert set(crop) >= {
+            "crop",
+            "class",
+            "word",
+            "reliability",
+            "limiting_factor",
+            "evidence",
+            "what_would_change_it",
+            "cautions",
+        }
+        assert crop["class"] in ("S1", "S2", "S3", "N", None)
+
+
+def test_compare_tells_which_plot_and_why(capsys):
+    result = answer(capsys, "compare", "wrackhythe", "sallowdene", "--json")
+    assert "potato (maincrop)" in result["lost"] or "celery" in result["lost"]
+    assert main(["compare", "wrackhythe", "sallowdene"]) == 0
+    text = capsys.readouterr().out
+    assert "better plot" in text
+    assert "frost days a year" in text
+
+
+def test_crops_list_sheet_and_basis(capsys):
+    found = answer(capsys, "crops", "eggplant", "--json")["crops"]
+    assert [c["crop"] for c in found] == ["aubergine"]
+    assert set(found[0]) >= {"crop", "botanical_name", "family", "synonyms"}
+    assert main(["crops", "zucchini"]) == 0
+    sheet = capsys.readouterr().out
+    assert "courgette" in sheet
+    assert "degC" in sheet
+    assert "SOURCES" in sheet
+    assert main(["crops", "--basis"]) == 0
+    assert "published" in capsys.readouterr().out
+
+
+def test_climate_of_both_plots(capsys):
+    coast = answer(capsys, "climate", "--json")
+    valley = answer(capsys, "climate", "sallowdene", "--json")
+    assert coast["frost_days"] < 1 < 20 < valley["frost_days"]
+    assert valley["chill_portions"] > coast["chill_portions"]
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (["rate", "tomatto"], "nearest: tomato"),
+        (["chart", "nowhere.csv"], "there is no file 'nowhere.csv'"),
+        (["climate", "tomato"], "is no site"),
+        (["compare", "wrackhythe", "atlantis"], "compare needs two sites"),
+        (["chart", "--out", "chart.docx"], "docx"),
+        (["crops", "qqqq"], "there is no crop 'qqqq'"),
+    ],
+)
+def test_a_refusal_is_one_sentence_and_a_code(capsys, words, says, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    assert main(words) != 0
+    said = capsys.readouterr()
+    assert says in said.err
+    assert "Traceback" not in said.err
+    assert said.out == ""
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_southern_or_western_place_is_not_taken_for_an_option():
+    options = parse(["chart", "-31.9,115.9", "courgette"])
+    assert [w.strip() for w in options.words] == ["-31.9,115.9", "courgette"]
+    assert parse(["chart", "-31.9, -115.9"]).words[0].strip() == "-31.9, -115.9"
+
+
+def test_names_of_several_words_need_no_quotes(capsys):
+    rate = answer(capsys, "rate", "sweet", "corn", "broad", "bean", "--json")
+    assert {c["crop"] for c in rate["crops"]} == {"sweet corn", "broad bean"}
+
+
+@pytest.mark.parametrize("suffix", [".png", ".svg", ".pdf"])
+def test_pictures_are_the_same_twice(tmp_path, suffix, capsys):
+    first, second = tmp_path / f"a{suffix}", tmp_path / f"b{suffix}"
+    for path in (first, second):
+        assert main(["chart", "courgette", "leek", "--out", str(path)]) == 0
+    assert first.read_bytes() == second.read_bytes()
+    assert first.stat().st_size > 5000
+
+
+def test_plain_letters_when_asked(capsys):
+    assert main(["chart", "leek", "--ascii", "--width", "80"]) == 0
+    text = capsys.readouterr().out
+    assert text.isascii()
+    assert max(map(len, text.splitlines())) <= 80
+
+
+@pytest.mark.parametrize("call", ["import sowcal", "from sowcal.commands.parser import parse; parse(['crops'])"])
+def test_light_calls_load_nothing_heavy(call):
+    """Start-up is paid for when used (DESIGN section 3)."""
+    heavy = "('matplotlib', 'meteostat', 'xarray', 'pandas', 'scipy', 'numpy')"
+    code = f"{call}\nimport sys\nprint([m for m in {heavy} if m in sys.modules])"
+    out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert out.stdout.strip() == "[]"
