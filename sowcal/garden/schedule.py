@@ -33,7 +33,7 @@ class Sowing:
         Day of the year it takes to its bed.
     first, last : numpy.ndarray
         Days from the start to first and last picking, by year.
-    decided : numpy.ndarray
+    index : numpy.ndarray
         Indices of the start days in the record, -1 where it lacks them, by year.
     advised : bool
         Whether the start lies in a recommended window.
@@ -121,10 +121,12 @@ def _chosen_starts(crop: Crop, outcomes: list[WayOutcome]) -> tuple[list[tuple[W
 def _sowings(fold: Fold, crop: Crop, outcomes: list[WayOutcome], garden: Garden) -> list[Sowing]:
     starts, advised = _chosen_starts(crop, outcomes)
     wished = garden.counts.get(crop.name)
+    if wished is not None:  # so many plants at one time, as the grower has it in mind
+        starts = sorted(starts, key=lambda c: -_worth(*c))[:1]
     out = []
-    for k, (outcome, day) in enumerate(starts):
-        share = None if wished is None else wished // len(starts) + (k < wished % len(starts))
-        plants = plants_for(picking_weeks(fold, outcome, day), crop.garden, garden.household, crop.name, share)
+    for outcome, day in starts:
+        curve = picking_weeks(fold, outcome, day)
+        plants = plants_for(curve, crop.garden, garden.household, crop.name, wished)
         if plants.count == 0:
             continue
         first, last = season_lengths(outcome, day)

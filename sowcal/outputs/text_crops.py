@@ -63,8 +63,8 @@ def sheet_text(crop: Crop, lines: Iterable[Line], unknown: Iterable[str], width:
         out += textwrap.wrap(words, width, initial_indent="  ", subsequent_indent="  ")
     if cited:
         out += ["", "SOURCES"]
-        for citation, number in cited.items():
-            out += textwrap.wrap(f"[{number}] {citation}", width, initial_indent="  ", subsequent_indent="      ")
+        for citation, place in cited.items():
+            out += textwrap.wrap(f"[{place}] {citation}", width, initial_indent="  ", subsequent_indent="      ")
     return "\n".join(out)
 
 

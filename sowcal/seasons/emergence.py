@@ -18,7 +18,7 @@ from sowcal.seasons.sums import day_reached, prefix, span_mean
 
 __all__ = ["Emerged", "emerge", "rate_and_share"]
 
-_GRID = np.arange(-50.0, 70.05, 0.1)  # degC; tenths, as SiteDays.soil_tenths
+_GRID = np.arange(-500, 701) / 10.0  # degC; tenths, as SiteDays.soil_tenths
 _FULL_STAND = 0.6  # of the best share still gives a full stand, for growers sow thickly: common practice
 _NO_STAND = 0.15  # of the best share leaves no crop worth keeping: common practice
 _ROTS_FROM, _ROTTEN = (
@@ -56,8 +56,8 @@ def rate_and_share(table: EmergenceTable | None, germination: Germination) -> tu
     growing = y > 0
     if growing[0] and known(low) and low < x[0]:
         x, y = np.insert(x, 0, low), np.insert(y, 0, 0.0)
-    if growing[-1] and known(high) and high > x[-1]:
-        x, y = np.append(x, high), np.append(y, 0.0)
+    if growing[-1]:  # not tried hotter: nothing at the greatest temperature, or five degrees on
+        x, y = np.append(x, high if known(high) and high > x[-1] else x[-1] + 5.0), np.append(y, 0.0)
     rate = np.interp(_GRID, x, y, left=0.0, right=0.0)
     percent = np.array(table.percent)
     tried = ~np.isnan(percent)

@@ -135,6 +135,6 @@ def test_frost_that_never_comes_is_told_as_such(made_up):
 
     summary = replace(made_up.summary(), last_spring_frost=Odds(None, None, 40), frost_free_days=Odds(300, None, None))
     text = climate_text(summary)
-    assert "never in the middle year" in text
+    assert "none in the middle year" in text
     assert "all year in the middle year" in text
     assert summary.to_json()["last_spring_frost"] == {"p10": None, "p50": None, "p90": "02-10"}

@@ -38,7 +38,7 @@ def test_days_to_emergence_as_printed(reference_folder):
     """Harrington & Minges 1954: at a constant soil temperature the engine gives the printed days, to one day."""
     with open(reference_folder / "reference" / "germination_days_by_soil_temp.csv", newline="") as file:
         rows = {r["crop"]: r for r in csv.DictReader(file)}
-    off = []
+    off = {}
     for printed, name in OURS.items():
         crop = handbook()[name]
         way = next(w for w in crop.ways if w.stock in ("seed", "seedling"))
@@ -48,9 +48,9 @@ def test_days_to_emergence_as_printed(reference_folder):
             if not cell or cell == "NG":
                 continue
             up = emerge(constant_site(celsius), crop, sown, "wet")
-            off.append(up.day[30] - 30 + 1 - float(cell))
+            off[printed, celsius] = up.day[30] - 30 + 1 - float(cell)
     assert len(off) > 60
-    assert np.abs(off).max() <= 1.0
+    assert {k: v for k, v in off.items() if abs(v) > 1.0} == {}
 
 
 @pytest.mark.parametrize(("celsius", "least", "most"), [(20, 0.95, 1.0), (30, 0.05, 0.2), (36, 0.0, 0.02)])

@@ -1,0 +1,257 @@
+"""Sowings allotted to beds by month with linear programming, what does not fit, and rotation by family.
+
+`scipy.optimize.linprog` shares each sowing out over beds so that no bed is fuller than it is large in any
+month; the first sowing of each crop goes before its successions. Shares are then made whole plants.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from sowcal.crops.records import known
+from sowcal.garden.dates import MONTHS, day_text
+from sowcal.garden.garden_file import Bed
+from sowcal.garden.plants import area_of
+from sowcal.garden.schedule import LeftOut, Sowing, median_span
+
+__all__ = ["BedPlan", "Placing", "allot_beds", "month_shares", "rotation_notes"]
+
+_MONTH_STARTS = np.array([0, 31, 59, 90, 120, 151, 181, 212, 243, 273, 304, 334, 365])
+_SUCCESSION = 0.6  # worth of each further sowing of a crop against the one before: common practice
+_SHADE_COSTS = 0.8  # of a full crop in full shade, for crops that are not leaves: common practice
+_LEAF_SHADE_COSTS = 0.3
+_EARLIER = 1e-3  # beds are filled in their order where nothing else decides
+_AT_HOME = 0.03  # more worth in a bed of its own family, so that families can move on together
+_CRUMB = 0.2  # a smaller part of a sowing is put with the rest where there is room
+
+
+@dataclass(frozen=True, slots=True)
+class Placing:
+    """Plants of one sowing in one bed; `sowing` is its place in the plan's list."""
+
+    sowing: int
+    bed: int
+    count: int
+    area: float
+
+
+@dataclass(frozen=True, slots=True)
+class BedPlan:
+    """What stands where.
+
+    Attributes
+    ----------
+    placings : tuple of Placing
+    needed, there : numpy.ndarray
+        m2 needed by all sowings wished for, and m2 of bed, by month, shape (12,).
+    used : numpy.ndarray
+        m2 in use, shape (beds, 12).
+    left_out : tuple of LeftOut
+    """
+
+    placings: tuple[Placing, ...]
+    needed: np.ndarray
+    there: float
+    used: np.ndarray
+    left_out: tuple[LeftOut, ...]
+
+
+def month_shares(start: int, end: int) -> np.ndarray:
+    """Share of each month's days that a span of the year takes, both ends within, shape (12,)."""
+    days = np.zeros(365)
+    length = (end - start) % 365 + 1
+    days[(start + np.arange(length)) % 365] = 1.0
+    return np.add.reduceat(days, _MONTH_STARTS[:-1]) / np.diff(_MONTH_STARTS)
+
+
+def _worths(sowings: list[Sowing]) -> np.ndarray:
+    """Worth of placing all of each sowing: 1 for the best of a crop, less for its successions."""
+    order = sorted(range(len(sowings)), key=lambda i: -(sowings[i].reliability * sowings[i].yield_fraction))
+    rank: dict[str, int] = defaultdict(int)
+    out = np.zeros(len(sowings))
+    for i in order:
+        name = sowings[i].crop.name
+        out[i] = _SUCCESSION ** rank[name]
+        rank[name] += 1
+    return out
+
+
+def _at_home(sowings: list[Sowing], beds: tuple[Bed, ...], months: np.ndarray) -> np.ndarray:
+    """Whether a bed is one of the sowing's family, shape (sowings, beds).
+
+    Families lie one after the other along the beds, the largest first, each as wide as its fullest month.
+    """
+    ends = np.cumsum([b.area for b in beds])
+    begins, total = ends - [b.area for b in beds], float(ends[-1])
+    peak: dict[str, np.ndarray] = defaultdict(lambda: np.zeros(12))
+    for sowing, share in zip(sowings, months, strict=True):
+        peak[sowing.crop.family] = peak[sowing.crop.family] + sowing.area * share
+    home: dict[str, np.ndarray] = {}
+    place = 0.0
+    for family in sorted(peak, key=lambda f: (-peak[f].max(), f)):
+        width = min(float(peak[family].max()), total)
+        spans = ((place, place + width), (place - total, place + width - total))
+        home[family] = np.logical_or.reduce([(begins < b - 1e-9) & (ends > a + 1e-9) for a, b in spans])
+        place = (place + width) % total
+    return np.array([home[s.crop.family] for s in sowings])
+
+
+def _shares(sowings: list[Sowing], beds: tuple[Bed, ...], months: np.ndarray) -> np.ndarray:
+    """Share of each sowing in each bed, shape (sowings, beds), by linear programming."""
+    from scipy.optimize import linprog
+    from scipy.sparse import coo_matrix, vstack
+
+    n, m = len(sowings), len(beds)
+    area = np.array([s.area for s in sowings])
+    room = np.array([b.area for b in beds])
+    shade = np.array([b.shade for b in beds])
+    costs = np.array([_LEAF_SHADE_COSTS if s.crop.growth.habit == "leaf" else _SHADE_COSTS for s in sowings])
+    worth = _worths(sowings)[:, None] * (1.0 - costs[:, None] * shade[None, :])
+    worth = worth * (1.0 + _AT_HOME * _at_home(sowings, beds, months))
+    worth = worth * (1.0 - _EARLIER * np.arange(m)[None, :] / max(m, 1))
+    i, j = np.divmod(np.arange(n * m), m)
+    whole = coo_matrix((np.ones(n * m), (i, np.arange(n * m))), shape=(n, n * m))
+    rows, columns, values = [], [], []
+    for month in range(12):
+        takes = months[i, month] * area[i]
+        on = takes > 0
+        rows.append(month * m + j[on])
+        columns.append(np.flatnonzero(on))
+        values.append(takes[on])
+    bounds = coo_matrix(
+        (np.concatenate(values), (np.concatenate(rows), np.concatenate(columns))), shape=(12 * m, n * m)
+    )
+    answer = linprog(
+        -worth.ravel(),
+        A_ub=vstack([whole, bounds]).tocsr(),
+        b_ub=np.concatenate([np.ones(n), np.tile(room, 12)]),
+        bounds=(0.0, 1.0),
+        method="highs",
+    )
+    return np.zeros((n, m)) if answer.x is None else answer.x.reshape(n, m)
+
+
+def _whole_plants(
+    sowings: list[Sowing], beds: tuple[Bed, ...], shares: np.ndarray, months: np.ndarray
+) -> list[Placing]:
+    """Shares as whole plants: rounded down, then the plants left over go where there is room."""
+    used = np.zeros((len(beds), 12))
+    counts = np.zeros(shares.shape, dtype=int)
+    room = np.array([b.area for b in beds])[:, None]
+    each = [area_of(s.crop.garden, 1) for s in sowings]
+    for i, sowing in enumerate(sowings):
+        counts[i] = np.floor(shares[i] * sowing.plants.count + 1e-6)
+        counts[i][(counts[i] < _CRUMB * sowing.plants.count) & (counts[i] < counts[i].max())] = 0
+        used += counts[i][:, None] * each[i] * months[i][None, :]
+    for i, sowing in enumerate(sowings):
+        left = min(int(round(shares[i].sum() * sowing.plants.count)), sowing.plants.count) - counts[i].sum()
+        for b in np.argsort(-counts[i], kind="stable"):
+            takes = each[i] * months[i]
+            with np.errstate(divide="ignore"):
+                fits = np.min(np.where(takes > 0, (room[b] - used[b]) / np.maximum(takes, 1e-12), np.inf))
+            more = max(0, min(int(left), math.floor(fits + 1e-9)))
+            counts[i, b] += more
+            used[b] += more * takes
+            left -= more
+    return [
+        Placing(i, b, int(counts[i, b]), float(counts[i, b] * each[i]))
+        for i, b in zip(*np.nonzero(counts), strict=True)
+    ]
+
+
+def allot_beds(sowings: list[Sowing], beds: tuple[Bed, ...]) -> BedPlan:
+    """Share the sowings out over the beds.
+
+    Parameters
+    ----------
+    sowings : list of Sowing
+    beds : tuple of Bed
+        May be empty: then nothing fits.
+
+    Returns
+    -------
+    BedPlan
+    """
+    there = sum(b.area for b in beds)
+    months = np.array([month_shares(median_span(s)[0], median_span(s)[2]) for s in sowings]).reshape(-1, 12)
+    area = np.array([s.area for s in sowings])
+    needed = (area[:, None] * months).sum(axis=0) if sowings else np.zeros(12)
+    if not sowings or not beds:
+        why = "there are no beds" if not beds else ""
+        left = tuple(LeftOut(s.crop.name, why) for s in sowings)
+        return BedPlan((), needed, there, np.zeros((len(beds), 12)), left)
+    placings = _whole_plants(sowings, beds, _shares(sowings, beds, months), months)
+    used = np.zeros((len(beds), 12))
+    for p in placings:
+        used[p.bed] += p.area * months[p.sowing]
+    return BedPlan(tuple(placings), needed, there, used, tuple(_left_out(sowings, placings, months, used, there)))
+
+
+def _left_out(
+    sowings: list[Sowing], placings: list[Placing], months: np.ndarray, used: np.ndarray, there: float
+) -> list[LeftOut]:
+    placed: dict[int, int] = defaultdict(int)
+    for p in placings:
+        placed[p.sowing] += p.count
+    full = used.sum(axis=0) / max(there, 1e-9)
+    out = []
+    for i, sowing in enumerate(sowings):
+        lacks = sowing.plants.count - placed[i]
+        if lacks <= 0 or lacks < 0.02 * sowing.plants.count:
+            continue
+        tight = int(np.argmax(np.where(months[i] > 0, full, -1.0)))
+        every = "all" if placed[i] == 0 else str(lacks)
+        out.append(
+            LeftOut(
+                sowing.crop.name,
+                f"{every} of {sowing.plants.count} plants of {day_text(sowing.start)} do not fit: beds are "
+                f"{min(full[tight], 1.0):.0%} full in {MONTHS[tight]}",
+            )
+        )
+    return out
+
+
+def placed_sowings(sowings: list[Sowing], plan: BedPlan) -> list[tuple[int, Sowing]]:
+    """Sowings as placed: those with plants in beds, with the count and area that stand there."""
+    count: dict[int, int] = defaultdict(int)
+    for p in plan.placings:
+        count[p.sowing] += p.count
+    return [(i, replace(s, area=area_of(s.crop.garden, count[i]))) for i, s in enumerate(sowings) if count[i]]
+
+
+def rotation_notes(sowings: list[Sowing], plan: BedPlan, beds: tuple[Bed, ...]) -> list[str]:
+    """What must not follow what: families that come back too soon, and bad followers within the year."""
+    beds_of: dict[str, set[int]] = defaultdict(set)
+    gap: dict[str, float] = {}
+    by_bed: dict[int, list[int]] = defaultdict(list)
+    for p in plan.placings:
+        crop = sowings[p.sowing].crop
+        beds_of[crop.family].add(p.bed)
+        by_bed[p.bed].append(p.sowing)
+        years = crop.garden.gap_years
+        if known(years):
+            gap[crop.family] = max(gap.get(crop.family, 0.0), years)
+    out = []
+    for family in sorted(gap):
+        taken = len(beds_of[family])
+        turns = len(beds) // taken - 1  # years a bed rests from the family when it moves on every year
+        if gap[family] >= 1 and turns < gap[family]:
+            rest = "no year" if turns == 0 else "1 year" if turns == 1 else f"{turns} years"
+            out.append(
+                f"{family} stand in {taken} of {len(beds)} beds: moved on every year a bed rests {rest} from "
+                f"them, {gap[family]:g} are advised"
+            )
+    followers = set()
+    for inside in by_bed.values():
+        for a in inside:
+            for b in inside:
+                bad = {w.strip() for w in sowings[b].crop.garden.not_after.split("|")}
+                before, after = sowings[a], sowings[b]
+                wait = (after.start - median_span(before)[2]) % 365
+                if a != b and wait < 120 and {before.crop.family, before.crop.name, before.crop.kind} & bad:
+                    followers.add(f"{after.crop.name} should not follow {before.crop.name} in the same bed")
+    return out + sorted(followers)
