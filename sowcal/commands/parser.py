@@ -60,16 +60,16 @@ def _asked(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--near-best",
         type=_odds,
-        default=0.8,
+        default=0.75,
         metavar="SHARE",
-        help="least yield of a recommended start against the best of its season (default 0.8)",
+        help="least yield of a recommended start against the best of its season (default 0.75)",
     )
     parser.add_argument(
         "--longest",
         type=float,
-        default=1.6,
+        default=1.7,
         metavar="TIMES",
-        help="longest wait for picking of a recommended start, in shortest waits of its season (default 1.6)",
+        help="longest wait for picking of a recommended start, in shortest waits of its season (default 1.7)",
     )
 
 

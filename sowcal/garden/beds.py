@@ -245,13 +245,16 @@ def rotation_notes(sowings: list[Sowing], plan: BedPlan, beds: tuple[Bed, ...]) 
                 f"{family} stand in {taken} of {len(beds)} beds: moved on every year a bed rests {rest} from "
                 f"them, {gap[family]:g} are advised"
             )
-    followers = set()
-    for inside in by_bed.values():
+    again: dict[str, set[str]] = defaultdict(set)
+    for bed, inside in by_bed.items():
         for a in inside:
             for b in inside:
-                bad = {w.strip() for w in sowings[b].crop.garden.not_after.split("|")}
+                bad = {w.strip() for w in sowings[b].crop.garden.not_after.split("|")} - {""}
                 before, after = sowings[a], sowings[b]
                 wait = (after.start - median_span(before)[2]) % 365
                 if a != b and wait < 120 and {before.crop.family, before.crop.name, before.crop.kind} & bad:
-                    followers.add(f"{after.crop.name} should not follow {before.crop.name} in the same bed")
-    return out + sorted(followers)
+                    again[beds[bed].name].add(after.crop.family)
+    if again:
+        where = "; ".join(f"{name}: {', '.join(sorted(again[name]))}" for name in sorted(again))
+        out.append(f"within the year a family follows its own kind; give it the other end of the bed ({where})")
+    return out

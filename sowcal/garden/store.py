@@ -19,6 +19,7 @@ __all__ = [
     "pond_losses",
     "roof_water",
     "size_for",
+    "size_if_full",
     "store_years",
 ]
 
@@ -206,6 +207,32 @@ def size_for(
         k = int(good[0])
         low, high = (float(sizes[k - 1]) if k else low), float(sizes[k])
     return high
+
+
+def size_if_full(
+    demand: np.ndarray,
+    inflow: np.ndarray,
+    day: np.ndarray,
+    *,
+    first: int = 0,
+    losses: np.ndarray | float = 0.0,
+    refill: float = 0.0,
+    odds: float = 0.9,
+) -> float | None:
+    """Smallest store that, full on a day of the year, gets through the year in that share of years, litres.
+
+    How it comes to be full is not asked.
+    """
+    net = demand - inflow - refill + np.broadcast_to(np.asarray(losses, dtype=float), demand.shape)
+    starts = np.flatnonzero((day == first) & np.append(day[1:] != first, True))
+    starts = starts[starts + 365 <= demand.size]
+    if starts.size == 0:
+        return None
+    lacking, most = np.zeros(starts.size), np.zeros(starts.size)
+    for t in range(365):
+        lacking = np.maximum(lacking + net[starts + t], 0.0)
+        most = np.maximum(most, lacking)
+    return float(np.quantile(most, odds))
 
 
 def lasts_days(

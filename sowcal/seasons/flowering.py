@@ -14,14 +14,14 @@ import numpy as np
 from sowcal.crops.records import Flowering, Growth, known
 from sowcal.seasons.response import halving, ramp, trapezoid
 from sowcal.seasons.site_days import SiteDays
-from sowcal.seasons.stand import first_flower, slowness
+from sowcal.seasons.stand import first_flower, low_light, slowness
 from sowcal.seasons.sums import day_reached, prefix, span_sum
 from sowcal.seasons.walk import Losses, Walk, hardens
 
 __all__ = ["Setting", "daily_setting", "flowering_crop"]
 
 _AGES_AT = 2.2  # times the thermal time of full bearing: a plant that set nothing meanwhile is old: common practice
-_CAUSES = ("heat", "warm nights", "chilling", "low light", "frost")
+_CAUSES = ("heat", "warm nights", "chilling", "frost")
 _FIRST, _LAST = 0.05, 0.95  # share of the crop set that marks first and last picking
 
 
@@ -52,8 +52,7 @@ def _in_season(site: SiteDays, growth: Growth, setting: Setting) -> Setting:
     """The same, less what sets out of season.
 
     Below and above the published monthly means as for crops cut whole (half at the limits); hot days and warm
-    months are one strain, so the worse counts. What sets into a darkening month fills poorly: in proportion to
-    the radiation of the month ahead, up to one and a half times the light need (common practice, no source).
+    months are one strain, so the worse counts (common practice, no source).
     """
     share, causes = setting.share, dict(setting.causes)
     if known(growth.range_minimum):
@@ -65,10 +64,6 @@ def _in_season(site: SiteDays, growth: Growth, setting: Setting) -> Setting:
         worse = np.minimum(warm / np.maximum(causes["heat"] * causes["warm nights"], 1e-9), 1.0)
         causes["heat"] = causes["heat"] * worse
         share = share * worse
-    if known(growth.light_need):
-        light = np.minimum(site.radiation_ahead / (1.5 * growth.light_need), 1.0)
-        causes["low light"] = light
-        share = share * light
     return Setting(share, causes)
 
 
@@ -126,6 +121,7 @@ def flowering_crop(walk: Walk, losses: Losses) -> tuple[np.ndarray, np.ndarray, 
     last = _ripe(walk, set_total, flower, _LAST * borne, f.fruit_thermal_time)
     # decided once the plants are dead, have borne their fill, or are too old to
     end = np.minimum(np.minimum(killed, day_reached(walk.total, np.minimum(filled, n), f.fruit_thermal_time)), ages)
+    low_light(walk, flower, np.minimum(np.maximum(last, flower), n), losses)
     slowness(walk, first, losses)
     return first, last, np.minimum(end, np.maximum(walk.horizon, flower))
 

@@ -33,7 +33,7 @@ class Settings:
 
     risk: float = 0.8
     success_yield: float = 0.5
-    near_best: float = 0.7
+    near_best: float = 0.75
     longest: float = 1.7
     seedbed: str = "wet"
     tissue_offset_most: float = 0.5

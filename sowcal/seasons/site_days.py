@@ -80,7 +80,7 @@ class SiteDays:
         sky_share: float = 1.0,
         crown_relief: float = 0.0,
     ):
-        self.light_share = light_share
+        self.open_light = light_share
         self.sky_share = sky_share
         self.crown_relief = crown_relief
         self.settings = settings or Settings()
@@ -150,14 +150,11 @@ class SiteDays:
     def solar_radiation(self) -> np.ndarray:
         """Estimated from the daily range (FAO-56 eq. 50), smoothed over 15 days, MJ m-2 d-1."""
         top = extraterrestrial_radiation(self.latitude, self.day_of_year + 1)
-        return self.light_share * _running_mean(solar_radiation_from_range(self.tasmin, self.tasmax, top), 15)
+        return self.open_light * _running_mean(solar_radiation_from_range(self.tasmin, self.tasmax, top), 15)
 
-    @cached_property
-    def radiation_ahead(self) -> np.ndarray:
-        """Mean solar radiation of the thirty days from each day on, MJ m-2 d-1."""
-        total = prefix(self.solar_radiation)
-        end = np.minimum(self.start + 30, self.size)
-        return (total[end] - total[self.start]) / (end - self.start)
+    def light_share(self, need: float) -> np.ndarray:
+        """Prefix of the share of a light need (MJ m-2 d-1) that each day meets, shape (N + 1,)."""
+        return self.keep(("light", need), lambda: prefix(np.minimum(self.solar_radiation / need, 1.0)))
 
     @cached_property
     def coldest_soil(self) -> RangeMinimum:

@@ -7,10 +7,10 @@ import numpy as np
 from sowcal.crops.records import known
 from sowcal.seasons.emergence import Emerged
 from sowcal.seasons.response import halving, logistic_survival, ramp
-from sowcal.seasons.sums import day_reached, span_sum
+from sowcal.seasons.sums import day_reached, prefix, span_mean, span_sum
 from sowcal.seasons.walk import Losses, Walk, hardens
 
-__all__ = ["first_flower", "slowness", "young_stand"]
+__all__ = ["first_flower", "low_light", "slowness", "young_stand"]
 
 _YOUNG_DAYS = 21  # the handbook's limits for young plants speak of the first three weeks
 
@@ -18,7 +18,9 @@ _YOUNG_DAYS = 21  # the handbook's limits for young plants speak of the first th
 def young_stand(walk: Walk, up: Emerged, losses: Losses) -> None:
     """Losses from the start day to the end of establishment."""
     site, cold, heat = walk.site, walk.crop.cold, walk.crop.heat
-    if walk.way.way != "set out":
+    if walk.way.way == "set out":
+        _cold_bed(walk, losses)
+    else:
         losses.take_where(up.hot, "hot soil", "cold soil", up.stand)
     # flowering crops are young until they flower; others until they are established
     young = walk.crop.growth.habit != "flowering"
@@ -32,6 +34,30 @@ def young_stand(walk: Walk, up: Emerged, losses: Losses) -> None:
         hot = site.days_above("tasmax", heat.young_limit)
         end = np.minimum(up.day + _YOUNG_DAYS, site.size)
         losses.take("heat", halving(span_sum(hot, np.minimum(up.day, site.size), end), heat.young_days_half))
+
+
+def _cold_bed(walk: Walk, losses: Losses) -> None:
+    """Tender plants set into cold soil stand still and rot.
+
+    All take two degrees below the least soil temperature for their seed, none eight below, by the mean of the first
+    fortnight (common practice, no source).
+    """
+    site, least = walk.site, walk.crop.germination.soil_minimum
+    if walk.crop.cold.frost_class not in ("tender", "very tender") or not known(least):
+        return
+    soil = site.keep(("bed",), lambda: prefix(site.soil_tenths(10.0, "wet").mean(axis=1) / 10.0))
+    mean = span_mean(soil, site.start, np.minimum(site.start + 14, site.size))
+    losses.take("cold soil", ramp(mean, least - 8.0, least - 2.0))
+
+
+def low_light(walk: Walk, i: np.ndarray, j: np.ndarray, losses: Losses) -> None:
+    """What forms in poor light stays small: in proportion to the radiation while it fills.
+
+    A full crop wants half as much again as the light below which growth slows (common practice, no source).
+    """
+    need = walk.crop.growth.light_need
+    if known(need) and need > 0:
+        losses.take("low light", span_mean(walk.site.light_share(1.5 * need), i, j))
 
 
 def first_flower(walk: Walk) -> np.ndarray:

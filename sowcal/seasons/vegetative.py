@@ -7,8 +7,8 @@ import numpy as np
 from sowcal.crops.records import known
 from sowcal.seasons.gates import bolting_loss, bulbing, cold_for_cropping, starting
 from sowcal.seasons.response import halving, logistic_survival, ramp
-from sowcal.seasons.stand import slowness
-from sowcal.seasons.sums import prefix, span_mean, span_sum
+from sowcal.seasons.stand import low_light, slowness
+from sowcal.seasons.sums import RangeMinimum, prefix, span_mean, span_sum
 from sowcal.seasons.walk import Losses, Walk, hardens
 
 __all__ = ["vegetative_crop"]
@@ -36,6 +36,7 @@ def vegetative_crop(walk: Walk, losses: Losses) -> tuple[np.ndarray, np.ndarray,
     quality = _temperature_of_filling(walk, fills, until, losses)
     _heat(walk, fills, until, quality, losses)
     _cold(walk, fills, until, losses)
+    low_light(walk, fills, until, losses)
     bolting_loss(walk, fills, judged, losses)
     slowness(walk, ready, losses)
     return ready, last, judged
@@ -44,6 +45,16 @@ def vegetative_crop(walk: Walk, losses: Losses) -> tuple[np.ndarray, np.ndarray,
 def _ready(walk: Walk, fills: np.ndarray, filling: float) -> np.ndarray:
     target = walk.total[np.minimum(fills, walk.site.size)] + filling * walk.need
     return np.maximum(np.searchsorted(walk.total, target - 1e-9 * target, side="left") - 1, fills)
+
+
+def _felt_by_part(walk: Walk) -> RangeMinimum:
+    """Cold as the picked part feels it: roots in the soil, leaves that harden, heads and ears that do not."""
+    site, part = walk.site, walk.crop.part
+    if part in ("root", "tuber", "bulb"):
+        return site.coldest_soil
+    if part in ("leaf", "stalk", "shoot") and hardens(walk.crop.cold):
+        return site.coldest_hardened
+    return site.coldest_tissue
 
 
 def _temperature_of_filling(walk: Walk, fills: np.ndarray, until: np.ndarray, losses: Losses) -> np.ndarray | float:
@@ -102,9 +113,7 @@ def _cold(walk: Walk, fills: np.ndarray, until: np.ndarray, losses: Losses) -> N
         losses.take("frost", logistic_survival(felt(established, until), cold.killing_grown))
     if known(cold.killing_picked_part):
         half_filled = (fills + until) // 2
-        buried = walk.crop.part in ("root", "tuber", "bulb")
-        coldest = (site.coldest_soil if buried else site.coldest_tissue)(half_filled, until)
-        losses.take("frost", logistic_survival(coldest, cold.killing_picked_part))
+        losses.take("frost", logistic_survival(_felt_by_part(walk)(half_filled, until), cold.killing_picked_part))
     if known(cold.chilling_temperature) and cold.chilling_days_half > 0:
         nights = span_sum(site.days_below("tasmin", cold.chilling_temperature), np.minimum(walk.emerged, until), until)
         losses.take("chilling", halving(nights, cold.chilling_days_half))

@@ -45,7 +45,18 @@ def _chance_by_day(
     under_way = np.bincount(a, minlength=site.size + 1) - np.bincount(b, minlength=site.size + 1)
     by_year = fold(np.cumsum(under_way)[:-1] > 0)
     some = fold(good).any(axis=1) & np.isfinite(by_year).any(axis=1)
-    return np.nanmean(by_year[some], axis=0) if some.any() else np.zeros(365)
+    known_days = np.isfinite(by_year[some])
+    return np.where(known_days, by_year[some], 0.0).sum(axis=0) / np.maximum(known_days.sum(axis=0), 1)
+
+
+def _timed(crop: Crop) -> bool:
+    """Whether time in the bed is held against a start.
+
+    Not where day length sets the date of lifting, nor for hardy crops picked from their flowers (pea, broad
+    bean): an autumn start that winters and bears in spring is their good custom.
+    """
+    winters = crop.growth.habit == "flowering" and crop.cold.frost_class in ("hardy", "half-hardy")
+    return not (known(crop.gates.bulbing_day_length) or winters)
 
 
 def way_result(site: SiteDays, fold: Fold, crop: Crop, way: Way) -> WayResult:
@@ -58,7 +69,7 @@ def way_result(site: SiteDays, fold: Fold, crop: Crop, way: Way) -> WayResult:
     if found.decided.max(initial=0) < LEAST_YEARS:
         return WayResult(way.way, (), (), (), None, unknown=("a record of at least 3 whole seasons",))
     possible = possible_windows(found)
-    windows = recommended_windows(found, site.settings, timed=not known(crop.gates.bulbing_day_length))
+    windows = recommended_windows(found, site.settings, timed=_timed(crop))
     raising = None
     if outcome.raised_days is not None:
         sown = site.start - outcome.raised_days.astype(int)

@@ -109,18 +109,23 @@ def read_ecad(
     return dataset
 
 
+def _header(lines: Sequence[str], where: str) -> tuple[int, str]:
+    """Place of the line that names the columns, and the element."""
+    for at, line in enumerate(lines):
+        cells = [c.strip().upper() for c in line.split(",")]
+        element = next((c for c in cells if c in _ELEMENTS), None)
+        if "DATE" in cells and element and f"Q_{element}" in cells:
+            return at, element
+    known = ", ".join(_ELEMENTS)
+    raise InputError(f"no line 'STAID, SOUID, DATE, TX, Q_TX' with one of {known} is in the file", where=where)
+
+
 def _one(path: Path) -> tuple[str, Series, list[dict[str, Any]], str, str]:
     """Variable, series, notes, station's number and name of one file."""
     where = str(path)
     lines = read_text(path).splitlines()
-    for at, line in enumerate(lines):
-        header = [c.strip().upper() for c in line.split(",")]
-        element = next((c for c in header if c in _ELEMENTS), None)
-        if "DATE" in header and element and f"Q_{element}" in header:
-            break
-    else:
-        known = ", ".join(_ELEMENTS)
-        raise InputError(f"no line 'STAID, SOUID, DATE, TX, Q_TX' with one of {known} is in the file", where=where)
+    at, element = _header(lines, where)
+    header = [c.strip().upper() for c in lines[at].split(",")]
     described = _STATION.search(" ".join(lines[:at]))
     dates, values, marks, numbers, stations = [], [], [], [], set()
     places = [header.index(c) for c in ("DATE", element, f"Q_{element}")]

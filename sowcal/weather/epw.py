@@ -9,7 +9,7 @@ import csv
 import io
 import json
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -89,10 +89,11 @@ def read_epw(
     series, warnings = _daily(table, days)
     place = _place(rows[0], where)
     given = {"latitude": latitude, "longitude": longitude, "elevation": elevation}
+    here: dict[str, Any] = {k: place[k] if v is None else v for k, v in given.items()}
     dataset = series_dataset(
         series,
         where=where,
-        **{k: place[k] if v is None else v for k, v in given.items()},
+        **here,
         title=title or rows[0][1].strip() or path.stem,
         source=f"typical year (EPW) of {rows[0][1].strip()}, {rows[0][4].strip()}",
         history=f"read from {path.name} (EPW); days from hours; dated {year} throughout",

@@ -105,12 +105,12 @@ class _Values:
         series: dict[str, Series] = {
             v: (np.array(d, dtype="datetime64[D]"), np.array(self.numbers[v])) for v, d in self.days.items()
         }
-        # a flagged minimum is a day of the record all the same
+        here: dict[str, Any] = {k: self.place.get(k) if v is None else v for k, v in place.items()}
         dataset = series_dataset(
             series,
             where=self.where,
             notes=self.notes,
-            **{k: self.place.get(k) if v is None else v for k, v in place.items()},
+            **here,
             title=title or self.name or station,
             source=f"GHCN-Daily, station {station}",
             history=f"read from {path.name} (GHCN-Daily)",

@@ -11,6 +11,7 @@ import numpy as np
 from sowcal.errors import InputError
 from sowcal.weather.bundled import bundled_names, bundled_site
 from sowcal.weather.dataset import check_place, fill_short_gaps
+from sowcal.weather.gridded import is_zarr
 from sowcal.weather.site_file import EXAMPLE, Site, read_site_file
 
 if TYPE_CHECKING:
@@ -20,6 +21,7 @@ __all__ = ["looks_like_site", "open_weather", "site_weather"]
 
 _PAIR = re.compile(r"\s*([+-]?\d+(?:\.\d*)?)\s*,\s*([+-]?\d+(?:\.\d*)?)\s*")
 _GAP = 7  # days, the longest gap that is filled unless told
+_READING = ("temperature_unit", "date_format", "separator", "comment", "columns")  # keys for readers
 _FEWEST_YEARS, _MOST_YEARS = 1, 200
 
 
@@ -28,7 +30,7 @@ def looks_like_site(word: str) -> bool:
     if word.strip().lower() in bundled_names() or _PAIR.fullmatch(word):
         return True
     try:
-        return Path(word).is_file()
+        return Path(word).is_file() or is_zarr(Path(word))
     except (OSError, ValueError):  # no name that a file could have
         return False
 
@@ -39,8 +41,8 @@ def open_weather(spec: str | Path, *, longest_gap: int = _GAP, years: int | None
     Parameters
     ----------
     spec : str or Path
-        Name of a bundled plot, a site file (TOML), a table (CSV) or 'LAT,LON' in degrees, south and west
-        negative.
+        Name of a bundled plot, a site file (TOML), a record in any of `formats.FORMATS` or 'LAT,LON' in degrees,
+        south and west negative.
     longest_gap : int, default 7
         Gaps of up to so many days are filled (`fill_short_gaps`); 0 leaves every gap.
     years : int, optional
@@ -76,7 +78,7 @@ def open_weather(spec: str | Path, *, longest_gap: int = _GAP, years: int | None
     if path.suffix.lower() == ".toml":
         site = read_site_file(path)
         return site, _filled(site_weather(site, years=years), longest_gap)
-    if path.is_file():
+    if path.is_file() or is_zarr(path):
         return _open_table(path, longest_gap)
     raise InputError(
         f"{word!r} is no site: neither a bundled plot ({', '.join(bundled_names())}) nor an existing "
@@ -121,26 +123,25 @@ def site_weather(site: Site, *, years: int | None = None) -> xr.Dataset:
 
 
 def _from_file(site: Site) -> xr.Dataset:
-    from sowcal.weather.csv_file import read_csv
+    from sowcal.weather.formats import read_record
 
     weather = site.weather
-    path = (site.path.parent if site.path else Path()) / weather["file"]
-    if not path.is_file():
-        raise InputError(
-            f"there is no file {str(path)!r}; [weather] file is looked for beside the site file",
-            where=str(site.path),
-        )
-    return read_csv(
-        path,
+    named = weather["file"] if isinstance(weather["file"], tuple) else (weather["file"],)
+    paths = [(site.path.parent if site.path else Path()) / name for name in named]
+    for path in paths:
+        if not path.exists():
+            raise InputError(
+                f"there is no file {str(path)!r}; [weather] file is looked for beside the site file",
+                where=str(site.path),
+            )
+    return read_record(
+        paths,
+        form=weather.get("format"),
         latitude=site.latitude,
         longitude=site.longitude,
         elevation=site.elevation,
         title=site.name,
-        columns=weather.get("columns"),
-        temperature_unit=weather.get("temperature_unit"),
-        date_format=weather.get("date_format"),
-        separator=weather.get("separator"),
-        comment=weather.get("comment", "#"),
+        options={k: weather[k] for k in _READING if k in weather},
     )
 
 
@@ -161,13 +162,11 @@ def _from_station(site: Site, years: int) -> xr.Dataset:
 
 
 def _open_table(path: Path, longest_gap: int) -> tuple[Site, xr.Dataset]:
-    """A table on its own: its comment lines must say where it is."""
-    if path.suffix.lower() in (".nc", ".zarr", ".grib", ".xlsx", ".xls"):
-        raise InputError(f"files of the kind {path.suffix} are not read; save the record as CSV", where=str(path))
-    from sowcal.weather.csv_file import read_csv
+    """A record on its own: the file itself must say where it is."""
+    from sowcal.weather.formats import read_record
 
     try:
-        dataset = read_csv(path)
+        dataset = read_record(path)
     except InputError as problem:
         if "temperature_unit" not in problem.message:
             raise
@@ -181,7 +180,7 @@ def _open_table(path: Path, longest_gap: int) -> tuple[Site, xr.Dataset]:
     if np.isnan(latitude):
         example = EXAMPLE.replace("my-record.csv", path.name).replace("\n", "\n    ").rstrip()
         raise InputError(
-            "the latitude of the record is not known; put '# latitude: 36.3' at its top, or write a "
+            "the latitude of the record is not known; put '# latitude: 36.3' at its top (CSV), or write a "
             "site file "
             f"beside it, such as my-plot.toml:\n    {example}",
             where=str(path),

@@ -191,7 +191,9 @@ def _noted(dataset: xr.Dataset, days: np.ndarray) -> Iterable[Problem]:
     by_words: dict[tuple[str, str, str], np.ndarray] = {}
     for note in notes:
         what, column = str(note.get("what", "")), str(note.get("column", ""))
-        kind = "crossed" if "above the maximum" in what else "out of range" if "outside" in what else "unit"
+        kind = note.get("kind")
+        if kind not in KINDS:
+            kind = "crossed" if "above the maximum" in what else "out of range" if "outside" in what else "unit"
         mark = by_words.setdefault((kind, column, what), np.zeros(days.size, dtype=bool))
         if "date" in note:
             mark[(np.datetime64(note["date"], "D") - days[0]).astype(int)] = True

@@ -27,7 +27,7 @@ temperature_unit = "degC"
 
 _KEYS = ("name", "latitude", "longitude", "elevation", "invented", "weather")
 _WEATHER_KEYS = {
-    "file": ("file", "temperature_unit", "date_format", "separator", "comment", "columns"),
+    "file": ("file", "format", "temperature_unit", "date_format", "separator", "comment", "columns"),
     "station": ("id", "years"),
     "normals": (
         "tasmin",
@@ -41,6 +41,7 @@ _WEATHER_KEYS = {
         "first_year",
     ),
 }
+_FORMATS = ("csv", "ghcn", "dly", "ecad", "epw", "netcdf")  # those of `formats`, held alike by a test
 _TWELVE = ("tasmin", "tasmax", "pr", "wet_days", "tasmin_sd", "tasmax_sd")
 
 
@@ -161,7 +162,7 @@ def _check_weather(weather: Mapping[str, Any], where: str) -> None:
         where,
         f" under [weather] with source {source!r}",
     )
-    texts = ("file", "temperature_unit", "date_format", "separator", "comment", "licence")
+    texts = ("temperature_unit", "date_format", "separator", "comment", "licence")
     for key in texts:
         if key in weather and not isinstance(weather[key], str):
             raise InputError(f"{key} under [weather] must be a text in quotation marks", where=where)
@@ -172,6 +173,18 @@ def _check_weather(weather: Mapping[str, Any], where: str) -> None:
     if source == "file":
         if "file" not in weather:
             raise InputError('file is missing under [weather]; add file = "my-record.csv"', where=where)
+        named = weather["file"]
+        if not isinstance(named, str) and not (
+            isinstance(named, list) and named and all(isinstance(n, str) for n in named)
+        ):
+            raise InputError(
+                "file under [weather] must be a name in quotation marks, or a list of such names", where=where
+            )
+        if weather.get("format", "csv") not in _FORMATS:
+            raise InputError(
+                f"format under [weather] is {weather['format']!r}; it must be one of {', '.join(_FORMATS)}",
+                where=where,
+            )
         columns = weather.get("columns", {})
         if not isinstance(columns, dict) or not all(isinstance(v, str) for v in columns.values()):
             raise InputError('[weather.columns] must hold lines such as tasmin = "Minimum"', where=where)

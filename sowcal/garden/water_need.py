@@ -1,0 +1,259 @@
+"""Irrigation need of every sowing, day by day, in every year of the record, along the dates it really has."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from sowcal.garden.dual_coefficient import (
+    Basal,
+    basal_of,
+    climate_term,
+    coefficient_curve,
+    covered_fraction,
+    upper_limit,
+)
+from sowcal.garden.garden_file import Garden, Mulch
+from sowcal.garden.garden_weather import GardenWeather
+from sowcal.garden.root_zone import Balance, Season, Watering, root_zone_balance
+from sowcal.garden.schedule import Sowing
+from sowcal.garden.soil_water import soil_of_texture
+
+__all__ = [
+    "GardenNeed",
+    "SowingNeed",
+    "efficiency",
+    "evaporation_left",
+    "garden_need",
+    "leaching_share",
+    "season_balance",
+    "watering_of",
+]
+
+_LEAST_ROOTS = 0.15  # m, of seedlings: common practice
+_SHADE_SHARE = 0.7  # of evapotranspiration that goes with the light: common practice, no source
+_GIVEN_TO_ROOTS = {"drip": 0.90, "hand": 0.75}
+# drip 0.90: Brouwer, Prins & Heibloem 1989, FAO Training Manual 4, Table 8, from memory; by hand: common practice
+_BEARS_SALT = 2.0  # dS m-1 of the soil's extract that common vegetables bear (Ayers & Westcot 1985, from memory)
+_MOST_DAYS = 400  # of one season
+
+
+@dataclass(frozen=True, slots=True)
+class SowingNeed:
+    """Water of one sowing by year, shape (years,): mm drawn for its bed, mm used, and how far its thirst was
+    met (1 is wholly), which rain alone may not do."""
+
+    irrigation: np.ndarray
+    use: np.ndarray
+    met: np.ndarray
+
+
+@dataclass(frozen=True, slots=True)
+class GardenNeed:
+    """Water of the garden.
+
+    Attributes
+    ----------
+    daily : numpy.ndarray
+        Litres drawn from the store, shape (days,).
+    by_sowing : dict of int to SowingNeed
+        By place of the sowing in the plan's list.
+    weekly : numpy.ndarray
+        Litres by year and week of the year, shape (years, 52); the last week has the days over.
+    bed_weekly : numpy.ndarray
+        The same by bed, median over the years, shape (beds, 52).
+    years : numpy.ndarray
+        Calendar years that are known well enough to count.
+    """
+
+    daily: np.ndarray
+    by_sowing: dict[int, SowingNeed]
+    weekly: np.ndarray
+    bed_weekly: np.ndarray
+    years: np.ndarray
+
+    def week(self, odds: float) -> np.ndarray:
+        """Litres by week that suffice in that share of years, shape (52,)."""
+        if self.weekly.shape[0] == 0:
+            return np.zeros(52)
+        return np.quantile(self.weekly, odds, axis=0)
+
+    def year(self, odds: float) -> float:
+        """Litres a year that suffice in that share of years."""
+        return float(np.quantile(self.weekly.sum(axis=1), odds)) if self.weekly.shape[0] else 0.0
+
+
+def evaporation_left(mulch: Mulch) -> float:
+    """Share of soil evaporation that mulch leaves.
+
+    Organic mulch takes about 5 per cent for each 10 per cent of soil covered, plastic about 80 (FAO-56 chapter
+    10 and Table 25, from memory).
+    """
+    most = {"none": 0.0, "plastic": 0.8}.get(mulch.kind, 0.5)
+    return 1.0 - most * mulch.cover
+
+
+def watering_of(garden: Garden) -> Watering:
+    """How this garden gives water: by drip 0.35 of the soil is wetted, by hand all of it (FAO-56 Table 20)."""
+    drip = garden.water.method == "drip"
+    return Watering(0.35 if drip else 1.0, drip, evaporation_left(garden.mulch))
+
+
+def leaching_share(salinity: float) -> float:
+    """Share of the water that must drain to carry salt away (Rhoades' form in Ayers & Westcot 1985, FAO
+    Irrigation and Drainage Paper 29, from memory): ECw / (5 ECe - ECw), at most one half."""
+    if salinity <= 0.0:
+        return 0.0
+    return min(salinity / max(5.0 * _BEARS_SALT - salinity, 1e-9), 0.5)
+
+
+def efficiency(garden: Garden) -> float:
+    """Share of the water drawn that roots get and keep, after losses and leaching."""
+    share = _GIVEN_TO_ROOTS[garden.water.method]
+    # drainage that happens anyway carries salt too, so leaching counts above a tenth only: FAO-29, from memory
+    return share * (1.0 - max(leaching_share(garden.water.salinity) - 0.1, 0.0))
+
+
+def season_balance(
+    weather: GardenWeather,
+    basal: list[Basal],
+    index: np.ndarray,
+    length: np.ndarray,
+    irrigated: np.ndarray,
+    light: np.ndarray,
+    garden: Garden,
+) -> tuple[Balance, np.ndarray, np.ndarray]:
+    """Root zone of several seasons and years together.
+
+    Parameters
+    ----------
+    weather : GardenWeather
+    basal : list of Basal
+        One a row.
+    index, length : numpy.ndarray
+        Start days in the record (-1 for none) and lengths in days, shape (rows, years).
+    irrigated : numpy.ndarray
+        Shape (rows,), bool.
+    light : numpy.ndarray
+        Share of open light, shape (rows,).
+    garden : Garden
+        Soil, mulch and way of watering.
+
+    Returns
+    -------
+    Balance
+        Shape (days, rows, years).
+    days : numpy.ndarray
+        Day of the record of each, same shape, clipped to the record.
+    grows : numpy.ndarray
+        Whether that day is in the season and the record, same shape.
+    """
+    length = np.clip(length, 1, _MOST_DAYS)
+    span = int(length.max(initial=1))
+    age = np.arange(span)[:, None, None]
+    day = index[None] + age
+    grows = (age < length[None]) & (index[None] >= 0) & (day < weather.size)
+    day = np.clip(day, 0, weather.size - 1)
+    reduced = 1.0 - _SHADE_SHARE * (1.0 - light)
+    reference = weather.reference[day] * reduced[None, :, None]
+    kcb, limit, covered, roots = (np.empty(day.shape) for _ in range(4))
+    wind_sum = np.concatenate([[0.0], np.cumsum(weather.wind)])
+    humid_sum = np.concatenate([[0.0], np.cumsum(weather.humidity)])
+    begin = np.clip(index, 0, weather.size - 1)
+    end = np.minimum(begin + length, weather.size)
+    wind = (wind_sum[end] - wind_sum[begin]) / np.maximum(end - begin, 1)
+    humid = (humid_sum[end] - humid_sum[begin]) / np.maximum(end - begin, 1)
+    for k, b in enumerate(basal):
+        climate = climate_term(wind[k], humid[k], b.height)
+        share = (age[:, 0] + 0.5) / length[k]
+        kcb[:, k] = coefficient_curve(np.clip(share, 0.0, 1.0), b, climate)
+        limit[:, k] = upper_limit(kcb[:, k], climate)
+        covered[:, k] = covered_fraction(kcb[:, k], limit[:, k], b.height)
+        # roots go down as leaves close over (FAO-56 eq. 8-1 of annex 8, from memory) and do not come up again
+        deeper = np.maximum.accumulate(np.clip((kcb[:, k] - b.initial) / (b.mid - b.initial), 0.0, 1.0))
+        least = min(_LEAST_ROOTS, b.rooting_depth)
+        roots[:, k] = least + deeper * (b.rooting_depth - least)
+    depletion = np.array([b.depletion for b in basal])[:, None]
+    season = Season(
+        reference=reference,
+        rain=weather.rain[day],
+        basal=kcb,
+        limit=limit,
+        covered=covered,
+        rooting_depth=roots,
+        depletion=depletion,
+        irrigated=irrigated[:, None],
+        grows=grows,
+    )
+    balance = root_zone_balance(season, soil_of_texture(garden.texture), watering_of(garden))
+    return balance, day, grows
+
+
+def garden_need(
+    weather: GardenWeather,
+    sowings: list[Sowing],
+    placed: list[tuple[int, int, float]],
+    garden: Garden,
+    *,
+    cloth: float = 0.0,
+) -> GardenNeed:
+    """Litres a day, week and year of everything that stands in beds.
+
+    Parameters
+    ----------
+    weather : GardenWeather
+    sowings : list of Sowing
+    placed : list of (sowing, bed, m2)
+    garden : Garden
+    cloth : float
+        Share of the light that a cloth over all beds takes.
+    """
+    years = weather.years()
+    week = np.minimum(weather.day_of_year // 7, 51)
+    count = np.unique(weather.year).size
+    daily = np.zeros(weather.size)
+    by_bed = np.zeros((len(garden.beds), weather.size))
+    needs: dict[int, SowingNeed] = {}
+    lights = [(1.0 - b.shade) * (1.0 - cloth) for b in garden.beds]
+    if placed:
+        # a sowing in beds alike in light is one calculation
+        keys = sorted({(i, lights[b]) for i, b, _ in placed})
+        rows = [sowings[i] for i, _ in keys]
+        balance, day, grows = season_balance(
+            weather,
+            [basal_of(s.crop.water, garden.soil_depth) for s in rows],
+            np.stack([s.index for s in rows]),
+            np.stack([s.last for s in rows]).astype(int) + 1,
+            np.array([not s.rain_fed for s in rows]),
+            np.array([light for _, light in keys]),
+            garden,
+        )
+        gross = balance.irrigation / efficiency(garden)
+        for i, bed, area in placed:
+            k = keys.index((i, lights[bed]))
+            by_bed[bed] += np.bincount(day[:, k].ravel(), (gross[:, k] * area).ravel(), weather.size)
+        daily = by_bed.sum(axis=0)
+        needs = {i: _sowing_need(balance, grows, k, gross) for k, (i, _) in enumerate(keys)}
+    order = weather.year - weather.year[0]
+    cells = order * 52 + week
+    keep = np.isin(np.unique(weather.year), years)
+    weekly = np.bincount(cells, daily, count * 52).reshape(count, 52)[keep]
+    bed_weekly = np.array(
+        [
+            np.median(np.bincount(cells, one, count * 52).reshape(count, 52)[keep], axis=0)
+            if keep.any()
+            else np.zeros(52)
+            for one in by_bed
+        ]
+    ).reshape(len(garden.beds), 52)
+    return GardenNeed(daily, needs, weekly, bed_weekly, years)
+
+
+def _sowing_need(balance: Balance, grows: np.ndarray, k: int, gross: np.ndarray) -> SowingNeed:
+    whole = grows[:, k].sum(axis=0) > 0
+    return SowingNeed(
+        irrigation=gross[:, k].sum(axis=0)[whole],
+        use=balance.evapotranspiration[:, k].sum(axis=0)[whole],
+        met=((balance.stress[:, k] * grows[:, k]).sum(axis=0) / np.maximum(grows[:, k].sum(axis=0), 1))[whole],
+    )

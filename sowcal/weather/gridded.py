@@ -1,0 +1,254 @@
+"""Daily weather from NetCDF or Zarr: a station's record or one cell of a grid, read lazily, by CF names and units."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from importlib.util import find_spec
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from sowcal.errors import InputError
+from sowcal.weather.cf_names import cf_variables, in_internal_units
+from sowcal.weather.series import Series, series_dataset
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+__all__ = ["is_netcdf", "is_zarr", "read_netcdf"]
+
+_CLASSIC, _HDF = (b"CDF\x01", b"CDF\x02", b"CDF\x05"), b"\x89HDF\r\n\x1a\n"
+_REAL_CALENDARS = ("standard", "gregorian", "proleptic_gregorian")
+
+
+def is_netcdf(beginning: bytes) -> bool:
+    """Whether bytes begin as those of a NetCDF file do, classic or HDF5."""
+    return beginning[:4] in _CLASSIC or beginning[:8] == _HDF
+
+
+def is_zarr(path: Path) -> bool:
+    """Whether a folder is a Zarr store."""
+    return path.is_dir() and any((path / n).is_file() for n in (".zgroup", ".zmetadata", "zarr.json"))
+
+
+def read_netcdf(
+    path: str | Path,
+    *,
+    latitude: float | None = None,
+    longitude: float | None = None,
+    elevation: float | None = None,
+    title: str | None = None,
+    columns: Mapping[str, str] | None = None,
+) -> xr.Dataset:
+    """Read a daily record from NetCDF or Zarr; of a grid, only the cell nearest to the site is read.
+
+    Parameters
+    ----------
+    path : str or Path
+        NetCDF file (classic ones need nothing; NetCDF-4 needs h5netcdf or netCDF4) or Zarr store (needs zarr).
+    latitude, longitude, elevation : float, optional
+        Degrees north and east, m; needed where the file is a grid.
+    title : str, optional
+    columns : mapping of str to str, optional
+        Variable (`tasmin`, ...) to its name in the file, where CF names do not tell.
+
+    Returns
+    -------
+    xarray.Dataset
+        In the form of `daily_dataset`. Units of temperature and rain must be declared. Days of other calendars
+        are put on the real one: of 360 days, spread over the year, with 5 or 6 days a year missing.
+
+    Raises
+    ------
+    InputError
+        For a file that cannot be read, no or two candidates for a variable, an unknown unit, steps other than
+        a day, a site outside the grid, a cell without values.
+    """
+    path = Path(path)
+    where = str(path)
+    opened = _opened(path)
+    try:
+        with opened as data:
+            names = cf_variables(data, columns, where)
+            chosen, told, place = _at_site(data[list(names.values())], latitude, longitude, where)
+            chosen, calendar = _real_calendar(chosen, where)
+            try:
+                loaded = chosen.load()
+            except (OSError, ValueError, IndexError, RuntimeError, EOFError) as problem:
+                raise InputError(
+                    f"its values cannot be read; it may be cut short ({_short(problem)})", where=where
+                ) from None
+            origins = {
+                v: data[f"{n}_origin"].values
+                for v, n in names.items()
+                if v == n and f"{n}_origin" in data and data[f"{n}_origin"].dims == data[n].dims == ("time",)
+            }
+            attributes = dict(data.attrs)
+            height = data["elevation"].item() if "elevation" in data and data["elevation"].ndim == 0 else None
+    except InputError:
+        raise
+    except Exception as problem:  # damage shows itself in as many ways as there are parts of a file
+        raise InputError(f"it cannot be read; it may be damaged ({_short(problem)})", where=where) from None
+    days = _days(loaded, where)
+    series: dict[str, Series] = {}
+    for variable, name in names.items():
+        series[variable] = (days, in_internal_units(variable, loaded[name], where))
+    if not any(np.isfinite(values).any() for _, values in series.values()):
+        raise InputError("there is no value at the site; the cell may lie in the sea or outside", where=where)
+    dataset = series_dataset(
+        series,
+        where=where,
+        origin=origins if len(origins) == len(names) else None,
+        latitude=place[0] if latitude is None else latitude,
+        longitude=place[1] if longitude is None else longitude,
+        elevation=height if elevation is None else elevation,
+        title=title or str(attributes.get("title") or path.stem),
+        source=str(attributes.get("source") or f"file {path.name}"),
+        licence=str(attributes.get("licence") or attributes.get("license") or "") or None,
+        history="; ".join(
+            x for x in (str(attributes.get("history", "")), f"read from {path.name}", told, calendar) if x
+        ),
+    )
+    for key in ("attribution", "station", "station_name", "typical_year", "warnings"):
+        if key in attributes:
+            dataset.attrs[key] = attributes[key]
+    if isinstance(attributes.get("problems"), str):
+        dataset.attrs["problems"] = _with_earlier(dataset.attrs["problems"], attributes["problems"])
+    return dataset
+
+
+def _with_earlier(now: str, before: str) -> str:
+    try:
+        earlier = json.loads(before)
+    except ValueError:
+        return now
+    return json.dumps([*earlier, *json.loads(now)]) if isinstance(earlier, list) else now
+
+
+def _short(problem: Exception) -> str:
+    return " ".join(str(problem).split())[:120] or type(problem).__name__
+
+
+def _opened(path: Path) -> xr.Dataset:
+    import xarray as xr
+
+    where = str(path)
+    if is_zarr(path):
+        if find_spec("zarr") is None:
+            raise InputError("Zarr stores need the package zarr; install it with pip install zarr", where=where)
+        engine = "zarr"
+    else:
+        try:
+            with path.open("rb") as file:
+                beginning = file.read(8)
+        except FileNotFoundError:
+            raise InputError(f"there is no file {where!r}; check the name and the folder") from None
+        except OSError as problem:
+            raise InputError(f"the file cannot be read ({problem.strerror})", where=where) from None
+        if not is_netcdf(beginning):
+            raise InputError("this is no NetCDF file", where=where)
+        engine = "scipy" if beginning[:4] in _CLASSIC[:2] else _hdf_engine(where)
+    try:
+        return xr.open_dataset(path, engine=engine)  # type: ignore[arg-type]
+    except Exception as problem:  # each engine has exceptions of its own
+        if "cftime" in str(problem) and find_spec("cftime") is None:
+            raise InputError("its calendar needs the package cftime; install it with pip", where=where) from None
+        raise InputError(f"it cannot be read; it may be damaged ({_short(problem)})", where=where) from None
+
+
+def _hdf_engine(where: str) -> str:
+    for package, engine in (("h5netcdf", "h5netcdf"), ("netCDF4", "netcdf4")):
+        if find_spec(package):
+            return engine
+    raise InputError(
+        "this is a NetCDF-4 file; reading it needs h5netcdf (pip install h5netcdf), or save it as classic NetCDF",
+        where=where,
+    )
+
+
+def _coordinate(data: xr.Dataset, kind: str) -> xr.DataArray | None:
+    short = {"latitude": ("lat", "latitude", "degrees_north"), "longitude": ("lon", "longitude", "degrees_east")}
+    for name in (*data.coords, *data.variables):
+        array = data[name]
+        if array.attrs.get("standard_name") == kind or array.attrs.get("units") == short[kind][2]:
+            return array
+    return next((data[n] for n in short[kind][:2] if n in data.variables), None)
+
+
+def _at_site(
+    data: xr.Dataset, latitude: float | None, longitude: float | None, where: str
+) -> tuple[xr.Dataset, str, tuple[float | None, float | None]]:
+    """The variables along time only, what was chosen in words, and the place if the file tells one."""
+    lat, lon = _coordinate(data, "latitude"), _coordinate(data, "longitude")
+    extra = [d for d in data.dims if d != "time"]
+    if all(data.sizes[d] == 1 for d in extra):
+        data = data.squeeze(extra, drop=False)
+        one = tuple(
+            float(c.values.reshape(-1)[0]) if c is not None and c.size == 1 and np.isfinite(c.values).all() else None
+            for c in (lat, lon)
+        )
+        return data, "", (one[0], one[1])
+    if lat is None or lon is None or not {*lat.dims, *lon.dims} >= {d for d in extra if data.sizes[d] > 1}:
+        raise InputError(
+            f"the values have dimensions {', '.join(map(str, data.dims))}; only time, latitude and longitude are "
+            "understood",
+            where=where,
+        )
+    if latitude is None or longitude is None:
+        raise InputError("this is a grid; latitude and longitude of the site are needed, in a site file", where=where)
+    chosen, at = _nearest(lat, lon, latitude, longitude, where)
+    data = data.isel(chosen).squeeze(drop=False)
+    return data, f"grid cell at {at[0]:g}, {at[1]:g}", (at[0], at[1])
+
+
+def _nearest(
+    lat: xr.DataArray, lon: xr.DataArray, latitude: float, longitude: float, where: str
+) -> tuple[dict[Any, int], tuple[float, float]]:
+    import xarray as xr
+
+    lats, lons = xr.broadcast(lat, lon) if set(lat.dims) != set(lon.dims) else (lat, lon)
+    aside = np.abs((lons.values - longitude + 180.0) % 360.0 - 180.0)
+    away = np.hypot(lats.values - latitude, aside * np.cos(np.radians(latitude)))
+    k = np.unravel_index(int(np.nanargmin(away)), away.shape)
+    at = float(lats.values[k]), float(lons.values[k])
+    for axis, dim in enumerate(lats.dims):
+        if lats.sizes[dim] > 1:
+            other = list(k)
+            other[axis] += 1 if k[axis] + 1 < lats.sizes[dim] else -1
+            step = abs(float(lats.values[tuple(other)]) - at[0]), abs(float(lons.values[tuple(other)]) - at[1])
+            off = abs(at[0] - latitude), float(aside[k])
+            if any(s > 0 and o > 0.75 * s for s, o in zip(step, off, strict=True)):
+                raise InputError(
+                    f"the site {latitude:g}, {longitude:g} lies outside the grid; its nearest cell is at "
+                    f"{at[0]:g}, {at[1]:g}",
+                    where=where,
+                )
+    return dict(zip(lats.dims, map(int, k), strict=True)), at
+
+
+def _real_calendar(data: xr.Dataset, where: str) -> tuple[xr.Dataset, str]:
+    """The data on the calendar of the real world, and what that took in words."""
+    calendar = data["time"].dt.calendar if data["time"].dtype.kind in "MO" else None
+    if calendar is None:
+        raise InputError("its time axis has no units such as 'days since 1990-01-01'", where=where)
+    if calendar in _REAL_CALENDARS and data["time"].dtype.kind == "M":
+        return data, ""
+    out = data.convert_calendar("standard", align_on="year" if calendar == "360_day" else "date", use_cftime=False)
+    return out, f"days of the calendar {calendar} put on the real one"
+
+
+def _days(data: xr.Dataset, where: str) -> np.ndarray:
+    stamps = data["time"].values.reshape(-1)
+    days = stamps.astype("datetime64[D]")
+    if np.isnat(days).any():
+        raise InputError("a time stamp is missing", where=where)
+    if days.size > 1:
+        step = float(np.median(np.diff(np.sort(stamps)).astype("timedelta64[m]").astype(float))) / 1440.0
+        if abs(step - 1.0) > 0.01:
+            raise InputError(
+                f"its time steps are {step:.3g} days; only daily values are read (minimum and maximum of each day)",
+                where=where,
+            )
+    return days
