@@ -67,9 +67,9 @@ def _asked(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--longest",
         type=float,
-        default=1.7,
+        default=2.0,
         metavar="TIMES",
-        help="longest wait for picking of a recommended start, in shortest waits of its season (default 1.7)",
+        help="longest wait for picking of a recommended start, in shortest waits of its season (default 2)",
     )
 
 

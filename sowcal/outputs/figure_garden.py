@@ -9,14 +9,14 @@ import numpy as np
 from sowcal.garden.plan import GardenPlan
 from sowcal.outputs.days import MONTH_STARTS, MONTHS, day_text
 from sowcal.outputs.figure_style import FAINT, INK, STYLE, new_figure, shown
-from sowcal.outputs.wording import in_ten
+from sowcal.outputs.wording import odds_text
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 __all__ = ["garden_figures"]
 
-_DEEP, _PALE, _EARTH = "#16324f", "#b8cbe0", "#c9682b"
+_DEEP, _THIN, _PALE, _EARTH = "#16324f", "#86a3c3", "#b8cbe0", "#c9682b"
 
 
 def garden_figures(plan: GardenPlan) -> list[Figure]:
@@ -51,13 +51,14 @@ def _story(plan: GardenPlan) -> str:
     store = plan.store
     if store.chance_dry is None or plan.need.daily.sum() <= 0:
         return "Nothing draws on the store."
-    parts = [f"{store.capacity:,.0f} litres; dry in {in_ten(store.chance_dry)} years"]
+    odds = odds_text(store.chance_dry)
+    parts = [f"{store.capacity:,.0f} litres; dry {'in ' if '%' in odds else ''}{odds}"]
     if store.first_dry is not None:
         parts.append(f"first about {day_text(store.first_dry)}")
     if store.lasts is not None:
         parts.append(f"a full store lasts {store.lasts:.0f} days from 1 {store.month_name}")
     if store.size_for_9_in_10:
-        parts.append(f"{store.size_for_9_in_10:,.0f} litres would last 9 years in 10")
+        parts.append(f"{round(store.size_for_9_in_10, -2):,.0f} litres would last 9 years in 10")
     return ", ".join(parts)
 
 
@@ -72,10 +73,10 @@ def _levels(axes, plan: GardenPlan, turn: int) -> None:
         low, mid, high = (np.roll(q, -turn) for q in np.nanquantile(levels[good], [0.1, 0.5, 0.9], axis=0))
         x = np.arange(365)
         for year in levels[good]:
-            axes.plot(x, np.roll(year, -turn), color=_PALE, linewidth=0.5, alpha=0.7, zorder=1)
+            axes.plot(x, np.roll(year, -turn), color=_THIN, linewidth=0.5, alpha=0.7, zorder=1)
         axes.fill_between(x, low, high, color=_PALE, alpha=0.75, linewidth=0, zorder=2, label="8 years in 10")
         axes.plot(x, mid, color=_DEEP, linewidth=2.0, zorder=3, label="median")
-        axes.plot([], [], color=_PALE, linewidth=0.8, label="each year")
+        axes.plot([], [], color=_THIN, linewidth=0.8, label="each year")
         axes.legend(loc="upper right", bbox_to_anchor=(1.0, 1.11), ncols=3, frameon=False, fontsize=8)
     axes.text(2, 1.015 * top, "full", color=INK, size=7.5, va="bottom")
 

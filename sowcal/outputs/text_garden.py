@@ -10,7 +10,7 @@ from sowcal.garden.plan import GardenPlan
 from sowcal.garden.schedule import median_span
 from sowcal.outputs.days import MONTHS, day_text
 from sowcal.outputs.screen import plain, table, wrap
-from sowcal.outputs.wording import NO_PROMISE, in_ten
+from sowcal.outputs.wording import NO_PROMISE, odds_text
 
 __all__ = ["garden_text"]
 
@@ -19,6 +19,11 @@ _MONTH_STARTS = (0, 31, 59, 90, 120, 151, 181, 212, 243, 273, 304, 334, 365)
 
 def _litres(value: float) -> str:
     return f"{round(value, -1) if value >= 100 else round(value):,.0f}"
+
+
+def _odds(share: float) -> str:
+    text = odds_text(share)
+    return f"in {text}" if "%" in text else text
 
 
 def _by_month(weekly: np.ndarray) -> np.ndarray:
@@ -208,7 +213,7 @@ def _store(page: _Page, plan: GardenPlan) -> None:
     else:
         first = f", first about {day_text(store.first_dry)}" if store.first_dry is not None else ""
         page.point(
-            f"It runs dry in {in_ten(store.chance_dry)} years; in the median year on {store.days_dry:.0f} "
+            f"It runs dry {_odds(store.chance_dry)}; in the median year on {store.days_dry:.0f} "
             f"days{first}, and {_litres(store.refill_wanted)} litres are wanting."
         )
     runs_in = float(np.median([y.inflow for y in store.years]))

@@ -51,12 +51,13 @@ def daily_setting(site: SiteDays, f: Flowering, killing_flower: float) -> Settin
 def _in_season(site: SiteDays, growth: Growth, setting: Setting) -> Setting:
     """The same, less what sets out of season.
 
-    Below and above the published monthly means as for crops cut whole (half at the limits); hot days and warm
-    months are one strain, so the worse counts (common practice, no source).
+    Above the published monthly means as for crops cut whole (half at the greatest); hot days and warm months
+    are one strain, so the worse counts. In the cool all sets at the least mean, nothing four degrees below it,
+    for the limits of days and nights tell of cold already (common practice, no source).
     """
     share, causes = setting.share, dict(setting.causes)
     if known(growth.range_minimum):
-        cool = ramp(site.month_mean, growth.range_minimum - 2.0, growth.range_minimum + 2.0)
+        cool = ramp(site.month_mean, growth.range_minimum - 4.0, growth.range_minimum)
         causes["chilling"] = causes["chilling"] * cool
         share = share * cool
     if known(growth.range_maximum, growth.range_optimum_high):

@@ -34,6 +34,6 @@ class Settings:
     risk: float = 0.8
     success_yield: float = 0.5
     near_best: float = 0.75
-    longest: float = 1.7
+    longest: float = 2.0
     seedbed: str = "wet"
     tissue_offset_most: float = 0.5

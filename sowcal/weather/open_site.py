@@ -77,7 +77,10 @@ def open_weather(spec: str | Path, *, longest_gap: int = _GAP, years: int | None
     path = Path(word)
     if path.suffix.lower() == ".toml":
         site = read_site_file(path)
-        return site, _filled(site_weather(site, years=years), longest_gap)
+        dataset = _filled(site_weather(site, years=years), longest_gap)
+        if longest_gap > 0 and "fill_from" in site.weather:
+            dataset = _from_second(site, dataset, years)
+        return site, dataset
     if path.is_file() or is_zarr(path):
         return _open_table(path, longest_gap)
     raise InputError(
@@ -159,6 +162,20 @@ def _from_station(site: Site, years: int) -> xr.Dataset:
     if site.longitude is None:
         raise InputError("longitude is missing; the nearest station cannot be found without it", where=str(site.path))
     return get_point(site.latitude, site.longitude, site.elevation, years)
+
+
+def _from_second(site: Site, dataset: xr.Dataset, years: int | None) -> xr.Dataset:
+    """Gaps that are still there, filled from the record that another site file describes."""
+    from sowcal.weather.filling import fill_from_station
+
+    path = (site.path.parent if site.path else Path()) / site.weather["fill_from"]
+    if site.path and path.resolve() == site.path.resolve():
+        raise InputError("fill_from names the site file itself; name that of a second station", where=str(path))
+    second = site_weather(read_site_file(path), years=years)
+    try:
+        return fill_from_station(dataset, second)
+    except InputError as problem:
+        raise InputError(problem.message, where=str(site.path)) from None
 
 
 def _open_table(path: Path, longest_gap: int) -> tuple[Site, xr.Dataset]:

@@ -27,8 +27,8 @@ temperature_unit = "degC"
 
 _KEYS = ("name", "latitude", "longitude", "elevation", "invented", "weather")
 _WEATHER_KEYS = {
-    "file": ("file", "format", "temperature_unit", "date_format", "separator", "comment", "columns"),
-    "station": ("id", "years"),
+    "file": ("file", "format", "temperature_unit", "date_format", "separator", "comment", "columns", "fill_from"),
+    "station": ("id", "years", "fill_from"),
     "normals": (
         "tasmin",
         "tasmax",
@@ -162,7 +162,7 @@ def _check_weather(weather: Mapping[str, Any], where: str) -> None:
         where,
         f" under [weather] with source {source!r}",
     )
-    texts = ("temperature_unit", "date_format", "separator", "comment", "licence")
+    texts = ("temperature_unit", "date_format", "separator", "comment", "licence", "format", "fill_from")
     for key in texts:
         if key in weather and not isinstance(weather[key], str):
             raise InputError(f"{key} under [weather] must be a text in quotation marks", where=where)
