@@ -30,6 +30,7 @@ _HOME = {
     "hourly_temperature": "sowcal.climate.hourly",
     "last_spring_frost": "sowcal.climate.frost",
     "open_weather": "sowcal.weather.open_site",
+    "perennial_record": "sowcal.answers",
     "rate_crops": "sowcal.answers",
     "reference_evapotranspiration": "sowcal.climate.evapotranspiration",
     "site_climate": "sowcal.answers",

@@ -6,24 +6,37 @@ Each takes a site as the command line does: the name of a bundled plot, a file, 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from functools import cache
 from typing import TYPE_CHECKING
 
 from sowcal.crops.find import named_crops
 from sowcal.crops.handbook import handbook
 from sowcal.crops.records import Crop
-from sowcal.errors import NotJudgedError
+from sowcal.errors import InputError, NotJudgedError
+from sowcal.microclimate.what_ifs import with_what_ifs
 from sowcal.seasons.settings import Settings
 from sowcal.seasons.site_days import SiteDays
-from sowcal.suitability.chart import NOT_JUDGED, crop_seasons
-from sowcal.suitability.rating import best_first, rate_annual
-from sowcal.suitability.results import CompareResult, CropVerdict, Record, SowingChart
+from sowcal.suitability.chart import NOT_JUDGED
+from sowcal.suitability.judge import judge_crops, remedies
+from sowcal.suitability.rating import best_first
+from sowcal.suitability.results import CompareResult, CropSeasons, CropVerdict, Record, SowingChart
 
 if TYPE_CHECKING:
     import xarray as xr
 
     from sowcal.climate.summary_record import ClimateSummary
+    from sowcal.seasons.perennial_years import PerennialYears
 
-__all__ = ["compare_sites", "open_record", "rate_crops", "record_of", "site_climate", "sowing_chart"]
+__all__ = [
+    "compare_sites",
+    "open_record",
+    "perennial_record",
+    "rate_crops",
+    "record_of",
+    "site_climate",
+    "sowing_chart",
+]
 
 
 def record_of(dataset: xr.Dataset) -> Record:
@@ -68,15 +81,59 @@ def open_record(site: str | xr.Dataset) -> tuple[str, xr.Dataset]:
     return str(site.attrs.get("title", "site")), site
 
 
-def annuals(words: Sequence[str] = ()) -> list[Crop]:
-    """Crops asked for, or every annual of the handbook."""
+def _crops(words: Sequence[str]) -> list[Crop]:
+    """Crops asked for, or the whole handbook."""
     book = handbook()
-    if words:
-        return named_crops(book, words)
-    return [c for c in book.values() if c.life == "annual"]
+    return named_crops(book, words) if words else list(book.values())
 
 
-def sowing_chart(site: str | xr.Dataset, crops: Iterable[str] = (), settings: Settings | None = None) -> SowingChart:
+@dataclass(frozen=True)
+class _Opened:
+    """A site opened for an answer."""
+
+    name: str
+    dataset: xr.Dataset
+    record: Record
+    settings: Settings
+
+    def days(self, what_ifs: Sequence[str] = ()) -> SiteDays:
+        changed = with_what_ifs(self.dataset, what_ifs)
+        seedbed = changed.attrs.get("seedbed", self.settings.seedbed)
+        return SiteDays.from_dataset(changed, replace(self.settings, seedbed=seedbed))
+
+
+def _open(site: str | xr.Dataset, settings: Settings | None, what_ifs: Sequence[str]) -> _Opened:
+    name, dataset = open_record(site)
+    record = record_of(dataset)
+    if dataset.sizes["time"] < 365:
+        raise NotJudgedError(
+            f"the record holds {dataset.sizes['time']} days; this needs at least three whole years", where=name
+        )
+    dataset = with_what_ifs(dataset, what_ifs)
+    if said := dataset.attrs.get("what_ifs"):
+        name = f"{name}, with {said}"
+    return _Opened(name, dataset, record, settings or Settings())
+
+
+def _chart(opened: _Opened, days: SiteDays, lines: Iterable[CropSeasons]) -> SowingChart:
+    return SowingChart(
+        site=opened.name,
+        latitude=days.latitude,
+        record=opened.record,
+        reliability_asked=opened.settings.risk,
+        crops=tuple(lines),
+        not_judged=NOT_JUDGED,
+        warnings=_warnings(opened.record),
+    )
+
+
+def sowing_chart(
+    site: str | xr.Dataset,
+    crops: Iterable[str] = (),
+    settings: Settings | None = None,
+    *,
+    what_ifs: Sequence[str] = (),
+) -> SowingChart:
     """When each crop can be sown, set out or planted, and picked, with odds.
 
     Parameters
@@ -84,9 +141,11 @@ def sowing_chart(site: str | xr.Dataset, crops: Iterable[str] = (), settings: Se
     site : str or xarray.Dataset
         Bundled plot, file, 'LAT,LON', or a daily dataset.
     crops : iterable of str
-        Names; none means every annual.
+        Names; none means the whole handbook.
     settings : Settings, optional
         Risk, yield and time asked for.
+    what_ifs : sequence of str
+        Changes to what the plant feels, such as 'mulch' or 'shade-cloth=40'.
 
     Returns
     -------
@@ -97,29 +156,41 @@ def sowing_chart(site: str | xr.Dataset, crops: Iterable[str] = (), settings: Se
     InputError, NetworkError, NotJudgedError
         Where the site or a crop is not known or the record carries no answer.
     """
-    name, dataset = open_record(site)
-    settings = settings or Settings()
-    record = record_of(dataset)
-    days = SiteDays.from_dataset(dataset, settings)
-    if days.size < 365:
-        raise NotJudgedError(f"the record holds {days.size} days; a chart needs at least three whole years", where=name)
-    return SowingChart(
-        site=name,
-        latitude=days.latitude,
-        record=record,
-        reliability_asked=settings.risk,
-        crops=crop_seasons(days, annuals(list(crops))),
-        not_judged=NOT_JUDGED,
-        warnings=_warnings(record),
-    )
+    opened = _open(site, settings, what_ifs)
+    days = opened.days()
+    return _chart(opened, days, (line for line, _ in judge_crops(days, _crops(list(crops)), handbook())))
 
 
 def rate_crops(
-    site: str | xr.Dataset, crops: Iterable[str] = (), settings: Settings | None = None
+    site: str | xr.Dataset,
+    crops: Iterable[str] = (),
+    settings: Settings | None = None,
+    *,
+    what_ifs: Sequence[str] = (),
+    most_remedies: int = 12,
 ) -> tuple[SowingChart, list[CropVerdict]]:
-    """How far each crop suits the site, best first, with the chart that says so."""
-    chart = sowing_chart(site, crops, settings)
-    return chart, best_first([rate_annual(line) for line in chart.crops])
+    """How far each crop suits the site, best first, with the chart that says so.
+
+    Parameters
+    ----------
+    site, crops, settings, what_ifs
+        As for :func:`sowing_chart`.
+    most_remedies : int
+        What would lift each verdict is worked out where no more crops than this are asked for.
+    """
+    opened = _open(site, settings, what_ifs)
+    days = opened.days()
+    book = handbook()
+    chosen = _crops(list(crops))
+    judged = judge_crops(days, chosen, book)
+    verdicts = [verdict for _, verdict in judged]
+    if len(chosen) <= most_remedies:
+        changed_site = cache(opened.days)
+        verdicts = [
+            replace(v, what_would_change_it=remedies(changed_site, crop, v, book))
+            for crop, v in zip(chosen, verdicts, strict=True)
+        ]
+    return _chart(opened, days, (line for line, _ in judged)), best_first(verdicts)
 
 
 def site_climate(site: str | xr.Dataset) -> ClimateSummary:
@@ -135,6 +206,8 @@ def compare_sites(
     second: str | xr.Dataset,
     crops: Iterable[str] = (),
     settings: Settings | None = None,
+    *,
+    what_ifs: tuple[Sequence[str], Sequence[str]] = ((), ()),
 ) -> CompareResult:
     """Two places side by side: climates, crops gained and lost, windows moved.
 
@@ -146,13 +219,28 @@ def compare_sites(
         Names; none means every annual.
     settings : Settings, optional
         Risk, yield and time asked for.
+    what_ifs : two sequences of str
+        Changes at the first and at the second place.
     """
     from sowcal.suitability.compare import compare
 
-    opened = [open_record(s) for s in (first, second)]
     words = list(crops)
-    rated = []
-    for name, dataset in opened:
-        rated.append(rate_crops(dataset.assign_attrs(title=name), words, settings))
-    climates = [site_climate(dataset.assign_attrs(title=name)).to_json() for name, dataset in opened]
+    rated, climates = [], []
+    for site, changes in zip((first, second), what_ifs, strict=True):
+        name, dataset = open_record(site)
+        dataset = dataset.assign_attrs(title=name)
+        rated.append(rate_crops(dataset, words, settings, what_ifs=changes, most_remedies=0))
+        climates.append(site_climate(with_what_ifs(dataset, changes)).to_json())
     return compare((rated[0][0], rated[1][0]), (rated[0][1], rated[1][1]), (climates[0], climates[1]))
+
+
+def perennial_record(
+    site: str | xr.Dataset, crop: str, settings: Settings | None = None, *, what_ifs: Sequence[str] = ()
+) -> PerennialYears:
+    """One perennial through every year of a site's record."""
+    from sowcal.seasons.perennial_years import perennial_years
+
+    (found,) = named_crops(handbook(), [crop])[:1]
+    if found.perennial is None:
+        raise InputError(f"{found.name} is no perennial; `sowcal chart` shows its seasons")
+    return perennial_years(_open(site, settings, what_ifs).days(), found)

@@ -13,7 +13,7 @@ from sowcal.outputs.json_form import compare_json
 __all__ = ["run"]
 
 
-def _sites(words: list[str]) -> tuple[str, str, list[str]]:
+def _sites(words: list[str], changed: bool) -> tuple[str, str, list[str]]:
     from sowcal.weather.bundled import bundled_names
     from sowcal.weather.open_site import looks_like_site
 
@@ -23,6 +23,8 @@ def _sites(words: list[str]) -> tuple[str, str, list[str]]:
         sites.append(words.pop(0))
     if not sites:
         sites = list(bundled_names()[:2])
+    if len(sites) == 1 and changed:
+        sites *= 2  # a plot against itself under the changes
     if len(sites) < 2:
         raise InputError(f"compare needs two sites; what follows {sites[0]!r} is no bundled plot, file or LAT,LON")
     return sites[0], sites[1], words
@@ -30,7 +32,7 @@ def _sites(words: list[str]) -> tuple[str, str, list[str]]:
 
 def run(options: argparse.Namespace) -> int:
     """Print what the second place gains and loses against the first, or write the picture of both."""
-    first, second, crops = _sites(options.words)
+    first, second, crops = _sites(options.words, bool(options.what_ifs))
     if options.out and options.out.suffix.lower() != ".json":
         from sowcal.outputs.figure_climate import climate_figures
         from sowcal.outputs.files import write_output
@@ -39,7 +41,7 @@ def run(options: argparse.Namespace) -> int:
         for path in write_output(options.out, figures=lambda: climate_figures(places, issued=dt.date.today())):
             tell(f"wrote {path}")
         return 0
-    result = compare_sites(first, second, crops, settings_of(options))
+    result = compare_sites(first, second, crops, settings_of(options), what_ifs=((), options.what_ifs))
     if options.out:
         from sowcal.outputs.files import write_output
 

@@ -73,6 +73,17 @@ def _asked(parser: argparse.ArgumentParser) -> None:
     )
 
 
+def _changes(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--with",
+        dest="what_ifs",
+        action="append",
+        default=[],
+        metavar="CHANGE",
+        help="what if: shade-cloth=40, mulch, fleece, tunnel, warmer=2, higher=100 ... (may be given again)",
+    )
+
+
 def _screen(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--ascii", action="store_true", help="plain letters only, no Unicode")
     parser.add_argument("--width", type=int, metavar="COLUMNS", help="columns of the screen")
@@ -95,8 +106,9 @@ def _build() -> argparse.ArgumentParser:
 
     p = commands.add_parser("rate", help="what suits a place, or whether one crop does, and why")
     p.add_argument("words", nargs="*", metavar="[SITE] CROP")
-    _common(p, ".json")
+    _common(p, ".json; for one perennial .png .svg .pdf too")
     _asked(p)
+    _changes(p)
     _screen(p)
     p.set_defaults(run=_later("rate"))
 
@@ -104,6 +116,7 @@ def _build() -> argparse.ArgumentParser:
     p.add_argument("words", nargs="*", metavar="[SITE] CROP")
     _common(p, ".png .svg .pdf .json")
     _asked(p)
+    _changes(p)
     _screen(p)
     p.add_argument("--landscape", action="store_true", help="lay pictures across the page")
     p.add_argument(
@@ -128,6 +141,7 @@ def _build() -> argparse.ArgumentParser:
     p.add_argument("words", nargs="*", metavar="SITE")
     _common(p, ".png .svg .pdf .json")
     _asked(p)
+    _changes(p)
     _screen(p)
     p.set_defaults(run=_later("compare"))
 

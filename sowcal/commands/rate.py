@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import argparse
+import datetime as dt
 from typing import Any
 
-from sowcal.answers import rate_crops
+from sowcal.answers import perennial_record, rate_crops
 from sowcal.commands.common import columns, print_json, settings_of, site_and_crops, tell, unicode_screen
+from sowcal.crops.handbook import handbook
 from sowcal.outputs.json_form import rate_json
 
 __all__ = ["run"]
@@ -15,14 +17,24 @@ __all__ = ["run"]
 def run(options: argparse.Namespace) -> int:
     """Print verdicts, best first."""
     site, words = site_and_crops(options.words)
-    chart, verdicts = rate_crops(site, words, settings_of(options))
+    chart, verdicts = rate_crops(site, words, settings_of(options), what_ifs=options.what_ifs)
     for warning in chart.warnings:
         tell(warning)
     answer = rate_json(chart.site, chart.record, verdicts)
     if options.out:
         from sowcal.outputs.files import write_output
 
-        for path in write_output(options.out, answer=lambda: answer):
+        pictures = None
+        if len(verdicts) == 1 and handbook()[verdicts[0].crop].perennial is not None:
+            from sowcal.outputs.figure_years import years_figures
+
+            crop = verdicts[0].crop
+            years = perennial_record(site, crop, settings_of(options), what_ifs=options.what_ifs)
+
+            def pictures():
+                return years_figures(chart.site, crop, years, verdicts[0], issued=dt.date.today())
+
+        for path in write_output(options.out, figures=pictures, answer=lambda: answer):
             tell(f"wrote {path}")
     elif options.json:
         print_json(answer)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -148,7 +148,8 @@ def _whole_plants(
         counts[i][(counts[i] < _CRUMB * sowing.plants.count) & (counts[i] < counts[i].max())] = 0
         used += counts[i][:, None] * each[i] * months[i][None, :]
     for i, sowing in enumerate(sowings):
-        left = min(int(round(shares[i].sum() * sowing.plants.count)), sowing.plants.count) - counts[i].sum()
+        left = min(round(float(shares[i].sum()) * sowing.plants.count), sowing.plants.count)
+        left -= int(counts[i].sum())
         for b in np.argsort(-counts[i], kind="stable"):
             takes = each[i] * months[i]
             with np.errstate(divide="ignore"):
@@ -213,14 +214,6 @@ def _left_out(
             )
         )
     return out
-
-
-def placed_sowings(sowings: list[Sowing], plan: BedPlan) -> list[tuple[int, Sowing]]:
-    """Sowings as placed: those with plants in beds, with the count and area that stand there."""
-    count: dict[int, int] = defaultdict(int)
-    for p in plan.placings:
-        count[p.sowing] += p.count
-    return [(i, replace(s, area=area_of(s.crop.garden, count[i]))) for i, s in enumerate(sowings) if count[i]]
 
 
 def rotation_notes(sowings: list[Sowing], plan: BedPlan, beds: tuple[Bed, ...]) -> list[str]:

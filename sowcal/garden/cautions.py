@@ -53,6 +53,6 @@ def garden_cautions(garden: Garden, gravity: GravityResult | None, crop_cautions
             f"Water of {water.salinity:g} dS/m lowers the yield of beans, carrot, onion and strawberry; water "
             "more at a time so that some drains."
         )
-    if gravity is not None and not gravity.works:
+    if gravity is not None and not gravity.works and garden.beds:
         out.append(f"Gravity will not feed the drip lines: {gravity.why}.")
     return out + list(dict.fromkeys(crop_cautions))

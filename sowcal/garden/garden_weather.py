@@ -143,17 +143,24 @@ def _with_penman_monteith(
         return simple, "Hargreaves-Samani"
     humid = dataset["hurs"].values.astype(float)
     wind = dataset["sfcWind"].values.astype(float)
-    solar = dataset["rsds"].values.astype(float) if "rsds" in dataset else None
-    common = {"method": "penman_monteith", "latitude": latitude, "day_of_year": day + 1}
-    full = np.asarray(
-        reference_evapotranspiration(low, high, elevation=elevation, hurs=humid, wind=wind, **common),
-        dtype=float,
-    )
-    if solar is not None:
-        measured = np.asarray(
-            reference_evapotranspiration(low, high, elevation=elevation, hurs=humid, wind=wind, rsds=solar, **common),
-            dtype=float,
+
+    def full_form(solar: np.ndarray | None) -> np.ndarray:
+        found = reference_evapotranspiration(
+            low,
+            high,
+            method="penman_monteith",
+            latitude=latitude,
+            day_of_year=day + 1,
+            elevation=elevation,
+            hurs=humid,
+            wind=wind,
+            rsds=solar,
         )
+        return np.asarray(found, dtype=float)
+
+    full = full_form(None)
+    if "rsds" in dataset:
+        measured = full_form(dataset["rsds"].values.astype(float))
         full = np.where(np.isfinite(measured), measured, full)
     share = float(np.isfinite(full).mean())
     if share < 0.5:

@@ -219,7 +219,7 @@ def gravity_feed(garden: Garden) -> GravityResult:
     at_once, line = _most_at_once(supply, max(lines, 1))
     flow = max(at_once, 1) * line.flow
     diameter = supply.main.diameter / 1000.0
-    works = at_once > 0 and not stops and supply.height > 0
+    works = at_once > 0 and not stops and supply.height > 0 and lines > 0
     return GravityResult(
         static_head=supply.height,
         pressure=line.last * KPA_PER_METRE,
@@ -232,7 +232,7 @@ def gravity_feed(garden: Garden) -> GravityResult:
         emitter_flow=float(line.flows.mean()),
         works=works,
         why=_why(supply, works, stops, at_once, line, lines),
-        would_help=() if works else _remedies(garden),
+        would_help=() if works or not lines else _remedies(garden),
     )
 
 
@@ -242,9 +242,11 @@ def _why(supply: WaterSupply, works: bool, stops: list[str], at_once: int, line:
         return "the tank does not stand above the beds: water does not run uphill"
     if stops:
         return "; ".join(stops)
+    if lines == 0:
+        return "there are no beds to water"
     if works:
         return (
-            f"{min(at_once, max(lines, 1))} of {lines} lines can run together; the last emitter then has "
+            f"{min(at_once, lines)} of {lines} lines can run together; the last emitter then has "
             f"{pressure:.0f} kPa and the driest quarter gets {line.uniformity:.0%} of the mean"
         )
     least = _LEAST_EMITTER[supply.emitters.kind]

@@ -15,7 +15,7 @@ from sowcal.garden.store import store_years
 from sowcal.garden.store_result import run_store
 from sowcal.garden.water_need import GardenNeed, garden_need
 
-__all__ = ["Help", "what_helps"]
+__all__ = ["Help", "litres_by_crop", "what_helps"]
 
 _CLOTH = 0.3  # of the light
 
@@ -29,8 +29,11 @@ class Help:
     days_dry: float
 
 
-def _tried(change: str, weather: GardenWeather, need: GardenNeed, garden: Garden, before: float) -> Help:
-    years = store_years(run_store(weather, need, garden), weather.year, weather.day_of_year, need.years)
+def _tried(
+    change: str, weather: GardenWeather, need: GardenNeed, garden: Garden, before: float, latitude: float
+) -> Help:
+    run = run_store(weather, need, garden, latitude)
+    years = store_years(run, weather.year, weather.day_of_year, need.years)
     dry = float(np.median([y.days_dry for y in years])) if years else 0.0
     return Help(change, before - need.year(0.5), dry)
 
@@ -40,7 +43,12 @@ def _thirstiest_bed(need: GardenNeed) -> int:
 
 
 def what_helps(
-    weather: GardenWeather, sowings: list[Sowing], plan: BedPlan, garden: Garden, need: GardenNeed
+    weather: GardenWeather,
+    sowings: list[Sowing],
+    plan: BedPlan,
+    garden: Garden,
+    need: GardenNeed,
+    latitude: float,
 ) -> list[Help]:
     """Mulch, one bed less, earlier starts and shade, the most helpful first."""
     placed = [(p.sowing, p.bed, p.area) for p in plan.placings]
@@ -52,10 +60,10 @@ def what_helps(
         kind = "straw" if garden.mulch.kind == "none" else garden.mulch.kind
         mulched = replace(garden, mulch=Mulch(kind, 1.0, garden.mulch.depth))
         changed = garden_need(weather, sowings, placed, mulched)
-        out.append(_tried(f"{kind} mulch over all the soil", weather, changed, mulched, before))
+        out.append(_tried(f"{kind} mulch over all the soil", weather, changed, mulched, before, latitude))
     bed = _thirstiest_bed(need)
     fewer = garden_need(weather, sowings, [p for p in placed if p[1] != bed], garden)
-    out.append(_tried(f"one bed less ({garden.beds[bed].name})", weather, fewer, garden, before))
+    out.append(_tried(f"one bed less ({garden.beds[bed].name})", weather, fewer, garden, before, latitude))
     moved = [
         s if s.earlier is None or s.rain_fed else replace(s, index=s.earlier[0], last=s.earlier[1]) for s in sowings
     ]
@@ -63,9 +71,9 @@ def what_helps(
     if crops:
         changed = garden_need(weather, moved, placed, garden)
         words = f"starting {len(crops)} crops a fortnight earlier, where that serves as well"
-        out.append(_tried(words, weather, changed, garden, before))
+        out.append(_tried(words, weather, changed, garden, before, latitude))
     changed = garden_need(weather, sowings, placed, garden, cloth=_CLOTH)
-    out.append(_tried(f"{_CLOTH:.0%} shade cloth over the beds", weather, changed, garden, before))
+    out.append(_tried(f"{_CLOTH:.0%} shade cloth over the beds", weather, changed, garden, before, latitude))
     return sorted(out, key=lambda h: -h.saves)
 
 

@@ -225,15 +225,23 @@ def plan_garden(
         by_crop=litres_by_crop(sowings, plan, need),
         rain_alone=_rain_alone(sowings, need),
         store=store_result(weather, need, garden, site.latitude),
-        helps=tuple(what_helps(weather, sowings, plan, garden, need)),
+        helps=tuple(what_helps(weather, sowings, plan, garden, need, site.latitude)),
         gravity=gravity,
         minutes=60.0 * peak / gravity.flow if gravity and gravity.works and gravity.flow > 0 else None,
         hand=hand_watering(need.week(0.5), garden.water.hose),
         volumes=bed_volumes(garden),
         method=weather.method,
-        notes=weather.notes,
+        notes=(*weather.notes, *_store_notes(garden, site.latitude)),
         cautions=tuple(garden_cautions(garden, gravity, crop_cautions)),
     )
+
+
+def _store_notes(garden: Garden, latitude: float) -> list[str]:
+    water = garden.water
+    if not water.tanks or water.roof > 0.0 or water.refill > 0.0:
+        return []
+    when = "1 January" if latitude >= 0.0 else "1 July"
+    return [f"neither roof nor refill is given: the store is taken to be filled once a year, on {when}"]
 
 
 def _rain_alone(sowings: list[Sowing], need: GardenNeed) -> dict[str, float]:

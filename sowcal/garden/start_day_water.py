@@ -52,7 +52,7 @@ def start_day_water(
     fold = Fold.of(site)
     outcome = way_outcome(site, fold, crop, way)
     days = np.arange(0, 365, _STEP)
-    lengths = np.array([season_lengths(outcome, d)[1] for d in days]).astype(int) + 1
+    lengths = np.array([season_lengths(outcome, int(d))[1] for d in days]).astype(int) + 1
     index = fold.index[:, days].T
     rows = days.size
     balance, _, grows = season_balance(

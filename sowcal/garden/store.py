@@ -77,6 +77,7 @@ def follow_store(
     losses: np.ndarray | float = 0.0,
     refill: float = 0.0,
     start: float = 1.0,
+    filled: np.ndarray | None = None,
 ) -> StoreRun:
     """Follow a store through the days.
 
@@ -95,12 +96,17 @@ def follow_store(
         Litres a day at most.
     start : float
         Share of capacity at the start.
+    filled : numpy.ndarray of bool, optional
+        Days on which it is filled to the brim from elsewhere, shape (days,).
     """
     days = demand.size
     lose = np.broadcast_to(np.asarray(losses, dtype=float), (days,)).tolist()
+    brim = (np.zeros(days, dtype=bool) if filled is None else filled).tolist()
     out = np.empty((6, days))
     now = first = float(start * capacity)
     for t, (need, comes) in enumerate(zip(demand.tolist(), inflow.tolist(), strict=True)):
+        if brim[t]:
+            comes = max(comes, capacity - now)
         now += comes
         gone = min(lose[t], now)
         now -= gone
@@ -110,7 +116,7 @@ def follow_store(
         top = min(refill - direct, max(capacity - now, 0.0))
         now += top
         over = max(now - capacity, 0.0)
-        now -= over
+        now = min(now, capacity)
         out[:, t] = (now, comes + direct + top, taken + direct, gone, over, need - taken - direct)
     return StoreRun(first, *out)
 
@@ -157,13 +163,17 @@ def _chance_by_size(
     years: np.ndarray,
     losses: np.ndarray,
     refill: float,
+    filled: np.ndarray,
 ) -> np.ndarray:
     """Share of the years with a dry day, for several sizes at once, full at the start."""
+    brim = filled.tolist()
     place = np.searchsorted(years, year)
     place = np.where(years[np.minimum(place, years.size - 1)] == year, place, years.size)
     dry = np.zeros((years.size + 1, sizes.size), dtype=bool)
     now = sizes.copy()
     for t in range(demand.size):
+        if brim[t]:
+            now = np.maximum(now, sizes)
         now += inflow[t] - losses[t]
         np.maximum(now, 0.0, out=now)
         now += refill - demand[t]
@@ -185,6 +195,7 @@ def size_for(
     losses: np.ndarray | float = 0.0,
     refill: float = 0.0,
     odds: float = 0.9,
+    filled: np.ndarray | None = None,
 ) -> float | None:
     """Smallest store that does not run dry in that share of the years, litres, to one per cent.
 
@@ -193,6 +204,7 @@ def size_for(
     if years.size == 0:
         return None
     lose = np.broadcast_to(np.asarray(losses, dtype=float), demand.shape)
+    brim = np.zeros(demand.size, dtype=bool) if filled is None else filled
     # a year's greatest demand in store for the worst year and the next is as much as anybody builds
     totals = [demand[year == y].sum() for y in years]
     low, high = 0.0, min(2.0 * float(max(totals)) + 1.0, _LARGEST)
@@ -200,7 +212,7 @@ def size_for(
         return 0.0
     while high - low > max(0.01 * high, 1.0):
         sizes = np.linspace(low, high, 33)[1:]
-        chance = _chance_by_size(demand, inflow, sizes, year, years, lose, refill)
+        chance = _chance_by_size(demand, inflow, sizes, year, years, lose, refill, brim)
         good = np.flatnonzero(chance <= 1.0 - odds + 1e-9)
         if good.size == 0:
             return None

@@ -23,7 +23,7 @@ from sowcal.garden.store import (
 )
 from sowcal.garden.water_need import GardenNeed
 
-__all__ = ["StoreResult", "run_store", "store_result"]
+__all__ = ["StoreResult", "filled_days", "run_store", "store_result"]
 
 _MONTH_STARTS = (0, 31, 59, 90, 120, 151, 181, 212, 243, 273, 304, 334)
 
@@ -90,11 +90,31 @@ def _flows(weather: GardenWeather, garden: Garden) -> tuple[np.ndarray, np.ndarr
     return roof_water(weather.rain, water.roof), losses
 
 
-def run_store(weather: GardenWeather, need: GardenNeed, garden: Garden) -> StoreRun:
+def filled_days(weather: GardenWeather, garden: Garden, latitude: float) -> np.ndarray:
+    """Days on which the store is taken to be filled: where neither roof nor refill is given, once a year at
+    midwinter's turn (1 January, south of the equator 1 July), else never."""
+    if garden.water.roof > 0.0 or garden.water.refill > 0.0:
+        return np.zeros(weather.size, dtype=bool)
+    return weather.day_of_year == _year_begins(latitude)
+
+
+def _year_begins(latitude: float) -> int:
+    return 0 if latitude >= 0.0 else 181
+
+
+def run_store(weather: GardenWeather, need: GardenNeed, garden: Garden, latitude: float) -> StoreRun:
     """The garden's store under its demand."""
     roof, losses = _flows(weather, garden)
     water = garden.water
-    return follow_store(need.daily, roof, water.capacity, losses=losses, refill=water.refill, start=water.full_at_start)
+    return follow_store(
+        need.daily,
+        roof,
+        water.capacity,
+        losses=losses,
+        refill=water.refill,
+        start=water.full_at_start,
+        filled=filled_days(weather, garden, latitude),
+    )
 
 
 def _levels(weather: GardenWeather, run: StoreRun, years: np.ndarray) -> np.ndarray:
@@ -116,7 +136,7 @@ def store_result(weather: GardenWeather, need: GardenNeed, garden: Garden, latit
     latitude : float
         South of the equator the dry season's year begins in July.
     """
-    run = run_store(weather, need, garden)
+    run = run_store(weather, need, garden, latitude)
     roof, losses = _flows(weather, garden)
     years = store_years(run, weather.year, weather.day_of_year, need.years)
     month = np.searchsorted(_MONTH_STARTS, weather.day_of_year, side="right") - 1
@@ -130,12 +150,20 @@ def store_result(weather: GardenWeather, need: GardenNeed, garden: Garden, latit
         capacity=garden.water.capacity,
         years=years,
         chance_dry=chance_dry(years) if years else None,
-        size_for_9_in_10=size_for(need.daily, roof, weather.year, need.years, losses=losses, refill=refill),
+        size_for_9_in_10=size_for(
+            need.daily,
+            roof,
+            weather.year,
+            need.years,
+            losses=losses,
+            refill=refill,
+            filled=filled_days(weather, garden, latitude),
+        ),
         size_if_full=size_if_full(
             need.daily,
             roof,
             weather.day_of_year,
-            first=0 if latitude >= 0 else 181,
+            first=_year_begins(latitude),
             losses=losses,
             refill=refill,
         ),

@@ -70,6 +70,8 @@ def _changed(
     seedbed: str | None = None,
 ) -> xr.Dataset:
     out = dataset.copy()
+    if "open_range" not in dataset:  # sunshine and clear nights are told from the open site's range
+        out["open_range"] = dataset["tasmax"] - dataset["tasmin"]
     tasmin = dataset["tasmin"] + nights
     tasmax = dataset["tasmax"] + days
     # a cooled day is never colder than its night
@@ -86,7 +88,8 @@ def _changed(
 
 def _clear(dataset: xr.Dataset) -> np.ndarray:
     """0 on dull days to 1 on clear ones, by the daily range (6 to 16 degC)."""
-    return np.clip((dataset["tasmax"].values - dataset["tasmin"].values - 6.0) / 10.0, 0.0, 1.0)
+    wide = dataset["open_range"] if "open_range" in dataset else dataset["tasmax"] - dataset["tasmin"]
+    return np.clip((wide.values - 6.0) / 10.0, 0.0, 1.0)
 
 
 def _vented(dataset: xr.Dataset, gain: float, opened_at: float) -> np.ndarray:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from itertools import pairwise
 
 import numpy as np
 
@@ -31,7 +32,7 @@ def _by_month(weekly: np.ndarray) -> np.ndarray:
     days = np.full(52, 7.0)
     days[-1] = 8.0
     daily = np.repeat(weekly / days, days.astype(int))
-    return np.array([daily[a:b].mean() for a, b in zip(_MONTH_STARTS, _MONTH_STARTS[1:], strict=False)])
+    return np.array([daily[a:b].mean() for a, b in pairwise(_MONTH_STARTS)])
 
 
 class _Page:
@@ -75,8 +76,9 @@ def garden_text(plan: GardenPlan, *, width: int = 100, unicode: bool = True) -> 
     garden = plan.garden
     page.say(f"{garden.name}, on the weather of {plan.site}")
     people = f"{garden.household.people:g} {'person' if garden.household.people == 1 else 'people'}"
+    beds = f"{len(garden.beds)} {'bed' if len(garden.beds) == 1 else 'beds'}"
     page.say(
-        f"{len(garden.beds)} beds, {garden.area:.0f} m2; {people}; {_litres(garden.water.capacity)} litres of "
+        f"{beds}, {garden.area:.0f} m2; {people}; {_litres(garden.water.capacity)} litres of "
         f"tank; {garden.texture}; {plan.need.years.size} years of weather, evapotranspiration by {plan.method}"
     )
     page.head("In short")
@@ -110,11 +112,14 @@ def _in_short(page: _Page, plan: GardenPlan) -> None:
         )
     store = plan.store
     if store.capacity > 0 and store.lasts is not None and store.lasts_dry_year is not None:
-        page.point(
-            f"A full store of {_litres(store.capacity)} litres lasts {store.lasts:.0f} days from 1 "
-            f"{store.month_name} ({store.lasts_dry_year:.0f} in the worst year in ten)."
-        )
-    if plan.gravity is not None:
+        if store.lasts_dry_year >= 365:
+            page.point(f"A full store of {_litres(store.capacity)} litres lasts all year.")
+        else:
+            page.point(
+                f"A full store of {_litres(store.capacity)} litres lasts {store.lasts:.0f} days from 1 "
+                f"{store.month_name} ({store.lasts_dry_year:.0f} in the worst year in ten)."
+            )
+    if plan.gravity is not None and plan.garden.beds:
         verdict = "Gravity feeds the drip lines" if plan.gravity.works else "Gravity will not feed the drip lines"
         page.point(f"{verdict}: {plan.gravity.why}.")
 
@@ -128,7 +133,8 @@ def _plants(page: _Page, plan: GardenPlan) -> None:
     if not plan.plants:
         page.say("Nothing stands in the beds.")
     else:
-        rows = [["crop", "plants", "m2", "kg a year", "left over", "litres", "starts (set out, sown or planted)"]]
+        wide = page.width >= 90  # else the dates stand under the beds only
+        rows = [["crop", "plants", "m2", "kg a year", "left over", "litres", *(["starts"] if wide else [])]]
         for p in plan.plants:
             starts = ", ".join(day_text(d) for d in p.starts)
             rows.append(
@@ -139,7 +145,7 @@ def _plants(page: _Page, plan: GardenPlan) -> None:
                     f"{p.picked:.0f}" if p.picked >= 3 else f"{p.picked:.1f}",
                     f"{p.surplus_share:.0%}",
                     _litres(plan.by_crop.get(p.crop, 0.0)),
-                    starts,
+                    *([starts] if wide else []),
                 ]
             )
         page.rows(rows, (1, 2, 3, 4, 5))
@@ -150,7 +156,7 @@ def _plants(page: _Page, plan: GardenPlan) -> None:
                 page.point(text if text.startswith(f"{p.count} ") else f"{p.crop}: {text}")
     for crop, met in plan.rain_alone.items():
         page.point(f"{crop} on rain alone gets {met:.0%} of the water it could use in the median year")
-    for left in plan.left_out:
+    for left in dict.fromkeys(plan.left_out):
         page.point(f"left out: {left.crop}: {left.why}")
 
 
@@ -241,7 +247,7 @@ def _store(page: _Page, plan: GardenPlan) -> None:
 
 def _gravity(page: _Page, plan: GardenPlan) -> None:
     feed = plan.gravity
-    if feed is None:
+    if feed is None or not plan.garden.beds:
         return
     page.head("Gravity feed")
     page.point(

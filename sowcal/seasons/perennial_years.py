@@ -226,11 +226,12 @@ def _cold(site: SiteDays, crop: Crop, years: np.ndarray, starts: np.ndarray, out
     if known(p.killing_growing):
         _, autumn = span_days(site, years, "growing")
         growing = coldest(np.minimum(_clip(site, starts), site.size), np.maximum(_clip(site, autumn), starts))
-        # growth that is cut back sprouts again from wood or crown: half the plants are lost at worst
-        left = left * (0.5 + 0.5 * logistic_survival(growing, p.killing_growing, 0.7))
+        lives = logistic_survival(growing, p.killing_growing, 0.7)
+        if p.killing_growing - p.killing_dormant < 3.0:  # evergreens: no rest, no buds in reserve
+            left = np.minimum(left, lives)
+        else:  # what is cut back sprouts again, and half the crop is lost at worst
+            out.shares["frost"] = 0.5 + 0.5 * lives
     out.shares["winter kill"] = left
-    if known(p.killing_fruit):
-        out.shares["frost"] = logistic_survival(at_rest, p.killing_fruit, 0.7)
 
 
 def _summer(site: SiteDays, crop: Crop, years: np.ndarray, out: PerennialYears) -> None:
@@ -270,7 +271,7 @@ def _longest_run(site: SiteDays, years: np.ndarray, limit: float) -> np.ndarray:
 
 
 def _picking(site: SiteDays, crop: Crop, years: np.ndarray, starts: np.ndarray, out: PerennialYears) -> None:
-    """First and last picking of each year."""
+    """First and last picking of each year, and cold on what hangs meanwhile."""
     p, b = crop.perennial, crop.blossom
     assert p is not None
     length = p.picking_days if known(p.picking_days) else 30.0
@@ -287,6 +288,12 @@ def _picking(site: SiteDays, crop: Crop, years: np.ndarray, starts: np.ndarray, 
         hot = site.keep(("hot spell starts", p.heat_stops), lambda: _settled_heat(site, p.heat_stops))
         last = np.minimum(last, np.maximum(hot[_clip(site, first)], first + 14))
     out.last = last.astype(float)
+    if known(p.killing_fruit):
+        # what hangs from a month before it is picked until half of it is
+        begin = _clip(site, first - 30)
+        lowest = site.coldest_air(begin, np.maximum(_clip(site, (first + last) // 2), begin))
+        fruit = logistic_survival(lowest, p.killing_fruit, 0.7)
+        out.shares["frost"] = np.minimum(out.shares.get("frost", fruit), fruit)
 
 
 def _settled_heat(site: SiteDays, limit: float) -> np.ndarray:

@@ -66,6 +66,8 @@ class SiteDays:
         Shares of open light by day and of open sky by night that the plants are left with.
     crown_relief : float, optional
         Degrees taken off the heat that reaches crown and roots (mulch, shade, wet soil).
+    open_range : numpy.ndarray, optional
+        Daily range of the open site, degC, where shade or cover has changed that of the plants.
     """
 
     def __init__(
@@ -79,6 +81,7 @@ class SiteDays:
         light_share: float = 1.0,
         sky_share: float = 1.0,
         crown_relief: float = 0.0,
+        open_range: np.ndarray | None = None,
     ):
         self.open_light = light_share
         self.sky_share = sky_share
@@ -104,6 +107,8 @@ class SiteDays:
             if not np.isfinite(x).all():  # a stretch of the year that no year of the record covers
                 x[~np.isfinite(x)] = np.nanmean(x)
         self.start = np.arange(self.size)
+        own_range = self.tasmax - self.tasmin
+        self.open_range = own_range if open_range is None else np.where(self.missing, own_range, open_range)
         self._kept: dict[tuple, np.ndarray] = {}
 
     @classmethod
@@ -118,6 +123,7 @@ class SiteDays:
             light_share=float(dataset.attrs.get("light_share", 1.0)),
             sky_share=float(dataset.attrs.get("sky_share", 1.0)),
             crown_relief=float(dataset.attrs.get("crown_relief", 0.0)),
+            open_range=dataset["open_range"].values if "open_range" in dataset else None,
         )
 
     def keep(self, key: tuple, make) -> np.ndarray:
@@ -150,7 +156,9 @@ class SiteDays:
     def solar_radiation(self) -> np.ndarray:
         """Estimated from the daily range (FAO-56 eq. 50), smoothed over 15 days, MJ m-2 d-1."""
         top = extraterrestrial_radiation(self.latitude, self.day_of_year + 1)
-        return self.open_light * _running_mean(solar_radiation_from_range(self.tasmin, self.tasmax, top), 15)
+        return self.open_light * _running_mean(
+            solar_radiation_from_range(self.tasmin, self.tasmin + self.open_range, top), 15
+        )
 
     def light_share(self, need: float) -> np.ndarray:
         """Prefix of the share of a light need (MJ m-2 d-1) that each day meets, shape (N + 1,)."""
@@ -169,7 +177,7 @@ class SiteDays:
         such days tells them. Nothing at a range of 6 degC, the full offset at 16 degC and more: common
         practice, no source.
         """
-        share = np.clip((self.tasmax - self.tasmin - 6.0) / 10.0, 0.0, 1.0)
+        share = np.clip((self.open_range - 6.0) / 10.0, 0.0, 1.0)
         return self.tasmin - self.settings.tissue_offset_most * self.sky_share * share
 
     @cached_property

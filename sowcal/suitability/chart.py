@@ -13,7 +13,7 @@ from sowcal.suitability.by_day import Fold, by_day
 from sowcal.suitability.results import CropSeasons, WayResult, Window
 from sowcal.suitability.windows import outside_runs, possible_windows, recommended_windows
 
-__all__ = ["NOT_JUDGED", "crop_seasons", "way_result"]
+__all__ = ["NOT_JUDGED", "annual_line", "crop_seasons", "way_result"]
 
 NOT_JUDGED = (
     "pests and diseases",
@@ -86,16 +86,18 @@ def way_result(site: SiteDays, fold: Fold, crop: Crop, way: Way) -> WayResult:
     )
 
 
-def crop_seasons(site: SiteDays, crops: Iterable[Crop]) -> tuple[CropSeasons, ...]:
-    """The lines of the chart for one site."""
-    fold = Fold.of(site)
-    return tuple(
-        CropSeasons(
-            crop=crop.name,
-            family=crop.family,
-            starts=tuple(way_result(site, fold, crop, way) for way in crop.ways),
-            cautions=crop.cautions,
-            notes=(crop.note,) if crop.note else (),
-        )
-        for crop in crops
+def annual_line(site: SiteDays, fold: Fold, crop: Crop) -> CropSeasons:
+    """An annual's line of the chart."""
+    return CropSeasons(
+        crop=crop.name,
+        family=crop.family,
+        starts=tuple(way_result(site, fold, crop, way) for way in crop.ways),
+        cautions=crop.cautions,
+        notes=(crop.note,) if crop.note else (),
     )
+
+
+def crop_seasons(site: SiteDays, crops: Iterable[Crop]) -> tuple[CropSeasons, ...]:
+    """The annuals' lines of the chart for one site."""
+    fold = Fold.of(site)
+    return tuple(annual_line(site, fold, crop) for crop in crops)

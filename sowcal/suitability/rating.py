@@ -4,13 +4,26 @@ from __future__ import annotations
 
 from sowcal.suitability.results import CropSeasons, CropVerdict, WayResult, Window
 
-__all__ = ["WORDS", "best_first", "rate_annual"]
+__all__ = ["GRADES", "WORDS", "best_first", "rate_annual"]
 
 WORDS = {"S1": "sound", "S2": "fair", "S3": "chancy", "N": "not here", None: "cannot say"}
 # A sound crop leaves three quarters of its yield, nine years in ten, from a window of three weeks or more; a
 # fair one meets the odds asked for: common practice, no source.
 _SOUND_YIELD, _SOUND_RELIABILITY, _SOUND_DAYS = 0.75, 0.9, 21
 _ORDER = {"S1": 0, "S2": 1, "S3": 2, "N": 3, None: 4}
+# every word of the scale (DESIGN section 14) from best to worst
+GRADES = {
+    "sound": 0,
+    "thrives": 0,
+    "fair": 1,
+    "crops with a check": 1,
+    "chancy": 2,
+    "crops, lives briefly": 2,
+    "lives, crops poorly": 3,
+    "grown as a winter annual": 3,
+    "not here": 4,
+    "cannot say": 5,
+}
 
 
 def _length(windows: tuple[Window, ...]) -> int:

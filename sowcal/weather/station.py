@@ -1,50 +1,31 @@
-"""Records of weather stations, through the `meteostat` package: this module is the door to the network.
+"""Records of weather stations: from what is kept of them, and from the service for what is new.
 
-meteostat tells being offline, a file that is not there and a file without these days alike, as an empty
-series; here they become different sentences. A store of what was fetched, in an open format, belongs beside
-this module.
+A record that was fetched is kept (`cache`). Later runs ask only for the days that are not kept yet; where the
+service cannot be reached or fails, the kept record answers and says how old it is.
 """
 
 from __future__ import annotations
 
-import logging
-import os
-import socket
-from collections.abc import Iterator
-from contextlib import contextmanager
-from datetime import date, timedelta
-from pathlib import Path
+import json
+from datetime import date, datetime, timedelta, timezone
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from sowcal.errors import InputError, NetworkError
-from sowcal.weather.dataset import check_place, daily_dataset
+from sowcal.weather import cache
+from sowcal.weather.dataset import MISSING, check_place
+from sowcal.weather.meteostat_door import ask_stations, fetch, holdings, merged, service
+from sowcal.weather.station_choice import RADIUS, best_first, distance, nearest_kept
 
 if TYPE_CHECKING:
-    import pandas as pd
     import xarray as xr
 
 __all__ = ["get_point", "get_station"]
 
 # ICAO standard atmosphere (1993): 6.5 K per km; from memory, and meteostat's own default
 _LAPSE_RATE = 6.5
-_RADIUS = 75_000.0  # m; how far a station may be: common practice, no source
-_HEIGHT_WEIGHT = 10.0  # a metre of height counts as ten of distance: meteostat's default elevation_weight
-_LONG_ENOUGH = 0.8  # share of the years asked for that a station must cover to be preferred: common practice
-_PROBE_SECONDS = 5.0
-_FILE_SECONDS = 20.0
-_LICENCE = "CC BY 4.0 unless the producer says otherwise (Meteostat terms)"
-
-# our name: (meteostat's, factor); its wind is in km/h
-_PARAMETERS = {
-    "tasmin": ("tmin", 1.0),
-    "tasmax": ("tmax", 1.0),
-    "tas": ("temp", 1.0),
-    "pr": ("prcp", 1.0),
-    "hurs": ("rhum", 1.0),
-    "sfcWind": ("wspd", 1.0 / 3.6),
-}
+_REVISED = 30  # days before the last kept one that are fetched again, as late reports come in: common practice
 
 
 def get_station(
@@ -73,20 +54,29 @@ def get_station(
     Returns
     -------
     xarray.Dataset
-        In the form of `daily_dataset`, observations only; the attributes name the station and the producers.
+        In the form of `daily_dataset`, observations only; the attributes name the station, the producers and
+        when it was fetched. Where a kept record had to do, the attribute `warnings` (JSON list) says how old
+        it is.
 
     Raises
     ------
     NetworkError
-        Where the service cannot be reached or answers with an error.
+        Where the service cannot be reached or answers with an error, and nothing is kept of the station.
     InputError
         For a station that is not known or has no record in these years.
     """
-    with _service() as ms:
-        found = _ask_stations(lambda: ms.stations.meta(station))
-        if found is None or found.latitude is None:
-            raise InputError(f"there is no station {station!r} in the list of Meteostat; check its id")
-        return _record(ms, found, years, latitude, longitude, elevation, today)
+    first, last = _span(years, today)
+    record = _complete(station, first, last)
+    if record is None:
+        try:
+            with service() as ms:
+                found = ask_stations(lambda: ms.stations.meta(station))
+                if found is None or found.latitude is None:
+                    raise InputError(f"there is no station {station!r} in the list of Meteostat; check its id")
+                record = _up_to_date(ms, found, first, last)
+        except NetworkError as problem:
+            record = _fallback(station, problem, first)
+    return _at_site(_cut(record, first, last), latitude, longitude, elevation)
 
 
 def get_point(
@@ -101,7 +91,8 @@ def get_point(
 
     Best is the nearest one (a metre of height counts as ten of distance) among those whose list of holdings
     covers four fifths of the years asked for; without any such, the longest record within 75 km. A station
-    that proves empty is passed over for the next.
+    that proves empty is passed over for the next. Where the list of stations cannot be had, the best of the
+    kept records within 75 km answers, and says so.
 
     Parameters
     ----------
@@ -123,224 +114,140 @@ def get_point(
         As `get_station`; `InputError` also where no station is near.
     """
     check_place(latitude, longitude)
-    with _service() as ms:
-        near = _ask_stations(lambda: ms.stations.nearby(ms.Point(latitude, longitude), radius=_RADIUS, limit=30))
-        if near.empty:
-            raise InputError(
-                f"there is no weather station within {_RADIUS / 1000:.0f} km of {latitude:g}, "
-                f"{longitude:g}; give a "
-                "record of your own, or monthly normals, in a site file"
+    first, last = _span(years, today)
+    try:
+        order = _candidates(latitude, longitude, elevation, years, today or date.today())
+    except NetworkError as problem:
+        records = [d for k in cache.kept_records() if k.sound and (d := cache.kept(k.station)) is not None]
+        best = nearest_kept(records, latitude, longitude, elevation)
+        if best is None:
+            raise
+        record = _fallback(str(best.attrs["station"]), problem, first)
+        return _at_site(_cut(record, first, last), latitude, longitude, elevation)
+    for name in order[:4]:
+        try:
+            return get_station(
+                name, years=years, latitude=latitude, longitude=longitude, elevation=elevation, today=today
             )
-        order = _best_first(near, _holdings(ms, list(near.index)), elevation, years, today or date.today())
-        for name in order[:4]:
-            try:
-                station = _ask_stations(lambda name=name: ms.stations.meta(name))
-                dataset = _record(ms, station, years, latitude, longitude, elevation, today)
-            except InputError:
-                continue
-            return dataset
+        except InputError:
+            continue
     raise InputError(
-        f"no station within {_RADIUS / 1000:.0f} km of {latitude:g}, {longitude:g} has daily minima "
-        f"and maxima in the "
-        f"last {years} years; give a record of your own, or monthly normals, in a site file"
+        f"no station within {RADIUS / 1000:.0f} km of {latitude:g}, {longitude:g} has daily minima and maxima in "
+        f"the last {years} years; give a record of your own, or monthly normals, in a site file"
     )
 
 
-@contextmanager
-def _service() -> Iterator[Any]:
-    """meteostat with this package's settings; what the user set in the environment (MS_...) goes before."""
-    import meteostat as ms
-
-    settings: dict[str, Any] = {"block_large_requests": False, "include_model_data": False}
-    for variable, setting, value in (
-        ("MS_NETWORK_MAX_RETRIES", "network_max_retries", 0),
-        ("MS_NETWORK_TIMEOUT", "network_timeout", 10),
-    ):
-        if variable not in os.environ:
-            settings[setting] = value
-    before = {name: getattr(ms.config, name) for name in settings}
-    for name, value in settings.items():
-        setattr(ms.config, name, value)
-    # with folders of the user's own, meteostat expects their parents to be there
-    Path(ms.config.stations_db_file).parent.mkdir(parents=True, exist_ok=True)
-    wait = socket.getdefaulttimeout()
-    socket.setdefaulttimeout(_FILE_SECONDS)  # meteostat reads its yearly files without any time limit
-    try:
-        yield ms
-    finally:
-        socket.setdefaulttimeout(wait)
-        for name, value in before.items():
-            setattr(ms.config, name, value)
-
-
-def _ask_stations(question: Any) -> Any:
-    """An answer of the station list; it is fetched first where it is not kept yet."""
-    with _complaints():
-        try:
-            return question()
-        except Exception as problem:  # meteostat raises a bare Exception where the list cannot be fetched
-            raise NetworkError(
-                "the list of weather stations cannot be fetched; go online and try again, or give a "
-                "record of your "
-                f"own in a site file ({problem})"
-            ) from None
-
-
-@contextmanager
-def _complaints() -> Iterator[list[str]]:
-    """Collect what meteostat logs as a warning or worse, and keep it off the screen."""
-    heard: list[str] = []
-
-    class Ear(logging.Handler):
-        def emit(self, record: logging.LogRecord) -> None:
-            heard.append(record.getMessage())
-
-    log = logging.getLogger("meteostat")
-    ear, propagate = Ear(logging.WARNING), log.propagate
-    log.addHandler(ear)
-    log.propagate = False
-    try:
-        yield heard
-    finally:
-        log.removeHandler(ear)
-        log.propagate = propagate
-
-
-def _holdings(ms: Any, names: list[str]) -> dict[str, tuple[date, date]]:
-    """First and last day with minima of each station, as the list of stations has it."""
-    table = _ask_stations(lambda: ms.stations.inventory(names)).df
-    if table is None:
-        return {}
-    table = table.reset_index()
-    table = table[table["parameter"].isin(["tmin", "TMIN"])]
-    return {
-        name: (date.fromisoformat(min(rows["start"])[:10]), date.fromisoformat(max(rows["end"])[:10]))
-        for name, rows in table.groupby("station")
-    }
-
-
-def _best_first(
-    near: pd.DataFrame, held: dict[str, tuple[date, date]], elevation: float | None, years: int, today: date
-) -> list[str]:
-    begin = date(today.year - years, 1, 1)
-    ranked = []
-    for name, row in near.iterrows():
-        first, last = held.get(str(name), (today, today))
-        covered = max((min(last, today) - max(first, begin)).days, 0) / (365.25 * years)
-        height = 0.0 if elevation is None or np.isnan(row["elevation"]) else abs(row["elevation"] - elevation)
-        far = float(np.hypot(row["distance"], _HEIGHT_WEIGHT * height))
-        long_enough = covered >= _LONG_ENOUGH
-        ranked.append((not long_enough, far if long_enough else -covered, far, str(name)))
-    return [name for *_, name in sorted(ranked)]
-
-
-def _record(
-    ms: Any,
-    station: Any,
-    years: int,
-    latitude: float | None,
-    longitude: float | None,
-    elevation: float | None,
-    today: date | None,
-) -> xr.Dataset:
+def _span(years: int, today: date | None) -> tuple[date, date]:
     today = today or date.today()
-    first, last = date(today.year - years, 1, 1), today - timedelta(days=1)
-    _probe(ms, station.id, last.year)
-    with _complaints() as heard:
-        series = ms.daily(ms.Station(**_described(station)), first, last)
-        frame = series.fetch()
-    if heard:
-        raise NetworkError(
-            f"{len(heard)} of {last.year - first.year + 1} yearly files of station {station.id} could "
-            f"not be fetched "
-            f"({heard[0]}); try again later"
-        )
-    frame = None if frame is None else frame.dropna(axis="rows", how="all")
-    if frame is None or not len(frame) or frame[["tmin", "tmax"]].isna().all(axis=None):
+    return date(today.year - years, 1, 1), today - timedelta(days=1)
+
+
+def _candidates(latitude: float, longitude: float, elevation: float | None, years: int, today: date) -> list[str]:
+    with service() as ms:
+        near = ask_stations(lambda: ms.stations.nearby(ms.Point(latitude, longitude), radius=RADIUS, limit=30))
+        if near.empty:
+            raise InputError(
+                f"there is no weather station within {RADIUS / 1000:.0f} km of {latitude:g}, {longitude:g}; give a "
+                "record of your own, or monthly normals, in a site file"
+            )
+        return best_first(near, holdings(ms, list(near.index)), elevation, years, today)
+
+
+def _asked(record: xr.Dataset) -> tuple[date, date]:
+    """Span that a kept record was asked for; days in it that it lacks are not to be had."""
+    return date.fromisoformat(record.attrs["asked_first"]), date.fromisoformat(record.attrs["asked_last"])
+
+
+def _complete(station: str, first: date, last: date) -> xr.Dataset | None:
+    """The kept record where it already covers the span, so that the network is not needed at all."""
+    record = cache.kept(station)
+    if record is None:
+        return None
+    begin, end = _asked(record)
+    return record if begin <= first and end >= last else None
+
+
+def _up_to_date(ms: Any, station: Any, first: date, last: date) -> xr.Dataset:
+    """The kept record with what it lacks fetched and kept."""
+    record = cache.kept(station.id)
+    begin, end = _asked(record) if record is not None else (last, first)
+    spans = [(first, last)]
+    if record is not None:
+        earlier = [(first, begin - timedelta(days=1))] if first < begin else []
+        later = [(end - timedelta(days=_REVISED), last)] if last > end else []
+        spans = [*earlier, *later]
+    for span in spans:
+        piece = fetch(ms, station, *span)
+        if piece is not None:
+            record = piece if record is None else merged(record, piece)
+    if record is None:
         raise InputError(
-            f"station {station.id} ({station.name}) has no daily minima and maxima from {first.year} "
-            f"to {last.year}; "
-            "choose another station"
+            f"station {station.id} ({station.name}) has no daily minima and maxima from {first.year} to "
+            f"{last.year}; choose another station"
         )
-    return _as_dataset(frame, series, station, latitude, longitude, elevation)
-
-
-def _described(station: Any) -> dict[str, Any]:
-    return {k: getattr(station, k) for k in ("id", "name", "country", "latitude", "longitude", "elevation", "timezone")}
-
-
-def _probe(ms: Any, station: str, year: int) -> None:
-    """Raise `NetworkError` at once where the service is out of reach, before 30 files are asked for "
-    "in vain."""
-    address = ms.config.daily_endpoint.format(station=station, year=year)
-    if not address.startswith("http"):
-        return  # a folder of the user's own
-    import requests
-
-    try:
-        status = requests.head(address, timeout=_PROBE_SECONDS, allow_redirects=True).status_code
-    except requests.RequestException:
-        raise NetworkError(
-            f"the weather service at {address.split('/')[2]} cannot be reached; go online and try "
-            f"again, or give a "
-            "record of your own in a site file"
-        ) from None
-    if status >= 500 or status in (401, 403, 429):
-        raise NetworkError(
-            f"the weather service at {address.split('/')[2]} answers with error {status}; try again later"
-        )
-
-
-def _as_dataset(
-    frame: pd.DataFrame,
-    series: Any,
-    station: Any,
-    latitude: float | None,
-    longitude: float | None,
-    elevation: float | None,
-) -> xr.Dataset:
-    values = {
-        ours: frame[theirs].astype("float64").to_numpy() * factor
-        for ours, (theirs, factor) in _PARAMETERS.items()
-        if theirs in frame and not frame[theirs].isna().all()
+    record.attrs |= {
+        "fetched": datetime.now(timezone.utc).isoformat(timespec="seconds"),
+        "asked_first": min(first, begin).isoformat(),
+        "asked_last": max(last, end).isoformat(),
     }
-    height = float("nan") if station.elevation is None else float(station.elevation)
-    steps = [f"fetched from Meteostat, station {station.id}"]
+    cache.keep(station.id, record)
+    return record
+
+
+def _fallback(station: str, problem: NetworkError, first: date) -> xr.Dataset:
+    """The kept record of a station in place of a fresh one; the problem itself where nothing is kept."""
+    record = cache.kept(station)
+    if record is None:
+        raise problem
+    days = cache.age_in_days(record)
+    age = "today" if days == 0 else "yesterday" if days == 1 else f"{days} days ago"
+    words = f"{problem.message.split(';')[0]}: the record of station {station} fetched {age} is used"
+    begin = _asked(record)[0]
+    if begin > first:
+        words += f", which begins in {begin.year} only"
+    record.attrs["warnings"] = json.dumps([words])
+    return record
+
+
+def _cut(record: xr.Dataset, first: date, last: date) -> xr.Dataset:
+    out = record.sel(time=slice(first.isoformat(), last.isoformat()))
+    if not out.sizes["time"] or not np.isfinite(out["tasmin"].values + out["tasmax"].values).any():
+        station = record.attrs.get("station", "")
+        raise InputError(
+            f"station {station} ({record.attrs.get('station_name', '')}) has no daily minima and maxima from "
+            f"{first.year} to {last.year}; choose another station"
+        )
+    return out.copy(deep=True)
+
+
+def _at_site(
+    dataset: xr.Dataset, latitude: float | None, longitude: float | None, elevation: float | None
+) -> xr.Dataset:
+    """A station's record for a site: temperatures at the site's height, impossible days missing."""
+    height = float(dataset.attrs["station_elevation"])
+    steps = [str(dataset.attrs.get("history", ""))]
     if elevation is not None and abs(elevation - height) >= 1.0:
         change = -_LAPSE_RATE * (elevation - height) / 1000.0
         for name in ("tasmin", "tasmax", "tas"):
-            if name in values:
-                values[name] = values[name] + change
+            if name in dataset:
+                dataset[name].values[:] += change
         steps.append(f"temperatures changed by {change:+.2f} K for a height difference of {elevation - height:+.0f} m")
-    crossed = values["tasmin"] > values["tasmax"]
+    crossed = dataset["tasmin"].values > dataset["tasmax"].values
     if crossed.any():
-        values["tasmin"][crossed] = values["tasmax"][crossed] = np.nan
+        for name in ("tasmin", "tasmax"):
+            dataset[name].values[crossed] = np.nan
+            dataset[f"{name}_origin"].values[crossed] = MISSING
         steps.append(f"{int(crossed.sum())} days with a minimum above the maximum set to missing")
-    at = (station.latitude, station.longitude)
+        days = dataset["time"].values[crossed].astype("datetime64[D]")
+        what = "a minimum above the maximum; set to missing"
+        notes = [{"date": str(d), "column": "tasmin", "what": what, "kind": "crossed"} for d in days]
+        dataset.attrs["problems"] = json.dumps(notes)
+    at = float(dataset.attrs["station_latitude"]), float(dataset.attrs["station_longitude"])
     here = (at[0] if latitude is None else latitude, at[1] if longitude is None else longitude)
-    dataset = daily_dataset(
-        frame.index.get_level_values("time").to_numpy(),
-        values,
-        latitude=here[0],
-        longitude=here[1],
-        elevation=height if elevation is None else elevation,
-        title=station.name or f"station {station.id}",
-        source=f"Meteostat, station {station.id} ({station.name})",
-        licence=_LICENCE,
-        history="; ".join(steps),
-    )
-    dataset.attrs |= {
-        "attribution": series.attribution,
-        "station": station.id,
-        "station_name": station.name or "",
-        "station_elevation": height,
-        "station_distance_km": round(_distance(*here, *at), 1),
-    }
+    for name, value in zip(
+        ("latitude", "longitude", "elevation"), (*here, height if elevation is None else elevation), strict=True
+    ):
+        dataset[name] = ((), value, dataset[name].attrs)
+    dataset.attrs["history"] = "; ".join(s for s in steps if s)
+    dataset.attrs["station_distance_km"] = round(distance(*here, *at), 1)
     return dataset
-
-
-def _distance(lat1: float, lon1: float, lat2: float, lon2: float) -> float:
-    """Great-circle distance, km (haversine, mean radius 6371 km)."""
-    p1, p2, half = np.radians(lat1), np.radians(lat2), np.radians(lon2 - lon1) / 2.0
-    h = np.sin((p2 - p1) / 2.0) ** 2 + np.cos(p1) * np.cos(p2) * np.sin(half) ** 2
-    return float(2.0 * 6371.0 * np.arcsin(np.sqrt(h)))

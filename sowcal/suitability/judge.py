@@ -1,0 +1,77 @@
+"""Lines of the chart and verdicts of any crops, annual and perennial, at one site."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+from itertools import combinations
+
+from sowcal.crops.handbook import Handbook
+from sowcal.crops.records import Crop
+from sowcal.microclimate.what_ifs import WHAT_IFS
+from sowcal.seasons.perennial_years import perennial_years
+from sowcal.seasons.site_days import SiteDays
+from sowcal.suitability.by_day import Fold
+from sowcal.suitability.chart import annual_line
+from sowcal.suitability.perennials import perennial_line, rate_perennial, within_its_range
+from sowcal.suitability.rating import GRADES, rate_annual
+from sowcal.suitability.results import CropSeasons, CropVerdict
+
+__all__ = ["judge_crops", "remedies"]
+
+
+def judge_crops(site: SiteDays, crops: Iterable[Crop], book: Handbook) -> list[tuple[CropSeasons, CropVerdict]]:
+    """Line of the chart and verdict of each crop."""
+    fold = Fold.of(site)
+    out = []
+    for crop in crops:
+        if crop.perennial is not None:
+            years = perennial_years(site, crop)
+            verdict = rate_perennial(crop, years, book)
+            if verdict.suitability is not None:
+                ends = [
+                    rate_perennial(crop, perennial_years(site, within_its_range(crop, kinder)), book).word
+                    for kinder in (True, False)
+                ]
+                if set(ends) != {verdict.word}:
+                    known = {"if_its_limits_are_kinder": ends[0], "if_they_are_harsher": ends[1]}
+                    verdict = replace(verdict, evidence={**verdict.evidence, **known})
+            out.append((perennial_line(site, crop, verdict, years), verdict))
+        else:
+            line = annual_line(site, fold, crop)
+            out.append((line, rate_annual(line)))
+    return out
+
+
+def remedies(changed_site, crop: Crop, verdict: CropVerdict, book: Handbook) -> tuple[str, ...]:
+    """The smallest change, or pair of changes, that lifts the verdict to a better word.
+
+    Parameters
+    ----------
+    changed_site : callable
+        From names of what-ifs to the site's days under them.
+    crop : Crop
+    verdict : CropVerdict
+        As the site stands.
+    book : Handbook
+
+    Returns
+    -------
+    tuple of str
+        Each single change that lifts it; else the pairs that do; else one sentence that none does.
+    """
+    now = GRADES[verdict.word]
+    if now == 0 or verdict.suitability is None:
+        return ()
+    names = [w.name for w in WHAT_IFS.values() if w.lifts]
+    for size in (1, 2):
+        found = []
+        for chosen in combinations(names, size):
+            ((_, changed),) = judge_crops(changed_site(chosen), [crop], book)
+            if GRADES[changed.word] < now:
+                says = " and ".join(WHAT_IFS[n].says.format(WHAT_IFS[n].usual) for n in chosen)
+                found.append((GRADES[changed.word], f"{says}: {changed.word}"))
+        if found:
+            best = min(grade for grade, _ in found)
+            return tuple(text for grade, text in found if grade == best)[:3]
+    return ("no single change or pair of the known ones lifts it",)

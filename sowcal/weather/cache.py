@@ -1,0 +1,188 @@
+"""Records that were fetched, kept as ordinary NetCDF files that any program for climate data can read.
+
+One classic NetCDF file a station, written whole or not at all, with a version and a fingerprint of its values;
+a file that is damaged or of another version counts as absent. The folder is the user's cache folder
+(`platformdirs`), or that named by the environment variable SOWCAL_CACHE.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import os
+import re
+import tempfile
+from dataclasses import dataclass
+from datetime import datetime, timezone
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from sowcal.errors import InputError
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+__all__ = ["VERSION", "Kept", "age_in_days", "cache_folder", "clear", "fingerprint", "keep", "kept", "kept_records"]
+
+VERSION = 1
+_NAME = re.compile(r"station-([A-Za-z0-9_.-]+)\.nc")
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """A file of the cache.
+
+    Attributes
+    ----------
+    station, name : str
+        Id and name of the station.
+    first, last : str
+        First and last day, ISO 8601; empty for a damaged file.
+    fetched : str
+        When it was last fetched, ISO 8601, UTC.
+    size : int
+        Bytes.
+    sound : bool
+        Whether the file can be used.
+    path : Path
+    """
+
+    station: str
+    name: str
+    first: str
+    last: str
+    fetched: str
+    size: int
+    sound: bool
+    path: Path
+
+
+def cache_folder() -> Path:
+    """Folder of the kept records; it need not exist."""
+    named = os.environ.get("SOWCAL_CACHE")
+    if named:
+        return Path(named)
+    from platformdirs import user_cache_path
+
+    return user_cache_path("sowcal") / "weather"
+
+
+def fingerprint(dataset: xr.Dataset) -> str:
+    """SHA-256 of the days and values of a dataset, in hexadecimal; the same on every machine."""
+    digest = hashlib.sha256()
+    digest.update(dataset["time"].values.astype("datetime64[D]").astype("<i8").tobytes())
+    for name in sorted(map(str, dataset.data_vars)):
+        digest.update(name.encode())
+        digest.update(dataset[name].values.astype("<f8").tobytes())
+    return digest.hexdigest()
+
+
+def _file(station: str) -> Path:
+    if not re.fullmatch(r"[A-Za-z0-9_.-]+", station) or station.startswith("."):
+        raise InputError(f"{station!r} is no id of a station; it has letters and figures only")
+    return cache_folder() / f"station-{station}.nc"
+
+
+def keep(station: str, dataset: xr.Dataset) -> Path | None:
+    """Write a record to the cache, whole or not at all.
+
+    Returns
+    -------
+    Path or None
+        The file; None where the folder cannot be written to, which must not cost the user the answer.
+    """
+    path = _file(station)
+    marked = dataset.copy()
+    marked.attrs = {k: v for k, v in dataset.attrs.items() if isinstance(v, (str, int, float))}
+    marked.attrs |= {"sowcal_cache_version": VERSION, "sowcal_fingerprint": fingerprint(dataset)}
+    beside = None
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        handle, name = tempfile.mkstemp(prefix=".part-", suffix=".nc", dir=path.parent)
+        os.close(handle)
+        beside = Path(name)
+        marked.to_netcdf(beside, engine="scipy")
+        beside.replace(path)
+        return path
+    except OSError:
+        return None
+    finally:
+        if beside is not None:
+            with contextlib.suppress(OSError):
+                beside.unlink(missing_ok=True)
+
+
+def kept(station: str) -> xr.Dataset | None:
+    """The kept record of a station; None where there is none that can be trusted."""
+    path = _file(station)
+    return _sound(path) if path.is_file() else None
+
+
+def _sound(path: Path) -> xr.Dataset | None:
+    import xarray as xr
+
+    try:
+        with xr.open_dataset(path, engine="scipy", decode_times=True) as opened:
+            dataset = opened.load()
+        for name in dataset.data_vars:
+            dataset[name].encoding = {}
+        if dataset.attrs.get("sowcal_cache_version") != VERSION:
+            return None
+        return dataset if dataset.attrs.get("sowcal_fingerprint") == fingerprint(dataset) else None
+    except Exception:  # a damaged file fails in as many ways as there are bytes in it
+        return None
+
+
+def age_in_days(dataset: xr.Dataset, now: datetime | None = None) -> int:
+    """Whole days since a kept record was fetched."""
+    try:
+        fetched = datetime.fromisoformat(str(dataset.attrs["fetched"]))
+    except (KeyError, ValueError):
+        return 0
+    if fetched.tzinfo is None:
+        fetched = fetched.replace(tzinfo=timezone.utc)
+    return max(((now or datetime.now(timezone.utc)) - fetched).days, 0)
+
+
+def kept_records() -> list[Kept]:
+    """All files of the cache, by station."""
+    folder = cache_folder()
+    out = []
+    for path in sorted(folder.glob("station-*.nc")) if folder.is_dir() else []:
+        named = _NAME.fullmatch(path.name)
+        if not named:
+            continue
+        dataset = _sound(path)
+        if dataset is None:
+            out.append(Kept(named[1], "", "", "", "", path.stat().st_size, False, path))
+            continue
+        days = dataset["time"].values.astype("datetime64[D]")
+        attributes = dataset.attrs
+        name, fetched = str(attributes.get("station_name", "")), str(attributes.get("fetched", ""))
+        out.append(Kept(named[1], name, str(days[0]), str(days[-1]), fetched, path.stat().st_size, True, path))
+    return out
+
+
+def clear(station: str | None = None) -> int:
+    """Remove the kept record of a station, or all of them; how many were removed.
+
+    Raises
+    ------
+    InputError
+        Where a file cannot be removed, or nothing is kept of the station named.
+    """
+    folder = cache_folder()
+    if station is not None:
+        paths = [_file(station)]
+        if not paths[0].is_file():
+            raise InputError(f"nothing is kept of station {station!r}; 'sowcal weather list' shows what is")
+    else:
+        paths = [*folder.glob("station-*.nc"), *folder.glob(".part-*.nc")] if folder.is_dir() else []
+    for path in paths:
+        try:
+            path.unlink()
+        except OSError as problem:
+            raise InputError(f"it cannot be removed ({problem.strerror})", where=str(path)) from None
+    return sum(not p.name.startswith(".") for p in paths)

@@ -1,0 +1,135 @@
+"""Longer gaps filled from a second station: a regression for each month, each value flagged, the error told."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from sowcal.errors import InputError
+from sowcal.weather.dataset import FILLED, OBSERVED
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+__all__ = ["MonthFit", "fill_from_station", "month_fits"]
+
+_FILLABLE = ("tasmin", "tasmax", "tas")
+# Common practice, no source: fewer shared days or less in common, and a gap is better left a gap.
+_FEWEST_DAYS, _LEAST_CORRELATION = 60, 0.7
+
+
+@dataclass(frozen=True, slots=True)
+class MonthFit:
+    """Value here = intercept + slope times value there, in one calendar month.
+
+    Attributes
+    ----------
+    month : int
+        From 1.
+    days : int
+        Days on which both stations have a value.
+    intercept, slope : float
+    error : float
+        Standard deviation of what the fit leaves, K.
+    correlation : float
+    usable : bool
+        Whether there are enough days and enough in common.
+    """
+
+    month: int
+    days: int
+    intercept: float
+    slope: float
+    error: float
+    correlation: float
+    usable: bool
+
+
+def month_fits(here: np.ndarray, there: np.ndarray, month: np.ndarray) -> list[MonthFit]:
+    """Least-squares fits of the twelve months, from observed days.
+
+    Parameters
+    ----------
+    here, there : numpy.ndarray, shape (n,)
+        The same days at both stations; NaN where missing.
+    month : numpy.ndarray of int, shape (n,)
+        From 1.
+    """
+    out = []
+    for m in range(1, 13):
+        both = (month == m) & np.isfinite(here) & np.isfinite(there)
+        x, y = there[both], here[both]
+        if x.size < 3 or np.ptp(x) == 0.0 or np.ptp(y) == 0.0:
+            out.append(MonthFit(m, int(x.size), np.nan, np.nan, np.nan, np.nan, False))
+            continue
+        slope, intercept = np.polyfit(x, y, 1)
+        like = float(np.corrcoef(x, y)[0, 1])
+        error = float(np.sqrt(np.sum((y - intercept - slope * x) ** 2) / (x.size - 2)))
+        usable = x.size >= _FEWEST_DAYS and like >= _LEAST_CORRELATION
+        out.append(MonthFit(m, int(x.size), float(intercept), float(slope), error, like, usable))
+    return out
+
+
+def fill_from_station(dataset: xr.Dataset, other: xr.Dataset) -> xr.Dataset:
+    """Fill what is missing from the same days of another station.
+
+    Each calendar month has a linear regression of its own, fitted on the days that both have observed; a month
+    with fewer than 60 such days or a correlation below 0.7 is left missing.
+
+    Parameters
+    ----------
+    dataset, other : xarray.Dataset
+        In the form of `daily_dataset`.
+
+    Returns
+    -------
+    xarray.Dataset
+        A copy; filled values carry the origin `FILLED`, and `history` says how many days were filled with what
+        error. Rain is never filled, nor a day on which the minimum would come out above the maximum.
+
+    Raises
+    ------
+    InputError
+        Where the two records share no days.
+    """
+    days = dataset["time"].values.astype("datetime64[D]")
+    theirs = other["time"].values.astype("datetime64[D]")
+    shared, here_at, there_at = np.intersect1d(days, theirs, return_indices=True)
+    if not shared.size:
+        raise InputError(
+            f"the second record ({theirs[0]} to {theirs[-1]}) shares no day with the first ({days[0]} to {days[-1]})"
+        )
+    out = dataset.copy(deep=True)
+    month = days.astype("datetime64[M]").astype(int) % 12 + 1
+    gaps: dict[str, np.ndarray] = {}
+    told = []
+    for name in (v for v in _FILLABLE if v in out and v in other):
+        there = np.full(days.size, np.nan)
+        there[here_at] = np.where(
+            other[f"{name}_origin"].values[there_at] == FILLED, np.nan, other[name].values[there_at]
+        )
+        values = out[name].values
+        observed = np.where(out[f"{name}_origin"].values == OBSERVED, values, np.nan)
+        fits = month_fits(observed, there, month)
+        slope = np.array([f.slope if f.usable else np.nan for f in fits])
+        intercept = np.array([f.intercept if f.usable else np.nan for f in fits])
+        estimate = (intercept[month - 1] + slope[month - 1] * there).round(2)
+        gap = np.isnan(values) & np.isfinite(estimate)
+        values[gap] = estimate[gap]
+        gaps[name] = gap
+        errors = [f.error for f in fits if f.usable]
+        if gap.any():
+            told.append(f"{name} {int(gap.sum())} days, error {np.mean(errors):.1f} K")
+    wrong = out["tasmin"].values > out["tasmax"].values
+    for name, gap in gaps.items():
+        if name != "tas":
+            out[name].values[gap & wrong] = np.nan
+            gap = gap & ~wrong
+        out[f"{name}_origin"].values[gap] = FILLED
+    if told:
+        source = other.attrs.get("source") or other.attrs.get("title") or "a second station"
+        words = f"gaps filled by monthly regression on {source} ({'; '.join(told)})"
+        out.attrs["history"] = "; ".join(x for x in (dataset.attrs.get("history", ""), words) if x)
+    return out

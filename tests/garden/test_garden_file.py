@@ -1,0 +1,102 @@
+"""Garden files: what they say, and what is said of a wrong one."""
+
+from __future__ import annotations
+
+import tomllib
+from importlib.resources import files
+
+import pytest
+
+from sowcal.errors import InputError
+from sowcal.garden.garden_file import Pond, bundled_garden, bundled_garden_names, parse_garden, read_garden_file
+from sowcal.weather.bundled import bundled_names
+
+_LEAST = 'name = "g"\nsite = "sallowdene"\n'
+
+
+def _parse(text):
+    return parse_garden(text, where="my.garden.toml")
+
+
+def test_least_file_and_its_usual_values():
+    garden = _parse(_LEAST)
+    assert garden.beds == ()
+    assert garden.crops == ()
+    assert garden.household.people == 2.0
+    assert garden.water.capacity == 0.0
+
+
+def test_every_table_is_read():
+    garden = _parse(
+        _LEAST
+        + 'crops = ["carrot", "carrot"]\n[[beds]]\nname = "a"\nlength = 10\nwidth = 1.2\nshade = 0.5\n'
+        + '[household]\npeople = 3\n[household.tastes]\ncarrot = "more"\n[counts]\ncarrot = 9\n'
+        + '[soil]\ntexture = "clay"\ndepth = 0.4\n[mulch]\nkind = "straw"\ncover = 0.5\n'
+        + '[water]\ntanks = [1000, 500]\nheight = 2\nmethod = "hand"\n[water.laterals]\nspacing = 0.5\n'
+        + "[water.pond]\narea = 12\n"
+    )
+    assert garden.area == 12.0
+    assert garden.crops == ("carrot",)
+    assert garden.counts == {"carrot": 9}
+    assert garden.household.tastes == {"carrot": "more"}
+    assert garden.water.capacity == 1500.0
+    assert garden.water.lateral_spacing == 0.5
+    assert garden.water.pond == Pond(12.0)
+    assert garden.texture == "clay"
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("name = g", "line 1: not a TOML file"),
+        ('site = "x"', "name is missing"),
+        (_LEAST + "[watr]\n", "did you mean 'water'"),
+        (_LEAST + "[water]\nheigth = 2\n", "did you mean 'height'"),
+        (_LEAST + "[water]\nheight = 900\n", "between -50 and 200 m"),
+        (_LEAST + '[water]\nheight = "2"\n', "without quotation marks"),
+        (_LEAST + "[water]\nroof = nan\n", "must lie between"),
+        (_LEAST + '[water]\ntimer = "solenoyd"\n', "did you mean 'solenoid'"),
+        (_LEAST + "[water]\ntanks = 1000\n", "list of litres"),
+        (_LEAST + "[water]\ntanks = [-5]\n", "tanks"),
+        (_LEAST + '[soil]\ntexture = "lome"\n', "did you mean 'loam'"),
+        (_LEAST + '[household.tastes]\ncarrot = "lots"\n', "more, usual, less, none"),
+        (_LEAST + "[[beds]]\nlength = 3\n", "width is missing under \\[beds, number 1\\]"),
+        (_LEAST + '[[beds]]\nname="a"\nlength=1\nwidth=1\n[[beds]]\nname="a"\nlength=1\nwidth=1\n', "two beds 'a'"),
+        (_LEAST + "beds = 3\n", "beds must be"),
+        (_LEAST + 'crops = "carrot"\n', "suggest"),
+        (_LEAST + "[counts]\ncarrot = -1\n", "between 0 and"),
+    ],
+)
+def test_a_wrong_file_is_told_in_one_sentence(text, says):
+    with pytest.raises(InputError, match=says) as problem:
+        _parse(text)
+    assert "my.garden.toml" in str(problem.value)
+    assert "\n" not in str(problem.value)
+
+
+def test_a_missing_file(tmp_path):
+    with pytest.raises(InputError, match="no garden file"):
+        read_garden_file(tmp_path / "none.toml")
+    (tmp_path / "bad.toml").write_bytes(b"\xff\xfe")
+    with pytest.raises(InputError, match="UTF-8"):
+        read_garden_file(tmp_path / "bad.toml")
+
+
+def test_a_site_file_is_looked_for_beside_the_garden_file(tmp_path):
+    (tmp_path / "plot.toml").write_text("x")
+    (tmp_path / "g.toml").write_text('name = "g"\nsite = "plot.toml"\n')
+    assert read_garden_file(tmp_path / "g.toml").site == str(tmp_path / "plot.toml")
+
+
+def test_the_bundled_garden_is_invented_says_so_and_is_no_site():
+    garden = bundled_garden()
+    assert "invented" in garden.name
+    assert 90 <= garden.area <= 110
+    assert garden.household.people == 2
+    assert garden.water.capacity == 5000.0
+    for name in bundled_garden_names():
+        text = (files("sowcal") / "plots" / f"{name}.garden.toml").read_text(encoding="utf-8")
+        assert tomllib.loads(text)["invented"] is True
+    assert bundled_names() == ["wrackhythe", "sallowdene"]
+    with pytest.raises(InputError, match="sallowdene"):
+        bundled_garden("elsewhere")

@@ -1,0 +1,125 @@
+"""Longer gaps from a second station."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from sowcal.errors import InputError
+from sowcal.weather.csv_file import read_csv
+from sowcal.weather.dataset import FILLED, MISSING, daily_dataset, fill_short_gaps
+from sowcal.weather.filling import fill_from_station, month_fits
+from sowcal.weather.open_site import open_weather
+
+DAYS = np.arange("2001-01-01", "2011-01-01", dtype="datetime64[D]")
+
+
+def two(error=1.0, seed=1):
+    """A station and its neighbour: 2 K colder, departures 0.8 as large, and some noise."""
+    rng = np.random.default_rng(seed)
+    season = 10 - 6 * np.cos(2 * np.pi * np.arange(DAYS.size) / 365.25)
+    weather = rng.normal(0, 3, DAYS.size)
+    there = {"tasmin": season + weather, "tasmax": season + weather + 9}
+    here = {k: 0.8 * v - 2 + rng.normal(0, error, DAYS.size) for k, v in there.items()}
+    here["tasmax"] = here["tasmin"] + 7 + rng.normal(0, 0.3, DAYS.size)
+    return daily_dataset(DAYS, here, title="here"), daily_dataset(DAYS, there, source="station there")
+
+
+def test_the_fits_are_those_of_scipy():
+    here, there = two()
+    month = DAYS.astype("datetime64[M]").astype(int) % 12 + 1
+    fits = month_fits(here["tasmin"].values, there["tasmin"].values, month)
+    for m in (1, 7):
+        wanted = stats.linregress(there["tasmin"].values[month == m], here["tasmin"].values[month == m])
+        assert fits[m - 1].slope == pytest.approx(wanted.slope)
+        assert fits[m - 1].intercept == pytest.approx(wanted.intercept)
+        assert fits[m - 1].correlation == pytest.approx(wanted.rvalue)
+        assert fits[m - 1].error == pytest.approx(1.0, abs=0.15)
+
+
+def test_a_month_out_of_a_record():
+    here, there = two()
+    truth = here["tasmin"].values.copy()
+    gap = slice(1000, 1045)
+    here["tasmin"].values[gap], here["tasmin_origin"].values[gap] = np.nan, MISSING
+    got = fill_from_station(here, there)
+    assert (got["tasmin_origin"].values[gap] == FILLED).all()
+    assert np.sqrt(np.mean((got["tasmin"].values[gap] - truth[gap]) ** 2)) < 1.4
+    assert "tasmin 45 days, error 1.0 K" in got.attrs["history"]
+    assert "station there" in got.attrs["history"]
+    untouched = np.ones(DAYS.size, dtype=bool)
+    untouched[gap] = False
+    np.testing.assert_array_equal(got["tasmin"].values[untouched], truth[untouched])
+    assert np.isnan(here["tasmin"].values[gap]).all()  # the argument is left alone
+
+
+def test_what_has_too_little_in_common_stays_missing():
+    here, there = two(error=9.0)
+    here["tasmin"].values[1000:1045], here["tasmin_origin"].values[1000:1045] = np.nan, MISSING
+    got = fill_from_station(here, there)
+    assert np.isnan(got["tasmin"].values[1000:1045]).all()
+    assert (got["tasmin_origin"].values[1000:1045] == MISSING).all()
+
+
+def test_days_that_the_second_lacks_or_filled_itself_stay_missing():
+    here, there = two()
+    here["tasmin"].values[1000:1045], here["tasmin_origin"].values[1000:1045] = np.nan, MISSING
+    there["tasmin"].values[1003] = np.nan
+    there["tasmin_origin"].values[1007] = FILLED
+    got = fill_from_station(here, there)
+    assert np.flatnonzero(np.isnan(got["tasmin"].values)).tolist() == [1003, 1007]
+
+
+def test_records_of_other_times_are_refused():
+    here, there = two()
+    later = there.assign_coords(time=there["time"] + np.timedelta64(9000, "D"))
+    with pytest.raises(InputError, match="shares no day"):
+        fill_from_station(here, later)
+
+
+def test_seville_from_cordoba(reference_folder):
+    """Two real stations 120 km apart: the error told is the error made."""
+    folder = reference_folder / "weather"
+    cordoba = read_csv(folder / "cordoba_es.csv", temperature_unit="degC")
+    seville = read_csv(folder / "seville.csv", temperature_unit="degC")
+    truth = cordoba["tasmax"].values.copy()
+    known = np.flatnonzero(np.isfinite(truth))
+    gap = known[(known > 6000) & (known < 6090)]
+    cordoba["tasmax"].values[gap], cordoba["tasmax_origin"].values[gap] = np.nan, MISSING
+    got = fill_from_station(cordoba, seville)
+    left = got["tasmax"].values[gap] - truth[gap]
+    assert np.nanstd(left) < 2.0
+    assert abs(np.nanmean(left)) < 1.0
+
+
+def test_the_site_file_names_the_second_record(tmp_path):
+    here, there = two()
+    gap = slice(1000, 1045)
+    here["tasmin"].values[gap] = np.nan
+
+    def table(dataset, path):
+        rows = [
+            f"{d},{'' if np.isnan(a) else f'{a:.2f}'},{b:.2f}"
+            for d, a, b in zip(DAYS, dataset["tasmin"].values, dataset["tasmax"].values, strict=True)
+        ]
+        path.write_text("date,tmin_degC,tmax_degC\n" + "\n".join(rows) + "\n")
+
+    table(here, tmp_path / "here.csv")
+    table(there, tmp_path / "there.csv")
+    head = "latitude = 40.0\n[weather]\nsource = 'file'\n"
+    (tmp_path / "there.toml").write_text(f"name = 'there'\n{head}file = 'there.csv'\n")
+    (tmp_path / "a.toml").write_text(f"name = 'a'\n{head}file = 'here.csv'\nfill_from = 'there.toml'\n")
+    _, got = open_weather(tmp_path / "a.toml")
+    assert (got["tasmin_origin"].values[gap] == FILLED).all()
+    assert "monthly regression on" in got.attrs["history"]
+    _, bare = open_weather(tmp_path / "a.toml", longest_gap=0)
+    assert np.isnan(bare["tasmin"].values[gap]).all()
+    short = fill_short_gaps(bare)
+    assert np.isnan(short["tasmin"].values[gap]).all()
+    (tmp_path / "b.toml").write_text(f"name = 'b'\n{head}file = 'here.csv'\nfill_from = 'none.toml'\n")
+    with pytest.raises(InputError, match="no site file"):
+        open_weather(tmp_path / "b.toml")
+    (tmp_path / "c.toml").write_text(f"name = 'c'\n{head}file = 'here.csv'\nfill_from = 'c.toml'\n")
+    with pytest.raises(InputError, match="itself"):
+        open_weather(tmp_path / "c.toml")
