@@ -11,7 +11,8 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 from sowcal.crops.find import named_crops
-from sowcal.crops.handbook import handbook
+from sowcal.crops.handbook import Handbook, handbook
+from sowcal.crops.own_values import own_crops, own_files_of_user, with_own_values
 from sowcal.crops.records import Crop
 from sowcal.errors import InputError, NotJudgedError
 from sowcal.microclimate.what_ifs import with_what_ifs
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "compare_sites",
+    "open_handbook",
     "open_record",
     "perennial_record",
     "rate_crops",
@@ -81,9 +83,14 @@ def open_record(site: str | xr.Dataset) -> tuple[str, xr.Dataset]:
     return str(site.attrs.get("title", "site")), site
 
 
-def _crops(words: Sequence[str]) -> list[Crop]:
+def open_handbook(crop_files: Sequence[str] = ()) -> Handbook:
+    """The handbook, with the values of the user's own folder and of the files named laid over it."""
+    files = own_files_of_user() + tuple(str(f) for f in crop_files)
+    return with_own_values(files) if files else handbook()
+
+
+def _crops(book: Handbook, words: Sequence[str]) -> list[Crop]:
     """Crops asked for, or the whole handbook."""
-    book = handbook()
     return named_crops(book, words) if words else list(book.values())
 
 
@@ -115,7 +122,9 @@ def _open(site: str | xr.Dataset, settings: Settings | None, what_ifs: Sequence[
     return _Opened(name, dataset, record, settings or Settings())
 
 
-def _chart(opened: _Opened, days: SiteDays, lines: Iterable[CropSeasons]) -> SowingChart:
+def _chart(opened: _Opened, days: SiteDays, lines: Sequence[CropSeasons], book: Handbook) -> SowingChart:
+    own = [c for c in own_crops(book) if c in {line.crop for line in lines}]
+    said = (f"values of your own stand behind: {', '.join(own)}",) if own else ()
     return SowingChart(
         site=opened.name,
         latitude=days.latitude,
@@ -123,7 +132,7 @@ def _chart(opened: _Opened, days: SiteDays, lines: Iterable[CropSeasons]) -> Sow
         reliability_asked=opened.settings.risk,
         crops=tuple(lines),
         not_judged=NOT_JUDGED,
-        warnings=_warnings(opened.record),
+        warnings=_warnings(opened.record) + said,
     )
 
 
@@ -133,6 +142,7 @@ def sowing_chart(
     settings: Settings | None = None,
     *,
     what_ifs: Sequence[str] = (),
+    crop_files: Sequence[str] = (),
 ) -> SowingChart:
     """When each crop can be sown, set out or planted, and picked, with odds.
 
@@ -146,6 +156,8 @@ def sowing_chart(
         Risk, yield and time asked for.
     what_ifs : sequence of str
         Changes to what the plant feels, such as 'mulch' or 'shade-cloth=40'.
+    crop_files : sequence of str
+        Files with the grower's own crops and values.
 
     Returns
     -------
@@ -158,7 +170,9 @@ def sowing_chart(
     """
     opened = _open(site, settings, what_ifs)
     days = opened.days()
-    return _chart(opened, days, (line for line, _ in judge_crops(days, _crops(list(crops)), handbook())))
+    book = open_handbook(crop_files)
+    judged = judge_crops(days, _crops(book, list(crops)), book)
+    return _chart(opened, days, [line for line, _ in judged], book)
 
 
 def rate_crops(
@@ -167,21 +181,22 @@ def rate_crops(
     settings: Settings | None = None,
     *,
     what_ifs: Sequence[str] = (),
+    crop_files: Sequence[str] = (),
     most_remedies: int = 12,
 ) -> tuple[SowingChart, list[CropVerdict]]:
     """How far each crop suits the site, best first, with the chart that says so.
 
     Parameters
     ----------
-    site, crops, settings, what_ifs
+    site, crops, settings, what_ifs, crop_files
         As for :func:`sowing_chart`.
     most_remedies : int
         What would lift each verdict is worked out where no more crops than this are asked for.
     """
     opened = _open(site, settings, what_ifs)
     days = opened.days()
-    book = handbook()
-    chosen = _crops(list(crops))
+    book = open_handbook(crop_files)
+    chosen = _crops(book, list(crops))
     judged = judge_crops(days, chosen, book)
     verdicts = [verdict for _, verdict in judged]
     if len(chosen) <= most_remedies:
@@ -190,7 +205,7 @@ def rate_crops(
             replace(v, what_would_change_it=remedies(changed_site, crop, v, book))
             for crop, v in zip(chosen, verdicts, strict=True)
         ]
-    return _chart(opened, days, (line for line, _ in judged)), best_first(verdicts)
+    return _chart(opened, days, [line for line, _ in judged], book), best_first(verdicts)
 
 
 def site_climate(site: str | xr.Dataset) -> ClimateSummary:
@@ -208,6 +223,7 @@ def compare_sites(
     settings: Settings | None = None,
     *,
     what_ifs: tuple[Sequence[str], Sequence[str]] = ((), ()),
+    crop_files: Sequence[str] = (),
 ) -> CompareResult:
     """Two places side by side: climates, crops gained and lost, windows moved.
 
@@ -221,6 +237,8 @@ def compare_sites(
         Risk, yield and time asked for.
     what_ifs : two sequences of str
         Changes at the first and at the second place.
+    crop_files : sequence of str
+        Files with the grower's own crops and values.
     """
     from sowcal.suitability.compare import compare
 
@@ -229,7 +247,7 @@ def compare_sites(
     for site, changes in zip((first, second), what_ifs, strict=True):
         name, dataset = open_record(site)
         dataset = dataset.assign_attrs(title=name)
-        rated.append(rate_crops(dataset, words, settings, what_ifs=changes, most_remedies=0))
+        rated.append(rate_crops(dataset, words, settings, what_ifs=changes, crop_files=crop_files, most_remedies=0))
         climates.append(site_climate(with_what_ifs(dataset, changes)).to_json())
     return compare((rated[0][0], rated[1][0]), (rated[0][1], rated[1][1]), (climates[0], climates[1]))
 

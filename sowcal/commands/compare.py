@@ -41,7 +41,9 @@ def run(options: argparse.Namespace) -> int:
         for path in write_output(options.out, figures=lambda: climate_figures(places, issued=dt.date.today())):
             tell(f"wrote {path}")
         return 0
-    result = compare_sites(first, second, crops, settings_of(options), what_ifs=((), options.what_ifs))
+    result = compare_sites(
+        first, second, crops, settings_of(options), what_ifs=((), options.what_ifs), crop_files=options.crop_files
+    )
     if options.out:
         from sowcal.outputs.files import write_output
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import argparse
 
+from sowcal.answers import open_handbook
 from sowcal.commands.common import print_json
 from sowcal.crops.find import find_crops
-from sowcal.crops.handbook import handbook
 from sowcal.crops.records import Crop
 from sowcal.crops.sheet import basis_counts, sheet, unknown_values
 from sowcal.outputs.text_crops import basis_text, list_text, sheet_text
@@ -25,7 +25,7 @@ def _entry(crop: Crop) -> dict:
 
 def run(options: argparse.Namespace) -> int:
     """Print a list of crops, one crop's sheet, or the table of bases."""
-    book = handbook()
+    book = open_handbook(options.crop_files)
     if options.basis:
         counts = basis_counts(book)
         if options.json:

@@ -84,6 +84,17 @@ def _changes(parser: argparse.ArgumentParser) -> None:
     )
 
 
+def _own_crops(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--crops",
+        dest="crop_files",
+        action="append",
+        default=[],
+        metavar="FILE",
+        help="your own crops and values, columns as in the handbook (may be given again)",
+    )
+
+
 def _screen(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--ascii", action="store_true", help="plain letters only, no Unicode")
     parser.add_argument("--width", type=int, metavar="COLUMNS", help="columns of the screen")
@@ -109,6 +120,7 @@ def _build() -> argparse.ArgumentParser:
     _common(p, ".json; for one perennial .png .svg .pdf too")
     _asked(p)
     _changes(p)
+    _own_crops(p)
     _screen(p)
     p.set_defaults(run=_later("rate"))
 
@@ -117,6 +129,7 @@ def _build() -> argparse.ArgumentParser:
     _common(p, ".png .svg .pdf .json")
     _asked(p)
     _changes(p)
+    _own_crops(p)
     _screen(p)
     p.add_argument("--landscape", action="store_true", help="lay pictures across the page")
     p.add_argument(
@@ -142,12 +155,14 @@ def _build() -> argparse.ArgumentParser:
     _common(p, ".png .svg .pdf .json")
     _asked(p)
     _changes(p)
+    _own_crops(p)
     _screen(p)
     p.set_defaults(run=_later("compare"))
 
     p = commands.add_parser("crops", help="where each crop's numbers come from")
     p.add_argument("words", nargs="*", metavar="CROP")
     _common(p)
+    _own_crops(p)
     p.add_argument("--basis", action="store_true", help="how much of the handbook is published, practice, memory")
     p.set_defaults(run=_later("crops"))
     return top

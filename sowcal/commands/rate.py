@@ -6,9 +6,8 @@ import argparse
 import datetime as dt
 from typing import Any
 
-from sowcal.answers import perennial_record, rate_crops
+from sowcal.answers import open_handbook, perennial_record, rate_crops
 from sowcal.commands.common import columns, print_json, settings_of, site_and_crops, tell, unicode_screen
-from sowcal.crops.handbook import handbook
 from sowcal.outputs.json_form import rate_json
 
 __all__ = ["run"]
@@ -17,7 +16,9 @@ __all__ = ["run"]
 def run(options: argparse.Namespace) -> int:
     """Print verdicts, best first."""
     site, words = site_and_crops(options.words)
-    chart, verdicts = rate_crops(site, words, settings_of(options), what_ifs=options.what_ifs)
+    chart, verdicts = rate_crops(
+        site, words, settings_of(options), what_ifs=options.what_ifs, crop_files=options.crop_files
+    )
     for warning in chart.warnings:
         tell(warning)
     answer = rate_json(chart.site, chart.record, verdicts)
@@ -25,7 +26,7 @@ def run(options: argparse.Namespace) -> int:
         from sowcal.outputs.files import write_output
 
         pictures = None
-        if len(verdicts) == 1 and handbook()[verdicts[0].crop].perennial is not None:
+        if len(verdicts) == 1 and open_handbook(options.crop_files)[verdicts[0].crop].perennial is not None:
             from sowcal.outputs.figure_years import years_figures
 
             crop = verdicts[0].crop

@@ -100,8 +100,6 @@ def _words(sowings: list[Sowing], count: int, will_do: int, garden: Garden) -> t
     if best > _ALL_AT_ONCE and np.isfinite(best):
         keeps = f", keeps {row.keeps_weeks:g} weeks" if known(row.keeps_weeks) else ""
         out.append(f"comes all at once ({_times(best)} weeks' food in the best week){keeps}")
-    if len(sowings) > 1:
-        out.append(f"{len(sowings)} sowings spread it over the year")
     if not sowings[0].advised:
         out.append(f"a gamble: succeeds in {int(10 * max(s.reliability for s in sowings))} years in 10")
     return tuple(out)

@@ -154,6 +154,9 @@ def _plants(page: _Page, plan: GardenPlan) -> None:
             if p.words:
                 text = "; ".join(p.words)
                 page.point(text if text.startswith(f"{p.count} ") else f"{p.crop}: {text}")
+    often = [f"{p.crop} ({len(p.starts)} times)" for p in plan.plants if len(p.starts) > 1]
+    if often:
+        page.point(f"started more than once, so that no picking is a glut and gaps are filled: {', '.join(often)}")
     for crop, met in plan.rain_alone.items():
         page.point(f"{crop} on rain alone gets {met:.0%} of the water it could use in the median year")
     for left in dict.fromkeys(plan.left_out):

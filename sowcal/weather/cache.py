@@ -13,11 +13,9 @@ import os
 import re
 import tempfile
 from dataclasses import dataclass
-from datetime import datetime, timezone
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
-
-import numpy as np
 
 from sowcal.errors import InputError
 
@@ -142,8 +140,8 @@ def age_in_days(dataset: xr.Dataset, now: datetime | None = None) -> int:
     except (KeyError, ValueError):
         return 0
     if fetched.tzinfo is None:
-        fetched = fetched.replace(tzinfo=timezone.utc)
-    return max(((now or datetime.now(timezone.utc)) - fetched).days, 0)
+        fetched = fetched.replace(tzinfo=UTC)
+    return max(((now or datetime.now(UTC)) - fetched).days, 0)
 
 
 def kept_records() -> list[Kept]:

@@ -7,7 +7,7 @@ service cannot be reached or fails, the kept record answers and says how old it 
 from __future__ import annotations
 
 import json
-from datetime import date, datetime, timedelta, timezone
+from datetime import UTC, date, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -26,6 +26,7 @@ __all__ = ["get_point", "get_station"]
 # ICAO standard atmosphere (1993): 6.5 K per km; from memory, and meteostat's own default
 _LAPSE_RATE = 6.5
 _REVISED = 30  # days before the last kept one that are fetched again, as late reports come in: common practice
+_LATEST = 400  # days; what a station has not reported after so long is not waited for: common practice
 
 
 def get_station(
@@ -117,6 +118,7 @@ def get_point(
     first, last = _span(years, today)
     try:
         order = _candidates(latitude, longitude, elevation, years, today or date.today())
+        return _first_with_days(order, latitude, longitude, elevation, years, today)
     except NetworkError as problem:
         records = [d for k in cache.kept_records() if k.sound and (d := cache.kept(k.station)) is not None]
         best = nearest_kept(records, latitude, longitude, elevation)
@@ -124,6 +126,11 @@ def get_point(
             raise
         record = _fallback(str(best.attrs["station"]), problem, first)
         return _at_site(_cut(record, first, last), latitude, longitude, elevation)
+
+
+def _first_with_days(
+    order: list[str], latitude: float, longitude: float, elevation: float | None, years: int, today: date | None
+) -> xr.Dataset:
     for name in order[:4]:
         try:
             return get_station(
@@ -174,7 +181,7 @@ def _up_to_date(ms: Any, station: Any, first: date, last: date) -> xr.Dataset:
     spans = [(first, last)]
     if record is not None:
         earlier = [(first, begin - timedelta(days=1))] if first < begin else []
-        later = [(end - timedelta(days=_REVISED), last)] if last > end else []
+        later = [(_begin_again(record, end), last)] if last > end else []
         spans = [*earlier, *later]
     for span in spans:
         piece = fetch(ms, station, *span)
@@ -186,12 +193,19 @@ def _up_to_date(ms: Any, station: Any, first: date, last: date) -> xr.Dataset:
             f"{last.year}; choose another station"
         )
     record.attrs |= {
-        "fetched": datetime.now(timezone.utc).isoformat(timespec="seconds"),
+        "fetched": datetime.now(UTC).isoformat(timespec="seconds"),
         "asked_first": min(first, begin).isoformat(),
         "asked_last": max(last, end).isoformat(),
     }
     cache.keep(station.id, record)
     return record
+
+
+def _begin_again(record: xr.Dataset, end: date) -> date:
+    """First day to fetch again: a while before the last day that is known, but not years of a closed station."""
+    known = record["time"].values[np.isfinite(record["tasmin"].values)]
+    last_known = date.fromisoformat(str(known[-1])[:10]) if known.size else end
+    return max(min(last_known, end) - timedelta(days=_REVISED), end - timedelta(days=_LATEST))
 
 
 def _fallback(station: str, problem: NetworkError, first: date) -> xr.Dataset:

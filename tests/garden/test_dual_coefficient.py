@@ -8,6 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sowcal.crops.records import Water
+from sowcal.errors import InputError
 from sowcal.garden.dual_coefficient import (
     basal_of,
     climate_term,
@@ -27,7 +28,6 @@ from sowcal.garden.soil_water import (
     total_available_water,
     total_evaporable_water,
 )
-from sowcal.errors import InputError
 
 # Allen et al. 1998, FAO-56, Example 35 (soil evaporation over ten days): sandy loam, 40 mm by irrigation at the
 # beginning of day 1 wetting 0.8 of the surface, 6 mm of rain at the beginning of day 6; u2 1.6 m/s, RHmin 35 %.

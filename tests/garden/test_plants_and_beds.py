@@ -22,7 +22,9 @@ def _sowing(crop="a", start=100, days=60, count=10, area=5.0, family="F", keep_o
     row = GardenRow(100 * area / count, 100, gap_years=3, not_after=keep_out)
     years = np.full(3, float(days))
     curve = np.ones((3, 4)) / 4.0
-    plants = plants_for(curve, GardenRow(100, 100, 1, 1, use_low=1, use_high=1, keeps_weeks=0), Household(1), crop, count)
+    plants = plants_for(
+        curve, GardenRow(100, 100, 1, 1, use_low=1, use_high=1, keeps_weeks=0), Household(1), crop, count
+    )
     return Sowing(
         crop=Crop(crop, family=family, garden=row),
         way="set out",
@@ -56,7 +58,10 @@ def test_picking_against_eating_by_hand():
 
 
 @given(
-    st.lists(st.floats(0.0, 10.0), min_size=1, max_size=20), st.floats(0.0, 5.0), st.floats(0.0, 30.0), st.integers(1, 5)
+    st.lists(st.floats(0.0, 10.0), min_size=1, max_size=20),
+    st.floats(0.0, 5.0),
+    st.floats(0.0, 30.0),
+    st.integers(1, 5),
 )
 def test_nothing_picked_is_lost_from_sight_and_more_plants_leave_more(curve, use, keeps, times):
     picked = np.array([curve])
@@ -128,7 +133,13 @@ def test_the_first_sowing_of_a_crop_goes_before_the_second_of_another():
 def test_no_bed_is_overfull_in_any_month(seed):
     rng = np.random.default_rng(seed)
     rows = [
-        _sowing(f"c{k % 5}", int(rng.integers(365)), int(rng.integers(20, 200)), int(rng.integers(1, 40)), rng.uniform(0.5, 9))
+        _sowing(
+            f"c{k % 5}",
+            int(rng.integers(365)),
+            int(rng.integers(20, 200)),
+            int(rng.integers(1, 40)),
+            rng.uniform(0.5, 9),
+        )
         for k in range(12)
     ]
     beds = tuple(Bed(f"b{k}", float(rng.uniform(1, 6)), 1.2, float(rng.random())) for k in range(4))

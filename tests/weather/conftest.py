@@ -3,8 +3,13 @@
 from __future__ import annotations
 
 import os
+import sys
+from pathlib import Path
 
 import pytest
+
+sys.path.insert(0, str(Path(__file__).parent))
+from local_service import running, write_station_list
 
 
 @pytest.fixture(autouse=True)
@@ -13,3 +18,16 @@ def own_cache(tmp_path_factory, monkeypatch):
     folder = tmp_path_factory.mktemp("cache")
     monkeypatch.setitem(os.environ, "SOWCAL_CACHE", str(folder))
     return folder
+
+
+@pytest.fixture(scope="module")
+def address():
+    """Address of a local server in the place of the real service."""
+    with running() as where:
+        yield where
+
+
+@pytest.fixture(scope="module")
+def station_list(tmp_path_factory):
+    """File with the list of stations."""
+    return write_station_list(tmp_path_factory.mktemp("stations") / "stations.db")

@@ -1,159 +1,15 @@
-"""Stations through meteostat, against a server on this computer that speaks the layout of the real one.
-
-Each question runs in a process of its own with its own folders: meteostat freezes its address when it is
-first imported, and the key of its cache does not hold the address.
-"""
+"""Stations through meteostat, against a server on this computer that speaks the layout of the real one."""
 
 from __future__ import annotations
 
-import gzip
-import json
-import math
-import os
-import socket
-import sqlite3
-import subprocess
 import sys
-import threading
-from datetime import date, timedelta
-from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from datetime import date
+from pathlib import Path
 
 import pytest
 
-TODAY = date(2021, 3, 1)
-# id: (name, latitude, longitude, elevation, first year, last day of its holdings)
-STATIONS = {
-    "90001": ("Long Ness", 38.20, -15.40, 10, 2000, "2021-02-28"),  # long, 5.6 km from the point
-    "90002": ("Short Ness", 38.25, -15.40, 10, 2019, "2021-02-28"),  # nearest, but two years only
-    "90003": ("Empty Ness", 38.26, -15.40, 10, 2000, "2021-02-28"),  # holdings said, no file there
-    "90004": ("Broken Ness", 10.0, 10.0, 10, 2000, "2021-02-28"),  # the server fails
-}
-
-
-def low_of(day: date) -> float:
-    return round(10 - 5 * math.cos(2 * math.pi * (day.timetuple().tm_yday - 15) / 365), 1)
-
-
-def daily_file(station: str, year: int) -> bytes:
-    """One year as the service writes it: rows only where data are, each value with its source."""
-    rows = ["year,month,day,temp,temp_source,tmin,tmin_source,tmax,tmax_source,prcp,prcp_source,wspd,wspd_source"]
-    day = date(year, 1, 1)
-    while day.year == year and day < TODAY:
-        low = low_of(day)
-        if day != date(2020, 5, 5):
-            rain = "" if day.day == 9 else "1.5"
-            # June 2020 is a forecast model's, not an observation
-            source = "metno_forecast" if (day.year, day.month) == (2020, 6) else "ghcnd"
-            rows.append(
-                f"{day.year},{day.month},{day.day},{low + 4:.1f},{source},{low},{source},"
-                f"{low + 8:.1f},{source},"
-                f"{rain},{source if rain else ''},18.0,{source}"
-            )
-        day += timedelta(days=1)
-    return gzip.compress("\n".join(rows).encode())
-
-
-class Service(BaseHTTPRequestHandler):
-    def do_GET(self):
-        self.answer(with_body=True)
-
-    def do_HEAD(self):
-        self.answer(with_body=False)
-
-    def answer(self, with_body: bool):
-        parts = self.path.strip("/").split("/")
-        station = parts[-1].split(".")[0]
-        status, body = 404, b""
-        if station == "90004":
-            status = 503
-        elif parts[0] == "daily" and station in ("90001", "90002") and int(parts[1]) >= STATIONS[station][4]:
-            status, body = 200, daily_file(station, int(parts[1]))
-        elif parts[0] == "partly":
-            status, body = (200, daily_file("90001", int(parts[1]))) if parts[1] != "2010" else (500, b"")
-        self.send_response(status)
-        self.send_header("Content-Length", str(len(body)))
-        self.end_headers()
-        if with_body:
-            self.wfile.write(body)
-
-    def log_message(self, *_):
-        pass
-
-
-@pytest.fixture(scope="module")
-def address():
-    server = ThreadingHTTPServer(("127.0.0.1", 0), Service)
-    thread = threading.Thread(target=server.serve_forever, daemon=True)
-    thread.start()
-    yield f"http://127.0.0.1:{server.server_port}"
-    server.shutdown()
-    server.server_close()
-
-
-@pytest.fixture(scope="module")
-def station_list(tmp_path_factory):
-    path = tmp_path_factory.mktemp("stations") / "stations.db"
-    with sqlite3.connect(path) as db:
-        db.execute(
-            "CREATE TABLE stations (id TEXT PRIMARY KEY, country TEXT, region TEXT, latitude REAL, "
-            "longitude REAL, "
-            "elevation INTEGER, timezone TEXT)"
-        )
-        db.execute("CREATE TABLE names (station TEXT, language TEXT, name TEXT)")
-        db.execute("CREATE TABLE identifiers (station TEXT, key TEXT, value TEXT)")
-        db.execute(
-            "CREATE TABLE inventory (station TEXT, provider TEXT, parameter TEXT, start TEXT, end "
-            "TEXT, completeness REAL)"
-        )
-        for key, (name, latitude, longitude, elevation, first, last) in STATIONS.items():
-            db.execute(
-                "INSERT INTO stations VALUES (?,?,?,?,?,?,?)",
-                (key, "XX", "", latitude, longitude, elevation, "UTC"),
-            )
-            db.execute("INSERT INTO names VALUES (?,?,?)", (key, "en", name))
-            db.execute(
-                "INSERT INTO inventory VALUES (?,?,?,?,?,?)",
-                (key, "ghcnd", "tmin", f"{first}-01-01", last, 1.0),
-            )
-    return path
-
-
-def ask(tmp_path, call, *, endpoint, stations=None):
-    """What a call comes to, in a process of its own: the dataset in short, or the error."""
-    code = f"""
-import json, sys
-from datetime import date
-from sowcal.errors import SowcalError
-from sowcal.weather.station import get_point, get_station
-today = date({TODAY.year}, {TODAY.month}, {TODAY.day})
-try:
-    ds = {call}
-except SowcalError as problem:
-    print(json.dumps({{"error": type(problem).__name__, "text": str(problem)}}))
-else:
-    print(json.dumps({{
-        "attrs": {{k: str(v) for k, v in ds.attrs.items()}},
-        "place": [float(ds[c]) for c in ("latitude", "longitude", "elevation")],
-        "days": [str(ds.time.values[0])[:10], str(ds.time.values[-1])[:10], ds.sizes["time"]],
-        "missing": ds.time.values[ds.tasmin.isnull().values].astype("datetime64[D]").astype(str).tolist(),
-        "first": [float(ds[v].values[0]) for v in ("tasmin", "tasmax", "tas", "pr", "sfcWind")],
-        "dry": int(ds.pr.isnull().sum()),
-        "origin": sorted(set(ds.tasmin_origin.values.tolist())),
-    }}))
-"""
-    environment = {k: v for k, v in os.environ.items() if not k.startswith("MS_") and "proxy" not in k.lower()}
-    environment |= {
-        "HOME": str(tmp_path),
-        "MS_DAILY_ENDPOINT": endpoint + "/{year}/{station}.csv.gz",
-        "MS_STATIONS_DB_FILE": str(stations or tmp_path / "own" / "stations.db"),
-        "MS_STATIONS_DB_TTL": str(10**9),
-        "MS_STATIONS_DB_ENDPOINTS": json.dumps([endpoint + "/stations.db"]),
-        "MS_CACHE_DIRECTORY": str(tmp_path / "cache"),
-    }
-    done = subprocess.run([sys.executable, "-c", code], env=environment, capture_output=True, text=True, timeout=120)
-    assert done.returncode == 0, done.stderr
-    assert done.stderr == ""
-    return json.loads(done.stdout)
+sys.path.insert(0, str(Path(__file__).parent))
+from local_service import ask, closed_port, low_of
 
 
 def test_a_station(tmp_path, address, station_list):
@@ -212,12 +68,6 @@ def test_what_fails_is_told_apart(tmp_path, address, station_list, call, endpoin
     got = ask(tmp_path, call, endpoint=address + endpoint, stations=station_list)
     assert got["error"] == error
     assert words in got["text"]
-
-
-def closed_port() -> str:
-    with socket.socket() as s:
-        s.bind(("127.0.0.1", 0))
-        return f"http://127.0.0.1:{s.getsockname()[1]}"
 
 
 def test_offline_with_and_without_the_list_of_stations(tmp_path, station_list):
