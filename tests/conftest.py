@@ -19,3 +19,9 @@ def reference_folder() -> Path:
     if not folder.is_dir():
         pytest.skip(f"SOWCAL_REFERENCE names {named}, which is not a folder")
     return folder
+
+
+@pytest.fixture(autouse=True, scope="session")
+def no_files_of_the_user() -> None:
+    """Crops and fetched weather of whoever runs the tests must not decide them."""
+    os.environ["SOWCAL_CROPS"] = ""

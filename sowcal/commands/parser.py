@@ -159,6 +159,14 @@ def _build() -> argparse.ArgumentParser:
     _screen(p)
     p.set_defaults(run=_later("compare"))
 
+    p = commands.add_parser(
+        "garden", help="how many plants, how much bed, how much water, and how long the store lasts"
+    )
+    p.add_argument("words", nargs="*", metavar="GARDEN")
+    _common(p, ".png .svg .pdf .json")
+    _screen(p)
+    p.set_defaults(run=_later("garden"))
+
     p = commands.add_parser("crops", help="where each crop's numbers come from")
     p.add_argument("words", nargs="*", metavar="CROP")
     _common(p)

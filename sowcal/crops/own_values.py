@@ -34,6 +34,8 @@ def own_files_of_user() -> tuple[str, ...]:
         from platformdirs import user_config_dir
 
         folder = str(Path(user_config_dir("sowcal", appauthor=False)) / "crops")
+    if not folder:
+        return ()
     path = Path(folder)
     return tuple(str(p) for p in sorted(path.glob("*.csv"))) if path.is_dir() else ()
 

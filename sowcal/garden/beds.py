@@ -228,16 +228,16 @@ def rotation_notes(sowings: list[Sowing], plan: BedPlan, beds: tuple[Bed, ...]) 
         years = crop.garden.gap_years
         if known(years):
             gap[crop.family] = max(gap.get(crop.family, 0.0), years)
-    out = []
+    out: list[str] = []
+    short = []
     for family in sorted(gap):
         taken = len(beds_of[family])
         turns = len(beds) // taken - 1  # years a bed rests from the family when it moves on every year
         if gap[family] >= 1 and turns < gap[family]:
-            rest = "no year" if turns == 0 else "1 year" if turns == 1 else f"{turns} years"
-            out.append(
-                f"{family} stand in {taken} of {len(beds)} beds: moved on every year a bed rests {rest} from "
-                f"them, {gap[family]:g} are advised"
-            )
+            rest = f"{turns} of {gap[family]:g} years"
+            short.append(f"{family} ({taken} of {len(beds)} beds; {rest})")
+    if short:
+        out.append(f"moved on every year, beds rest too briefly from families: {', '.join(short)}")
     again: dict[str, set[str]] = defaultdict(set)
     for bed, inside in by_bed.items():
         for a in inside:

@@ -5,9 +5,8 @@ from __future__ import annotations
 from sowcal.garden.garden_file import Garden
 from sowcal.garden.gravity import GravityResult
 
-__all__ = ["EATEN_RAW", "garden_cautions"]
+__all__ = ["garden_cautions"]
 
-EATEN_RAW = ("lettuce", "rocket", "spinach", "radish", "carrot", "tomato", "cucumber", "spring onion", "endive")
 # Ayers & Westcot 1985, FAO-29 Table 1, from memory: below 0.7 dS m-1 no restriction, above 3 severe
 _SALTY, _VERY_SALTY = 0.7, 3.0
 

@@ -61,9 +61,10 @@ def what_helps(
         mulched = replace(garden, mulch=Mulch(kind, 1.0, garden.mulch.depth))
         changed = garden_need(weather, sowings, placed, mulched)
         out.append(_tried(f"{kind} mulch over all the soil", weather, changed, mulched, before, latitude))
-    bed = _thirstiest_bed(need)
-    fewer = garden_need(weather, sowings, [p for p in placed if p[1] != bed], garden)
-    out.append(_tried(f"one bed less ({garden.beds[bed].name})", weather, fewer, garden, before, latitude))
+    if len(garden.beds) > 1:
+        bed = _thirstiest_bed(need)
+        fewer = garden_need(weather, sowings, [p for p in placed if p[1] != bed], garden)
+        out.append(_tried(f"one bed less ({garden.beds[bed].name})", weather, fewer, garden, before, latitude))
     moved = [
         s if s.earlier is None or s.rain_fed else replace(s, index=s.earlier[0], last=s.earlier[1]) for s in sowings
     ]

@@ -157,23 +157,7 @@ def season_balance(
     day = np.clip(day, 0, weather.size - 1)
     reduced = 1.0 - _SHADE_SHARE * (1.0 - light)
     reference = weather.reference[day] * reduced[None, :, None]
-    kcb, limit, covered, roots = (np.empty(day.shape) for _ in range(4))
-    wind_sum = np.concatenate([[0.0], np.cumsum(weather.wind)])
-    humid_sum = np.concatenate([[0.0], np.cumsum(weather.humidity)])
-    begin = np.clip(index, 0, weather.size - 1)
-    end = np.minimum(begin + length, weather.size)
-    wind = (wind_sum[end] - wind_sum[begin]) / np.maximum(end - begin, 1)
-    humid = (humid_sum[end] - humid_sum[begin]) / np.maximum(end - begin, 1)
-    for k, b in enumerate(basal):
-        climate = climate_term(wind[k], humid[k], b.height)
-        share = (age[:, 0] + 0.5) / length[k]
-        kcb[:, k] = coefficient_curve(np.clip(share, 0.0, 1.0), b, climate)
-        limit[:, k] = upper_limit(kcb[:, k], climate)
-        covered[:, k] = covered_fraction(kcb[:, k], limit[:, k], b.height)
-        # roots go down as leaves close over (FAO-56 eq. 8-1 of annex 8, from memory) and do not come up again
-        deeper = np.maximum.accumulate(np.clip((kcb[:, k] - b.initial) / (b.mid - b.initial), 0.0, 1.0))
-        least = min(_LEAST_ROOTS, b.rooting_depth)
-        roots[:, k] = least + deeper * (b.rooting_depth - least)
+    kcb, limit, covered, roots = _coefficients(weather, basal, index, length, age[:, 0])
     depletion = np.array([b.depletion for b in basal])[:, None]
     season = Season(
         reference=reference,
@@ -188,6 +172,35 @@ def season_balance(
     )
     balance = root_zone_balance(season, soil_of_texture(garden.texture), watering_of(garden))
     return balance, day, grows
+
+
+def _coefficients(
+    weather: GardenWeather, basal: list[Basal], index: np.ndarray, length: np.ndarray, age: np.ndarray
+) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+    """Basal coefficient, its upper limit, cover and rooting depth, each of shape (days, rows, years).
+
+    Wind and humidity are those of each season's mean (FAO-56 eq. 70).
+    """
+    kcb, limit, covered, roots = (np.empty((age.shape[0], *index.shape)) for _ in range(4))
+    begin = np.clip(index, 0, weather.size - 1)
+    end = np.minimum(begin + length, weather.size)
+
+    def mean(daily: np.ndarray) -> np.ndarray:
+        total = np.concatenate([[0.0], np.cumsum(daily)])
+        return (total[end] - total[begin]) / np.maximum(end - begin, 1)
+
+    wind, humid = mean(weather.wind), mean(weather.humidity)
+    for k, b in enumerate(basal):
+        climate = climate_term(wind[k], humid[k], b.height)
+        share = (age + 0.5) / length[k]
+        kcb[:, k] = coefficient_curve(np.clip(share, 0.0, 1.0), b, climate)
+        limit[:, k] = upper_limit(kcb[:, k], climate)
+        covered[:, k] = covered_fraction(kcb[:, k], limit[:, k], b.height)
+        # roots go down as leaves close over (FAO-56 annex 8, from memory) and do not come up again
+        deeper = np.maximum.accumulate(np.clip((kcb[:, k] - b.initial) / (b.mid - b.initial), 0.0, 1.0))
+        least = min(_LEAST_ROOTS, b.rooting_depth)
+        roots[:, k] = least + deeper * (b.rooting_depth - least)
+    return kcb, limit, covered, roots
 
 
 def garden_need(

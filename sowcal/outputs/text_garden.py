@@ -17,6 +17,8 @@ __all__ = ["garden_text"]
 
 _MONTH_STARTS = (0, 31, 59, 90, 120, 151, 181, 212, 243, 273, 304, 334, 365)
 
+_MOST_LEFT_OUT = 10  # lines
+
 
 def _litres(value: float) -> str:
     return f"{round(value, -1) if value >= 100 else round(value):,.0f}"
@@ -159,8 +161,12 @@ def _plants(page: _Page, plan: GardenPlan) -> None:
         page.point(f"started more than once, so that no picking is a glut and gaps are filled: {', '.join(often)}")
     for crop, met in plan.rain_alone.items():
         page.point(f"{crop} on rain alone gets {met:.0%} of the water it could use in the median year")
-    for left in dict.fromkeys(plan.left_out):
+    left_out = list(dict.fromkeys(plan.left_out))
+    for left in left_out[:_MOST_LEFT_OUT]:
         page.point(f"left out: {left.crop}: {left.why}")
+    if len(left_out) > _MOST_LEFT_OUT:
+        others = sorted({x.crop for x in left_out[_MOST_LEFT_OUT:]})
+        page.point(f"left out likewise: {', '.join(others)}")
 
 
 def _beds(page: _Page, plan: GardenPlan) -> None:
@@ -237,7 +243,9 @@ def _store(page: _Page, plan: GardenPlan) -> None:
                 "would last 9 years in 10."
             )
     else:
-        page.point(f"{_litres(store.size_for_9_in_10)} litres would last 9 years in 10 with the same roof and refill.")
+        water = plan.garden.water
+        how = "with the same roof and refill" if water.roof or water.refill else "filled once a year"
+        page.point(f"{_litres(store.size_for_9_in_10)} litres would last 9 years in 10, {how}.")
     good = [h for h in plan.helps if h.saves > 0.01 * plan.need.year(0.5)]
     for help_ in good:
         page.point(

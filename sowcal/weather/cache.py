@@ -71,7 +71,7 @@ def fingerprint(dataset: xr.Dataset) -> str:
     """SHA-256 of the days and values of a dataset, in hexadecimal; the same on every machine."""
     digest = hashlib.sha256()
     digest.update(dataset["time"].values.astype("datetime64[D]").astype("<i8").tobytes())
-    for name in sorted(map(str, dataset.data_vars)):
+    for name in [*sorted(map(str, dataset.data_vars)), "latitude", "longitude", "elevation"]:
         digest.update(name.encode())
         digest.update(dataset[name].values.astype("<f8").tobytes())
     return digest.hexdigest()

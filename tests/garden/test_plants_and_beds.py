@@ -153,7 +153,7 @@ def test_a_family_that_fills_every_bed_is_told():
     beds = (Bed("x", 5, 1), Bed("y", 5, 1))
     plan = allot_beds([_sowing("a", area=10.0)], beds)
     notes = rotation_notes([_sowing("a", area=10.0)], plan, beds)
-    assert "F stand in 2 of 2 beds" in notes[0]
+    assert "F (2 of 2 beds; 0 of 3 years)" in notes[0]
     wide = tuple(Bed(f"b{k}", 5, 1) for k in range(4))
     small = [_sowing("a", area=5.0)]
     assert rotation_notes(small, allot_beds(small, wide), wide) == []

@@ -90,6 +90,7 @@ def test_size_that_lasts_nine_years_in_ten():
     rain = np.where(day < 10, 2000.0, 0.0)
     years = np.unique(year)
     size = size_for(demand, rain, year, years)
+    assert size is not None
     assert size == pytest.approx(9000.0, rel=0.011)
     dry = [y.days_dry > 0 for y in store_years(follow_store(demand, rain, size), year, day, years)]
     assert sum(dry) == 1

@@ -1,0 +1,188 @@
+"""`sowcal weather`: fetch, list, clear, check, export, offset, trend."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import re
+from pathlib import Path
+from typing import Any
+
+from sowcal.commands.common import columns, print_json, site_and_crops, tell, unicode_screen
+from sowcal.errors import InputError
+from sowcal.outputs import text_weather as text
+
+__all__ = ["ACTIONS", "run"]
+
+_STATION = re.compile(r"[A-Z0-9]{5}")
+
+
+def run(options: argparse.Namespace) -> int:
+    """Do what the call's first word says."""
+    ACTIONS[options.action](options)
+    return 0
+
+
+def _site(options: argparse.Namespace, most: int = 0) -> tuple[str, list[str]]:
+    """The site of the call and the words after it, of which there may be `most`."""
+    site, rest = site_and_crops(options.words)
+    if len(rest) > most:
+        raise InputError(f"{rest[0]!r} is no site; give a bundled plot, a file or LAT,LON")
+    return site, rest
+
+
+def _open(options: argparse.Namespace, site: str, **keywords: Any):
+    from sowcal.weather.open_site import open_weather
+
+    place, dataset = open_weather(site, **keywords)
+    for warning in json.loads(dataset.attrs.get("warnings", "[]")):
+        tell(warning)
+    return place, dataset
+
+
+def _screen(options: argparse.Namespace) -> dict[str, Any]:
+    return {"width": columns(options), "unicode": unicode_screen(options)}
+
+
+def _no_out(options: argparse.Namespace) -> None:
+    if options.out:
+        raise InputError(f"'sowcal weather {options.action}' writes no file; leave --out away")
+
+
+def _write(options: argparse.Namespace, dataset: Any) -> None:
+    from sowcal.weather.export import export_dataset
+
+    export_dataset(dataset, Path(options.out))
+    tell(f"wrote {options.out}")
+
+
+def _fetch(options: argparse.Namespace) -> None:
+    from sowcal.weather.station import get_station
+
+    _no_out(options)
+    word = options.words[0].strip() if options.words else ""
+    if len(options.words) == 1 and _STATION.fullmatch(word) and not Path(word).exists():
+        dataset = get_station(word, years=options.years or 30)
+        for warning in json.loads(dataset.attrs.get("warnings", "[]")):
+            tell(warning)
+    else:
+        if not options.words:
+            raise InputError("name what to fetch: LAT,LON, a site file with source = 'station', or a station's id")
+        site, _ = _site(options)
+        place, dataset = _open(options, site, longest_gap=0, years=options.years)
+        if place.weather.get("source") != "station":
+            raise InputError(f"{site!r} has its weather from {place.weather.get('source')}; there is nothing to fetch")
+    days = [str(dataset["time"].values[k])[:10] for k in (0, -1)]
+    if options.json:
+        keys = ("source", "station", "station_distance_km", "station_elevation", "fetched", "licence", "attribution")
+        named = {k: dataset.attrs[k] for k in keys if k in dataset.attrs}
+        plain = {k: None if v != v else v for k, v in named.items()}
+        print_json({"record": {"first": days[0], "last": days[1]}, **plain})
+    else:
+        print(text.record_lines(dict(dataset.attrs), *days, **_screen(options)))
+
+
+def _list(options: argparse.Namespace) -> None:
+    from sowcal.weather.cache import cache_folder, kept_records
+
+    _no_out(options)
+    if options.words:
+        raise InputError("'sowcal weather list' takes no further words")
+    records = kept_records()
+    if options.json:
+        keys = ("station", "name", "first", "last", "fetched", "size", "sound")
+        print_json({"folder": str(cache_folder()), "records": [{k: getattr(r, k) for k in keys} for r in records]})
+    else:
+        print(text.kept_text(records, str(cache_folder()), **_screen(options)))
+
+
+def _clear(options: argparse.Namespace) -> None:
+    from sowcal.weather.cache import clear
+
+    _no_out(options)
+    removed = sum(clear(word.strip()) for word in options.words) if options.words else clear()
+    if options.json:
+        print_json({"removed": removed})
+    else:
+        print(f"{removed} kept {'record' if removed == 1 else 'records'} removed")
+
+
+def _check(options: argparse.Namespace) -> None:
+    from sowcal.weather.quality import quality_report
+
+    site, _ = _site(options)
+    report = quality_report(_open(options, site, years=options.years)[1])
+    if options.out:
+        from sowcal.outputs.figure_quality import quality_figures
+        from sowcal.outputs.files import write_output
+
+        for path in write_output(options.out, figures=lambda: quality_figures(report), answer=report.to_json):
+            tell(f"wrote {path}")
+    elif options.json:
+        print_json(report.to_json())
+    else:
+        print(text.quality_text(report, **_screen(options)))
+
+
+def _export(options: argparse.Namespace) -> None:
+    from sowcal.weather.trend import last_years
+
+    if not options.out:
+        raise InputError("name the file to write, such as --out record.nc or --out record.csv")
+    site, _ = _site(options)
+    dataset = _open(options, site)[1]
+    _write(options, last_years(dataset, options.years) if options.years is not None else dataset)
+
+
+def _offset(options: argparse.Namespace) -> None:
+    from sowcal.weather.formats import read_record
+    from sowcal.weather.offset import station_offset, with_offset
+
+    if len(options.words) != 2:
+        raise InputError("give the site and the file of your own readings: sowcal weather offset SITE OWN.csv")
+    own = Path(options.words[1].strip())
+    site, _ = _site(options, most=1)
+    place, dataset = _open(options, site, longest_gap=0)
+    report = station_offset(dataset, read_record(own))
+    if options.out and Path(options.out).suffix.lower() != ".json":
+        _write(options, with_offset(dataset, report))
+    elif options.out:
+        from sowcal.outputs.files import write_output
+
+        for path in write_output(options.out, answer=report.to_json):
+            tell(f"wrote {path}")
+    elif options.json:
+        print_json(report.to_json())
+    else:
+        print(text.offset_text(report, place.name, **_screen(options)))
+
+
+def _trend(options: argparse.Namespace) -> None:
+    from sowcal.weather.trend import last_years, trends
+
+    site, _ = _site(options)
+    place, dataset = _open(options, site, longest_gap=0)
+    if options.years is not None:
+        dataset = last_years(dataset, options.years)
+    found = trends(dataset)
+    answer = {"site": place.name, "trends": [t.to_json() for t in found]}
+    if options.out:
+        from sowcal.outputs.files import write_output
+
+        for path in write_output(options.out, answer=answer):
+            tell(f"wrote {path}")
+    elif options.json:
+        print_json(answer)
+    else:
+        print(text.trend_text(found, place.name, **_screen(options)))
+
+
+ACTIONS = {
+    "fetch": _fetch,
+    "list": _list,
+    "clear": _clear,
+    "check": _check,
+    "export": _export,
+    "offset": _offset,
+    "trend": _trend,
+}

@@ -1,0 +1,146 @@
+"""What the weather commands say on a screen: quality, kept records, offsets and trends."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from sowcal.outputs.screen import plain, table, wrap
+from sowcal.weather.cache import Kept
+from sowcal.weather.offset import OffsetReport
+from sowcal.weather.quality import KINDS, Problem, QualityReport
+from sowcal.weather.trend import Trend
+
+__all__ = ["kept_text", "offset_text", "quality_text", "record_lines", "trend_text"]
+
+_SHOWN = 12  # problems of one kind that are listed one by one; --json has all
+_MEANING = {
+    "gap": "days without a reading",
+    "repeat": "days that stand elsewhere in the record too",
+    "crossed": "minimum above maximum",
+    "out of range": "values that cannot be, or not here",
+    "stuck": "the same value day after day",
+    "spike": "single days far from their neighbours",
+    "shift": "a step in the mean, as when a station moves",
+    "rounding": "readings to whole degrees",
+    "unit": "a suspected unit",
+    "swapped": "columns that look swapped",
+}
+_NIGHTS = {"tasmin": "nights (minimum)", "tasmax": "days (maximum)"}
+
+
+def _fit(lines: Iterable[str], unicode: bool) -> str:
+    return "\n".join(plain(line, unicode=unicode).rstrip() for line in lines)
+
+
+def _years(report: QualityReport) -> list[str]:
+    """Years that are not whole, worst first."""
+    poor = sorted((share, year) for year, share in report.coverage_by_year().items() if share < 0.9995)
+    return [f"{year} {min(share, 0.999):.1%}" for share, year in poor]
+
+
+def quality_text(report: QualityReport, *, width: int = 100, unicode: bool = True) -> str:
+    """The report of a record.
+
+    Parameters
+    ----------
+    report : QualityReport
+    width : int
+        Columns of the screen.
+    unicode : bool
+        Whether letters beyond ASCII may be sent.
+    """
+    out = wrap(f"THE RECORD OF {report.title}: {report.first} to {report.last}, {report.years:g} years", width)
+    filled = f", {report.filled_days} days filled" if report.filled_days else ""
+    out += [f"Days with minimum and maximum: {report.coverage_percent:g} per cent{filled}"]
+    poor = _years(report)
+    if poor:
+        more = f" and {len(poor) - 8} more years" if len(poor) > 8 else ""
+        out += wrap(f"Least covered years: {', '.join(poor[:8])}{more}", width)
+    if not report.problems:
+        return _fit([*out, "", "Nothing looks wrong."], unicode)
+    for kind in KINDS:
+        these = [p for p in report.problems if p.kind == kind]
+        if these:
+            out += ["", *_kind(kind, these, width)]
+    return _fit(out, unicode)
+
+
+def _kind(kind: str, these: Sequence[Problem], width: int) -> list[str]:
+    days = sum(p.count for p in these)
+    out = wrap(f"{kind.upper()} ({_MEANING[kind]}): {len(these)} times, {days} days", width)
+    for p in sorted(these, key=lambda p: -p.count)[:_SHOWN]:
+        span = p.first if p.first == p.last else f"{p.first} to {p.last}"
+        out += wrap(f"{span}, {p.count} {'day' if p.count == 1 else 'days'}: {p.done}", width, first="  ", later="    ")
+    if len(these) > _SHOWN:
+        out.append(f"  and {len(these) - _SHOWN} shorter ones (--json has all)")
+    return out
+
+
+def kept_text(records: Sequence[Kept], folder: str, *, width: int = 100, unicode: bool = True) -> str:
+    """The records that are kept."""
+    if not records:
+        return _fit(wrap(f"No records are kept (in {folder}).", width), unicode)
+    rows = [["station", "name", "from", "to", "fetched", "kB"]]
+    for r in records:
+        if r.sound:
+            rows.append([r.station, r.name, r.first, r.last, r.fetched[:10], f"{r.size / 1000:.0f}"])
+        else:
+            rows.append([r.station, "damaged: fetched anew when needed", "", "", "", f"{r.size / 1000:.0f}"])
+    return _fit([*wrap(f"Kept in {folder}:", width), *table(rows, width, right=(5,))], unicode)
+
+
+def offset_text(report: OffsetReport, site: str, *, width: int = 100, unicode: bool = True) -> str:
+    """Plot against station."""
+    out = wrap(f"THE PLOT AGAINST THE STATION OF {site}: {report.days} days, {report.first} to {report.last}", width)
+    rows = [["", "season", "days", "plot minus station", "95 per cent interval", "single days"]]
+    for o in report.offsets:
+        low, high = o.interval
+        rows.append(
+            [
+                _NIGHTS[o.variable],
+                o.season,
+                str(o.days),
+                f"{o.mean:+.1f} K",
+                f"{low:+.1f} to {high:+.1f}",
+                f"+/- {o.spread:.1f}",
+            ]
+        )
+    out += ["", *table(rows, width, right=(2, 3))]
+    for note in report.notes:
+        out += ["", *wrap(note[:1].upper() + note[1:] + ".", width)]
+    return _fit(out, unicode)
+
+
+def trend_text(found: Sequence[Trend], site: str, *, width: int = 100, unicode: bool = True) -> str:
+    """Slopes by season."""
+    if not found:
+        return _fit(
+            wrap(f"The record of {site} is too short for a trend (ten years of a season at least).", width), unicode
+        )
+    out = wrap(f"TRENDS OF {site} (Theil-Sen slope of seasonal means)", width)
+    rows = [["", "season", "years", "K in ten years", "95 per cent interval", ""]]
+    for t in found:
+        rows.append(
+            [
+                _NIGHTS.get(t.variable, t.variable),
+                t.season,
+                f"{t.first}-{t.last}",
+                f"{t.per_decade:+.2f}",
+                f"{t.low:+.2f} to {t.high:+.2f}",
+                "" if t.clear else "not clear of zero",
+            ]
+        )
+    return _fit([*out, "", *table(rows, width, right=(3,))], unicode)
+
+
+def record_lines(attributes: dict, first: str, last: str, *, width: int = 100, unicode: bool = True) -> str:
+    """Where a fetched record comes from, with the credit that is due."""
+    out = wrap(f"{attributes.get('source', 'record')}: {first} to {last}", width)
+    if "station_distance_km" in attributes:
+        height = float(attributes.get("station_elevation", float("nan")))
+        at = f", at {height:.0f} m" if height == height else ""
+        out += wrap(f"Station {attributes['station_distance_km']:g} km away{at}", width)
+    for key in ("history", "licence", "attribution"):
+        if attributes.get(key):
+            out += wrap(f"{key.capitalize()}: {attributes[key]}", width)
+    return _fit(out, unicode)

@@ -1,0 +1,92 @@
+"""A dataset written as NetCDF or CSV: whole or not at all, and readable by this package again."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import tempfile
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from sowcal.errors import InputError
+from sowcal.weather.dataset import FILLED, VARIABLES
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+__all__ = ["EXPORTS", "csv_text", "export_dataset"]
+
+EXPORTS = (".nc", ".csv")
+_HEADERS = {
+    "tasmin": "tasmin_degC",
+    "tasmax": "tasmax_degC",
+    "tas": "tas_degC",
+    "pr": "pr_mm",
+    "hurs": "hurs_percent",
+    "sfcWind": "wind_m_s",
+    "rsds": "rsds_MJ_m2",
+}
+
+
+def csv_text(dataset: xr.Dataset) -> str:
+    """A table with remarks above it; filled values are left out, as a table cannot carry their flags."""
+    attributes = dataset.attrs
+    remarks = {
+        "name": attributes.get("title"),
+        "source": attributes.get("source"),
+        "licence": attributes.get("licence"),
+    }
+    lines = [f"# {k}: {' '.join(str(v).split())}" for k, v in remarks.items() if v]
+    for name in ("latitude", "longitude", "elevation"):
+        value = float(dataset[name])
+        if np.isfinite(value):
+            lines.append(f"# {name}: {value!r}")
+    names = [v for v in VARIABLES if v in dataset and np.isfinite(dataset[v].values).any()]
+    names = list(dict.fromkeys(["tasmin", "tasmax", *names]))
+    lines.append(",".join(["date", *(_HEADERS[v] for v in names)]))
+    columns = []
+    for name in names:
+        values = np.where(dataset[f"{name}_origin"].values == FILLED, np.nan, dataset[name].values)
+        columns.append(["" if np.isnan(v) else repr(round(float(v), 6)) for v in values])
+    days = dataset["time"].values.astype("datetime64[D]").astype(str)
+    lines += [",".join(row) for row in zip(days, *columns, strict=True)]
+    return "\n".join(lines) + "\n"
+
+
+def export_dataset(dataset: xr.Dataset, path: Path) -> None:
+    """Write a dataset by the suffix of the file's name.
+
+    Raises
+    ------
+    InputError
+        For another suffix than `.nc` (classic NetCDF, CF) and `.csv`, or a place that cannot be written to.
+    """
+    suffix = path.suffix.lower()
+    if suffix not in EXPORTS:
+        raise InputError("a record is written as .nc or .csv; give the file such an ending", where=str(path))
+    beside = None
+    try:
+        handle, name = tempfile.mkstemp(prefix=f".{path.stem}-", suffix=suffix, dir=path.parent)
+        os.close(handle)
+        beside = Path(name)
+        if suffix == ".csv":
+            beside.write_bytes(csv_text(dataset).encode("utf-8"))
+        else:
+            plain = dataset.copy()
+            plain.attrs = {k: v for k, v in dataset.attrs.items() if isinstance(v, (str, int, float))}
+            plain.to_netcdf(beside, engine="scipy")
+        mask = os.umask(0)
+        os.umask(mask)
+        beside.chmod(0o666 & ~mask)  # mkstemp makes it private
+        beside.replace(path)
+    except OSError as problem:
+        raise InputError(
+            f"cannot write there ({problem.strerror}); name a folder that exists and may be written to",
+            where=str(path),
+        ) from None
+    finally:
+        if beside is not None:
+            with contextlib.suppress(OSError):
+                beside.unlink(missing_ok=True)

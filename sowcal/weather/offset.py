@@ -1,0 +1,221 @@
+"""The grower's own thermometer against the station on the same days: how much colder or warmer the plot is."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from sowcal.errors import InputError
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+__all__ = ["SEASONS", "Offset", "OffsetReport", "station_offset", "with_offset"]
+
+SEASONS = ("December to February", "March to May", "June to August", "September to November")
+_FEWEST = 14  # days that both have, below which no offset is told: common practice ('a few weeks')
+_FEWEST_SEASON = 10
+_MOST = 15.0  # K; a plot further from its station is another place, or another unit
+
+
+@dataclass(frozen=True, slots=True)
+class Offset:
+    """Plot minus station.
+
+    Attributes
+    ----------
+    variable : str
+        `tasmin` (nights) or `tasmax` (days).
+    season : str
+        One of `SEASONS`, or 'all year'.
+    days : int
+        Days that both have.
+    mean, standard_error : float
+        K. The error is widened for the likeness of neighbouring days.
+    spread : float
+        Standard deviation of single days, K.
+    """
+
+    variable: str
+    season: str
+    days: int
+    mean: float
+    standard_error: float
+    spread: float
+
+    @property
+    def interval(self) -> tuple[float, float]:
+        """95 per cent interval of the mean, by Student's t."""
+        from scipy.stats import t
+
+        half = float(t.ppf(0.975, max(self.days - 1, 1))) * self.standard_error
+        return self.mean - half, self.mean + half
+
+
+@dataclass(frozen=True, slots=True)
+class OffsetReport:
+    """Offsets of nights and days, all year and by season.
+
+    Attributes
+    ----------
+    first, last : str
+        First and last shared day, ISO 8601.
+    days : int
+        Days with a shared minimum or maximum.
+    offsets : tuple of Offset
+        All year first, then the seasons that have enough days.
+    notes : tuple of str
+        What the comparison does not tell.
+    """
+
+    first: str
+    last: str
+    days: int
+    offsets: tuple[Offset, ...]
+    notes: tuple[str, ...]
+
+    def of(self, variable: str, season: str = "all year") -> Offset | None:
+        """The offset of a variable in a season; None where there are too few days."""
+        return next((o for o in self.offsets if (o.variable, o.season) == (variable, season)), None)
+
+    def to_json(self) -> dict[str, Any]:
+        """Plain form."""
+        return {
+            "record": {"first": self.first, "last": self.last, "days": self.days},
+            "offsets": [
+                {
+                    "variable": o.variable,
+                    "season": o.season,
+                    "days": o.days,
+                    "mean": round(o.mean, 2),
+                    "standard_error": round(o.standard_error, 2),
+                    "interval": [round(v, 2) for v in o.interval],
+                    "spread": round(o.spread, 2),
+                }
+                for o in self.offsets
+            ],
+            "notes": list(self.notes),
+        }
+
+
+def station_offset(dataset: xr.Dataset, own: xr.Dataset) -> OffsetReport:
+    """Compare the minima and maxima of a plot with those of its station on the same days.
+
+    Parameters
+    ----------
+    dataset : xarray.Dataset
+        The station's record, in the form of `daily_dataset`.
+    own : xarray.Dataset
+        The grower's own readings, in the same form.
+
+    Returns
+    -------
+    OffsetReport
+        Standard errors are those of a mean of days with lag-one correlation r: sd / sqrt(n) times
+        sqrt((1 + r) / (1 - r)) (first-order autoregressive days; textbook formula, from memory).
+
+    Raises
+    ------
+    InputError
+        For fewer than 14 shared days, readings that were generated, or a difference of 15 K or more.
+    """
+    from sowcal.weather.dataset import GENERATED, OBSERVED
+
+    days, at, own_at = np.intersect1d(
+        dataset["time"].values.astype("datetime64[D]"),
+        own["time"].values.astype("datetime64[D]"),
+        return_indices=True,
+    )
+    if (own["tasmin_origin"].values == GENERATED).all() or (dataset["tasmin_origin"].values == GENERATED).all():
+        raise InputError(
+            "a record generated from monthly normals has no days to compare with; give a station's record and "
+            "your own readings of the same days"
+        )
+    difference = {}
+    for name in ("tasmin", "tasmax"):
+        one, two = (
+            np.where(d[f"{name}_origin"].values[k] == OBSERVED, d[name].values[k], np.nan)
+            for d, k in ((own, own_at), (dataset, at))
+        )
+        difference[name] = one - two
+    shared = np.isfinite(difference["tasmin"]) | np.isfinite(difference["tasmax"])
+    if min(int(np.isfinite(d).sum()) for d in difference.values()) < _FEWEST:
+        raise InputError(
+            f"the two records share {int(shared.sum())} days; at least {_FEWEST} with minimum and maximum are needed"
+        )
+    season = (days.astype("datetime64[M]").astype(int) % 12 + 1) % 12 // 3
+    offsets, notes = [], []
+    for name, values in difference.items():
+        every = _offset(name, "all year", values)
+        if abs(every.mean) >= _MOST:
+            raise InputError(
+                f"{name} differs by {every.mean:+.1f} K on average; check the unit and that both are the same place"
+            )
+        offsets.append(every)
+        for k, words in enumerate(SEASONS):
+            these = np.where(season == k, values, np.nan)
+            if np.isfinite(these).sum() >= _FEWEST_SEASON:
+                offsets.append(_offset(name, words, these))
+    seen = {o.season for o in offsets}
+    lacking = [s for s in SEASONS if s not in seen]
+    if lacking:
+        notes.append(f"no days from {', '.join(lacking)}: there the offset of all days stands in, and may be wrong")
+    return OffsetReport(str(days[shared][0]), str(days[shared][-1]), int(shared.sum()), tuple(offsets), tuple(notes))
+
+
+def _offset(name: str, season: str, values: np.ndarray) -> Offset:
+    known = values[np.isfinite(values)]
+    spread = float(np.std(known, ddof=1))
+    pairs = np.isfinite(values[1:]) & np.isfinite(values[:-1])
+    like = 0.0
+    if pairs.sum() >= 10 and np.ptp(values[1:][pairs]) > 0 and np.ptp(values[:-1][pairs]) > 0:
+        like = float(np.clip(np.corrcoef(values[1:][pairs], values[:-1][pairs])[0, 1], 0.0, 0.9))
+    error = spread / np.sqrt(known.size) * np.sqrt((1.0 + like) / (1.0 - like))
+    return Offset(name, season, int(known.size), float(known.mean()), float(error), spread)
+
+
+def with_offset(dataset: xr.Dataset, report: OffsetReport) -> xr.Dataset:
+    """A station's record brought to the plot.
+
+    Each season is moved by its own offset, and by that of the whole year where the season has none; the mean
+    temperature by half the sum of night and day. A minimum never comes out above the maximum.
+
+    Parameters
+    ----------
+    dataset : xarray.Dataset
+        In the form of `daily_dataset`.
+    report : OffsetReport
+
+    Returns
+    -------
+    xarray.Dataset
+        A copy; the attribute `offset` (JSON) carries the offsets and their errors.
+    """
+    out = dataset.copy(deep=True)
+    days = out["time"].values.astype("datetime64[D]")
+    season = (days.astype("datetime64[M]").astype(int) % 12 + 1) % 12 // 3
+    moved = {}
+    for name in ("tasmin", "tasmax"):
+        every = report.of(name)
+        by = [(report.of(name, s) or every) for s in SEASONS]
+        moved[name] = np.array([o.mean if o else 0.0 for o in by])[season]
+        out[name].values[:] += moved[name]
+    if "tas" in out:
+        out["tas"].values[:] += 0.5 * (moved["tasmin"] + moved["tasmax"])
+    crossed = out["tasmin"].values > out["tasmax"].values
+    middle = 0.5 * (out["tasmin"].values + out["tasmax"].values)
+    for name in ("tasmin", "tasmax"):
+        out[name].values[crossed] = middle[crossed]
+    night, day = report.of("tasmin"), report.of("tasmax")
+    words = f"moved to the plot by its own thermometer ({report.days} days)"
+    if night and day:
+        words += (
+            f": nights {night.mean:+.1f} K (standard error {night.standard_error:.1f}), "
+            f"days {day.mean:+.1f} K ({day.standard_error:.1f})"
+        )
+    out.attrs["history"] = "; ".join(x for x in (dataset.attrs.get("history", ""), words) if x)
+    out.attrs["offset"] = json.dumps(report.to_json())
+    return out
