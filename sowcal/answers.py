@@ -5,15 +5,17 @@ Each takes a site as the command line does: the name of a bundled plot, a file, 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from sowcal.crops.find import named_crops
 from sowcal.crops.handbook import Handbook, handbook
 from sowcal.crops.own_values import own_crops, own_files_of_user, with_own_values
-from sowcal.crops.records import Crop
+from sowcal.crops.records import Crop, Way
 from sowcal.errors import InputError, NotJudgedError
 from sowcal.microclimate.what_ifs import with_what_ifs
 from sowcal.seasons.settings import Settings
@@ -43,8 +45,6 @@ __all__ = [
 
 def record_of(dataset: xr.Dataset) -> Record:
     """What the weather record is: its days, length, and what stands on filled or generated days."""
-    import numpy as np
-
     origin = [dataset[f"{v}_origin"].values for v in ("tasmin", "tasmax") if f"{v}_origin" in dataset]
     time = dataset["time"].values
     first, last = (str(np.datetime64(t, "D")) for t in (time[0], time[-1]))
@@ -136,6 +136,20 @@ def _chart(opened: _Opened, days: SiteDays, lines: Sequence[CropSeasons], book: 
     )
 
 
+def _within_water(dataset: xr.Dataset, days: SiteDays, most: float) -> Callable[[Crop, Way], np.ndarray]:
+    """Start days whose season draws no more than so much stored water in the dry year in ten."""
+    from sowcal.garden.garden_weather import garden_weather
+    from sowcal.garden.start_day_water import start_day_water
+
+    weather = garden_weather(dataset)
+
+    def allowed(crop: Crop, way: Way) -> np.ndarray:
+        need = start_day_water(days, weather, crop, way).dry_year
+        return np.nan_to_num(need, nan=np.inf) <= most
+
+    return allowed
+
+
 def sowing_chart(
     site: str | xr.Dataset,
     crops: Iterable[str] = (),
@@ -143,6 +157,7 @@ def sowing_chart(
     *,
     what_ifs: Sequence[str] = (),
     crop_files: Sequence[str] = (),
+    most_water: float | None = None,
 ) -> SowingChart:
     """When each crop can be sown, set out or planted, and picked, with odds.
 
@@ -158,6 +173,9 @@ def sowing_chart(
         Changes to what the plant feels, such as 'mulch' or 'shade-cloth=40'.
     crop_files : sequence of str
         Files with the grower's own crops and values.
+    most_water : float, optional
+        Stored water that an advised start may draw in the dry year in ten, litres per m2 of bed over its
+        season, drip-fed on bare loam.
 
     Returns
     -------
@@ -171,7 +189,8 @@ def sowing_chart(
     opened = _open(site, settings, what_ifs)
     days = opened.days()
     book = open_handbook(crop_files)
-    judged = judge_crops(days, _crops(book, list(crops)), book)
+    allowed = None if most_water is None else _within_water(opened.dataset, days, most_water)
+    judged = judge_crops(days, _crops(book, list(crops)), book, allowed)
     return _chart(opened, days, [line for line, _ in judged], book)
 
 

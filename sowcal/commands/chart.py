@@ -15,7 +15,14 @@ __all__ = ["run"]
 def run(options: argparse.Namespace) -> int:
     """Print the chart, or write it to a file."""
     site, words = site_and_crops(options.words)
-    chart = sowing_chart(site, words, settings_of(options), what_ifs=options.what_ifs, crop_files=options.crop_files)
+    chart = sowing_chart(
+        site,
+        words,
+        settings_of(options),
+        what_ifs=options.what_ifs,
+        crop_files=options.crop_files,
+        most_water=options.most_water,
+    )
     for warning in chart.warnings:
         tell(warning)
     if options.out:

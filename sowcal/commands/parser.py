@@ -146,6 +146,12 @@ def _build() -> argparse.ArgumentParser:
         metavar="MONTH",
         help="month the year begins with",
     )
+    p.add_argument(
+        "--most-water",
+        type=float,
+        metavar="LITRES",
+        help="most stored water an advised start may draw in a dry year, litres per m2",
+    )
     p.add_argument("--today", action="store_true", help="mark today in pictures")
     p.add_argument("--possible", action="store_true", help="draw crops that are a gamble too")
     p.set_defaults(run=_later("chart"))

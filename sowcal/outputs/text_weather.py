@@ -25,7 +25,7 @@ _MEANING = {
     "unit": "a suspected unit",
     "swapped": "columns that look swapped",
 }
-_NIGHTS = {"tasmin": "nights (minimum)", "tasmax": "days (maximum)"}
+_NIGHTS = {"tasmin": "nights", "tasmax": "days"}
 
 
 def _fit(lines: Iterable[str], unicode: bool) -> str:
@@ -91,8 +91,8 @@ def kept_text(records: Sequence[Kept], folder: str, *, width: int = 100, unicode
 
 def offset_text(report: OffsetReport, site: str, *, width: int = 100, unicode: bool = True) -> str:
     """Plot against station."""
-    out = wrap(f"THE PLOT AGAINST THE STATION OF {site}: {report.days} days, {report.first} to {report.last}", width)
-    rows = [["", "season", "days", "plot minus station", "95 per cent interval", "single days"]]
+    out = wrap(f"THE PLOT MINUS THE STATION OF {site}: {report.days} days, {report.first} to {report.last}", width)
+    rows = [["", "season", "days", "difference", "95 per cent", "single days"]]
     for o in report.offsets:
         low, high = o.interval
         rows.append(
@@ -118,7 +118,7 @@ def trend_text(found: Sequence[Trend], site: str, *, width: int = 100, unicode: 
             wrap(f"The record of {site} is too short for a trend (ten years of a season at least).", width), unicode
         )
     out = wrap(f"TRENDS OF {site} (Theil-Sen slope of seasonal means)", width)
-    rows = [["", "season", "years", "K in ten years", "95 per cent interval", ""]]
+    rows = [["", "season", "years", "K in 10 years", "95 per cent", ""]]
     for t in found:
         rows.append(
             [

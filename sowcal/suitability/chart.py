@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 
 import numpy as np
 
@@ -59,8 +59,13 @@ def _timed(crop: Crop) -> bool:
     return not (known(crop.gates.bulbing_day_length) or winters)
 
 
-def way_result(site: SiteDays, fold: Fold, crop: Crop, way: Way) -> WayResult:
-    """One way of starting one crop."""
+def way_result(
+    site: SiteDays, fold: Fold, crop: Crop, way: Way, allowed: Callable[[Crop, Way], np.ndarray] | None = None
+) -> WayResult:
+    """One way of starting one crop.
+
+    `allowed`, where given, says which start days of the year a further wish allows.
+    """
     lacking = missing_values(crop, way)
     if lacking:
         return WayResult(way.way, (), (), (), None, unknown=tuple(lacking))
@@ -69,7 +74,9 @@ def way_result(site: SiteDays, fold: Fold, crop: Crop, way: Way) -> WayResult:
     if found.decided.max(initial=0) < LEAST_YEARS:
         return WayResult(way.way, (), (), (), None, unknown=("a record of at least 3 whole seasons",))
     possible = possible_windows(found)
-    windows = recommended_windows(found, site.settings, timed=_timed(crop))
+    windows = recommended_windows(
+        found, site.settings, timed=_timed(crop), allowed=allowed(crop, way) if allowed else None
+    )
     raising = None
     if outcome.raised_days is not None:
         sown = site.start - outcome.raised_days.astype(int)
@@ -86,12 +93,14 @@ def way_result(site: SiteDays, fold: Fold, crop: Crop, way: Way) -> WayResult:
     )
 
 
-def annual_line(site: SiteDays, fold: Fold, crop: Crop) -> CropSeasons:
+def annual_line(
+    site: SiteDays, fold: Fold, crop: Crop, allowed: Callable[[Crop, Way], np.ndarray] | None = None
+) -> CropSeasons:
     """An annual's line of the chart."""
     return CropSeasons(
         crop=crop.name,
         family=crop.family,
-        starts=tuple(way_result(site, fold, crop, way) for way in crop.ways),
+        starts=tuple(way_result(site, fold, crop, way, allowed) for way in crop.ways),
         cautions=crop.cautions,
         notes=(crop.note,) if crop.note else (),
     )

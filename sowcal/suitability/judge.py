@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from itertools import combinations
 
+import numpy as np
+
 from sowcal.crops.handbook import Handbook
-from sowcal.crops.records import Crop
+from sowcal.crops.records import Crop, Way
 from sowcal.microclimate.what_ifs import WHAT_IFS
 from sowcal.seasons.perennial_years import perennial_years
 from sowcal.seasons.site_days import SiteDays
@@ -20,8 +22,13 @@ from sowcal.suitability.results import CropSeasons, CropVerdict
 __all__ = ["judge_crops", "remedies"]
 
 
-def judge_crops(site: SiteDays, crops: Iterable[Crop], book: Handbook) -> list[tuple[CropSeasons, CropVerdict]]:
-    """Line of the chart and verdict of each crop."""
+def judge_crops(
+    site: SiteDays,
+    crops: Iterable[Crop],
+    book: Handbook,
+    allowed: Callable[[Crop, Way], np.ndarray] | None = None,
+) -> list[tuple[CropSeasons, CropVerdict]]:
+    """Line of the chart and verdict of each crop; `allowed` holds advised starts to a further wish."""
     fold = Fold.of(site)
     out = []
     for crop in crops:
@@ -38,7 +45,7 @@ def judge_crops(site: SiteDays, crops: Iterable[Crop], book: Handbook) -> list[t
                     verdict = replace(verdict, evidence={**verdict.evidence, **known})
             out.append((perennial_line(site, crop, verdict, years), verdict))
         else:
-            line = annual_line(site, fold, crop)
+            line = annual_line(site, fold, crop, allowed)
             out.append((line, rate_annual(line)))
     return out
 

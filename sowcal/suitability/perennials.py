@@ -16,7 +16,7 @@ from sowcal.crops.records import Crop
 from sowcal.crops.tables import table_descriptions
 from sowcal.seasons.perennial_years import PerennialYears, chill_row
 from sowcal.seasons.site_days import SiteDays
-from sowcal.suitability.results import CropSeasons, CropVerdict, WayResult, Window
+from sowcal.suitability.results import CropSeasons, CropVerdict, Outside, WayResult, Window
 from sowcal.suitability.windows import share_interval
 
 __all__ = ["PERENNIAL_WORDS", "perennial_line", "rate_perennial", "survival_of_runs", "within_its_range"]
@@ -256,12 +256,22 @@ def perennial_line(site: SiteDays, crop: Crop, verdict: CropVerdict, years: Pere
                 way=way.way,
                 windows=windows if verdict.suitability in ("S1", "S2") else (),
                 possible=windows,
-                outside=(),
+                outside=_outside(verdict, window, fits),
                 reliability=None,
                 picking=picking,
             )
         )
     return CropSeasons(crop.name, crop.family, tuple(starts), crop.cautions, (crop.note,) if crop.note else ())
+
+
+def _outside(verdict: CropVerdict, window: Window, fits: bool) -> tuple[Outside, ...]:
+    """What limits the crop, outside its planting months or, where it does not fit, all year."""
+    if not verdict.limiting_factor:
+        return ()
+    share = 1.0 - (verdict.reliability or 0.0)
+    if not fits:
+        return (Outside(0, 364, verdict.limiting_factor, share),)
+    return (Outside((window.end + 1) % 365, (window.start - 1) % 365, verdict.limiting_factor, share),)
 
 
 def _picking_by_day(site: SiteDays, years: PerennialYears, good: np.ndarray) -> np.ndarray:

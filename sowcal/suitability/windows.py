@@ -126,7 +126,9 @@ def possible_windows(found: ByDay) -> list[Window]:
     return [_window(found, _days(a, b)) for a, b in runs(possible_mask(found))]
 
 
-def recommended_windows(found: ByDay, settings: Settings, timed: bool = True) -> list[Window]:
+def recommended_windows(
+    found: ByDay, settings: Settings, timed: bool = True, allowed: np.ndarray | None = None
+) -> list[Window]:
     """Runs of recommended start days: reliable, and near the best of their own season of the year.
 
     Parameters
@@ -138,6 +140,8 @@ def recommended_windows(found: ByDay, settings: Settings, timed: bool = True) ->
     timed : bool, optional
         Whether time in the bed is held against a start; not where day length sets the date of lifting, for
         there an early start is a larger crop.
+    allowed : numpy.ndarray of bool, optional
+        Start days that a further wish allows (stored water), shape (365,).
     """
     possible = possible_mask(found)
     if not possible.any():
@@ -154,6 +158,8 @@ def recommended_windows(found: ByDay, settings: Settings, timed: bool = True) ->
             shortest = np.nanmin(np.where(reliable & near, found.duration[days], np.nan))
             quick = ~(found.duration[days] > settings.longest * shortest) | (not timed)
         mask[days[reliable & near & quick]] = True
+    if allowed is not None:
+        mask &= allowed
     mask = _tidy(mask) & possible
     return [_window(found, _days(a, b)) for a, b in runs(mask)]
 

@@ -29,8 +29,12 @@ def looks_like_site(word: str) -> bool:
     """Whether a word names a bundled plot, an existing file or a pair of degrees such as '-31.9,115.9'."""
     if word.strip().lower() in bundled_names() or _PAIR.fullmatch(word):
         return True
+    return _is_record(Path(word))
+
+
+def _is_record(path: Path) -> bool:
     try:
-        return Path(word).is_file() or is_zarr(Path(word))
+        return path.is_file() or is_zarr(path)
     except (OSError, ValueError):  # no name that a file could have
         return False
 
@@ -81,7 +85,7 @@ def open_weather(spec: str | Path, *, longest_gap: int = _GAP, years: int | None
         if longest_gap > 0 and "fill_from" in site.weather:
             dataset = _from_second(site, dataset, years)
         return site, dataset
-    if path.is_file() or is_zarr(path):
+    if _is_record(path):
         return _open_table(path, longest_gap)
     raise InputError(
         f"{word!r} is no site: neither a bundled plot ({', '.join(bundled_names())}) nor an existing "

@@ -215,8 +215,9 @@ def _rolling_mean(values: np.ndarray, half: int = 12) -> np.ndarray:
     """Mean of two years around each month, so that steps and trends do not count as spread."""
     known = np.isfinite(values)
     kernel = np.ones(2 * half + 1)
-    count = np.convolve(known, kernel, mode="same")
-    total = np.convolve(np.where(known, values, 0.0), kernel, mode="same")
+    inside = slice(half, half + values.size)
+    count = np.convolve(known, kernel)[inside]
+    total = np.convolve(np.where(known, values, 0.0), kernel)[inside]
     with np.errstate(invalid="ignore", divide="ignore"):
         return np.where(count > 0, total / count, np.nan)
 

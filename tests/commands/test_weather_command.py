@@ -99,7 +99,7 @@ def test_offset(capsys, tmp_path, station_and_plot):
     assert (night["mean"], night["days"]) == (-2.0, 60)
     call("offset", *station_and_plot)
     shown = capsys.readouterr().out
-    assert "nights (minimum)" in shown
+    assert "nights  all year" in shown
     assert "-2.0 K" in shown
     call("offset", *station_and_plot, out=tmp_path / "moved.csv")
     moved, base = (open_weather(p)[1]["tasmin"].values for p in (tmp_path / "moved.csv", station_and_plot[0]))
