@@ -21,7 +21,7 @@ from sowcal.microclimate.what_ifs import with_what_ifs
 from sowcal.seasons.settings import Settings
 from sowcal.seasons.site_days import SiteDays
 from sowcal.suitability.chart import NOT_JUDGED
-from sowcal.suitability.judge import judge_crops, remedies
+from sowcal.suitability.judge import hangs_on_its_numbers, judge_crops, remedies
 from sowcal.suitability.rating import best_first
 from sowcal.suitability.results import CompareResult, CropSeasons, CropVerdict, Record, SowingChart
 
@@ -41,6 +41,8 @@ __all__ = [
     "site_climate",
     "sowing_chart",
 ]
+
+_FEW = 12  # crops at once for which edges, remedies and the weight of the numbers are worked out too
 
 
 def record_of(dataset: xr.Dataset) -> Record:
@@ -186,11 +188,15 @@ def sowing_chart(
     InputError, NetworkError, NotJudgedError
         Where the site or a crop is not known or the record carries no answer.
     """
+    book = open_handbook(crop_files)
+    chosen = _crops(book, list(crops))
+    settings = settings or Settings()
+    if len(chosen) <= _FEW and not settings.edge_draws:
+        settings = replace(settings, edge_draws=200)
     opened = _open(site, settings, what_ifs)
     days = opened.days()
-    book = open_handbook(crop_files)
     allowed = None if most_water is None else _within_water(opened.dataset, days, most_water)
-    judged = judge_crops(days, _crops(book, list(crops)), book, allowed)
+    judged = judge_crops(days, chosen, book, allowed)
     return _chart(opened, days, [line for line, _ in judged], book)
 
 
@@ -201,7 +207,7 @@ def rate_crops(
     *,
     what_ifs: Sequence[str] = (),
     crop_files: Sequence[str] = (),
-    most_remedies: int = 12,
+    most_remedies: int = _FEW,
 ) -> tuple[SowingChart, list[CropVerdict]]:
     """How far each crop suits the site, best first, with the chart that says so.
 
@@ -221,7 +227,10 @@ def rate_crops(
     if len(chosen) <= most_remedies:
         changed_site = cache(opened.days)
         verdicts = [
-            replace(v, what_would_change_it=remedies(changed_site, crop, v, book))
+            replace(
+                hangs_on_its_numbers(days, crop, v, book),
+                what_would_change_it=remedies(changed_site, crop, v, book),
+            )
             for crop, v in zip(chosen, verdicts, strict=True)
         ]
     return _chart(opened, days, [line for line, _ in judged], book), best_first(verdicts)

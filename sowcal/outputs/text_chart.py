@@ -150,6 +150,13 @@ def _window_words(way: str, window: Window, advised: bool) -> str:
     said = "advised" if advised else "possible, a gamble"
     words = f"{way} {span_text(window.start, window.end)} ({said}); best about {day_text(window.best)}, "
     words += f"works in {in_ten(window.reliability)} years"
+    edges = [
+        f"{which} between {day_text(e[0])} and {day_text(e[1])}"
+        for which, e in (("opens", window.start_interval), ("closes", window.end_interval))
+        if e and e[0] != e[1]
+    ]
+    if edges:
+        words += f" (give or take: {', '.join(edges)})"
     if window.raise_under_cover:
         words += f"; sow under cover {span_text(*window.raise_under_cover)}"
     if window.first_picking:

@@ -66,8 +66,8 @@ def quality_text(report: QualityReport, *, width: int = 100, unicode: bool = Tru
 
 
 def _kind(kind: str, these: Sequence[Problem], width: int) -> list[str]:
-    days = sum(p.count for p in these)
-    out = wrap(f"{kind.upper()} ({_MEANING[kind]}): {len(these)} times, {days} days", width)
+    times = "once" if len(these) == 1 else f"{len(these)} times"
+    out = wrap(f"{kind.upper()} ({_MEANING[kind]}): {times}", width)
     for p in sorted(these, key=lambda p: -p.count)[:_SHOWN]:
         span = p.first if p.first == p.last else f"{p.first} to {p.last}"
         out += wrap(f"{span}, {p.count} {'day' if p.count == 1 else 'days'}: {p.done}", width, first="  ", later="    ")

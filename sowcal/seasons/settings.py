@@ -25,6 +25,8 @@ class Settings:
         season of the year; it stands for a bed held too long. Common practice, no source.
     seedbed : str
         Surface of the seed bed: 'wet', 'bare', 'mulched' or 'shaded'.
+    edge_draws : int
+        How often the years are drawn again to give the edges of windows an interval; 0 leaves it out.
     tissue_offset_most : float
         Degrees by which leaves are colder than the handbook takes them to be on the clearest nights (degC). Bare
         leaves run 1 to 3 degC below the screen then; the handbook's killing temperatures are mostly growers'
@@ -36,4 +38,5 @@ class Settings:
     near_best: float = 0.75
     longest: float = 2.0
     seedbed: str = "wet"
+    edge_draws: int = 0
     tissue_offset_most: float = 0.5

@@ -15,11 +15,12 @@ from sowcal.seasons.perennial_years import perennial_years
 from sowcal.seasons.site_days import SiteDays
 from sowcal.suitability.by_day import Fold
 from sowcal.suitability.chart import annual_line
-from sowcal.suitability.perennials import perennial_line, rate_perennial, within_its_range
+from sowcal.suitability.perennials import perennial_line, rate_perennial
 from sowcal.suitability.rating import GRADES, rate_annual
 from sowcal.suitability.results import CropSeasons, CropVerdict
+from sowcal.suitability.uncertainty import within_its_range
 
-__all__ = ["judge_crops", "remedies"]
+__all__ = ["hangs_on_its_numbers", "judge_crops", "remedies"]
 
 
 def judge_crops(
@@ -35,19 +36,25 @@ def judge_crops(
         if crop.perennial is not None:
             years = perennial_years(site, crop)
             verdict = rate_perennial(crop, years, book)
-            if verdict.suitability is not None:
-                ends = [
-                    rate_perennial(crop, perennial_years(site, within_its_range(crop, kinder)), book).word
-                    for kinder in (True, False)
-                ]
-                if set(ends) != {verdict.word}:
-                    known = {"if_its_limits_are_kinder": ends[0], "if_they_are_harsher": ends[1]}
-                    verdict = replace(verdict, evidence={**verdict.evidence, **known})
             out.append((perennial_line(site, crop, verdict, years), verdict))
         else:
             line = annual_line(site, fold, crop, allowed)
             out.append((line, rate_annual(line)))
     return out
+
+
+def hangs_on_its_numbers(site: SiteDays, crop: Crop, verdict: CropVerdict, book: Handbook) -> CropVerdict:
+    """The verdict, and where it would differ, what it would be at the kind and the harsh end of the crop's numbers."""
+    if verdict.suitability is None:
+        return verdict
+    words = []
+    for kinder in (True, False):
+        ((_, moved),) = judge_crops(site, [within_its_range(crop, kinder)], book)
+        words.append(moved.word)
+    if set(words) == {verdict.word}:
+        return verdict
+    ends = {"if_its_limits_are_kinder": words[0], "if_they_are_harsher": words[1]}
+    return replace(verdict, evidence={**verdict.evidence, **ends})
 
 
 def remedies(changed_site, crop: Crop, verdict: CropVerdict, book: Handbook) -> tuple[str, ...]:

@@ -7,8 +7,6 @@ not read, the answer is a worded range instead of a percentage.
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 
 from sowcal.crops.handbook import Handbook
@@ -19,7 +17,7 @@ from sowcal.seasons.site_days import SiteDays
 from sowcal.suitability.results import CropSeasons, CropVerdict, Outside, WayResult, Window
 from sowcal.suitability.windows import share_interval
 
-__all__ = ["PERENNIAL_WORDS", "perennial_line", "rate_perennial", "survival_of_runs", "within_its_range"]
+__all__ = ["PERENNIAL_WORDS", "perennial_line", "rate_perennial", "survival_of_runs"]
 
 PERENNIAL_WORDS = {
     "S1": "thrives",
@@ -101,33 +99,6 @@ def _basis(book: Handbook, crop: Crop, hazard: str | None) -> str:
     rows = [r for r in book.rows(table_name, crop.name) if r.get("used", "yes") == "yes"]
     source = book.source_of(rows[0], table, column) if rows else None
     return source.basis if source else ""
-
-
-def within_its_range(crop: Crop, kinder: bool) -> Crop:
-    """The crop as the kinder or the harsher end of what is known of it has it.
-
-    Temperatures move by 1.5 degC, which is how far recalled and printed limits differ in the handbook's own
-    table of alternatives (common practice); the chill need moves to the least or most demanding sorts.
-    """
-    p = crop.perennial
-    assert p is not None
-    sign = 1.0 if kinder else -1.0
-    moved = {
-        name: getattr(p, name) + sign * step
-        for name, step in (
-            ("killing_dormant", -1.5),
-            ("killing_growing", -1.5),
-            ("killing_fruit", -1.5),
-            ("winter_mean_most", 1.5),
-            ("summer_mean_most", 1.5),
-            ("heat_kills", 1.5),
-            ("summer_mean_least", -1.5),
-        )
-    }
-    needs = tuple(
-        replace(c, need_low=end, need_high=end) for c in crop.chill for end in [c.need_low if kinder else c.need_high]
-    )
-    return replace(crop, perennial=replace(p, **moved), chill=needs)
 
 
 def _range(share: float) -> str:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from sowcal.seasons.season import HAZARDS
@@ -116,6 +118,38 @@ def _window(found: ByDay, days: np.ndarray) -> Window:
     )
 
 
+def _edge_intervals(found: ByDay, window: Window, risk: float, draws: np.ndarray) -> Window:
+    """The window with the spread of its edges when the years are drawn again (95 per cent).
+
+    An edge that yield or time sets, not reliability, is left without one.
+    """
+    reliability = np.nan_to_num(found.reliability)
+    spans: list[tuple[int, int] | None] = []
+    for edge, step in ((window.start, -1), (window.end, 1)):
+        if reliability[(edge + step) % 365] >= risk:
+            spans.append(None)
+            continue
+        # from the best day outward to the last day that still meets the odds
+        outward = (window.best + step * np.arange(182)) % 365
+        short = draws[:, outward] < risk
+        length = np.where(short.any(axis=1), short.argmax(axis=1), 182) - 1
+        low, high = np.percentile(np.maximum(length, 0), [2.5, 97.5]).round().astype(int)
+        ends = (int(window.best + step * low) % 365, int(window.best + step * high) % 365)
+        spans.append((ends[1], ends[0]) if step < 0 else ends)
+    return replace(window, start_interval=spans[0], end_interval=spans[1])
+
+
+def _reliability_of_draws(found: ByDay, draws: int) -> np.ndarray:
+    """Reliability by day for years drawn again with replacement, shape (draws, 365)."""
+    years = found.success.shape[0]
+    drawn = np.random.default_rng(1).integers(0, years, (draws, years))
+    weight = np.stack([np.bincount(row, minlength=years) for row in drawn]).astype(float)
+    known = np.isfinite(found.success)
+    good = weight @ np.where(known, found.success, 0.0)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        return np.nan_to_num(circular_mean(good / (weight @ known), 7))
+
+
 def possible_mask(found: ByDay) -> np.ndarray:
     """Start days that succeed in at least half of the decided years."""
     return _tidy(np.nan_to_num(found.reliability, nan=0.0) >= 0.5)
@@ -161,7 +195,11 @@ def recommended_windows(
     if allowed is not None:
         mask &= allowed
     mask = _tidy(mask) & possible
-    return [_window(found, _days(a, b)) for a, b in runs(mask)]
+    windows = [_window(found, _days(a, b)) for a, b in runs(mask)]
+    if not settings.edge_draws or not windows:
+        return windows
+    draws = _reliability_of_draws(found, settings.edge_draws)
+    return [_edge_intervals(found, window, settings.risk, draws) for window in windows]
 
 
 def outside_runs(found: ByDay) -> list[Outside]:

@@ -1,5 +1,7 @@
 """Windows from made-up shares of years: gaps, minima, runs over New Year."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -113,3 +115,19 @@ def test_interval_of_a_share():
 @given(hnp.arrays(float, 365, elements=st.floats(0, 1)), st.integers(0, 364))
 def test_the_year_has_no_beginning(x, turn):
     np.testing.assert_allclose(circular_mean(np.roll(x, turn), 7), np.roll(circular_mean(x, 7), turn), atol=1e-9)
+
+
+def test_edges_carry_the_spread_of_the_years():
+    """With 30 years a share of 0.8 is known to about 0.14 either way (binomial), and the edge moves with it."""
+    share = np.clip(1.4 * bump(150, 90, 1.0), 0, 1)
+    rng = np.random.default_rng(5)
+    f = found(share, np.where(share > 0, 1.0, 0.0))
+    f = replace(f, success=(rng.random((YEARS, 1)) < share).astype(float))
+    f = replace(f, reliability=f.success.mean(axis=0))
+    (window,) = recommended_windows(f, Settings(longest=99, edge_draws=200))
+    low, high = window.start_interval
+    assert low <= window.start <= high
+    assert 3 <= (high - low) % 365 <= 40
+    low, high = window.end_interval
+    assert low <= window.end <= high
+    assert recommended_windows(f, Settings(longest=99))[0].start_interval is None

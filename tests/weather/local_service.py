@@ -138,6 +138,21 @@ def write_station_list(path):
     return path
 
 
+def environment(tmp_path, endpoint, stations=None):
+    """Variables of a process that asks the server, with folders of its own."""
+    out = {k: v for k, v in os.environ.items() if not k.startswith("MS_") and "proxy" not in k.lower()}
+    out |= {
+        "HOME": str(tmp_path),
+        "MS_DAILY_ENDPOINT": endpoint + "/{year}/{station}.csv.gz",
+        "MS_STATIONS_DB_FILE": str(stations or tmp_path / "own" / "stations.db"),
+        "MS_STATIONS_DB_TTL": str(10**9),
+        "MS_STATIONS_DB_ENDPOINTS": json.dumps([endpoint + "/stations.db"]),
+        "MS_CACHE_DIRECTORY": str(tmp_path / "cache"),
+        "SOWCAL_CACHE": str(tmp_path / "kept"),
+    }
+    return out
+
+
 def ask(tmp_path, call, *, endpoint, stations=None, before=""):
     """What a call comes to, in a process of its own: the dataset in short, or the error."""
     code = f"""
@@ -162,17 +177,13 @@ else:
         "origin": sorted(set(ds.tasmin_origin.values.tolist())),
     }}))
 """
-    environment = {k: v for k, v in os.environ.items() if not k.startswith("MS_") and "proxy" not in k.lower()}
-    environment |= {
-        "HOME": str(tmp_path),
-        "MS_DAILY_ENDPOINT": endpoint + "/{year}/{station}.csv.gz",
-        "MS_STATIONS_DB_FILE": str(stations or tmp_path / "own" / "stations.db"),
-        "MS_STATIONS_DB_TTL": str(10**9),
-        "MS_STATIONS_DB_ENDPOINTS": json.dumps([endpoint + "/stations.db"]),
-        "MS_CACHE_DIRECTORY": str(tmp_path / "cache"),
-        "SOWCAL_CACHE": str(tmp_path / "kept"),
-    }
-    done = subprocess.run([sys.executable, "-c", code], env=environment, capture_output=True, text=True, timeout=120)
+    done = subprocess.run(
+        [sys.executable, "-c", code],
+        env=environment(tmp_path, endpoint, stations),
+        capture_output=True,
+        text=True,
+        timeout=120,
+    )
     assert done.returncode == 0, done.stderr
     assert done.stderr == ""
     return json.loads(done.stdout)

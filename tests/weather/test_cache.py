@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import subprocess
 import sys
 from datetime import UTC, datetime
 from pathlib import Path
@@ -17,7 +18,7 @@ from sowcal.weather import cache
 from sowcal.weather.open_site import open_weather
 
 sys.path.insert(0, str(Path(__file__).parent))
-from local_service import Service, ask, closed_port, low_of
+from local_service import Service, ask, closed_port, environment, low_of
 
 
 @pytest.fixture
@@ -187,3 +188,45 @@ def test_a_point_offline_from_a_filled_cache(tmp_path, address, station_list):
     assert got["days"] == good["days"]
     far = ask(tmp_path, "get_point(45.0, 9.0, today=today)", endpoint=closed_port() + "/daily")
     assert far["error"] == "NetworkError"
+
+
+def command(tmp_path, line, **where):
+    """Exit code, output and remarks of a call of the weather command, errors as the door tells them."""
+    code = f"""
+import argparse, sys
+from sowcal.commands.weather import run
+from sowcal.errors import SowcalError
+action, *words = {line.split()!r}
+try:
+    run(argparse.Namespace(action=action, words=words, json=False, out=None, width=100, ascii=True, years=5))
+except SowcalError as error:
+    print(error, file=sys.stderr)
+    sys.exit(error.exit_code)
+"""
+    env = environment(tmp_path, **where)
+    done = subprocess.run([sys.executable, "-c", code], env=env, capture_output=True, text=True, timeout=120)
+    assert "Traceback" not in done.stderr
+    return done.returncode, done.stdout, done.stderr
+
+
+def test_the_command_online_and_offline(tmp_path, address, station_list):
+    online = {"endpoint": address + "/daily", "stations": station_list}
+    offline = {"endpoint": closed_port() + "/daily", "stations": station_list}
+    exit_code, shown, said = command(tmp_path, "fetch 90001", **offline)  # an empty machine
+    assert (exit_code, shown) == (3, "")
+    assert len(said.strip().splitlines()) == 1
+    assert "cannot be reached" in said
+    exit_code, shown, said = command(tmp_path, "fetch 90001", **online)
+    assert exit_code == 0
+    assert shown.count("Attribution:") == 1
+    assert "Long Ness" in shown
+    assert said == ""
+    exit_code, shown, _ = command(tmp_path, "list", **offline)
+    assert exit_code == 0
+    assert "90001" in shown
+    exit_code, shown, said = command(tmp_path, "fetch 90001", **offline)  # a filled cache needs no network
+    assert exit_code == 0
+    assert "Long Ness" in shown
+    exit_code, shown, _ = command(tmp_path, "clear", **offline)
+    assert "1 kept record removed" in shown
+    assert command(tmp_path, "fetch 90001", **offline)[0] == 3
