@@ -11,6 +11,7 @@ from sowcal.seasons.walk import Losses, Walk
 
 __all__ = ["bolting_loss", "bulbing", "cold_for_cropping", "starting"]
 
+_WARM_ENOUGH_FOR_BULBS = 12.0  # degC; in long days that are cool bulbs wait: memory
 _WAIT_FOR_COOL = 75  # days that a plant stays leafy and sound in the heat: common practice
 _WAIT_FOR_COLD = 120  # days that a head waits for its cold before it forms as well as it can: common practice
 
@@ -30,20 +31,25 @@ def _juvenile(walk: Walk) -> np.ndarray:
 def bulbing(walk: Walk, losses: Losses) -> tuple[np.ndarray, np.ndarray]:
     """Start of bulbing and day of lifting.
 
-    Bulbs start when day length reaches the type's critical value; leaf growth gathered by then decides their
-    size, so a late start means small bulbs, not a later harvest (Brewster 2008, memory).
+    Bulbs start when day length has reached the type's critical value and the fortnight is warm enough; leaf
+    growth gathered by then decides their size, so a late start means small bulbs, not a later harvest (Brewster
+    2008, memory).
     """
     site, gates = walk.site, walk.crop.gates
     juvenile = _juvenile(walk)
     long = site.keep(
         ("longer", gates.bulbing_day_length),
-        lambda: next_day_where(site.day_length >= gates.bulbing_day_length),
+        lambda: next_day_where(
+            (site.day_length >= gates.bulbing_day_length) & (site.fortnight_mean >= _WARM_ENOUGH_FOR_BULBS)
+        ),
     )
     gate = walk.within(long[juvenile])
     here = np.minimum(gate, site.size)
     grown = walk.total[here] - walk.total[np.minimum(walk.emerged, site.size)]
     if walk.way.way == "set out" and known(walk.way.nursery_thermal_time):
-        grown = grown + walk.way.nursery_thermal_time
+        # seedlings raised in days that are long already start to bulb in their trays
+        short = site.day_length < gates.bulbing_day_length
+        grown = grown + np.where(short, 1.0, 0.25) * walk.way.nursery_thermal_time
     if walk.way.way == "planted" and known(gates.juvenile_thermal_time):
         grown = grown + 0.5 * gates.juvenile_thermal_time  # sets and cloves start with their own reserves
     if gates.full_size_thermal_time > 0:
