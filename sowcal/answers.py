@@ -5,6 +5,7 @@ Each takes a site as the command line does: the name of a bundled plot, a file, 
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
@@ -64,8 +65,11 @@ def record_of(dataset: xr.Dataset) -> Record:
     )
 
 
-def _warnings(record: Record) -> tuple[str, ...]:
-    out = []
+def _warnings(record: Record, dataset: xr.Dataset) -> tuple[str, ...]:
+    out = [str(w) for w in json.loads(dataset.attrs.get("warnings", "[]"))]
+    problems = json.loads(dataset.attrs.get("problems", "[]"))
+    if problems:
+        out.append(f"{len(problems)} values of the record could not be used; `sowcal weather check` lists them")
     if record.kind == "generated":
         out.append("the weather is generated from monthly normals, extremes are tamer than observed ones")
     if record.years < 10:
@@ -134,7 +138,7 @@ def _chart(opened: _Opened, days: SiteDays, lines: Sequence[CropSeasons], book: 
         reliability_asked=opened.settings.risk,
         crops=tuple(lines),
         not_judged=NOT_JUDGED,
-        warnings=_warnings(opened.record) + said,
+        warnings=_warnings(opened.record, opened.dataset) + said,
     )
 
 

@@ -24,7 +24,7 @@ def site_and_crops(words: list[str]) -> tuple[str, list[str]]:
     words = [w.strip() for w in words]
     if words and looks_like_site(words[0]):
         return words[0], words[1:]
-    if words and Path(words[0]).suffix.lower() in {".toml", ".csv", ".nc"}:
+    if words and Path(words[0]).suffix.lower() in {".toml", ".csv", ".nc", ".epw", ".dly", ".zarr", ".gz"}:
         raise InputError(f"there is no file {words[0]!r}; check the name and the folder")
     return bundled_names()[0], words
 

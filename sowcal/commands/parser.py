@@ -173,6 +173,24 @@ def _build() -> argparse.ArgumentParser:
     _screen(p)
     p.set_defaults(run=_later("garden"))
 
+    p = commands.add_parser("weather", help="fetch, check, export and compare daily weather")
+    p.add_argument("action", choices=["fetch", "list", "clear", "check", "export", "offset", "trend"])
+    p.add_argument(
+        "words",
+        nargs="*",
+        metavar="[SITE] [OWN.csv]",
+        help="a site; for fetch also a station's id; for clear a station's id",
+    )
+    _common(p, "check .png .svg .pdf .json; export .nc .csv; offset .json .nc .csv; trend .json")
+    _screen(p)
+    p.add_argument(
+        "--years",
+        type=int,
+        metavar="N",
+        help="years to fetch; for export and trend, the last N years of the record",
+    )
+    p.set_defaults(run=_later("weather"))
+
     p = commands.add_parser("crops", help="where each crop's numbers come from")
     p.add_argument("words", nargs="*", metavar="CROP")
     _common(p)
