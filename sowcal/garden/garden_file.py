@@ -5,8 +5,6 @@ Units are the grower's: metres, litres, millimetres of pipe and compost; each fi
 
 from __future__ import annotations
 
-import re
-import tomllib
 from dataclasses import dataclass, field
 from importlib.resources import files
 from pathlib import Path
@@ -15,6 +13,7 @@ from typing import Any
 from sowcal.errors import InputError
 from sowcal.garden.soil_water import TEXTURES
 from sowcal.garden.strict_table import StrictTable
+from sowcal.weather.toml_text import read_toml_text, toml_table
 
 __all__ = [
     "Bed",
@@ -200,29 +199,13 @@ def read_garden_file(path: str | Path) -> Garden:
         number out of range.
     """
     path = Path(path)
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except FileNotFoundError:
-        raise InputError(f"there is no garden file {str(path)!r}; check the name and the folder") from None
-    except UnicodeDecodeError:
-        raise InputError("the garden file is not UTF-8 text; save it as UTF-8", where=str(path)) from None
-    except OSError as problem:
-        raise InputError(f"the garden file cannot be read ({problem.strerror})", where=str(path)) from None
+    text = read_toml_text(path, "garden file")
     return parse_garden(text, where=str(path), folder=path.parent)
 
 
 def parse_garden(text: str, *, where: str, folder: Path | None = None) -> Garden:
     """The garden of the text of a garden file; `where` names it in errors."""
-    try:
-        raw = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as problem:
-        line = re.search(r"line (\d+)", str(problem))
-        what = re.sub(r"\s*\(at .*\)$", "", str(problem))
-        raise InputError(
-            f"not a TOML file ({what[:1].lower() + what[1:]}); texts stand in quotation marks",
-            where=where,
-            line=int(line[1]) if line else None,
-        ) from None
+    raw = toml_table(text, where)
     keys = ("name", "site", "invented", "crops", "rain_fed", "beds", "household", "counts", "soil")
     top = StrictTable(raw, (*keys, "mulch", "water"), where)
     site = top.text("site")

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import math
-import re
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from difflib import get_close_matches
@@ -13,6 +11,7 @@ from types import MappingProxyType
 from typing import Any
 
 from sowcal.errors import InputError
+from sowcal.weather.toml_text import read_toml_text, toml_table
 
 __all__ = ["EXAMPLE", "Site", "parse_site", "read_site_file"]
 
@@ -82,29 +81,13 @@ def read_site_file(path: str | Path) -> Site:
         out of range, a source without what it needs.
     """
     path = Path(path)
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except FileNotFoundError:
-        raise InputError(f"there is no site file {str(path)!r}; check the name and the folder") from None
-    except UnicodeDecodeError:
-        raise InputError("the site file is not UTF-8 text; save it as UTF-8", where=str(path)) from None
-    except OSError as problem:
-        raise InputError(f"the site file cannot be read ({problem.strerror})", where=str(path)) from None
+    text = read_toml_text(path, "site file")
     return parse_site(text, where=str(path), path=path)
 
 
 def parse_site(text: str, *, where: str, path: Path | None = None) -> Site:
     """The site of the text of a site file; `where` names it in errors."""
-    try:
-        table = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as problem:
-        line = re.search(r"line (\d+)", str(problem))
-        what = re.sub(r"\s*\(at .*\)$", "", str(problem))
-        raise InputError(
-            f"not a TOML file ({what[:1].lower() + what[1:]}); texts stand in quotation marks",
-            where=where,
-            line=int(line[1]) if line else None,
-        ) from None
+    table = toml_table(text, where)
     _check_keys(table, _KEYS, where)
     weather = table.get("weather")
     if not isinstance(weather, dict):

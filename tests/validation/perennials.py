@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-import importlib.util
 from pathlib import Path
+
+import guides
 
 from sowcal.answers import rate_crops
 from sowcal.suitability.results import CropVerdict
@@ -48,24 +49,15 @@ CROPS = (
 )
 
 
-def _guides():
-    spec = importlib.util.spec_from_file_location("guides", Path(__file__).with_name("guides.py"))
-    assert spec
-    assert spec.loader
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
-
-
 def verdicts(folder: Path, station: str, crops: tuple[str, ...] = CROPS) -> dict[str, CropVerdict]:
     """Verdict of each crop at one station."""
-    dataset = _guides().station_record(folder, station)
+    dataset = guides.station_record(folder, station)
     return {v.crop: v for v in rate_crops(dataset, crops, most_remedies=0)[1]}
 
 
 def main() -> None:
     """Print the table."""
-    folder = _guides().reference()
+    folder = guides.reference()
     for station in STATIONS:
         print(f"\n{station}")
         for crop, v in verdicts(folder, station).items():

@@ -5,10 +5,9 @@
 
 from __future__ import annotations
 
-import importlib.util
 import sys
-from pathlib import Path
 
+import guides
 import numpy as np
 
 from sowcal.answers import sowing_chart
@@ -38,20 +37,10 @@ CROPS = (
 )
 
 
-def _guides():
-    spec = importlib.util.spec_from_file_location("guides", Path(__file__).with_name("guides.py"))
-    assert spec
-    assert spec.loader
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
-
-
 def main(path: str) -> None:
     """Draw and write."""
     from matplotlib.figure import Figure
 
-    guides = _guides()
     folder = guides.reference()
     figure = Figure(figsize=(16, 9))
     axes = figure.subplots(1, len(STATIONS), sharey=True)

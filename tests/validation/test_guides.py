@@ -4,10 +4,10 @@ Guides: California Master Gardener Handbook (UC ANR 3382), interior valleys and 
 stands what two rows of months fitted to that very guide reach, and what all year for every crop reaches.
 """
 
-import importlib.util
 import os
 from pathlib import Path
 
+import guides
 import pytest
 
 from sowcal.seasons.settings import Settings
@@ -18,19 +18,11 @@ FLOORS = {  # strict, tolerant; fitted rows reach 0.70/0.88 and 0.74/0.91, all y
 }
 
 
-def guides():
-    spec = importlib.util.spec_from_file_location("guides", Path(__file__).with_name("guides.py"))
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
-
-
 @pytest.mark.parametrize("station", sorted(FLOORS))
 def test_no_worse_than_reached(reference_folder, station, capsys):
     os.environ.setdefault("SOWCAL_REFERENCE", str(reference_folder))
-    module = guides()
-    (pair,) = [p for p in module.PAIRS if p[2] == station]
-    words = module.judge(pair, Path(reference_folder), Settings(), True).split()
+    (pair,) = [p for p in guides.PAIRS if p[2] == station]
+    words = guides.judge(pair, Path(reference_folder), Settings(), True).split()
     score = dict(zip(words[::2], words[1::2], strict=False))
     strict, tolerant = float(words[-3]), float(words[-1])
     assert int(score["absent"]) == 0

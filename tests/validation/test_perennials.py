@@ -3,11 +3,11 @@
 'Practice' marks what growers of that place know; the others follow from the source named.
 """
 
-import importlib.util
 from functools import cache
 from pathlib import Path
 
 import numpy as np
+import perennials
 import pytest
 
 FAILS = {"not here"}
@@ -51,16 +51,9 @@ KNOWN = [
 ]
 
 
-def module(name):
-    spec = importlib.util.spec_from_file_location(name, Path(__file__).with_name(f"{name}.py"))
-    made = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(made)
-    return made
-
-
 @cache
 def at(folder, station):
-    return module("perennials").verdicts(Path(folder), station)
+    return perennials.verdicts(Path(folder), station)
 
 
 @pytest.mark.parametrize(("station", "crop", "words"), KNOWN, ids=[f"{c} at {s}" for s, c, _ in KNOWN])
