@@ -20,7 +20,6 @@ from sowcal.seasons.walk import Losses, Walk, hardens
 
 __all__ = ["Setting", "daily_setting", "flowering_crop"]
 
-_AGES_AT = 2.2  # times the thermal time of full bearing: a plant that set nothing meanwhile is old: common practice
 _CAUSES = ("heat", "warm nights", "chilling", "frost")
 _FIRST, _LAST = 0.05, 0.95  # share of the crop set that marks first and last picking
 
@@ -89,12 +88,7 @@ def flowering_crop(walk: Walk, losses: Losses) -> tuple[np.ndarray, np.ndarray, 
     n = site.size
     full = f.flowering_thermal_time
     thermal = np.diff(walk.total)
-    key = (
-        "setting",
-        f,
-        crop.cold.killing_flower,
-        crop.growth,
-    )
+    key = ("setting", f, crop.cold.killing_flower, crop.growth)
 
     def make() -> np.ndarray:
         setting = daily_setting(site, f, crop.cold.killing_flower)

@@ -49,7 +49,7 @@ class Seasons:
 
 def missing_values(crop: Crop, way: Way) -> list[str]:
     """Names of handbook values without which this crop cannot be walked through its season."""
-    lacking = [f"growth.{name}" for name in ("base_temperature", "habit") if getattr(crop.growth, name) in ("",)]
+    lacking = [] if crop.growth.habit else ["growth.habit"]
     if not known(crop.growth.base_temperature):
         lacking.append("growth.base_temperature")
     if not known(way.thermal_time_low):
