@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from sowcal.climate.chill import chill_portions, chilling_hours
+from sowcal.climate.chill import chill_portions, chill_units, chilling_hours
 from sowcal.climate.day_length import day_length
 from sowcal.climate.degree_days import single_sine_horizontal
 from sowcal.climate.evapotranspiration import reference_evapotranspiration
@@ -132,6 +132,7 @@ def climate_summary(dataset: xr.Dataset, site: str, record: Any) -> ClimateSumma
         warm_nights_20=_twelve(tropical_nights(tasmin, by="month", **by)),
         chill_portions=_mean(chill_portions(tasmin, tasmax, **by)),
         chill_hours=_mean(chilling_hours(tasmin, tasmax, form="0_to_7.2", **by)),
+        chill_units=_mean(chill_units(tasmin, tasmax, **by)),
         hardiness_zone=_zone(mean_yearly_minimum(tasmin, **by), hardiness_zone),
         heat_zone=_zone(hot_mean, heat_zone) if hot_mean is not None else None,
         shortest_day=float(light.min()),

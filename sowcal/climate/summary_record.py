@@ -53,8 +53,8 @@ class ClimateSummary:
     evapotranspiration_method : str or None
     hot_days_30, hot_days_35, warm_nights_20 : tuple of 12 or None
         Days a month with a maximum above 30 and above 35 degC, nights with a minimum above 20 degC.
-    chill_portions, chill_hours : float or None
-        A cool season: dynamic model; hours from 0 to 7.2 degC.
+    chill_portions, chill_hours, chill_units : float or None
+        A cool season: dynamic model; hours from 0 to 7.2 degC; Utah units.
     hardiness_zone, heat_zone : str or None
     shortest_day, longest_day : float or None
         Hours.
@@ -87,6 +87,7 @@ class ClimateSummary:
     warm_nights_20: Twelve | None = None
     chill_portions: float | None = None
     chill_hours: float | None = None
+    chill_units: float | None = None
     hardiness_zone: str | None = None
     heat_zone: str | None = None
     shortest_day: float | None = None

@@ -183,9 +183,28 @@ WHAT_IFS: dict[str, WhatIf] = {
 }
 
 
-def parse_what_if(text: str) -> tuple[WhatIf, float]:
-    """A what-if as written on the command line: `mulch`, `shade-cloth=40`."""
+_BY_MONTH = ("warmer", "frost-hollow")
+
+
+def _months(text: str, name: str) -> frozenset[int]:
+    """Months of '6-8' or '11-2' or '7'."""
+    try:
+        first, _, last = text.partition("-")
+        a, b = int(first), int(last or first)
+    except ValueError:
+        a = b = 0
+    if not (1 <= a <= 12 and 1 <= b <= 12):
+        raise InputError(f"{text!r} names no months; give 7 or 6-8 or 11-2", where=f"--with {name}")
+    return frozenset((a - 1 + k) % 12 + 1 for k in range((b - a) % 12 + 1))
+
+
+def parse_what_if(text: str) -> tuple[WhatIf, float, frozenset[int]]:
+    """A what-if as written on the command line: `mulch`, `shade-cloth=40`, `warmer@6-8=2` (June to August only).
+
+    Only changes of temperature alone can be held to months.
+    """
     name, _, amount = text.strip().partition("=")
+    name, _, when = name.partition("@")
     if name not in WHAT_IFS:
         near = difflib.get_close_matches(name, WHAT_IFS, 1)
         hint = f"; did you mean {near[0]!r}?" if near else ""
@@ -200,15 +219,24 @@ def parse_what_if(text: str) -> tuple[WhatIf, float]:
             f"{value:g} is outside {what.least:g} to {what.most:g} {what.unit}".rstrip(),
             where=f"--with {name}",
         )
-    return what, value
+    months = _months(when, name) if when else frozenset(range(1, 13))
+    if when and name not in _BY_MONTH:
+        raise InputError(f"{name} holds all year; months go with: {', '.join(_BY_MONTH)}", where="--with")
+    return what, value, months
 
 
 def with_what_ifs(dataset: xr.Dataset, texts: Sequence[str]) -> xr.Dataset:
     """The dataset changed by several what-ifs, one after the other, and what was done in its history."""
     for text in texts:
-        what, value = parse_what_if(text)
-        dataset = what.effect(dataset, value)
+        what, value, months = parse_what_if(text)
+        changed = what.effect(dataset, value)
         said = what.says.format(value)
+        if len(months) < 12:
+            inside = dataset["time"].dt.month.isin(list(months))
+            for name in ("tasmin", "tasmax"):
+                changed[name] = changed[name].where(inside, dataset[name])
+            said += f" in months {', '.join(map(str, sorted(months)))}"
+        dataset = changed
         before = dataset.attrs.get("what_ifs")
         dataset.attrs["what_ifs"] = f"{before}; {said}" if before else said
     return dataset

@@ -66,6 +66,7 @@ def _facts(s: ClimateSummary) -> list[tuple[str, str]]:
         ("growing degree days", _figure(s.growing_degree_days, "above 10 degC a year")),
         ("winter chill, portions", _figure(s.chill_portions, "(dynamic model)")),
         ("winter chill, hours", _figure(s.chill_hours, "(0 to 7.2 degC)")),
+        ("winter chill, units", _figure(s.chill_units, "(Utah)")),
         ("hardiness zone", s.hardiness_zone or _UNKNOWN),
         ("heat zone", s.heat_zone or _UNKNOWN),
         ("day length", day),

@@ -18,7 +18,7 @@ from sowcal.seasons.response import logistic_survival, ramp
 from sowcal.seasons.site_days import SiteDays
 from sowcal.seasons.sums import prefix
 
-__all__ = ["PerennialYears", "chill_row", "perennial_years", "span_days"]
+__all__ = ["PerennialYears", "chill_by_model", "chill_row", "perennial_years", "span_days"]
 
 # month and day (for the north) at which each part of the year begins and ends
 _PARTS = {
@@ -44,6 +44,8 @@ class PerennialYears:
     ----------
     years : numpy.ndarray
         Calendar year of each spring.
+    first_date : numpy.datetime64
+        Date of day index 0.
     shares : dict
         Share left by each hazard (names of DESIGN section 14).
     alive : numpy.ndarray
@@ -57,6 +59,7 @@ class PerennialYears:
     """
 
     years: np.ndarray
+    first_date: np.datetime64
     shares: dict[str, np.ndarray] = field(default_factory=dict)
     alive: np.ndarray = field(default_factory=lambda: np.ones(0))
     crop: np.ndarray = field(default_factory=lambda: np.ones(0))
@@ -93,6 +96,16 @@ def _chill_by_day(site: SiteDays, model: str) -> np.ndarray:
     )
 
 
+def chill_by_model(site: SiteDays, years: np.ndarray) -> dict[str, np.ndarray]:
+    """Chill of each year's cold season by every model, shape (years,) each.
+
+    The models part in warm winters: hours count no day above 7.2 degC, Utah units take back what warm days
+    undo, portions keep what a cool spell has fixed. None is converted into another.
+    """
+    i, j = (_clip(site, d) for d in span_days(site, years, "cold"))
+    return {model: (total := _chill_by_day(site, model))[j] - total[i] for model in _MODELS}
+
+
 def _clip(site: SiteDays, day: np.ndarray) -> np.ndarray:
     return np.clip(day, 0, site.size)
 
@@ -111,7 +124,7 @@ def perennial_years(site: SiteDays, crop: Crop) -> PerennialYears:
     begin, end = span_days(site, years, "whole")
     inside = (begin >= 0) & (end <= site.size)
     years, begin, end = years[inside], begin[inside], end[inside]
-    out = PerennialYears(years)
+    out = PerennialYears(years, site.dates[0])
     rest_ends = _chill(site, crop, years, out)
     starts = _new_growth(site, crop, years, rest_ends, out)
     _cold(site, crop, years, starts, out)

@@ -11,7 +11,7 @@ import numpy as np
 from sowcal.crops.handbook import Handbook
 from sowcal.crops.records import Crop, Way
 from sowcal.microclimate.what_ifs import WHAT_IFS
-from sowcal.seasons.perennial_years import perennial_years
+from sowcal.seasons.perennial_years import chill_by_model, chill_row, perennial_years
 from sowcal.seasons.site_days import SiteDays
 from sowcal.suitability.by_day import Fold
 from sowcal.suitability.chart import annual_line
@@ -43,10 +43,25 @@ def judge_crops(
     return out
 
 
+def _with_other_models(site: SiteDays, crop: Crop, verdict: CropVerdict) -> CropVerdict:
+    """Beside the chill that is judged, what the other models make of the same winters, and why it is this one."""
+    need = chill_row(crop)
+    if crop.perennial is None or need is None:
+        return verdict
+    years = perennial_years(site, crop)
+    middle = {m: round(float(np.median(v))) for m, v in chill_by_model(site, years.years).items()}
+    said = {
+        "chill_by_each_model_in_the_middle_year": middle,
+        "chill_judged_in": f"{need.model}: {need.why}" if need.why else need.model,
+    }
+    return replace(verdict, evidence={**verdict.evidence, **said})
+
+
 def hangs_on_its_numbers(site: SiteDays, crop: Crop, verdict: CropVerdict, book: Handbook) -> CropVerdict:
     """The verdict, and where it would differ, what it would be at the kind and the harsh end of the crop's numbers."""
     if verdict.suitability is None:
         return verdict
+    verdict = _with_other_models(site, crop, verdict)
     words = []
     for kinder in (True, False):
         ((_, moved),) = judge_crops(site, [within_its_range(crop, kinder)], book)

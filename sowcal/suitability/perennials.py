@@ -154,6 +154,8 @@ def rate_perennial(crop: Crop, years: PerennialYears, book: Handbook) -> CropVer
     for name, unit in (("winter mean", "degC"), ("coldest", "degC"), ("summer mean", "degC"), ("hottest spell", "d")):
         if name in years.figures:
             evidence[f"{name.replace(' ', '_')}_{unit}"] = round(float(np.mean(years.figures[name][good])), 1)
+    if (picked := _picked(years, good)) is not None:
+        evidence["picked_in_the_middle_year"] = picked
     for h, share in years.shares.items():
         bad = int((share[good] < 0.5).sum())
         if bad:
@@ -169,6 +171,22 @@ def rate_perennial(crop: Crop, years: PerennialYears, book: Handbook) -> CropVer
         evidence=evidence,
         cautions=crop.cautions,
     )
+
+
+def _picked(years: PerennialYears, good: np.ndarray) -> str | None:
+    """First and last picking of the middle year, as dates without a year."""
+    cropped = good & (years.crop >= _CROPS)
+    if not cropped.any():
+        return None
+    # the middle of the years is taken on the calendar, not on the axis of the record
+    ends = []
+    for values in (years.first[cropped], years.last[cropped]):
+        dates = years.first_date + values.astype(int)
+        of_year = (dates - dates.astype("datetime64[Y]").astype("datetime64[D]")).astype(int)
+        turn = 2 * np.pi * of_year / 365.25
+        mean = np.arctan2(np.sin(turn).mean(), np.cos(turn).mean()) % (2 * np.pi) * 365.25 / (2 * np.pi)
+        ends.append(str(np.datetime64("2023-01-01") + int(mean))[5:])
+    return f"{ends[0]} to {ends[1]}"
 
 
 # Months in which stock is planted, as (month, day) spans for the north: common practice, no source.

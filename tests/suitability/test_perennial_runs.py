@@ -42,6 +42,15 @@ def test_what_ifs_change_what_they_say_and_leave_the_given_data_alone(name):
     assert moved or changed.attrs["crown_relief"] > 0
 
 
+def test_a_warmer_summer_leaves_the_winter_alone():
+    _, dataset = open_weather("sallowdene")
+    changed = with_what_ifs(dataset, ["warmer@6-8=2"])
+    month = dataset["time"].dt.month.values
+    rise = changed["tasmax"].values - dataset["tasmax"].values
+    np.testing.assert_allclose(rise[(month >= 6) & (month <= 8)], 2.0)
+    np.testing.assert_allclose(rise[(month < 6) | (month > 8)], 0.0)
+
+
 def test_what_ifs_compose():
     _, dataset = open_weather("sallowdene")
     both = with_what_ifs(dataset, ["warmer=1", "warmer=2"])
@@ -51,7 +60,13 @@ def test_what_ifs_compose():
 
 @pytest.mark.parametrize(
     ("text", "says"),
-    [("mulsh", "did you mean 'mulch'"), ("shade-cloth=x", "not a number"), ("shade-cloth=99", "outside 10 to 80")],
+    [
+        ("mulsh", "did you mean 'mulch'"),
+        ("shade-cloth=x", "not a number"),
+        ("shade-cloth=99", "outside 10 to 80"),
+        ("warmer@13=2", "names no months"),
+        ("mulch@6", "holds all year"),
+    ],
 )
 def test_a_bad_what_if_is_refused_in_one_sentence(text, says):
     with pytest.raises(InputError, match=says):
