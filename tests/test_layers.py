@@ -24,6 +24,7 @@ LAYERS = [
 ]
 LEVEL = {name: level for level, names in enumerate(LAYERS) for name in names}
 ONLY_IN = {  # heavy or outward-looking things and where they belong
+    "icalendar": {"outputs"},
     "matplotlib": {"outputs"},
     "meteostat": {"weather"},
     "socket": {"weather"},

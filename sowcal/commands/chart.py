@@ -39,7 +39,14 @@ def run(options: argparse.Namespace) -> int:
                 today=dt.date.today() if options.today else None,
             )
 
-        for path in write_output(options.out, figures=pictures, answer=lambda: chart_json(chart)):
+        def calendar() -> str:
+            from sowcal.outputs.calendar_file import chart_calendar
+
+            return chart_calendar(chart, options.year or dt.date.today().year, dt.date.today())
+
+        for path in write_output(
+            options.out, figures=pictures, answer=lambda: chart_json(chart), texts={".ics": calendar}
+        ):
             tell(f"wrote {path}")
     elif options.json:
         print_json(chart_json(chart))

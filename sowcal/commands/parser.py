@@ -126,7 +126,7 @@ def _build() -> argparse.ArgumentParser:
 
     p = commands.add_parser("chart", help="month-by-month sowing chart")
     p.add_argument("words", nargs="*", metavar="[SITE] CROP")
-    _common(p, ".png .svg .pdf .json")
+    _common(p, ".png .svg .pdf .ics .json")
     _asked(p)
     _changes(p)
     _own_crops(p)
@@ -152,6 +152,13 @@ def _build() -> argparse.ArgumentParser:
         metavar="LITRES",
         help="most stored water an advised start may draw in a dry year, litres per m2",
     )
+    p.add_argument(
+        "--year",
+        type=int,
+        choices=range(1900, 9001),
+        metavar="YEAR",
+        help="year of a calendar file (default: this year)",
+    )
     p.add_argument("--today", action="store_true", help="mark today in pictures")
     p.add_argument("--possible", action="store_true", help="draw crops that are a gamble too")
     p.set_defaults(run=_later("chart"))
@@ -172,6 +179,35 @@ def _build() -> argparse.ArgumentParser:
     _common(p, ".png .svg .pdf .json")
     _screen(p)
     p.set_defaults(run=_later("garden"))
+
+    p = commands.add_parser("week", help="what to raise, sow, set out, plant and pick this week")
+    p.add_argument("words", nargs="*", metavar="[SITE] CROP")
+    _common(p, ".ics .json")
+    p.add_argument("--date", metavar="YYYY-MM-DD", help="a day of the week (default: today)")
+    p.add_argument("--ahead", type=int, default=0, metavar="WEEKS", help="weeks after it to look at too (default 0)")
+    p.add_argument("--most-water", type=float, metavar="LITRES", help="as for chart")
+    _asked(p)
+    _changes(p)
+    _own_crops(p)
+    _screen(p)
+    p.set_defaults(run=_later("week"))
+
+    p = commands.add_parser("page", help="all of it on one page that works offline and on a phone")
+    p.add_argument("words", nargs="*", metavar="[SITE [SITE]] CROP")
+    _common(p, ".html")
+    _asked(p)
+    _changes(p)
+    _own_crops(p)
+    _screen(p)
+    p.add_argument(
+        "--first-month",
+        type=int,
+        choices=range(1, 13),
+        default=1,
+        metavar="MONTH",
+        help="month the year begins with",
+    )
+    p.set_defaults(run=_later("page"))
 
     p = commands.add_parser("weather", help="fetch, check, export and compare daily weather")
     p.add_argument("action", choices=["fetch", "list", "clear", "check", "export", "offset", "trend"])

@@ -28,6 +28,7 @@ _PARTS = {
     "summer": ((0, 6, 1), (0, 9, 1)),
     "whole": ((-1, 9, 1), (1, 1, 1)),
 }
+_INTO_SPRING = 31  # days of spring in which chill goes on counting: common practice
 _MODELS = {
     "hours below 7.2": lambda *a, **k: chilling_hours(*a, form="below_7.2", **k),
     "hours 0 to 7.2": lambda *a, **k: chilling_hours(*a, form="0_to_7.2", **k),
@@ -103,6 +104,7 @@ def chill_by_model(site: SiteDays, years: np.ndarray) -> dict[str, np.ndarray]:
     undo, portions keep what a cool spell has fixed. None is converted into another.
     """
     i, j = (_clip(site, d) for d in span_days(site, years, "cold"))
+    j = _clip(site, j + _INTO_SPRING)
     return {model: (total := _chill_by_day(site, model))[j] - total[i] for model in _MODELS}
 
 
@@ -153,8 +155,7 @@ def _chill(site: SiteDays, crop: Crop, years: np.ndarray, out: PerennialYears) -
     ends = midwinter
     if need and known(need.need_high) and need.need_high > 0:
         total = _chill_by_day(site, need.model)
-        # chill goes on counting a month into spring
-        reach = _clip(site, j + 31)
+        reach = _clip(site, j + _INTO_SPRING)
         gathered = total[reach] - total[i]
         middle = 0.5 * (need.need_low + need.need_high)
         share = ramp(gathered / middle, 0.5, 1.0)

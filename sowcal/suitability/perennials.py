@@ -258,6 +258,8 @@ def _outside(verdict: CropVerdict, window: Window, fits: bool) -> tuple[Outside,
     if not verdict.limiting_factor:
         return ()
     share = 1.0 - (verdict.reliability or 0.0)
+    if share <= 0.0:
+        return ()
     if not fits:
         return (Outside(0, 364, verdict.limiting_factor, share),)
     return (Outside((window.end + 1) % 365, (window.start - 1) % 365, verdict.limiting_factor, share),)

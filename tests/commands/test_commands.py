@@ -151,3 +151,23 @@ def test_light_calls_load_nothing_heavy(call):
     code = f"{call}\nimport sys\nprint([m for m in {heavy} if m in sys.modules])"
     out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert out.stdout.strip() == "[]"
+
+
+def test_the_week_and_the_calendar_file(capsys, tmp_path):
+    assert main(["week", "sallowdene", "tomato", "broad bean", "--date", "2026-03-10"]) == 0
+    assert "THE WEEK of 10 Mar" in capsys.readouterr().out
+    path = tmp_path / "year.ics"
+    assert main(["chart", "sallowdene", "tomato", "--year", "2027", "--out", str(path)]) == 0
+    assert path.read_bytes().startswith(b"BEGIN:VCALENDAR\r\n")
+    assert main(["week", "--date", "March"]) == 2
+    assert "write it as YYYY-MM-DD" in capsys.readouterr().err
+
+
+def test_the_page_is_one_file_without_a_request(tmp_path, capsys):
+    path = tmp_path / "plot.html"
+    assert main(["page", "sallowdene", "tomato", "rhubarb", "--out", str(path)]) == 0
+    text = path.read_text(encoding="utf-8")
+    assert "<html" in text
+    assert 'src="http' not in text
+    assert "<link" not in text
+    assert path.stat().st_size < 2_000_000

@@ -1,0 +1,75 @@
+"""`sowcal page`: one page to keep, for a browser without a network."""
+
+from __future__ import annotations
+
+import argparse
+import datetime as dt
+from pathlib import Path
+
+from sowcal.answers import compare_sites, open_handbook, open_record, rate_crops, site_climate
+from sowcal.commands.common import settings_of, tell
+from sowcal.crops.sheet import sheet
+from sowcal.errors import InputError
+from sowcal.microclimate.what_ifs import with_what_ifs
+
+__all__ = ["run"]
+
+_MOST = 2  # places on one page: more would not stay small enough for a phone
+
+
+def _sites(words: list[str]) -> tuple[list[str], list[str]]:
+    """Sites and crops of the call; no site is the first bundled plot."""
+    from sowcal.weather.bundled import bundled_names
+    from sowcal.weather.open_site import looks_like_site
+
+    words = [w.strip() for w in words]
+    sites: list[str] = []
+    while words and looks_like_site(words[0]):
+        sites.append(words.pop(0))
+    if len(sites) > _MOST:
+        raise InputError(f"a page holds one place or two, and {len(sites)} were given; make a page for each pair")
+    if words and Path(words[0]).suffix.lower() in {".toml", ".csv", ".nc", ".epw", ".dly", ".zarr", ".gz"}:
+        raise InputError(f"there is no file {words[0]!r}; check the name and the folder")
+    return sites or list(bundled_names()[:1]), words
+
+
+def _citations(crop_files: list[str], crops: list[str]) -> list[str]:
+    """Published sources of the crops' numbers, in the order of their letters."""
+    book = open_handbook(crop_files)
+    return sorted({line.citation for crop in crops for line in sheet(book, crop) if line.basis == "published"})
+
+
+def run(options: argparse.Namespace) -> int:
+    """Write the page of one place or two."""
+    from sowcal.outputs.files import write_output
+    from sowcal.outputs.page import Place, page_text
+
+    if not options.out:
+        raise InputError("name the file to write, for example --out plot.html")
+    sites, crops = _sites(options.words)
+    settings = settings_of(options)
+    places = []
+    for site in sites:
+        chart, verdicts = rate_crops(site, crops, settings, what_ifs=options.what_ifs, crop_files=options.crop_files)
+        for warning in chart.warnings:
+            tell(warning)
+        changed = with_what_ifs(open_record(site)[1], options.what_ifs) if options.what_ifs else site
+        places.append(Place(chart, tuple(verdicts), site_climate(changed)))
+    comparison = None
+    if len(sites) == 2:
+        both = (options.what_ifs, options.what_ifs)
+        comparison = compare_sites(sites[0], sites[1], crops, settings, what_ifs=both, crop_files=options.crop_files)
+    sources = _citations(options.crop_files, [line.crop for line in places[0].chart.crops])
+
+    def page() -> str:
+        return page_text(
+            places,
+            issued=dt.date.today(),
+            comparison=comparison,
+            sources=sources,
+            start_month=options.first_month,
+        )
+
+    for path in write_output(options.out, texts={".html": page}):
+        tell(f"wrote {path}")
+    return 0

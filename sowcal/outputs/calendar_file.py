@@ -1,0 +1,162 @@
+"""Jobs as a calendar file for phone and desk (RFC 5545): whole-day events whose identity stays when imported again.
+
+Nothing here reads the clock: the same chart, year and date of issue give the same bytes.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+from sowcal.outputs.days import MONTH_STARTS, day_text, month_of, span_text
+from sowcal.outputs.screen import plain
+from sowcal.outputs.text_week import job_sentence
+from sowcal.outputs.wording import NO_PROMISE, in_ten, odds_text
+from sowcal.suitability.results import SowingChart, Window
+from sowcal.suitability.week import Week, WeekJob, window_jobs
+
+__all__ = ["chart_calendar", "week_calendar"]
+
+_TITLE = {
+    "raise under cover": "Sow under cover",
+    "sow outdoors": "Sow outdoors",
+    "set out": "Set out",
+    "plant": "Plant",
+    "first picking": "First picking",
+    "pick": "Pick",
+}
+_DONE = {"sow outdoors": "sown outdoors", "set out": "set out", "plant": "planted"}
+
+
+@dataclass(frozen=True)
+class _Event:
+    """One whole-day event; `key` is what stays the same from issue to issue."""
+
+    key: tuple[str, ...]
+    date: dt.date
+    job: str
+    crop: str
+    text: str
+
+
+def _date(year: int, day: int) -> dt.date:
+    """A day of the 365-day year as a date; days beyond it fall in the years after."""
+    year, day = year + day // 365, day % 365
+    month = month_of(day)
+    return dt.date(year, month + 1, day - MONTH_STARTS[month] + 1)
+
+
+def _odds(share: float) -> str:
+    return f"Works {in_ten(share).replace(' in ', ' years in ')}."
+
+
+def _picking_words(window: Window) -> str:
+    p = window.first_picking
+    if p is None:
+        return ""
+    return f"First picking about {day_text(p.p50)} ({day_text(p.p10)} to {day_text(p.p90)} in 8 years of 10)."
+
+
+def _chart_events(chart: SowingChart, year: int) -> Iterator[_Event]:
+    for line in chart.crops:
+        for result in line.starts:
+            # windows of one way are told apart by their order in the year, which a longer record rarely changes
+            ordered = sorted(result.windows, key=lambda w: w.best)
+            for number, window in enumerate(ordered, 1):
+                jobs = list(window_jobs(result.way, window))
+                for job, start, end, best in jobs:
+                    words = [f"Advised {span_text(start, end)}, best about this day.", _odds(window.reliability)]
+                    words.append(_picking_words(window))
+                    key = (line.crop, result.way, job, str(number))
+                    yield _Event(key, _date(year, best), job, line.crop, " ".join(w for w in words if w))
+                if (p := window.first_picking) is not None:
+                    begun = f"If {_DONE[jobs[-1][0]]} about {day_text(window.best)}."
+                    text = f"{begun} {_picking_words(window)} {_odds(window.reliability)}"
+                    date = _date(year, window.best + p.days_after_start)  # may fall in the year after
+                    key = (line.crop, result.way, "first picking", str(number))
+                    yield _Event(key, date, "first picking", line.crop, text)
+
+
+def _week_date(job: WeekJob, week: Week, first: dt.date) -> dt.date:
+    """Date in the week of a job: the last of a last chance, the first of a first, else the best or the first open."""
+    wanted = {"only": job.end, "last": job.end, "first": job.start, "best": job.best}.get(job.chance)
+    if wanted is None:
+        wanted = job.start if (job.start - week.start) % 365 < 7 else week.start
+    # a week begun on 29 February begins on the 28th of the 365-day year
+    return max(_date(first.year + (wanted < week.start), wanted), first)
+
+
+def _week_events(week: Week, first: dt.date) -> Iterator[_Event]:
+    for job in week.jobs:
+        text = job_sentence(job) if job.chance in ("only", "last", "first") else ""
+        odds = f"Advised {span_text(job.start, job.end)}. {_odds(job.reliability)}"
+        if job.job == "pick":
+            odds = f"Likely {span_text(job.start, job.end)}, if it was started when advised."
+        key = (job.crop, job.way, job.job, "week", str(job.start))
+        yield _Event(key, _week_date(job, week, first), job.job, job.crop, f"{text} {odds}".strip())
+
+
+def _identity(site: str, year: int, key: Iterable[str]) -> str:
+    """Stable identity of an event, from site, year, crop, way and job, parted so that none runs into another."""
+    text = "\x1f".join([site, str(year), *key])
+    return f"{hashlib.sha256(text.encode('utf-8', 'surrogatepass')).hexdigest()[:32]}@sowcal"
+
+
+def _calendar(site: str, year: int, asked: float, events: Iterable[_Event], issued: dt.date) -> str:
+    import icalendar
+
+    import sowcal
+
+    stamp = dt.datetime(issued.year, issued.month, issued.day, tzinfo=dt.UTC)
+    place = plain(site)
+    calendar = icalendar.Calendar()
+    calendar.add("prodid", f"-//sowcal//sowcal {sowcal.__version__}//EN")
+    calendar.add("version", "2.0")
+    calendar.add("calscale", "GREGORIAN")
+    calendar.add("method", "PUBLISH")
+    calendar.add("x-wr-calname", f"Sowing at {place}")
+    calendar.add("x-wr-caldesc", f"Advised: {odds_text(asked)} or better. {NO_PROMISE}")
+    for e in sorted(events, key=lambda e: (e.date, e.job, e.crop, e.key)):
+        event = icalendar.Event()
+        event.add("uid", _identity(site, year, e.key))
+        event.add("dtstamp", stamp)
+        event.add("last-modified", stamp)
+        # later issues must count higher for importers to replace what they hold (RFC 5545, 3.8.7.4)
+        event.add("sequence", max(issued.toordinal() - dt.date(2000, 1, 1).toordinal(), 0))
+        event.add("dtstart", e.date)
+        event.add("dtend", e.date + dt.timedelta(days=1))
+        event.add("summary", f"{_TITLE[e.job]}: {plain(e.crop)}")
+        event.add("description", plain(f"{e.text} {place}. {NO_PROMISE}"))
+        event.add("categories", [e.job])
+        event.add("transp", "TRANSPARENT")  # a day to sow on does not make its owner busy
+        calendar.add_component(event)
+    return calendar.to_ical().decode("utf-8")
+
+
+def chart_calendar(chart: SowingChart, year: int, issued: dt.date) -> str:
+    """A year's jobs: one event for each crop, job and advised window, on the best day.
+
+    Parameters
+    ----------
+    chart : SowingChart
+    year : int
+        Year, 1 to 9998, in which the jobs are put; a first picking follows its start, if need be into the next.
+    issued : datetime.date
+        Date of issue: the time stamp of every event, by which importers tell newer from older.
+
+    Returns
+    -------
+    str
+        RFC 5545 text with CRLF line ends. Without any advised window it holds no event.
+    """
+    return _calendar(chart.site, year, chart.reliability_asked, _chart_events(chart, year), issued)
+
+
+def week_calendar(week: Week, first: dt.date, issued: dt.date) -> str:
+    """The jobs of one week, each on one of its days; `first` is the date with which the week begins.
+
+    A week's events have identities of their own, so that they stand beside a year's and do not move them.
+    """
+    return _calendar(week.site, first.year, week.reliability_asked, _week_events(week, first), issued)

@@ -1,0 +1,206 @@
+"""One self-contained page: places, sowing charts, tables of crops, comparison, sources and cautions."""
+
+from __future__ import annotations
+
+import base64
+import datetime as dt
+import hashlib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from importlib.resources import files
+
+from sowcal.climate.summary_record import ClimateSummary
+from sowcal.outputs.page_chart import chart_section
+from sowcal.outputs.page_compare import compare_section
+from sowcal.outputs.page_html import Html, join, tag
+from sowcal.outputs.page_place import place_figures, place_pictures, place_table
+from sowcal.outputs.page_svg import months_symbol
+from sowcal.outputs.page_tables import crop_table, perennial_table
+from sowcal.outputs.wording import NO_PROMISE, odds_text, record_text
+from sowcal.suitability.results import CompareResult, CropVerdict, SowingChart
+
+__all__ = ["Place", "page_text"]
+
+_CARRIED = ("S1", "S2")
+
+
+@dataclass(frozen=True)
+class Place:
+    """All that the page says of one site."""
+
+    chart: SowingChart
+    verdicts: tuple[CropVerdict, ...]  # best first
+    climate: ClimateSummary
+
+
+def _asset(name: str) -> str:
+    return (files("sowcal") / "outputs" / "page_assets" / name).read_text(encoding="utf-8").strip()
+
+
+def _digest(text: str) -> str:
+    return "sha256-" + base64.b64encode(hashlib.sha256(text.encode("utf-8")).digest()).decode("ascii")
+
+
+def _long_date(day: dt.date) -> str:
+    return f"{day.day} {day:%B %Y}"
+
+
+def _head(title: str, style: str, script: str) -> Html:
+    # Nothing may be asked for, and no style or script but the page's own two may run.
+    policy = (
+        f"default-src 'none'; style-src '{_digest(style)}'; script-src '{_digest(script)}'; "
+        "base-uri 'none'; form-action 'none'"
+    )
+    return tag(
+        "head",
+        tag("meta", charset="utf-8"),
+        tag("meta", http_equiv="Content-Security-Policy", content=policy),
+        tag("meta", name="viewport", content="width=device-width, initial-scale=1"),
+        tag("meta", name="color-scheme", content="light dark"),
+        tag("meta", name="referrer", content="no-referrer"),
+        tag("title", title),
+        tag("style", Html(style)),
+    )
+
+
+def _where(place: Place) -> str:
+    c = place.climate
+    out = [] if c.latitude is None else [f"{abs(c.latitude):.2f}° {'north' if c.latitude >= 0 else 'south'}"]
+    out += [] if c.elevation is None else [f"{c.elevation:.0f} m above the sea"]
+    return ", ".join([*out, f"weather of {record_text(place.chart.record)}"])
+
+
+def _lead(place: Place) -> Html:
+    carried = sum(v.suitability in _CARRIED for v in place.verdicts)
+    chancy = sum(v.suitability == "S3" for v in place.verdicts)
+    away = sum(v.suitability == "N" for v in place.verdicts)
+    silent = sum(v.suitability is None for v in place.verdicts)
+    said = f"Carries {carried} of {len(place.verdicts)} crops at {odds_text(place.chart.reliability_asked)}; "
+    said += f"{chancy} are a gamble and {away} do not fit"
+    said += f"; of {silent} nothing can be said." if silent else "."
+    return tag("p", said, class_="lead")
+
+
+def _place(place: Place, key: str, start_month: int) -> Html:
+    by_crop = {v.crop: v for v in place.verdicts}
+    perennials = perennial_table(place.chart.site, place.verdicts)
+    parts = [
+        tag("h2", place.chart.site),
+        tag("p", _where(place), class_="where"),
+        _lead(place),
+        *[tag("p", f"Mind: {w}.", class_="mind") for w in place.chart.warnings],
+        tag("h3", "The place", id=f"{key}-place"),
+        place_figures(place.climate),
+        place_pictures(place.climate, start_month),
+        place_table(place.climate),
+        tag("h3", "When to sow, set out and pick", id=f"{key}-chart"),
+        chart_section(place.chart, by_crop, key, start_month),
+        tag("h3", "All crops", id=f"{key}-all"),
+        tag("p", "Best first. A verdict says how far a crop suits the place, not how it tastes."),
+        crop_table(place.chart, place.verdicts, key),
+    ]
+    if perennials is not None:
+        parts += [
+            tag("h3", "Perennials", id=f"{key}-perennials"),
+            tag("p", "Each year of the record lived through in turn: does it live, does it crop, what checks it."),
+            perennials,
+        ]
+    return tag("section", *parts, id=key, aria_label=place.chart.site)
+
+
+def _navigation(places: Sequence[Place], compared: bool) -> Html:
+    items = []
+    for n, place in enumerate(places, 1):
+        links = [("place", "the place"), ("chart", "when to sow"), ("all", "all crops")]
+        links += [("perennials", "perennials")] * any("years_lived" in v.evidence for v in place.verdicts)
+        more = [join(" ", tag("a", words, href=f"#p{n}-{name}")) for name, words in links]
+        items.append(tag("li", tag("a", place.chart.site, href=f"#p{n}", class_="first"), *more))
+    if compared:
+        items.append(tag("li", tag("a", "Side by side", href="#compare", class_="first")))
+    items.append(tag("li", tag("a", "Sources and cautions", href="#sources", class_="first")))
+    return tag("nav", tag("ul", *items), aria_label="Contents")
+
+
+def _sources(places: Sequence[Place], sources: Sequence[str], issued: dt.date) -> Html:
+    not_judged = list(dict.fromkeys(n for p in places for n in p.chart.not_judged))
+    cautions = sorted({(line.crop, c) for p in places for line in p.chart.crops for c in line.cautions})
+    by_words: dict[str, list[str]] = {}
+    for crop, caution in cautions:
+        by_words.setdefault(caution, []).append(crop)
+    parts = [
+        tag("h2", "Sources and cautions"),
+        tag("p", NO_PROMISE),
+        tag("p", tag("b", "Not judged: "), "; ".join(not_judged), "."),
+        tag(
+            "p",
+            "Every season of the record is run through day by day for every start day; a year succeeds where the crop "
+            "comes through to a picking worth having. A plain word stands for the share of years that succeed and what "
+            "they leave: sound, fair, chancy, not here.",
+        ),
+    ]
+    if by_words:
+        items = [tag("li", tag("b", f"{', '.join(crops)}: "), words) for words, crops in by_words.items()]
+        parts.append(tag("details", tag("summary", f"Cautions ({len(items)})"), tag("ul", *items), class_="fold"))
+    if sources:
+        items = [tag("li", s) for s in sources]
+        title = f"Published sources of the handbook's numbers ({len(items)})"
+        parts.append(tag("details", tag("summary", title), tag("ol", *items), class_="fold"))
+    parts.append(tag("p", f"Issued {_long_date(issued)} by sowcal. Works without a network.", class_="small"))
+    return tag("section", *parts, id="sources", aria_label="Sources and cautions")
+
+
+def page_text(
+    places: Sequence[Place],
+    *,
+    issued: dt.date,
+    comparison: CompareResult | None = None,
+    sources: Sequence[str] = (),
+    start_month: int = 1,
+) -> str:
+    """The page as HTML; the same bytes for the same answers and date.
+
+    Parameters
+    ----------
+    places : sequence of Place
+        One or two.
+    issued : datetime.date
+        Date of issue, in the foot.
+    comparison : CompareResult, optional
+        Of two places.
+    sources : sequence of str
+        Citations to list.
+    start_month : int
+        Month, 1 to 12, with which the year is drawn to begin.
+    """
+    style, script = _asset("page.css"), _asset("page.js")
+    names = " and ".join(p.chart.site for p in places)
+    beside = None
+    if comparison is not None:
+        beside = tag(
+            "section",
+            tag("h2", "Side by side"),
+            compare_section(
+                comparison,
+                [p.climate for p in places],
+                (places[0].verdicts, places[1].verdicts),
+                start_month,
+            ),
+            id="compare",
+            aria_label="Side by side",
+        )
+    body = tag(
+        "body",
+        months_symbol(start_month),
+        tag("a", "To the contents", href="#main", class_="skip"),
+        tag("header", tag("h1", f"What grows at {names}, and when"), _navigation(places, comparison is not None)),
+        tag(
+            "main",
+            *[_place(p, f"p{n}", start_month) for n, p in enumerate(places, 1)],
+            beside,
+            _sources(places, sources, issued),
+            id="main",
+        ),
+        tag("script", Html(script)),
+    )
+    page = tag("html", _head(f"What grows at {names}", style, script), body, lang="en-GB", data_start=start_month)
+    return f"<!doctype html>\n{page}\n"

@@ -1,0 +1,235 @@
+"""The sowing chart on the page: a line of ribbons a crop, which opens to show why."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from sowcal.outputs.days import MONTHS, month_of, span_days
+from sowcal.outputs.page_html import Html, join, slug, tag
+from sowcal.outputs.page_svg import reliability_picture, ribbon_picture
+from sowcal.outputs.page_words import (
+    JOBS,
+    lane_words,
+    outside_words,
+    perennial_words,
+    plain_limit,
+    when_words,
+    window_words,
+)
+from sowcal.outputs.ribbons import Cells, CropRibbons, apart, crop_ribbons, weeks
+from sowcal.outputs.wording import odds_text, reason
+from sowcal.suitability.results import CropSeasons, CropVerdict, SowingChart, WayResult, Window
+
+__all__ = ["chart_section", "verdict_chip"]
+
+
+def verdict_chip(verdict: CropVerdict | None) -> Html | None:
+    """A verdict's plain word; its class shows in the colour of the edge only beside the word itself."""
+    if verdict is None:
+        return None
+    return tag("span", verdict.word, class_=f"chip {(verdict.suitability or 'none').lower()}")
+
+
+@dataclass(frozen=True)
+class _Drawing:
+    """What every line of one chart shares."""
+
+    chart: SowingChart
+    verdicts: dict[str, CropVerdict]
+    cells: Cells
+    key: str  # parts the ids of one place from those of another
+
+
+def _months_with_jobs(line: CropSeasons) -> str:
+    """Months (1 to 12) in which something is sown, set out or planted."""
+    days = {
+        d
+        for way in line.starts
+        for w in (way.windows or way.possible)
+        for span in ((w.start, w.end), w.raise_under_cover)
+        if span
+        for d in span_days(*span)
+    }
+    return " ".join(str(m + 1) for m in sorted({month_of(d) for d in days}))
+
+
+def _best_day(daily: np.ndarray) -> str:
+    from sowcal.outputs.days import day_text
+
+    if not np.isfinite(daily).any():
+        return "not known"
+    best = int(np.nanargmax(daily))
+    return f"at most {min(float(daily[best]), 1.0):.0%} of years, about {day_text(best)}"
+
+
+def _curve(drawing: _Drawing, line: CropSeasons) -> Html | None:
+    ways = [(w.way, w.reliability) for w in line.starts if w.reliability is not None]
+    if not ways:
+        return None
+    asked = drawing.chart.reliability_asked
+    words = f"{line.crop}, share of years that succeed by start day: " + "; ".join(
+        f"{way}, {_best_day(daily)}" for way, daily in ways
+    )
+    key = [tag("span", tag("i", class_=f"dash {way.split()[0]}"), way) for way, _ in ways]
+    caption = tag(
+        "figcaption",
+        f"Years in ten that succeed, by start day (dashed: the {odds_text(asked)} asked for)",
+        tag("span", *key, class_="key") if len(key) > 1 else None,
+    )
+    return tag("figure", caption, reliability_picture(ways, asked, drawing.cells.start_month, words))
+
+
+def _stops(line: CropSeasons) -> Html | None:
+    rows = [
+        tag("li", f"{JOBS.get(way.way, way.way)} " if len(line.starts) > 1 else None, outside_words(o))
+        for way in line.starts
+        if way.reliability is not None
+        for o in way.outside
+    ]
+    return join(tag("p", "What stops it outside these dates", class_="sub"), tag("ul", *rows)) if rows else None
+
+
+def _window(way: WayResult, window: Window, *, advised: bool) -> Html:
+    head, more = window_words(way, window, advised=advised)
+    return join(tag("b", head), more)
+
+
+def _opened(drawing: _Drawing, line: CropSeasons) -> Html:
+    """Inside of a row: windows in words, reliability over the year, what stops the crop when."""
+    verdict = drawing.verdicts.get(line.crop)
+    annual = any(w.reliability is not None for w in line.starts)
+    said: list[Html | str] = []
+    if annual:
+        said = [_window(way, w, advised=bool(way.windows)) for way in line.starts for w in way.windows or way.possible]
+    elif verdict is not None:
+        said = [f"{s}." for s in perennial_words(verdict.evidence)]
+    limit = None
+    if verdict is not None and verdict.limiting_factor and not annual:
+        limit = tag("p", f"What limits it most: {plain_limit(verdict)}.")
+    words = tag(
+        "div",
+        tag("ul", *[tag("li", s) for s in said]) if said else None,
+        limit,
+        _stops(line),
+        *[tag("p", tag("b", "Caution: "), c, class_="caution") for c in line.cautions],
+        *[tag("p", tag("b", "Note: "), n) for n in line.notes],
+    )
+    return tag("div", _curve(drawing, line), words, class_="opened")
+
+
+def _row(drawing: _Drawing, line: CropSeasons, ribbons: CropRibbons) -> Html:
+    when = "; ".join(filter(None, map(when_words, line.starts))) or "a gamble"
+    lanes = [
+        tag("span", tag("span", lane_words(r.kind), class_="kind"), ribbon_picture(r, drawing.cells), class_="lane")
+        for r in ribbons.ribbons
+    ]
+    summary = tag(
+        "summary",
+        tag("span", tag("span", line.crop, class_="crop"), verdict_chip(drawing.verdicts.get(line.crop)), class_="who"),
+        tag("span", f": {when}", class_="unseen"),
+        tag("span", *lanes, class_="lanes", aria_hidden="true"),
+    )
+    return tag(
+        "details",
+        summary,
+        _opened(drawing, line),
+        class_="row",
+        id=f"{drawing.key}-{slug(line.crop)}",
+        data_name=line.crop,
+        data_family=line.family,
+        data_first=ribbons.first_job,
+        data_months=_months_with_jobs(line),
+    )
+
+
+def _rows(drawing: _Drawing, lines: list[CropSeasons], *, gambles: bool) -> list[Html]:
+    drawn = [(line, crop_ribbons(line, drawing.cells, gambles=gambles)) for line in lines]
+    kept = [(line, r) for line, r in drawn if r is not None]
+    kept.sort(key=lambda pair: (pair[1].first_job, pair[0].crop))
+    return [_row(drawing, line, ribbons) for line, ribbons in kept]
+
+
+def _heads(start_month: int) -> Html:
+    order = [(start_month - 1 + k) % 12 for k in range(12)]
+    names = [tag("span", MONTHS[m][0], tag("span", MONTHS[m][1:], class_="rest")) for m in order]
+    return tag("div", tag("div", *names, class_="months"), class_="heads", aria_hidden="true")
+
+
+def _controls(key: str, families: list[str]) -> Html:
+    def select(name: str, label: str, choices: list[tuple[str, str]]) -> Html:
+        options = [tag("option", words, value=value) for value, words in choices]
+        return tag("label", label, tag("select", *options, data_do=name))
+
+    months = [("", "any month"), *((str(m + 1), MONTHS[m]) for m in range(12))]
+    orders = [("first", "first job"), ("name", "name"), ("family", "family")]
+    return tag(
+        "div",
+        tag("label", "Find a crop", tag("input", type="search", data_do="text", autocomplete="off")),
+        select("month", "Something to start in", months),
+        select("family", "Family", [("", "all"), *((f, f) for f in families)]),
+        select("order", "Order by", orders),
+        tag("button", "Open all", type="button", data_do="open"),
+        tag("output", class_="count", aria_live="polite"),
+        class_="controls",
+        hidden=True,
+        data_for=f"{key}-rows",
+    )
+
+
+def _legend(asked: float) -> Html:
+    def bar(words: str, kind: str, level: int, high: int) -> Html:
+        drawn = tag("rect", x=0, y=6 - high / 2, width=30, height=high, class_=f"{kind} s{level}")
+        return tag("li", tag("svg", drawn, viewBox="0 0 30 12", aria_hidden="true"), words)
+
+    return tag(
+        "ul",
+        bar(f"advised: {odds_text(asked)} or better", "set", 5, 10),
+        bar("possible, not advised: fewer years succeed the paler it is", "set", 2, 4),
+        bar("seedlings under cover: sow in the high part", "under", 5, 10),
+        bar("picking, paler where fewer years pick", "picked", 5, 10),
+        class_="legend",
+    )
+
+
+def chart_section(chart: SowingChart, verdicts: dict[str, CropVerdict], key: str, start_month: int) -> Html:
+    """The chart of one place.
+
+    Parameters
+    ----------
+    chart : SowingChart
+    verdicts : dict
+        Verdict by crop.
+    key : str
+        Start of the ids of this place.
+    start_month : int
+        Month, 1 to 12, with which the year begins.
+    """
+    drawing = _Drawing(chart, verdicts, weeks(start_month), key)
+    gambles, none = apart(chart)
+    away = {c.crop for c in (*gambles, *none)}
+    fits = [c for c in chart.crops if c.crop not in away]
+    rows = _rows(drawing, fits, gambles=False)
+    parts = [
+        tag("p", "Each crop opens to show its odds day by day, its dates in words, and what stops it when."),
+        _legend(chart.reliability_asked),
+        _controls(key, sorted({c.family for c in fits})),
+        tag("div", _heads(start_month), tag("div", *rows, id=f"{key}-rows", class_="rows"), class_="chart"),
+        tag("p", "No crop fits what you asked for.", class_="nothing", hidden=bool(rows)),
+    ]
+    if gambles:
+        parts += [
+            tag("h4", "A gamble here"),
+            tag("p", f"No start day keeps the {odds_text(chart.reliability_asked)} asked for."),
+            tag(
+                "div",
+                _heads(start_month),
+                tag("div", *_rows(drawing, gambles, gambles=True), class_="rows"),
+                class_="chart",
+            ),
+        ]
+    if none:
+        items = [tag("li", tag("b", c.crop), f" {reason(c)}") for c in sorted(none, key=lambda c: c.crop)]
+        parts += [tag("h4", "Not here"), tag("ul", *items, class_="away")]
+    return join(*parts)

@@ -1,0 +1,226 @@
+"""Small drawings of the page: ribbons by week, reliability by day, the months of a place."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from itertools import groupby
+
+import numpy as np
+
+from sowcal.outputs.days import MONTH_LENGTHS, MONTHS, YEAR
+from sowcal.outputs.page_html import Html, join, tag
+from sowcal.outputs.ribbons import Cells, Ribbon
+
+__all__ = [
+    "month_edges",
+    "months_symbol",
+    "rain_picture",
+    "reliability_picture",
+    "ribbon_picture",
+    "temperature_picture",
+]
+
+_STEP = 3  # days between the points of a line: finer than a line on the page can show
+_LEAST = 0.05  # share of years below which a bar is not drawn
+
+
+def month_edges(start_month: int) -> list[int]:
+    """Days from the start of the drawn year to the start of each of its months."""
+    edges = [0]
+    for k in range(11):
+        edges.append(edges[-1] + MONTH_LENGTHS[(start_month - 1 + k) % 12])
+    return edges
+
+
+def _level(share: float) -> int:
+    """One of five strengths of a bar, 0 for none."""
+    return 0 if not share >= _LEAST else min(5, 1 + int(share * 5 - 1e-9))
+
+
+def ribbon_picture(ribbon: Ribbon, cells: Cells) -> Html:
+    """One line of a crop over the year, 365 units wide: high bars advised, low bars possible or raising."""
+    edges = np.concatenate([[0], np.cumsum([cell.size for cell in cells.days])])
+    kind = ribbon.kind.split()[0]
+    bars = []
+    looks = [
+        (_level(float(s)), bool(a)) for s, a in zip(np.nan_to_num(ribbon.strength), ribbon.recommended, strict=True)
+    ]
+    for (level, advised), run in groupby(range(len(looks)), key=looks.__getitem__):
+        if not level:
+            continue
+        weeks = list(run)
+        left, right = int(edges[weeks[0]]), int(edges[weeks[-1] + 1])
+        top, high = (1, 10) if advised else (4, 4)
+        bars.append(tag("rect", x=left, y=top, width=right - left, height=high, class_=f"{kind} s{level}"))
+    return tag("svg", *bars, viewBox="0 0 365 12", preserveAspectRatio="none", aria_hidden="true", focusable="false")
+
+
+def _months_axis(start_month: int, left: float, width: float, bottom: float, top: float) -> Html:
+    """Month lines and the first letters of the months, so many units wide."""
+    edges = month_edges(start_month)
+    out = []
+    for k, edge in enumerate(edges):
+        x = left + edge / YEAR * width
+        middle = x + MONTH_LENGTHS[(start_month - 1 + k) % 12] / YEAR * width / 2
+        out.append(tag("path", d=f"M{x:.1f} {top}V{bottom}", class_="grid"))
+        out.append(tag("text", MONTHS[(start_month - 1 + k) % 12][0], x=f"{middle:.1f}", y=bottom + 13, class_="mid"))
+    return join(*out)
+
+
+def _path(points: Sequence[tuple[float, float] | None]) -> str:
+    """A line through the points that are known, without those that lie level between two others."""
+    out, pen, before = [], False, None
+    for k, point in enumerate(points):
+        if point is None:
+            pen = False
+            continue
+        after = points[k + 1] if k + 1 < len(points) else None
+        level = pen and before and after and before[1] == point[1] == after[1]
+        if not level:
+            out.append(f"{'L' if pen else 'M'}{point[0]:.4g} {point[1]:.4g}")
+        pen, before = True, point
+    return "".join(out)
+
+
+def reliability_picture(ways: Sequence[tuple[str, np.ndarray]], asked: float, start_month: int, words: str) -> Html:
+    """Share of years that succeed by start day, one line a way.
+
+    Parameters
+    ----------
+    ways : sequence of (way, (365,) shares)
+    asked : float
+        Reliability asked for, drawn as a line across.
+    start_month : int
+    words : str
+        What it shows, for those who do not see it.
+    """
+    left, width, top, high = 34, 320, 6, 88
+    first = sum(MONTH_LENGTHS[: start_month - 1])
+
+    def y(share: float) -> float:
+        return round(top + (1 - min(share, 1.0)) * high, 1)
+
+    parts = [tag("use", href=f"#months-{start_month}")]
+    parts.append(tag("path", d=f"M{left} {y(asked)}h{width}", class_="asked"))
+    for way, daily in ways:
+        days = np.roll(np.asarray(daily, dtype=float), -first)
+        places = [*range(0, YEAR, _STEP), YEAR - 1]
+        points = [
+            (left + d / YEAR * width, y(round(float(days[d]), 2))) if math.isfinite(days[d]) else None for d in places
+        ]
+        parts.append(tag("path", d=_path(points), class_=f"line {way.split()[0]}"))
+    return tag("svg", *parts, viewBox="0 0 360 116", role="img", aria_label=words, class_="reliability")
+
+
+def months_symbol(start_month: int) -> Html:
+    """The axes that every reliability picture shows, drawn once."""
+    left, width, top, high = 34, 320, 6, 88
+    rules = [
+        join(
+            tag("path", d=f"M{left} {top + (1 - k / 10) * high:.1f}h{width}", class_="grid"),
+            tag("text", k, x=left - 5, y=f"{top + (1 - k / 10) * high + 4:.1f}", class_="end"),
+        )
+        for k in (0, 5, 10)
+    ]
+    axes = tag("g", *rules, _months_axis(start_month, left, width, top + high, top), id=f"months-{start_month}")
+    return tag("svg", tag("defs", axes), class_="store", aria_hidden="true", width="0", height="0")
+
+
+def _scale(low: float, high: float, bottom: float, top: float) -> Callable[[float], float]:
+    return lambda v: round(bottom - (v - low) / (high - low) * (bottom - top), 1)
+
+
+def _rules(values: Sequence[float], y: Callable[[float], float], left: float, right: float) -> list[Html]:
+    return [
+        join(
+            tag("path", d=f"M{left} {y(v)}H{right}", class_="grid"),
+            tag("text", f"{v:.0f}", x=left - 5, y=y(v) + 4, class_="end"),
+        )
+        for v in values
+    ]
+
+
+def _ordered(values: Sequence[float | None], start_month: int) -> list[float]:
+    turned = [values[(start_month - 1 + k) % 12] for k in range(12)]
+    return [math.nan if v is None else float(v) for v in turned]
+
+
+_LEFT, _RIGHT, _TOP, _BOTTOM = 34, 354, 10, 158
+
+
+def _month_middles(start_month: int) -> list[float]:
+    return [
+        _LEFT + (e + MONTH_LENGTHS[(start_month - 1 + k) % 12] / 2) / YEAR * (_RIGHT - _LEFT)
+        for k, e in enumerate(month_edges(start_month))
+    ]
+
+
+def _frame(start_month: int, *parts: Html, words: str) -> Html:
+    axis = _months_axis(start_month, _LEFT, _RIGHT - _LEFT, _BOTTOM, _TOP)
+    return tag("svg", axis, *parts, viewBox="0 0 360 176", role="img", aria_label=words)
+
+
+def _side(k: int, n: int) -> tuple[float, float, str]:
+    """Shift from the month's middle, width and class of the k-th of n bars that share a month."""
+    width = 15.0 if n == 1 else 10.0
+    return (k - (n - 1) / 2) * (width + 1), width, "" if k == 0 else " second"
+
+
+def temperature_picture(
+    places: Sequence[tuple[Sequence[float | None], Sequence[float | None]]], start_month: int, words: str
+) -> Html | None:
+    """Mean daily minimum to maximum of each month of one place or two, degC; None where not known.
+
+    Parameters
+    ----------
+    places : sequence of (12 minima, 12 maxima)
+    start_month : int
+    words : str
+        What it shows, for those who do not see it.
+    """
+    ordered = [(_ordered(low, start_month), _ordered(high, start_month)) for low, high in places]
+    every = [v for pair in ordered for values in pair for v in values]
+    if not all(map(math.isfinite, every)):
+        return None
+    least, most = 10 * math.floor((min(*every, 0) - 4) / 10), 10 * math.ceil((max(*every, 30) + 4) / 10)
+    y = _scale(least, most, _BOTTOM, _TOP)
+    bars = []
+    for k, (low, high) in enumerate(ordered):
+        shift, width, second = _side(k, len(ordered))
+        for x, a, b in zip(_month_middles(start_month), low, high, strict=True):
+            look = {"width": width, "height": round(y(a) - y(b), 1), "rx": 4, "class_": f"warmth{second}"}
+            bars.append(tag("rect", x=f"{x + shift - width / 2:.1f}", y=y(b), **look))
+            if len(ordered) == 1:
+                bars.append(tag("text", f"{b:.0f}", x=f"{x:.1f}", y=y(b) - 4, class_="mid strong"))
+                bars.append(tag("text", f"{a:.0f}", x=f"{x:.1f}", y=y(a) + 12, class_="mid strong"))
+    lines = [tag("path", d=f"M{_LEFT} {y(v)}H{_RIGHT}", class_=name) for v, name in ((0.0, "frost"), (30.0, "hot"))]
+    rules = _rules(range(least, most + 1, 10), y, _LEFT, _RIGHT)
+    return _frame(start_month, *rules, *lines, *bars, words=words)
+
+
+def rain_picture(
+    rains: Sequence[Sequence[float | None]], needs: Sequence[Sequence[float | None]], start_month: int, words: str
+) -> Html | None:
+    """Rain as bars and reference evapotranspiration as dashes over them, mm a month; None where not known."""
+    falls = [_ordered(r, start_month) for r in rains]
+    drinks = [_ordered(n, start_month) for n in needs]
+    every = [v for values in (*falls, *drinks) for v in values]
+    if not all(map(math.isfinite, every)):
+        return None
+    top = 50 * max(1, math.ceil(max(every) / 50))
+    y = _scale(0, top, _BOTTOM, _TOP)
+    bars, dashes = [], ""
+    for k, values in enumerate(falls):
+        shift, width, second = _side(k, len(falls))
+        for x, v in zip(_month_middles(start_month), values, strict=True):
+            look = {"width": width, "height": round(_BOTTOM - y(v), 1), "class_": f"rain{second}"}
+            bars.append(tag("rect", x=f"{x + shift - width / 2:.1f}", y=y(v), **look))
+    for k, values in enumerate(drinks):
+        shift, width, _ = _side(k, len(drinks))
+        dashes += "".join(
+            f"M{x + shift - width / 2:.1f} {y(v)}h{width}"
+            for x, v in zip(_month_middles(start_month), values, strict=True)
+        )
+    rules = _rules(range(0, top + 1, 50), y, _LEFT, _RIGHT)
+    return _frame(start_month, *rules, *bars, tag("path", d=dashes, class_="need"), words=words)

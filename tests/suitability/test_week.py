@@ -1,0 +1,201 @@
+"""The week out of hand-drawn charts whose answers can be read off, and against a day-by-day count of the windows."""
+
+import json
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from sowcal.outputs.json_week import week_json
+from sowcal.outputs.screen import screen_width
+from sowcal.outputs.text_week import job_sentence, week_text
+from sowcal.suitability.results import CropSeasons, FirstPicking, Outside, Record, SowingChart, WayResult, Window
+from sowcal.suitability.week import CHANCES, JOBS, week_of
+
+RECORD = Record("1991-01-01", "2020-12-31", 30.0, "generated")
+DAYS = np.arange(365)
+
+
+def span(first, last):
+    """Whether each day of the year lies in a span, drawn by walking it day by day."""
+    inside, day = np.zeros(365, dtype=bool), first
+    while True:
+        inside[day] = True
+        if day == last:
+            return inside
+        day = (day + 1) % 365
+
+
+def window(first, last, best, cover=0):
+    lead = ((first - cover) % 365, (last - cover) % 365) if cover else None
+    picking = FirstPicking((best + 60) % 365, (best + 70) % 365, (best + 80) % 365, 70)
+    return Window(first, last, best, 0.9, (0.7, 0.97), 30, 0.95, lead, picking)
+
+
+def line(crop, way, windows, outside=(), works=None, picking=None):
+    """One crop of one way; it works in the windows, or in `works`, and nowhere else."""
+    reliability = np.zeros(365)
+    for w in works or [(w.start, w.end) for w in windows]:
+        reliability[span(*w)] = 0.9
+    return CropSeasons(
+        crop, "family", (WayResult(way, tuple(windows), tuple(windows), tuple(outside), reliability, None, picking),)
+    )
+
+
+def chart(*lines):
+    return SowingChart("Made-up Nook (invented)", 38.0, RECORD, 0.8, tuple(lines))
+
+
+BROAD_BEAN = line(
+    "broad bean",
+    "sown outdoors",
+    [window(280, 40, 330)],
+    [Outside(41, 240, "heat", 0.9), Outside(241, 279, "bolting", 0.6)],
+)
+TOMATO = line(
+    "tomato (large)",
+    "set out",
+    [window(95, 160, 120, 56)],
+    [Outside(161, 300, "too slow", 0.9), Outside(301, 94, "frost", 0.9)],
+)
+
+
+def only(week, job):
+    (found,) = [j for j in week.jobs if j.job == job]
+    return found
+
+
+def test_last_safe_week_names_the_hazard_beyond():
+    job = only(week_of(chart(BROAD_BEAN), 36), "sow outdoors")
+    assert (job.chance, job.beyond, job.hazard, job.end) == ("last", "hazard", "heat", 40)
+    assert job_sentence(job) == "Last safe week to sow broad bean outdoors, till 10 Feb; later: heat too great."
+
+
+def test_first_safe_week_names_the_hazard_before():
+    job = only(week_of(chart(TOMATO), 92), "set out")
+    assert (job.chance, job.hazard) == ("first", "frost")
+    assert job_sentence(job) == (
+        "First safe week to set out tomato (large), from 6 Apr, best about 1 May; earlier: killed by frost."
+    )
+
+
+def test_raising_under_cover_is_told_weeks_ahead_of_setting_out():
+    job = only(week_of(chart(TOMATO), 39), "raise under cover")
+    assert (job.start, job.end, job.chance, job.hazard) == (39, 104, "first", "frost")
+    assert job.best == 120 - 56
+
+
+@pytest.mark.parametrize(
+    ("day", "chance"),
+    [
+        (33, None),
+        (34, "last"),
+        (40, "last"),
+        (41, None),
+        (273, None),
+        (274, "first"),
+        (280, "first"),
+        (281, "open"),
+        (325, "best"),
+        (331, "open"),
+        (10, "open"),
+    ],
+)
+def test_each_day_of_a_window_over_new_year(day, chance):
+    jobs = [j for j in week_of(chart(BROAD_BEAN), day).jobs if j.job == "sow outdoors"]
+    told = jobs[0].chance if jobs else None
+    assert told == ("open" if day == 33 else chance)
+
+
+def test_a_window_within_the_week_is_the_only_chance():
+    job = only(week_of(chart(line("pea", "sown outdoors", [window(102, 105, 103)])), 100), "sow outdoors")
+    assert job.chance == "only"
+    assert "Only safe week to sow pea outdoors, 13 Apr to 16 Apr" in job_sentence(job)
+
+
+def test_an_edge_that_yield_sets_is_not_laid_on_a_hazard():
+    crop = line("kale", "sown outdoors", [window(50, 90, 70)], [Outside(131, 19, "heat", 0.9)], works=[(20, 130)])
+    job = only(week_of(chart(crop), 88), "sow outdoors")
+    assert (job.beyond, job.hazard) == ("crop", "heat")
+    assert "later: poorer or slower, then heat too great" in job_sentence(job)
+
+
+def test_a_short_pause_is_no_last_chance_and_a_long_one_says_when_again():
+    near = line("chard", "sown outdoors", [window(20, 80, 50), window(95, 150, 120)])
+    assert only(week_of(chart(near), 76), "sow outdoors").chance == "open"
+    far = line("radish", "sown outdoors", [window(20, 80, 50), window(240, 300, 270)])
+    job = only(week_of(chart(far), 76), "sow outdoors")
+    assert (job.chance, job.again) == ("last", 240)
+    assert "again from 29 Aug" in job_sentence(job)
+
+
+def test_a_window_of_all_year_never_opens_or_closes():
+    crop = chart(line("chard", "sown outdoors", [window(0, 364, 100)]))
+    chances = {only(week_of(crop, d), "sow outdoors").chance for d in range(365) if not 94 <= d <= 100}
+    assert chances == {"open"}
+
+
+def test_a_perennials_planting_months_are_custom():
+    start = WayResult(
+        "planted", (window(300, 60, 0),), (window(300, 60, 0),), (Outside(61, 299, "chill unmet", 0.0),), None
+    )
+    job = only(week_of(chart(CropSeasons("asparagus", "lily", (start,))), 58), "plant")
+    assert (job.beyond, job.hazard) == ("custom", None)
+
+
+def test_picking_follows_the_odds_of_the_chart():
+    odds = np.where(span(170, 250), 0.7, 0.2)
+    crop = chart(line("tomato (large)", "set out", [window(95, 160, 120)], picking=odds))
+    assert only(week_of(crop, 165), "pick").chance == "first"
+    assert only(week_of(crop, 250), "pick").chance == "last"
+    assert not [j for j in week_of(crop, 251).jobs if j.job == "pick"]
+
+
+def test_last_chances_with_a_hazard_come_first():
+    poorer = line("a", "sown outdoors", [window(10, 40, 20)], works=[(10, 100)])
+    stopped = line("z", "sown outdoors", [window(10, 40, 20)], [Outside(41, 9, "heat", 0.9)])
+    opening = line("b", "sown outdoors", [window(38, 100, 60)])
+    assert [j.crop for j in week_of(chart(opening, poorer, stopped), 36).jobs] == ["z", "a", "b"]
+
+
+def test_weeks_ahead_and_the_soonest_where_nothing_is_near():
+    both = chart(TOMATO)
+    assert [j.start for j in week_of(both, 20, 3).coming] == [39]
+    assert [j.start for j in week_of(both, 200).coming] == [39]  # nothing now: the soonest of the year
+    assert "OPENING NEXT" in week_text(week_of(both, 200))
+    with pytest.raises(ValueError, match="no day of the year"):
+        week_of(both, 365)
+    with pytest.raises(ValueError, match="weeks ahead"):
+        week_of(both, 0, 52)
+
+
+@given(st.integers(0, 364), st.integers(0, 364), st.integers(0, 364), st.integers(0, 6))
+def test_told_now_just_where_a_day_of_the_week_lies_in_the_window(first, last, day, ahead):
+    crop = chart(line("pea", "sown outdoors", [window(first, last, first)]))
+    week = week_of(crop, day, ahead)
+    inside = span(first, last)
+    now = bool(inside[(day + np.arange(7)) % 365].any())
+    assert bool(week.jobs) == now
+    if not now:
+        assert [j.start for j in week.coming] == [first]  # soon, or else the soonest of the year
+    for job in week.jobs:
+        assert job.chance in CHANCES
+        assert job.job in JOBS
+
+
+@pytest.mark.parametrize("width", [60, 80, 100])
+@pytest.mark.parametrize("day", [0, 60, 105, 250, 300])
+def test_the_screen_is_kept_and_hostile_names_are_harmless(width, day):
+    names = ["x" * 90, "\x1b[31mred\r\nNOT A LINE", "苗" * 40, "é" * 12]
+    lines = [
+        line(n, "sown outdoors", [window((day + k) % 365, (day + 40) % 365, (day + 20) % 365)])
+        for k, n in enumerate(names * 4)
+    ]
+    for unicode in (True, False):
+        text = week_text(week_of(chart(*lines), day, 1), width=width, unicode=unicode)
+        assert all(screen_width(t) <= width for t in text.split("\n"))
+        assert "\x1b" not in text
+        assert unicode or text.isascii()
+        assert len(text.split("\n")) < 60
+    json.dumps(week_json(week_of(chart(*lines), day, 1)), allow_nan=False)
