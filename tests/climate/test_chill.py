@@ -49,7 +49,7 @@ def test_hours_of_a_missing_day():
 
 
 def test_dynamic_model_at_constant_temperature(published):
-    """Portions of 1000 h from the constants of Fishman et al. 1987, by an independent transcription."""
+    """Portions of 1000 h from the constants of Fishman et al. 1987, written out a second time on its own."""
     table = published("chill_dynamic_check_values.csv")
     constant = table[table["case"].str.startswith("constant")]
     assert len(constant) == 19
