@@ -11,6 +11,7 @@ from sowcal.commands.common import settings_of, tell
 from sowcal.crops.sheet import sheet
 from sowcal.errors import InputError
 from sowcal.microclimate.what_ifs import with_what_ifs
+from sowcal.suitability.results import CropVerdict
 
 __all__ = ["run"]
 
@@ -39,6 +40,22 @@ def _citations(crop_files: list[str], crops: list[str]) -> list[str]:
     return sorted({line.citation for crop in crops for line in sheet(book, crop) if line.basis == "published"})
 
 
+def _tried(
+    site: str, crops: list[str], options: argparse.Namespace, change: str
+) -> tuple[str, tuple[CropVerdict, ...]]:
+    """A change in words, and the verdicts under it and under those the page has anyway."""
+    says = with_what_ifs(open_record(site)[1], [change]).attrs.get("what_ifs", change)
+    _, verdicts = rate_crops(
+        site,
+        crops,
+        settings_of(options),
+        what_ifs=[*options.what_ifs, change],
+        crop_files=options.crop_files,
+        most_remedies=0,
+    )
+    return str(says), tuple(verdicts)
+
+
 def run(options: argparse.Namespace) -> int:
     """Write the page of one place or two."""
     from sowcal.outputs.files import write_output
@@ -54,7 +71,8 @@ def run(options: argparse.Namespace) -> int:
         for warning in chart.warnings:
             tell(warning)
         changed = with_what_ifs(open_record(site)[1], options.what_ifs) if options.what_ifs else site
-        places.append(Place(chart, tuple(verdicts), site_climate(changed)))
+        changes = tuple(_tried(site, crops, options, change) for change in options.tries)
+        places.append(Place(chart, tuple(verdicts), site_climate(changed), changes))
     comparison = None
     if len(sites) == 2:
         both = (options.what_ifs, options.what_ifs)

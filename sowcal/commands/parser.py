@@ -207,6 +207,14 @@ def _build() -> argparse.ArgumentParser:
         metavar="MONTH",
         help="month the year begins with",
     )
+    p.add_argument(
+        "--try",
+        dest="tries",
+        action="append",
+        default=[],
+        metavar="CHANGE",
+        help="show beside it what a change would do: shade-cloth=40, fleece ... (may be given again)",
+    )
     p.set_defaults(run=_later("page"))
 
     p = commands.add_parser("weather", help="fetch, check, export and compare daily weather")

@@ -16,6 +16,7 @@ from sowcal.outputs.page_html import Html, join, tag
 from sowcal.outputs.page_place import place_figures, place_pictures, place_table
 from sowcal.outputs.page_svg import months_symbol
 from sowcal.outputs.page_tables import crop_table, perennial_table
+from sowcal.outputs.page_what_ifs import what_if_section
 from sowcal.outputs.wording import NO_PROMISE, odds_text, record_text
 from sowcal.suitability.results import CompareResult, CropVerdict, SowingChart
 
@@ -31,6 +32,7 @@ class Place:
     chart: SowingChart
     verdicts: tuple[CropVerdict, ...]  # best first
     climate: ClimateSummary
+    changes: tuple[tuple[str, tuple[CropVerdict, ...]], ...] = ()  # changes tried, each with its verdicts
 
 
 def _asset(name: str) -> str:
@@ -105,6 +107,8 @@ def _place(place: Place, key: str, start_month: int) -> Html:
             tag("p", "Each year of the record lived through in turn: does it live, does it crop, what checks it."),
             perennials,
         ]
+    if (tried := what_if_section(place.verdicts, place.changes)) is not None:
+        parts += [tag("h3", "What if", id=f"{key}-changes"), tried]
     return tag("section", *parts, id=key, aria_label=place.chart.site)
 
 
@@ -113,6 +117,7 @@ def _navigation(places: Sequence[Place], compared: bool) -> Html:
     for n, place in enumerate(places, 1):
         links = [("place", "the place"), ("chart", "when to sow"), ("all", "all crops")]
         links += [("perennials", "perennials")] * any("years_lived" in v.evidence for v in place.verdicts)
+        links += [("changes", "what if")] * bool(place.changes)
         more = [join(" ", tag("a", words, href=f"#p{n}-{name}")) for name, words in links]
         items.append(tag("li", tag("a", place.chart.site, href=f"#p{n}", class_="first"), *more))
     if compared:

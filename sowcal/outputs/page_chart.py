@@ -75,7 +75,7 @@ def _curve(drawing: _Drawing, line: CropSeasons) -> Html | None:
     key = [tag("span", tag("i", class_=f"dash {way.split()[0]}"), way) for way, _ in ways]
     caption = tag(
         "figcaption",
-        f"Years in ten that succeed, by start day (dashed: the {odds_text(asked)} asked for)",
+        f"Years in ten that succeed, by start day (dotted: the {odds_text(asked)} asked for)",
         tag("span", *key, class_="key") if len(key) > 1 else None,
     )
     return tag("figure", caption, reliability_picture(ways, asked, drawing.cells.start_month, words))
@@ -107,7 +107,7 @@ def _opened(drawing: _Drawing, line: CropSeasons) -> Html:
         said = [f"{s}." for s in perennial_words(verdict.evidence)]
     limit = None
     if verdict is not None and verdict.limiting_factor and not annual:
-        limit = tag("p", f"What limits it most: {plain_limit(verdict)}.")
+        limit = tag("p", f"What checks it most: {plain_limit(verdict)}.")
     words = tag(
         "div",
         tag("ul", *[tag("li", s) for s in said]) if said else None,

@@ -170,7 +170,7 @@ def compare_section(
     table = tag("table", tag("thead", head), tag("tbody", *rows), class_="beside")
     return join(
         tag("p", closing_sentence(result), class_="lead"),
-        scroll_table(table, "both places in figures"),
+        scroll_table(table, "both places in figures", hint=False),
         tag("div", *only, class_="pair"),
         _pictures(result.sites, climates, start_month),
         _crop_by_crop(result, verdicts),

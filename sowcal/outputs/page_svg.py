@@ -53,6 +53,7 @@ def ribbon_picture(ribbon: Ribbon, cells: Cells) -> Html:
         left, right = int(edges[weeks[0]]), int(edges[weeks[-1] + 1])
         top, high = (1, 10) if advised else (4, 4)
         bars.append(tag("rect", x=left, y=top, width=right - left, height=high, class_=f"{kind} s{level}"))
+    bars.insert(0, tag("use", href=f"#lines-{cells.start_month}"))
     return tag("svg", *bars, viewBox="0 0 365 12", preserveAspectRatio="none", aria_hidden="true", focusable="false")
 
 
@@ -114,7 +115,7 @@ def reliability_picture(ways: Sequence[tuple[str, np.ndarray]], asked: float, st
 
 
 def months_symbol(start_month: int) -> Html:
-    """The axes that every reliability picture shows, drawn once."""
+    """The axes that every reliability picture shows and the month lines of every ribbon, drawn once."""
     left, width, top, high = 34, 320, 6, 88
     rules = [
         join(
@@ -124,7 +125,9 @@ def months_symbol(start_month: int) -> Html:
         for k in (0, 5, 10)
     ]
     axes = tag("g", *rules, _months_axis(start_month, left, width, top + high, top), id=f"months-{start_month}")
-    return tag("svg", tag("defs", axes), class_="store", aria_hidden="true", width="0", height="0")
+    ticks = "".join(f"M{edge} 0V12" for edge in month_edges(start_month)[1:])
+    lines = tag("path", d=ticks, class_="tick", id=f"lines-{start_month}")
+    return tag("svg", tag("defs", axes, lines), class_="store", aria_hidden="true", width="0", height="0")
 
 
 def _scale(low: float, high: float, bottom: float, top: float) -> Callable[[float], float]:

@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from sowcal.outputs.days import day_of_year, day_text
 from sowcal.outputs.page_chart import verdict_chip
 from sowcal.outputs.page_html import Html, join, tag
-from sowcal.outputs.page_words import plain_limit, when_words
+from sowcal.outputs.page_words import picked_words, plain_limit, when_words
 from sowcal.outputs.wording import in_ten
 from sowcal.suitability.rating import GRADES
 from sowcal.suitability.results import CropVerdict, SowingChart
@@ -16,14 +15,15 @@ from sowcal.suitability.results import CropVerdict, SowingChart
 __all__ = ["crop_table", "perennial_table", "scroll_table"]
 
 
-def scroll_table(table: Html, label: str) -> Html:
+def scroll_table(table: Html, label: str, *, hint: bool = True) -> Html:
     """A table that moves sideways by itself where the screen is narrow, by keyboard too."""
-    return tag("div", table, class_="wide", tabindex="0", role="region", aria_label=label)
+    said = tag("p", "The table goes on to the right.", class_="hint") if hint else None
+    return join(said, tag("div", table, class_="wide", tabindex="0", role="region", aria_label=label))
 
 
 def _sortable(words: str, *, numbers: bool = False) -> Html:
     button = tag("button", words, type="button", data_do="sort", data_numbers=numbers)
-    return tag("th", button, scope="col")
+    return tag("th", button, scope="col", data_words=words)
 
 
 def _odds(verdict: CropVerdict) -> tuple[str, float]:
@@ -84,11 +84,6 @@ def _chill_cells(evidence: Mapping[str, Any]) -> tuple[str, str]:
     return f"{chill['had_in_10_50_90_per_cent_of_years'][1]}", f"{low:g} to {high:g} ({chill['model']})"
 
 
-def _picked(evidence: Mapping[str, Any]) -> str:
-    first, to, last = str(evidence.get("picked_in_the_middle_year", "")).partition(" to ")
-    return f"{day_text(day_of_year(first))} to {day_text(day_of_year(last))}" if to else "-"
-
-
 def perennial_table(site: str, verdicts: Sequence[CropVerdict]) -> Html | None:
     """Perennials in the order given; None where there are none."""
     found = [v for v in verdicts if "years_lived" in v.evidence]
@@ -103,7 +98,7 @@ def perennial_table(site: str, verdicts: Sequence[CropVerdict]) -> Html | None:
             tag("td", f"{e['years_lived']} of {e['years_decided']}"),
             tag("td", f"{e['years_cropped']} of {e['years_decided']}"),
             tag("td", plain_limit(v)),
-            tag("td", _picked(e)),
+            tag("td", picked_words(e) or "-"),
             tag("td", had),
             tag("td", needs),
         ]
@@ -113,7 +108,7 @@ def perennial_table(site: str, verdicts: Sequence[CropVerdict]) -> Html | None:
         "Verdict",
         "Years lived",
         "Years cropped",
-        "What limits it most",
+        "What checks it most",
         "Picked",
         "Chill here",
         "Chill needed",

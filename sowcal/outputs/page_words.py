@@ -9,7 +9,16 @@ from sowcal.outputs.days import day_of_year, day_text, span_text
 from sowcal.outputs.wording import in_ten, three_words
 from sowcal.suitability.results import CropVerdict, Outside, WayResult, Window
 
-__all__ = ["JOBS", "lane_words", "outside_words", "perennial_words", "plain_limit", "when_words", "window_words"]
+__all__ = [
+    "JOBS",
+    "lane_words",
+    "outside_words",
+    "perennial_words",
+    "picked_words",
+    "plain_limit",
+    "when_words",
+    "window_words",
+]
 
 JOBS = {"sown outdoors": "Sow outdoors", "set out": "Set out", "planted": "Plant"}
 _LANES = {"under cover": "raise", "sown outdoors": "sow", "set out": "set out", "planted": "plant", "picked": "pick"}
@@ -59,12 +68,19 @@ def when_words(way: WayResult) -> str:
 
 
 def plain_limit(verdict: CropVerdict) -> str:
-    """The limiting factor in three words."""
+    """The limiting factor in three words; of a perennial, which it may check without killing, by its name."""
+    if "years_lived" in verdict.evidence and verdict.limiting_factor:
+        return verdict.limiting_factor
     return three_words(verdict.limiting_factor) if verdict.limiting_factor else "none found"
 
 
-def _dates(text: str) -> str:
-    first, _, last = text.partition(" to ")
+def picked_words(evidence: Mapping[str, Any]) -> str:
+    """When a perennial is picked in the middle year, in words; '' where that is not known."""
+    first, to, last = str(evidence.get("picked_in_the_middle_year", "")).partition(" to ")
+    if not to:
+        return ""
+    if first == last:  # picking that ends on the day it began has gone round the year
+        return "all year"
     return f"{day_text(day_of_year(first))} to {day_text(day_of_year(last))}"
 
 
@@ -87,7 +103,7 @@ def perennial_words(evidence: Mapping[str, Any]) -> list[str]:
     if (share := evidence.get("share_of_a_full_crop")) is not None:
         out.append(f"Gives {_per_cent(float(share))} of a full crop on average")
     if "picked_in_the_middle_year" in evidence:
-        out.append(f"Picked {_dates(str(evidence['picked_in_the_middle_year']))} in the middle year")
+        out.append(f"Picked {picked_words(evidence)} in the middle year")
     if isinstance(chill := evidence.get("chill"), Mapping):
         words = _chill(chill)
         out.append(words[0].upper() + words[1:])
