@@ -240,12 +240,12 @@ def rate_crops(
     return _chart(opened, days, [line for line, _ in judged], book), best_first(verdicts)
 
 
-def site_climate(site: str | xr.Dataset) -> ClimateSummary:
-    """What one place is like, in figures."""
+def site_climate(site: str | xr.Dataset, *, what_ifs: Sequence[str] = ()) -> ClimateSummary:
+    """What one place is like, in figures; under some changes where they are named."""
     from sowcal.climate.summary import climate_summary
 
     name, dataset = open_record(site)
-    return climate_summary(dataset, name, record_of(dataset))
+    return climate_summary(with_what_ifs(dataset, what_ifs), name, record_of(dataset))
 
 
 def compare_sites(
@@ -264,7 +264,7 @@ def compare_sites(
     first, second : str or xarray.Dataset
         Sites.
     crops : iterable of str
-        Names; none means every annual.
+        Names; none means the whole handbook.
     settings : Settings, optional
         Risk, yield and time asked for.
     what_ifs : two sequences of str
@@ -280,7 +280,7 @@ def compare_sites(
         name, dataset = open_record(site)
         dataset = dataset.assign_attrs(title=name)
         rated.append(rate_crops(dataset, words, settings, what_ifs=changes, crop_files=crop_files, most_remedies=0))
-        climates.append(site_climate(with_what_ifs(dataset, changes)).to_json())
+        climates.append(site_climate(dataset, what_ifs=changes).to_json())
     return compare((rated[0][0], rated[1][0]), (rated[0][1], rated[1][1]), (climates[0], climates[1]))
 
 

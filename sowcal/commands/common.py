@@ -13,20 +13,31 @@ from typing import Any
 from sowcal.errors import InputError
 from sowcal.seasons.settings import Settings
 
-__all__ = ["columns", "print_json", "settings_of", "site_and_crops", "tell", "unicode_screen"]
+__all__ = ["columns", "print_json", "settings_of", "site_and_crops", "sites_and_crops", "tell", "unicode_screen"]
+
+
+_RECORDS = {".toml", ".csv", ".nc", ".epw", ".dly", ".zarr", ".gz"}  # endings of files that hold a site
+
+
+def sites_and_crops(words: list[str], most: int) -> tuple[list[str], list[str]]:
+    """The sites that a call begins with, `most` at the most, and the words after them."""
+    from sowcal.weather.open_site import looks_like_site
+
+    words = [w.strip() for w in words]
+    sites: list[str] = []
+    while words and len(sites) < most and looks_like_site(words[0]):
+        sites.append(words.pop(0))
+    if len(sites) < most and words and Path(words[0]).suffix.lower() in _RECORDS:
+        raise InputError(f"there is no file {words[0]!r}; check the name and the folder")
+    return sites, words
 
 
 def site_and_crops(words: list[str]) -> tuple[str, list[str]]:
     """The site and the crops of a call; the site left out is the first bundled plot."""
     from sowcal.weather.bundled import bundled_names
-    from sowcal.weather.open_site import looks_like_site
 
-    words = [w.strip() for w in words]
-    if words and looks_like_site(words[0]):
-        return words[0], words[1:]
-    if words and Path(words[0]).suffix.lower() in {".toml", ".csv", ".nc", ".epw", ".dly", ".zarr", ".gz"}:
-        raise InputError(f"there is no file {words[0]!r}; check the name and the folder")
-    return bundled_names()[0], words
+    sites, crops = sites_and_crops(words, 1)
+    return (sites or bundled_names())[0], crops
 
 
 def settings_of(options: argparse.Namespace) -> Settings:

@@ -6,7 +6,7 @@ import argparse
 import datetime as dt
 
 from sowcal.answers import compare_sites, site_climate
-from sowcal.commands.common import columns, print_json, settings_of, tell, unicode_screen
+from sowcal.commands.common import columns, print_json, settings_of, sites_and_crops, tell, unicode_screen
 from sowcal.errors import InputError
 from sowcal.outputs.json_form import compare_json
 
@@ -15,14 +15,9 @@ __all__ = ["run"]
 
 def _sites(words: list[str], changed: bool) -> tuple[str, str, list[str]]:
     from sowcal.weather.bundled import bundled_names
-    from sowcal.weather.open_site import looks_like_site
 
-    words = [w.strip() for w in words]
-    sites: list[str] = []
-    while words and len(sites) < 2 and looks_like_site(words[0]):
-        sites.append(words.pop(0))
-    if not sites:
-        sites = list(bundled_names()[:2])
+    sites, words = sites_and_crops(words, 2)
+    sites = sites or list(bundled_names()[:2])
     if len(sites) == 1 and changed:
         sites *= 2  # a plot against itself under the changes
     if len(sites) < 2:
@@ -37,7 +32,7 @@ def run(options: argparse.Namespace) -> int:
         from sowcal.outputs.figure_climate import climate_figures
         from sowcal.outputs.files import write_output
 
-        places = [site_climate(first), site_climate(second)]
+        places = [site_climate(first), site_climate(second, what_ifs=options.what_ifs)]
         for path in write_output(options.out, figures=lambda: climate_figures(places, issued=dt.date.today())):
             tell(f"wrote {path}")
         return 0

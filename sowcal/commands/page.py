@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import argparse
 import datetime as dt
-from pathlib import Path
 
 from sowcal.answers import compare_sites, open_handbook, open_record, rate_crops, site_climate
-from sowcal.commands.common import settings_of, tell
+from sowcal.commands.common import settings_of, sites_and_crops, tell
 from sowcal.crops.sheet import sheet
 from sowcal.errors import InputError
 from sowcal.microclimate.what_ifs import with_what_ifs
@@ -21,16 +20,10 @@ _MOST = 2  # places on one page: more would not stay small enough for a phone
 def _sites(words: list[str]) -> tuple[list[str], list[str]]:
     """Sites and crops of the call; no site is the first bundled plot."""
     from sowcal.weather.bundled import bundled_names
-    from sowcal.weather.open_site import looks_like_site
 
-    words = [w.strip() for w in words]
-    sites: list[str] = []
-    while words and looks_like_site(words[0]):
-        sites.append(words.pop(0))
+    sites, words = sites_and_crops(words, len(words))
     if len(sites) > _MOST:
         raise InputError(f"a page holds one place or two, and {len(sites)} were given; make a page for each pair")
-    if words and Path(words[0]).suffix.lower() in {".toml", ".csv", ".nc", ".epw", ".dly", ".zarr", ".gz"}:
-        raise InputError(f"there is no file {words[0]!r}; check the name and the folder")
     return sites or list(bundled_names()[:1]), words
 
 
@@ -70,9 +63,8 @@ def run(options: argparse.Namespace) -> int:
         chart, verdicts = rate_crops(site, crops, settings, what_ifs=options.what_ifs, crop_files=options.crop_files)
         for warning in chart.warnings:
             tell(warning)
-        changed = with_what_ifs(open_record(site)[1], options.what_ifs) if options.what_ifs else site
         changes = tuple(_tried(site, crops, options, change) for change in options.tries)
-        places.append(Place(chart, tuple(verdicts), site_climate(changed), changes))
+        places.append(Place(chart, tuple(verdicts), site_climate(site, what_ifs=options.what_ifs), changes))
     comparison = None
     if len(sites) == 2:
         both = (options.what_ifs, options.what_ifs)
