@@ -9,6 +9,7 @@ from importlib import import_module
 from pathlib import Path
 
 import sowcal
+from sowcal.seasons.settings import Settings
 
 __all__ = ["parse"]
 
@@ -39,37 +40,42 @@ def _later(name: str):
 def _common(parser: argparse.ArgumentParser, out: str = "") -> None:
     parser.add_argument("--json", action="store_true", help="answer for programs")
     if out:
-        parser.add_argument("--out", type=Path, metavar="FILE", help=f"write a file instead: {out}")
+        _out(parser, out)
+
+
+def _out(parser: argparse.ArgumentParser, forms: str) -> None:
+    parser.add_argument("--out", type=Path, metavar="FILE", help=f"write a file instead: {forms}")
 
 
 def _asked(parser: argparse.ArgumentParser) -> None:
+    usual = Settings()
     parser.add_argument(
         "--odds",
         type=_odds,
-        default=0.8,
+        default=usual.risk,
         metavar="SHARE",
-        help="share of years that succeed (default 0.8)",
+        help=f"share of years that succeed (default {usual.risk:g})",
     )
     parser.add_argument(
         "--least-yield",
         type=_odds,
-        default=0.5,
+        default=usual.success_yield,
         metavar="SHARE",
-        help="share of a full crop that counts as success (default 0.5)",
+        help=f"share of a full crop that counts as success (default {usual.success_yield:g})",
     )
     parser.add_argument(
         "--near-best",
         type=_odds,
-        default=0.75,
+        default=usual.near_best,
         metavar="SHARE",
-        help="least yield of a recommended start against the best of its season (default 0.75)",
+        help=f"least yield of a recommended start against the best of its season (default {usual.near_best:g})",
     )
     parser.add_argument(
         "--longest",
         type=float,
-        default=2.0,
+        default=usual.longest,
         metavar="TIMES",
-        help="longest wait for picking of a recommended start, in shortest waits of its season (default 2)",
+        help=f"longest wait for picking of a recommended start, in shortest of its season (default {usual.longest:g})",
     )
 
 
@@ -92,6 +98,15 @@ def _own_crops(parser: argparse.ArgumentParser) -> None:
         default=[],
         metavar="FILE",
         help="your own crops and values, columns as in the handbook (may be given again)",
+    )
+
+
+def _water(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--most-water",
+        type=float,
+        metavar="LITRES",
+        help="most stored water an advised start may draw in a dry year, litres per m2",
     )
 
 
@@ -146,12 +161,7 @@ def _build() -> argparse.ArgumentParser:
         metavar="MONTH",
         help="month the year begins with",
     )
-    p.add_argument(
-        "--most-water",
-        type=float,
-        metavar="LITRES",
-        help="most stored water an advised start may draw in a dry year, litres per m2",
-    )
+    _water(p)
     p.add_argument(
         "--year",
         type=int,
@@ -185,7 +195,7 @@ def _build() -> argparse.ArgumentParser:
     _common(p, ".ics .json")
     p.add_argument("--date", metavar="YYYY-MM-DD", help="a day of the week (default: today)")
     p.add_argument("--ahead", type=int, default=0, metavar="WEEKS", help="weeks after it to look at too (default 0)")
-    p.add_argument("--most-water", type=float, metavar="LITRES", help="as for chart")
+    _water(p)
     _asked(p)
     _changes(p)
     _own_crops(p)
@@ -194,11 +204,10 @@ def _build() -> argparse.ArgumentParser:
 
     p = commands.add_parser("page", help="all of it on one page that works offline and on a phone")
     p.add_argument("words", nargs="*", metavar="[SITE [SITE]] CROP")
-    _common(p, ".html")
+    _out(p, ".html")
     _asked(p)
     _changes(p)
     _own_crops(p)
-    _screen(p)
     p.add_argument(
         "--first-month",
         type=int,

@@ -18,7 +18,7 @@ from sowcal.seasons.response import logistic_survival, ramp
 from sowcal.seasons.site_days import SiteDays
 from sowcal.seasons.sums import prefix
 
-__all__ = ["PerennialYears", "chill_by_model", "chill_row", "perennial_years", "span_days"]
+__all__ = ["PerennialYears", "chill_by_model", "chill_row", "perennial_years", "span_days", "whole_years"]
 
 # month and day (for the north) at which each part of the year begins and ends
 _PARTS = {
@@ -112,6 +112,13 @@ def _clip(site: SiteDays, day: np.ndarray) -> np.ndarray:
     return np.clip(day, 0, site.size)
 
 
+def whole_years(site: SiteDays) -> np.ndarray:
+    """Growing years that lie whole within the record."""
+    years = np.arange(site.year[0], site.year[-1] + 1)
+    begin, end = span_days(site, years, "whole")
+    return years[(begin >= 0) & (end <= site.size)]
+
+
 def perennial_years(site: SiteDays, crop: Crop) -> PerennialYears:
     """Ask every year of the record how a perennial fares.
 
@@ -122,10 +129,8 @@ def perennial_years(site: SiteDays, crop: Crop) -> PerennialYears:
     crop : Crop
         With a row in table perennials.
     """
-    years = np.arange(site.year[0], site.year[-1] + 1)
+    years = whole_years(site)
     begin, end = span_days(site, years, "whole")
-    inside = (begin >= 0) & (end <= site.size)
-    years, begin, end = years[inside], begin[inside], end[inside]
     out = PerennialYears(years, site.dates[0])
     rest_ends = _chill(site, crop, years, out)
     starts = _new_growth(site, crop, years, rest_ends, out)

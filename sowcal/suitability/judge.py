@@ -11,7 +11,7 @@ import numpy as np
 from sowcal.crops.handbook import Handbook
 from sowcal.crops.records import Crop, Way
 from sowcal.microclimate.what_ifs import WHAT_IFS
-from sowcal.seasons.perennial_years import chill_by_model, chill_row, perennial_years
+from sowcal.seasons.perennial_years import chill_by_model, chill_row, perennial_years, whole_years
 from sowcal.seasons.site_days import SiteDays
 from sowcal.suitability.by_day import Fold
 from sowcal.suitability.chart import annual_line
@@ -48,8 +48,7 @@ def _with_other_models(site: SiteDays, crop: Crop, verdict: CropVerdict) -> Crop
     need = chill_row(crop)
     if crop.perennial is None or need is None:
         return verdict
-    years = perennial_years(site, crop)
-    middle = {m: round(float(np.median(v))) for m, v in chill_by_model(site, years.years).items()}
+    middle = {m: round(float(np.median(v))) for m, v in chill_by_model(site, whole_years(site)).items()}
     said = {
         "chill_by_each_model_in_the_middle_year": middle,
         "chill_judged_in": f"{need.model}: {need.why}" if need.why else need.model,
