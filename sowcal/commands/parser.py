@@ -75,7 +75,7 @@ def _asked(parser: argparse.ArgumentParser) -> None:
         type=float,
         default=usual.longest,
         metavar="TIMES",
-        help=f"longest wait for picking of a recommended start, in shortest of its season (default {usual.longest:g})",
+        help=f"longest wait for the first picking, in shortest waits of its season (default {usual.longest:g})",
     )
 
 
