@@ -131,8 +131,6 @@ class Heat:
 
     young_limit: float = nan
     young_days_half: float = nan
-    leafy_limit: float = nan
-    leafy_share_half: float = nan
     filling_limit: float = nan
     filling_share_half: float = nan
     night_limit: float = nan

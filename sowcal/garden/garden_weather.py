@@ -155,6 +155,7 @@ def _with_penman_monteith(
             hurs=humid,
             wind=wind,
             rsds=solar,
+            situation="coast" if dataset.attrs.get("coast") else "inland",
         )
         return np.asarray(found, dtype=float)
 

@@ -25,6 +25,7 @@ _ROTS_FROM, _ROTTEN = (
     25.0,
     50.0,
 )  # days in the ground at which seed begins to be lost, is lost: common practice
+_KEEPS = 3.0  # times as long as quick seed do tubers, sets and cloves lie unharmed: common practice
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +90,8 @@ def emerge(site: SiteDays, crop: Crop, way: Way, surface: str) -> Emerged:
     end = np.minimum(day + 1, site.size)
     share = (good[end] - good[start]) / np.maximum(total[end] - total[start], 1e-9)
     fastest = 1.0 / max(float(np.diff(total).max()), 1e-9)
-    patience = max(1.0, fastest / 8.0)  # slow seeds (parsley, parsnip) lie long by nature
+    # slow seeds (parsley, parsnip) lie long by nature; tubers, sets and cloves keep in cold soil
+    patience = max(1.0 if way.stock in ("", "seed") else _KEEPS, fastest / 8.0)
     stand = ramp(share, _NO_STAND, _FULL_STAND) * ramp(
         (day - start).astype(float), _ROTTEN * patience, _ROTS_FROM * patience
     )

@@ -36,7 +36,7 @@ class Settings:
     risk: float = 0.8
     success_yield: float = 0.5
     near_best: float = 0.75
-    longest: float = 2.0
+    longest: float = 3.0
     seedbed: str = "wet"
     edge_draws: int = 0
     tissue_offset_most: float = 0.5

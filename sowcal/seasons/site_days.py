@@ -68,6 +68,11 @@ class SiteDays:
         Degrees taken off the heat that reaches crown and roots (mulch, shade, wet soil).
     open_range : numpy.ndarray, optional
         Daily range of the open site, degC, where shade or cover has changed that of the plants.
+    measured_light : numpy.ndarray, optional
+        Daily solar radiation of the open site as measured, MJ m-2 d-1; where it is NaN, or not given, radiation is
+        estimated from the daily range.
+    coast : bool, optional
+        Whether air from the sea nearby rules the days: their range is narrow under clear skies too (FAO-56 eq. 50).
     """
 
     def __init__(
@@ -82,6 +87,8 @@ class SiteDays:
         sky_share: float = 1.0,
         crown_relief: float = 0.0,
         open_range: np.ndarray | None = None,
+        measured_light: np.ndarray | None = None,
+        coast: bool = False,
     ):
         self.open_light = light_share
         self.sky_share = sky_share
@@ -109,6 +116,8 @@ class SiteDays:
         self.start = np.arange(self.size)
         own_range = self.tasmax - self.tasmin
         self.open_range = own_range if open_range is None else np.where(self.missing, own_range, open_range)
+        self.measured_light = measured_light
+        self.coast = coast
         self._kept: dict[tuple, np.ndarray] = {}
 
     @classmethod
@@ -124,6 +133,8 @@ class SiteDays:
             sky_share=float(dataset.attrs.get("sky_share", 1.0)),
             crown_relief=float(dataset.attrs.get("crown_relief", 0.0)),
             open_range=dataset["open_range"].values if "open_range" in dataset else None,
+            measured_light=dataset["rsds"].values.astype(float) if "rsds" in dataset else None,
+            coast=bool(dataset.attrs.get("coast", 0)),
         )
 
     def keep(self, key: tuple, make) -> np.ndarray:
@@ -154,11 +165,13 @@ class SiteDays:
 
     @cached_property
     def solar_radiation(self) -> np.ndarray:
-        """Estimated from the daily range (FAO-56 eq. 50), smoothed over 15 days, MJ m-2 d-1."""
+        """As measured, else estimated from the daily range (FAO-56 eq. 50), smoothed over 15 days, MJ m-2 d-1."""
         top = extraterrestrial_radiation(self.latitude, self.day_of_year + 1)
-        return self.open_light * _running_mean(
-            solar_radiation_from_range(self.tasmin, self.tasmin + self.open_range, top), 15
-        )
+        situation = "coast" if self.coast else "inland"
+        light = solar_radiation_from_range(self.tasmin, self.tasmin + self.open_range, top, situation=situation)
+        if self.measured_light is not None:
+            light = np.where(np.isfinite(self.measured_light), self.measured_light, light)
+        return self.open_light * _running_mean(light, 15)
 
     def light_share(self, need: float) -> np.ndarray:
         """Prefix of the share of a light need (MJ m-2 d-1) that each day meets, shape (N + 1,)."""

@@ -83,9 +83,11 @@ def _temperature_of_filling(walk: Walk, fills: np.ndarray, until: np.ndarray, lo
 
 
 def _heat(walk: Walk, fills: np.ndarray, until: np.ndarray, quality: np.ndarray | float, losses: Losses) -> None:
-    """Hot days by stage; while the picked part forms, hot days and warm months are one strain."""
+    """Hot days while the picked part forms; with the warm months they are one strain.
+
+    Before that, heat only slows growth: it is in the thermal time, and the plant waits for its season.
+    """
     site, heat = walk.site, walk.crop.heat
-    begin = np.minimum(walk.emerged, site.size)
     left = np.minimum(quality, np.ones(site.size))
 
     def share(what: str, limit: float, half: float, i: np.ndarray, j: np.ndarray) -> np.ndarray | None:
@@ -100,9 +102,6 @@ def _heat(walk: Walk, fills: np.ndarray, until: np.ndarray, quality: np.ndarray 
     nights = share("tasmin", heat.night_limit, heat.night_share_half, fills, until)
     if nights is not None:
         losses.take("warm nights", np.minimum(nights / np.maximum(left, 1e-9), 1.0))
-    leafy = share("tasmax", heat.leafy_limit, heat.leafy_share_half, begin, fills)
-    if leafy is not None:
-        losses.take("heat", leafy)
 
 
 def _cold(walk: Walk, fills: np.ndarray, until: np.ndarray, losses: Losses) -> None:

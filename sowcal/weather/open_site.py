@@ -124,6 +124,8 @@ def site_weather(site: Site, *, years: int | None = None) -> xr.Dataset:
         except InputError as problem:
             raise InputError(problem.message, where=str(site.path or site.name)) from None
     dataset.attrs["title"] = site.name
+    if site.coast:
+        dataset.attrs["coast"] = 1
     if "licence" in weather:
         dataset.attrs["licence"] = weather["licence"]
     return dataset
@@ -210,7 +212,7 @@ def _open_table(path: Path, longest_gap: int) -> tuple[Site, xr.Dataset]:
         None if np.isnan(float(dataset[c])) else float(dataset[c]) for c in ("longitude", "elevation")
     )
     weather = {"source": "file", "file": path.name}
-    site = Site(str(dataset.attrs["title"]), latitude, longitude, elevation, weather, path)
+    site = Site(str(dataset.attrs["title"]), latitude, longitude, elevation, weather=weather, path=path)
     return site, _filled(dataset, longest_gap)
 
 

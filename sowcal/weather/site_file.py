@@ -24,7 +24,7 @@ file = "my-record.csv"
 temperature_unit = "degC"
 """
 
-_KEYS = ("name", "latitude", "longitude", "elevation", "invented", "weather")
+_KEYS = ("name", "latitude", "longitude", "elevation", "coast", "invented", "weather")
 _WEATHER_KEYS = {
     "file": ("file", "format", "temperature_unit", "date_format", "separator", "comment", "columns", "fill_from"),
     "station": ("id", "years", "fill_from"),
@@ -57,6 +57,8 @@ class Site:
         Degrees east.
     elevation : float or None
         m above sea level.
+    coast : bool
+        Whether air from the sea nearby rules the days.
     weather : mapping
         The `[weather]` table of the site file.
     path : Path or None
@@ -67,6 +69,7 @@ class Site:
     latitude: float
     longitude: float | None = None
     elevation: float | None = None
+    coast: bool = False
     weather: Mapping[str, Any] = field(default_factory=dict)
     path: Path | None = None
 
@@ -101,12 +104,16 @@ def parse_site(text: str, *, where: str, path: Path | None = None) -> Site:
     latitude = _number(table, "latitude", where, (-90.0, 90.0), "south negative")
     if latitude is None:
         raise InputError("latitude is missing; add a line such as latitude = 36.3 (south negative)", where=where)
+    coast = table.get("coast", False)
+    if not isinstance(coast, bool):
+        raise InputError(f"coast is {coast!r}; it must be true or false", where=where)
     _check_weather(weather, where)
     return Site(
         name=name.strip(),
         latitude=latitude,
         longitude=_number(table, "longitude", where, (-180.0, 180.0), "west negative"),
         elevation=_number(table, "elevation", where, (-500.0, 9000.0), "in metres"),
+        coast=coast,
         weather=MappingProxyType({k: tuple(v) if isinstance(v, list) else v for k, v in weather.items()}),
         path=path,
     )
