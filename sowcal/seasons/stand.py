@@ -39,25 +39,27 @@ def young_stand(walk: Walk, up: Emerged, losses: Losses) -> None:
 def _cold_bed(walk: Walk, losses: Losses) -> None:
     """Tender plants set into cold soil stand still and rot.
 
-    All take two degrees below the least soil temperature for their seed, none eight below, by the mean of the first
-    fortnight (common practice, no source).
+    By the mean of the first fortnight 10 cm down all take at the least soil temperature for their seed, none six
+    below it (judgement). That is still kinder than the least soil temperatures that W. McLaurin (University of
+    Georgia, Garden patience, 18 April 2000) gives for setting out: 60 degF for tomato and cucumber, 70 for pepper
+    and squash, 75 for melon, below which plants are stunted.
     """
     site, least = walk.site, walk.crop.germination.soil_minimum
     if walk.crop.cold.frost_class not in ("tender", "very tender") or not known(least):
         return
     soil = site.keep(("bed",), lambda: prefix(site.soil_tenths(10.0, "wet").mean(axis=1) / 10.0))
     mean = span_mean(soil, site.start, np.minimum(site.start + 14, site.size))
-    losses.take("cold soil", ramp(mean, least - 8.0, least - 2.0))
+    losses.take("cold soil", ramp(mean, least - 6.0, least))
 
 
 def low_light(walk: Walk, i: np.ndarray, j: np.ndarray, losses: Losses) -> None:
     """What forms in poor light stays small: in proportion to the radiation while it fills.
 
-    A full crop wants half as much again as the light below which growth slows (common practice, no source).
+    A full crop wants a quarter as much again as the light below which growth slows (judgement).
     """
     need = walk.crop.growth.light_need
     if known(need) and need > 0:
-        losses.take("low light", span_mean(walk.site.light_share(1.5 * need), i, j))
+        losses.take("low light", span_mean(walk.site.light_share(1.25 * need), i, j))
 
 
 def first_flower(walk: Walk) -> np.ndarray:
