@@ -15,7 +15,7 @@ from sowcal.crops.records import Flowering, Growth, known
 from sowcal.seasons.response import halving, ramp, trapezoid
 from sowcal.seasons.site_days import SiteDays
 from sowcal.seasons.stand import first_flower, low_light, slowness
-from sowcal.seasons.sums import day_reached, prefix, span_sum
+from sowcal.seasons.sums import day_reached, place_in, prefix, span_sum
 from sowcal.seasons.walk import Losses, Walk, hardens
 
 __all__ = ["Setting", "daily_setting", "flowering_crop"]
@@ -73,7 +73,7 @@ def _ripening(total: np.ndarray, fruit: float, setting: Setting) -> Setting:
     Common practice, no source: at the base of most crops that is a mean of 9 (cool crops) to 15 degC.
     """
     day = np.arange(setting.share.size)
-    ripe = np.searchsorted(total, total[:-1] + fruit, side="left") - 1
+    ripe = place_in(total, total[:-1] + fruit) - 1
     slow = np.where(ripe - day > fruit / 5.0, 0.0, 1.0)
     causes = dict(setting.causes)
     causes["chilling"] = causes["chilling"] * slow
@@ -103,7 +103,7 @@ def flowering_crop(walk: Walk, losses: Losses) -> tuple[np.ndarray, np.ndarray, 
     set_total, lost_to = sums[0], sums[1:]
     flower = first_flower(walk)
     killed = _killed(walk, flower)
-    ripens_by = np.searchsorted(walk.total, walk.total[np.minimum(killed, n)] - f.fruit_thermal_time, "right") - 1
+    ripens_by = place_in(walk.total, walk.total[np.minimum(killed, n)] - f.fruit_thermal_time, "right") - 1
     ages = day_reached(walk.total, flower, f.aging_thermal_time if known(f.aging_thermal_time) else 2.0 * full)
     filled = day_reached(set_total, flower, full)
     stop = np.minimum(np.minimum(ages, filled) + 1, np.maximum(ripens_by, flower))
