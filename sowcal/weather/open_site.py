@@ -17,6 +17,8 @@ from sowcal.weather.site_file import EXAMPLE, Site, read_site_file
 if TYPE_CHECKING:
     import xarray as xr
 
+    from sowcal.weather.plain_record import PlainRecord
+
 __all__ = ["looks_like_site", "open_weather", "site_weather"]
 
 _PAIR = re.compile(r"\s*([+-]?\d+(?:\.\d*)?)\s*,\s*([+-]?\d+(?:\.\d*)?)\s*")
@@ -108,25 +110,43 @@ def site_weather(site: Site, *, years: int | None = None) -> xr.Dataset:
     elif weather["source"] == "station":
         dataset = _from_station(site, years or weather.get("years", 30))
     else:
-        from sowcal.weather.generator import generate_daily
-
-        try:
-            dataset = generate_daily(
-                {k: v for k, v in weather.items() if isinstance(v, tuple)},
-                years=years or weather.get("years", 30),
-                seed=weather.get("seed", 1),
-                first_year=weather.get("first_year", 1991),
-                latitude=site.latitude,
-                longitude=site.longitude,
-                elevation=site.elevation,
-                title=site.name,
-            )
-        except InputError as problem:
-            raise InputError(problem.message, where=str(site.path or site.name)) from None
-    dataset.attrs["title"] = site.name
-    if "licence" in weather:
-        dataset.attrs["licence"] = weather["licence"]
+        return _generated(site, years).labelled()
+    dataset.attrs.update(_named(site))
     return dataset
+
+
+def open_plain(word: str) -> tuple[Site, PlainRecord] | None:
+    """Site and record of a bundled plot, unlabelled (its record has no gaps to fill); None for any other word."""
+    if word.strip().lower() not in bundled_names():
+        return None
+    site = bundled_site(word)
+    return site, _generated(site, None)
+
+
+def _named(site: Site) -> dict[str, str]:
+    """What a site says of the record itself."""
+    said = {"title": site.name}
+    return said | {"licence": site.weather["licence"]} if "licence" in site.weather else said
+
+
+def _generated(site: Site, years: int | None) -> PlainRecord:
+    from sowcal.weather.generator import generate_record
+
+    weather = site.weather
+    try:
+        record = generate_record(
+            {k: v for k, v in weather.items() if isinstance(v, tuple)},
+            years=years or weather.get("years", 30),
+            seed=weather.get("seed", 1),
+            first_year=weather.get("first_year", 1991),
+            latitude=site.latitude,
+            longitude=site.longitude,
+            elevation=site.elevation,
+        )
+    except InputError as problem:
+        raise InputError(problem.message, where=str(site.path or site.name)) from None
+    record.attrs.update(_named(site))
+    return record
 
 
 def _from_file(site: Site) -> xr.Dataset:
