@@ -25,6 +25,7 @@ from sowcal.suitability.chart import NOT_JUDGED
 from sowcal.suitability.judge import hangs_on_its_numbers, judge_crops, remedies
 from sowcal.suitability.rating import best_first
 from sowcal.suitability.results import CompareResult, CropSeasons, CropVerdict, Record, SowingChart
+from sowcal.weather.plain_record import PlainRecord, labelled
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -46,7 +47,7 @@ __all__ = [
 _FEW = 12  # crops at once for which edges, remedies and the weight of the numbers are worked out too
 
 
-def record_of(dataset: xr.Dataset) -> Record:
+def record_of(dataset: xr.Dataset | PlainRecord) -> Record:
     """What the weather record is: its days, length, and what stands on filled or generated days."""
     origin = [dataset[f"{v}_origin"].values for v in ("tasmin", "tasmax") if f"{v}_origin" in dataset]
     time = dataset["time"].values
@@ -65,7 +66,7 @@ def record_of(dataset: xr.Dataset) -> Record:
     )
 
 
-def _warnings(record: Record, dataset: xr.Dataset) -> tuple[str, ...]:
+def _warnings(record: Record, dataset: xr.Dataset | PlainRecord) -> tuple[str, ...]:
     out = [str(w) for w in json.loads(dataset.attrs.get("warnings", "[]"))]
     problems = json.loads(dataset.attrs.get("problems", "[]"))
     if problems:
@@ -105,24 +106,29 @@ class _Opened:
     """A site opened for an answer."""
 
     name: str
-    dataset: xr.Dataset
+    dataset: xr.Dataset | PlainRecord
     record: Record
     settings: Settings
 
     def days(self, what_ifs: Sequence[str] = ()) -> SiteDays:
-        changed = with_what_ifs(self.dataset, what_ifs)
+        changed = with_what_ifs(labelled(self.dataset), what_ifs) if what_ifs else self.dataset
         seedbed = changed.attrs.get("seedbed", self.settings.seedbed)
         return SiteDays.from_dataset(changed, replace(self.settings, seedbed=seedbed))
 
 
 def _open(site: str | xr.Dataset, settings: Settings | None, what_ifs: Sequence[str]) -> _Opened:
-    name, dataset = open_record(site)
+    from sowcal.weather.open_site import open_plain
+
+    # a generated record goes without labels as far as it can: xarray is then not even imported
+    plain = open_plain(site) if isinstance(site, str) else None
+    name, dataset = (plain[0].name, plain[1]) if plain else open_record(site)
     record = record_of(dataset)
     if dataset.sizes["time"] < 365:
         raise NotJudgedError(
             f"the record holds {dataset.sizes['time']} days; this needs at least three whole years", where=name
         )
-    dataset = with_what_ifs(dataset, what_ifs)
+    if what_ifs:
+        dataset = with_what_ifs(labelled(dataset), what_ifs)
     if said := dataset.attrs.get("what_ifs"):
         name = f"{name}, with {said}"
     return _Opened(name, dataset, record, settings or Settings())
@@ -199,7 +205,7 @@ def sowing_chart(
         settings = replace(settings, edge_draws=200)
     opened = _open(site, settings, what_ifs)
     days = opened.days()
-    allowed = None if most_water is None else _within_water(opened.dataset, days, most_water)
+    allowed = None if most_water is None else _within_water(labelled(opened.dataset), days, most_water)
     judged = judge_crops(days, chosen, book, allowed)
     return _chart(opened, days, [line for line, _ in judged], book)
 

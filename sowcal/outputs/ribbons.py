@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
@@ -35,23 +36,47 @@ class Cells:
         """Months (0 to 11) in the order in which they are drawn."""
         return [(self.start_month - 1 + k) % 12 for k in range(12)]
 
+    @cached_property
+    def _order(self) -> np.ndarray:
+        """Days of all cells one after another."""
+        return np.concatenate(self.days)
+
+    @cached_property
+    def _first(self) -> np.ndarray:
+        """Where each cell begins in that order."""
+        return np.cumsum([0, *(cell.size for cell in self.days[:-1])])
+
+    @cached_property
+    def _alike(self) -> list[tuple[np.ndarray, np.ndarray]]:
+        """Cells of one length together: their numbers, and their days as a table."""
+        sizes = np.array([cell.size for cell in self.days])
+        groups = [np.flatnonzero(sizes == size) for size in np.unique(sizes)]
+        return [(group, np.stack([self.days[k] for k in group])) for group in groups]
+
     def mean(self, daily: np.ndarray) -> np.ndarray:
         """Mean of each cell, of the days that are known; NaN where none is."""
         out = np.full(len(self.days), np.nan)
+        if np.isfinite(daily).all():
+            for group, days in self._alike:
+                out[group] = daily[days].mean(axis=1)
+            return out
         for k, days in enumerate(self.days):
             known = daily[days][np.isfinite(daily[days])]
             if known.size:
                 out[k] = known.mean()
         return out
 
+    def greatest(self, daily: np.ndarray) -> np.ndarray:
+        """Greatest value of each cell."""
+        return np.maximum.reduceat(daily[self._order], self._first)
+
     def holding(self, days: set[int], certain: set[int]) -> np.ndarray:
         """Cells of which half or more of the days are among `days`, or that hold one that must show."""
-        return np.array(
-            [
-                2 * sum(int(d) in days for d in cell) >= cell.size or any(int(d) in certain for d in cell)
-                for cell in self.days
-            ]
-        )
+        there, must = np.zeros((2, YEAR), dtype=int)
+        there[list(days)] = 1
+        must[list(certain)] = 1
+        among = np.add.reduceat(there[self._order], self._first)
+        return (2 * among >= [cell.size for cell in self.days]) | (np.add.reduceat(must[self._order], self._first) > 0)
 
 
 def weeks(start_month: int = 1) -> Cells:
@@ -144,8 +169,7 @@ def _cover_ribbon(way: WayResult, cells: Cells) -> Ribbon | None:
                 daily[span_days(*w.raise_under_cover)] = w.reliability
     certain = {w.raise_under_cover[0] for w in way.windows if w.raise_under_cover is not None}
     advised = cells.holding(sowing, certain)
-    whole = np.array([daily[cell].max() for cell in cells.days])
-    return Ribbon("under cover", np.where(advised, whole, cells.mean(daily)), advised)
+    return Ribbon("under cover", np.where(advised, cells.greatest(daily), cells.mean(daily)), advised)
 
 
 def _picking_ribbon(starts: tuple[WayResult, ...], cells: Cells) -> Ribbon | None:

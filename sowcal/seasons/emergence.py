@@ -80,13 +80,17 @@ def emerge(site: SiteDays, crop: Crop, way: Way, surface: str) -> Emerged:
 
     def sums() -> np.ndarray:
         rate, share = rate_and_share(from_table, germination)
-        tenths = site.soil_tenths(depth, surface) + 500
-        daily = rate[tenths].mean(axis=1)
-        return np.stack([prefix(daily), prefix((rate * share)[tenths].mean(axis=1))])
+        # a row of all days for each share of the day: sums down the rows are quicker than along six columns
+        place = site.keep(
+            ("soil places", depth, surface),
+            lambda: np.ascontiguousarray(site.soil_tenths(depth, surface).T).astype(np.intp) + 500,
+        )
+        return np.stack([prefix(x.take(place).mean(axis=0)) for x in (rate, rate * share)])
 
     seed = from_table.seed if from_table else crop.name
-    total, good = site.keep(("emergence", seed, depth, surface), sums)
-    day = day_reached(total, start, 1.0)
+    key = (seed, depth, surface)
+    total, good = site.keep(("emergence", *key), sums)
+    day = site.keep(("emerged", *key), lambda: day_reached(total, start, 1.0))
     end = np.minimum(day + 1, site.size)
     share = (good[end] - good[start]) / np.maximum(total[end] - total[start], 1e-9)
     fastest = 1.0 / max(float(np.diff(total).max()), 1e-9)

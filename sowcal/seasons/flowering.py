@@ -15,7 +15,7 @@ from sowcal.crops.records import Flowering, Growth, known
 from sowcal.seasons.response import halving, ramp, trapezoid
 from sowcal.seasons.site_days import SiteDays
 from sowcal.seasons.stand import first_flower, low_light, slowness
-from sowcal.seasons.sums import day_reached, prefix, span_sum
+from sowcal.seasons.sums import day_reached, place_in, prefix, span_sum
 from sowcal.seasons.walk import Losses, Walk, hardens
 
 __all__ = ["Setting", "daily_setting", "flowering_crop"]
@@ -73,7 +73,7 @@ def _ripening(total: np.ndarray, fruit: float, setting: Setting) -> Setting:
     Common practice, no source: at the base of most crops that is a mean of 9 (cool crops) to 15 degC.
     """
     day = np.arange(setting.share.size)
-    ripe = np.searchsorted(total, total[:-1] + fruit, side="left") - 1
+    ripe = place_in(total, total[:-1] + fruit) - 1
     slow = np.where(ripe - day > fruit / 5.0, 0.0, 1.0)
     causes = dict(setting.causes)
     causes["chilling"] = causes["chilling"] * slow
@@ -103,9 +103,9 @@ def flowering_crop(walk: Walk, losses: Losses) -> tuple[np.ndarray, np.ndarray, 
     set_total, lost_to = sums[0], sums[1:]
     flower = first_flower(walk)
     killed = _killed(walk, flower)
-    ripens_by = np.searchsorted(walk.total, walk.total[np.minimum(killed, n)] - f.fruit_thermal_time, "right") - 1
-    ages = day_reached(walk.total, flower, f.aging_thermal_time if known(f.aging_thermal_time) else 2.0 * full)
-    filled = day_reached(set_total, flower, full)
+    ripens_by = place_in(walk.total, walk.total[np.minimum(killed, n)] - f.fruit_thermal_time, "right") - 1
+    ages = walk.gathered(flower, f.aging_thermal_time if known(f.aging_thermal_time) else 2.0 * full)
+    filled = site.keep((*key, "filled"), lambda: day_reached(set_total, np.arange(n + 1), full))[flower]
     stop = np.minimum(np.minimum(ages, filled) + 1, np.maximum(ripens_by, flower))
     stop = np.clip(stop, flower, n)
     borne = span_sum(set_total, flower, stop)
@@ -115,7 +115,7 @@ def flowering_crop(walk: Walk, losses: Losses) -> tuple[np.ndarray, np.ndarray, 
     first = _ripe(walk, set_total, flower, _FIRST * borne, f.fruit_thermal_time)
     last = _ripe(walk, set_total, flower, _LAST * borne, f.fruit_thermal_time)
     # decided once the plants are dead, have borne their fill, or are too old to
-    end = np.minimum(np.minimum(killed, day_reached(walk.total, np.minimum(filled, n), f.fruit_thermal_time)), ages)
+    end = np.minimum(np.minimum(killed, walk.gathered(np.minimum(filled, n), f.fruit_thermal_time)), ages)
     low_light(walk, flower, np.minimum(np.maximum(last, flower), n), losses)
     slowness(walk, first, losses)
     return first, last, np.minimum(end, np.maximum(walk.horizon, flower))
@@ -164,4 +164,4 @@ def _ripe(walk: Walk, set_total: np.ndarray, flower: np.ndarray, amount: np.ndar
     """Day on which the fruit is ripe that brought the sum of setting to an amount."""
     n = walk.site.size
     day = np.minimum(day_reached(set_total, flower, amount), n)
-    return np.minimum(day_reached(walk.total, day, fruit), n)
+    return np.minimum(walk.gathered(day, fruit), n)

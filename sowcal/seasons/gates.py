@@ -6,7 +6,7 @@ import numpy as np
 
 from sowcal.crops.records import known
 from sowcal.seasons.response import ramp, trapezoid
-from sowcal.seasons.sums import next_day_where, prefix, span_sum
+from sowcal.seasons.sums import next_day_where, place_in, prefix, span_sum
 from sowcal.seasons.walk import Losses, Walk
 
 __all__ = ["bolting_loss", "bulbing", "cold_for_cropping", "starting"]
@@ -88,7 +88,7 @@ def cold_for_cropping(walk: Walk, fills: np.ndarray, losses: Losses) -> np.ndarr
     n = walk.site.size
     juvenile = _juvenile(walk)
     cold = _cold_days(walk)
-    met = np.searchsorted(cold, cold[juvenile] + _cold_need(walk) - 0.5, side="left") - 1
+    met = place_in(cold, cold[juvenile] + _cold_need(walk) - 0.5) - 1
     waits = np.minimum(np.maximum(fills, met), np.maximum(fills, juvenile + _WAIT_FOR_COLD))
     waits = walk.within(waits)
     _cold_share(walk, juvenile, np.minimum(waits, n), losses)
@@ -136,7 +136,7 @@ def bolting_loss(walk: Walk, fills: np.ndarray, judged: np.ndarray, losses: Loss
             g.cold_days_low,
             max(g.cold_days_high, g.cold_days_low + 1),
         )
-        ready = np.searchsorted(cold, cold[begin] + g.cold_days_low - 0.5, side="left") - 1
+        ready = place_in(cold, cold[begin] + g.cold_days_low - 0.5) - 1
         ready = np.minimum(np.maximum(ready, begin), n)
     growth = walk.crop.growth
 
@@ -150,7 +150,7 @@ def bolting_loss(walk: Walk, fills: np.ndarray, judged: np.ndarray, losses: Loss
         ("bolting", growth.base_temperature, growth.upper_threshold, growth.light_need, g.bolting_day_length),
         make,
     )
-    stalk = np.searchsorted(warm, warm[ready] + g.bolting_thermal_time, side="left") - 1
+    stalk = place_in(warm, warm[ready] + g.bolting_thermal_time) - 1
     end = np.minimum(judged, n)
     emerged = np.minimum(walk.emerged, n)
     whole = np.maximum(walk.total[end] - walk.total[emerged], 1.0)

@@ -9,7 +9,7 @@ import numpy as np
 from sowcal.climate.degree_days import single_sine_horizontal
 from sowcal.crops.records import Growth, Way, known
 from sowcal.seasons.site_days import SiteDays
-from sowcal.seasons.sums import prefix
+from sowcal.seasons.sums import place_in, prefix
 
 __all__ = ["Raised", "raise_seedlings"]
 
@@ -50,7 +50,7 @@ def raise_seedlings(site: SiteDays, growth: Growth, way: Way) -> Raised:
     if not known(need):
         days = np.full(site.size, 0.5 * (least + most))
         return Raised(np.nan_to_num(days, nan=35.0), np.zeros(site.size))
-    sown = np.searchsorted(total, total[start] - need, side="right") - 1
+    sown = place_in(total, total[start] - need, "right") - 1
     days = np.clip((start - sown).astype(float), least, most)
     begin = np.maximum(start - days.astype(int), 0)
     got = total[start] - total[begin]

@@ -23,6 +23,8 @@ from sowcal.seasons.sums import RangeMinimum, next_day_where, prefix
 if TYPE_CHECKING:
     import xarray as xr
 
+    from sowcal.weather.plain_record import PlainRecord
+
 __all__ = ["SiteDays"]
 
 # A day's soil temperature is a sine, so half a cycle holds all its values; six points of equal weight.
@@ -121,7 +123,7 @@ class SiteDays:
         self._kept: dict[tuple, np.ndarray] = {}
 
     @classmethod
-    def from_dataset(cls, dataset: xr.Dataset, settings: Settings | None = None) -> SiteDays:
+    def from_dataset(cls, dataset: xr.Dataset | PlainRecord, settings: Settings | None = None) -> SiteDays:
         """Days of a one-site dataset of the weather form (DESIGN section 3)."""
         return cls(
             dataset["tasmin"].values.astype(float),

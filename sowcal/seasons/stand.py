@@ -66,8 +66,10 @@ def first_flower(walk: Walk) -> np.ndarray:
     """Day of first flower of a crop that is picked from its flowers."""
     f = walk.crop.flowering
     assert f is not None
-    day = day_reached(walk.total, walk.emerged, np.maximum(walk.need - f.fruit_thermal_time, 0.0))
-    return np.minimum(walk.within(day), walk.site.size)
+    if "first flower" not in walk.kept:
+        day = day_reached(walk.total, walk.emerged, np.maximum(walk.need - f.fruit_thermal_time, 0.0))
+        walk.kept["first flower"] = np.minimum(walk.within(day), walk.site.size)
+    return walk.kept["first flower"]
 
 
 def slowness(walk: Walk, first: np.ndarray, losses: Losses) -> None:

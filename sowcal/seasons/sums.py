@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-__all__ = ["RangeMinimum", "day_reached", "next_day_where", "prefix", "span_mean", "span_sum"]
+__all__ = ["RangeMinimum", "day_reached", "next_day_where", "place_in", "prefix", "span_mean", "span_sum"]
 
 _TIE = 1e-9  # relative; an exact requirement must not slip a day for a rounding error
 
@@ -21,6 +21,22 @@ def prefix(daily: np.ndarray) -> np.ndarray:
     return out
 
 
+def place_in(total: np.ndarray, target: np.ndarray, side: str = "left") -> np.ndarray:
+    """`numpy.searchsorted`, three times as fast where the targets rise (as start days make them do).
+
+    Two sorted runs are merged in one go by a stable sort (timsort), where a search would halve its way to each
+    target anew; targets that do not rise are searched for.
+    """
+    n = target.size
+    if n < 64 or not (target[1:] >= target[:-1]).all():
+        return np.searchsorted(total, target, side=side)  # type: ignore[call-overload]
+    if side == "left":  # a target comes before the equal entries of the total
+        place = np.flatnonzero(np.concatenate([target, total]).argsort(kind="stable") < n)
+    else:
+        place = np.flatnonzero(np.concatenate([total, target]).argsort(kind="stable") >= total.size)
+    return place - np.arange(n)
+
+
 def day_reached(total: np.ndarray, start: np.ndarray, need: float | np.ndarray) -> np.ndarray:
     """First day by whose end a prefix has grown by `need` since the beginning of day `start`.
 
@@ -31,7 +47,7 @@ def day_reached(total: np.ndarray, start: np.ndarray, need: float | np.ndarray) 
     """
     target = total[start] + need
     target -= _TIE * np.abs(target)
-    return np.maximum(np.searchsorted(total, target, side="left") - 1, start)
+    return np.maximum(place_in(total, target) - 1, start)
 
 
 def span_sum(total: np.ndarray, i: np.ndarray, j: np.ndarray) -> np.ndarray:
@@ -57,23 +73,26 @@ class RangeMinimum:
     """Minimum over any span of days by doubling blocks (two look-ups a question)."""
 
     def __init__(self, daily: np.ndarray):
-        self._levels = [np.append(daily, np.inf)]
+        levels = [np.append(daily, np.inf)]
         width = 1
         while 2 * width <= daily.size:
-            last = self._levels[-1]
+            last = levels[-1]
             level = last.copy()
             np.minimum(last[:-width], last[width:], out=level[: last.size - width])
-            self._levels.append(level)
+            levels.append(level)
             width *= 2
-        self._table = np.stack(self._levels)
-        self._log = np.zeros(daily.size + 2, dtype=np.int8)
-        for k in range(1, len(self._levels)):
-            self._log[2**k :] = k
+        self._table = np.concatenate(levels)
+        # for each length of a span: where its level begins in the table, and how long that level's blocks are
+        self._level = np.zeros(daily.size + 2, dtype=np.int64)
+        self._block = np.ones(daily.size + 2, dtype=np.int64)
+        for k in range(1, len(levels)):
+            self._level[2**k :] = k * (daily.size + 1)
+            self._block[2**k :] = 2**k
 
     def __call__(self, i: np.ndarray, j: np.ndarray) -> np.ndarray:
         """Minimum over days i to j - 1; +inf where the span is empty."""
         length = np.maximum(j - i, 0)
-        k = self._log[length]
-        first = self._table[k, i]
-        second = self._table[k, np.maximum(j - (1 << k.astype(np.int64)), i)]
+        level = self._level.take(length)
+        first = self._table.take(level + i)
+        second = self._table.take(level + np.maximum(j - self._block.take(length), i))
         return np.where(length > 0, np.minimum(first, second), np.inf)

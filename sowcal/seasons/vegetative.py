@@ -8,7 +8,7 @@ from sowcal.crops.records import known
 from sowcal.seasons.gates import bolting_loss, bulbing, cold_for_cropping, starting
 from sowcal.seasons.response import halving, logistic_survival, ramp
 from sowcal.seasons.stand import low_light, slowness
-from sowcal.seasons.sums import RangeMinimum, prefix, span_mean, span_sum
+from sowcal.seasons.sums import RangeMinimum, place_in, prefix, span_mean, span_sum
 from sowcal.seasons.walk import Losses, Walk, hardens
 
 __all__ = ["vegetative_crop"]
@@ -44,7 +44,7 @@ def vegetative_crop(walk: Walk, losses: Losses) -> tuple[np.ndarray, np.ndarray,
 
 def _ready(walk: Walk, fills: np.ndarray, filling: float) -> np.ndarray:
     target = walk.total[np.minimum(fills, walk.site.size)] + filling * walk.need
-    return np.maximum(np.searchsorted(walk.total, target - 1e-9 * target, side="left") - 1, fills)
+    return np.maximum(place_in(walk.total, target - 1e-9 * target) - 1, fills)
 
 
 def _felt_by_part(walk: Walk) -> RangeMinimum:

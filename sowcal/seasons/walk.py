@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -37,14 +37,27 @@ class Walk:
     emerged: np.ndarray  # day index
     need: np.ndarray | float  # thermal time from emergence or setting out to first picking, degC d
     horizon: np.ndarray  # day index at which the season is given up
+    kept: dict[float | str, np.ndarray] = field(default_factory=dict)  # days asked for more than once
 
     def at(self, share: float) -> np.ndarray:
         """Day on which a share of the thermal time to first picking is met, given up at the horizon."""
-        return self.within(day_reached(self.total, self.emerged, share * self.need))
+        if share not in self.kept:
+            self.kept[share] = self.within(day_reached(self.total, self.emerged, share * self.need))
+        return self.kept[share]
 
     def after(self, day: np.ndarray, thermal_time: float) -> np.ndarray:
         """Day by which some thermal time has gathered since a day, given up at the horizon."""
-        return self.within(day_reached(self.total, day, thermal_time))
+        return self.within(self.gathered(day, thermal_time))
+
+    def gathered(self, day: np.ndarray, thermal_time: float) -> np.ndarray:
+        """Day by which some thermal time has gathered since a day, wherever that lies; N for not in the record.
+
+        The answer for every day of the record is found once and kept: ways, and stages, ask for it again.
+        """
+        # the site keeps each sum, so that its identity stands for it
+        key = ("gathered", id(self.total), thermal_time)
+        from_day = self.site.keep(key, lambda: day_reached(self.total, np.arange(self.total.size), thermal_time))
+        return from_day[day]
 
     def within(self, day: np.ndarray) -> np.ndarray:
         """The day, or the horizon where it lies beyond."""

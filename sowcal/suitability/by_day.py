@@ -30,7 +30,9 @@ class Fold:
 
     def __call__(self, daily: np.ndarray) -> np.ndarray:
         """Values by (year, day), NaN where the record lacks the day."""
-        return np.where(self.index >= 0, np.asarray(daily, dtype=float)[self.index], np.nan)
+        values = np.asarray(daily, dtype=float).take(self.index)
+        there = self.index >= 0
+        return values if there.all() else np.where(there, values, np.nan)
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,16 +68,19 @@ class ByDay:
 
 def circular_mean(x: np.ndarray, width: int) -> np.ndarray:
     """Running mean around the year over the last axis, of the values that are not NaN."""
-    half = width // 2
+    half, n = width // 2, x.shape[-1]
     good = np.isfinite(x)
     wide = np.concatenate([x[..., -half:], x, x[..., :half]], axis=-1)
+    if good.all():
+        total = np.zeros((*x.shape[:-1], n + 2 * half + 1))
+        np.cumsum(wide, axis=-1, out=total[..., 1:])
+        return (total[..., width:][..., :n] - total[..., :n]) / width
     ok = np.concatenate([good[..., -half:], good, good[..., :half]], axis=-1)
     total = np.cumsum(np.where(ok, wide, 0.0), axis=-1)
     count = np.cumsum(ok, axis=-1).astype(float)
     zero = np.zeros((*x.shape[:-1], 1))
     total = np.concatenate([zero, total], axis=-1)
     count = np.concatenate([zero, count], axis=-1)
-    n = x.shape[-1]
     with np.errstate(invalid="ignore", divide="ignore"):
         return (total[..., width:][..., :n] - total[..., :n]) / (count[..., width:][..., :n] - count[..., :n])
 
@@ -88,16 +93,18 @@ def by_day(site: SiteDays, fold: Fold, outcome: Seasons) -> ByDay:
     """
     fraction = fold(outcome.yield_fraction)
     known = np.isfinite(fraction)
-    success = np.where(known, fraction >= site.settings.success_yield, np.nan)
+    worked = fraction >= site.settings.success_yield  # not where it is NaN
+    success = np.where(known, worked, np.nan)
     decided = known.sum(axis=0)
-    hazard = fold(outcome.hazard)
-    failed = known & (success == 0)
-    counts = np.stack([(failed & (hazard == k)).sum(axis=0) for k in range(len(HAZARDS))])
+    failed = known & ~worked
+    lost_to = outcome.hazard[fold.index[failed]].astype(int)
+    day = np.nonzero(failed)[1]
+    some = lost_to >= 0
+    counts = np.bincount(lost_to[some] * 365 + day[some], minlength=len(HAZARDS) * 365).reshape(len(HAZARDS), 365)
     with np.errstate(invalid="ignore", divide="ignore"):
-        reliability = np.where(decided > 0, np.nansum(success, axis=0) / decided, np.nan)
-        mean_yield = np.where(decided > 0, np.nansum(fraction, axis=0) / decided, np.nan)
+        reliability = np.where(decided > 0, worked.sum(axis=0) / decided, np.nan)
+        mean_yield = np.where(decided > 0, np.where(known, fraction, 0.0).sum(axis=0) / decided, np.nan)
         first = fold(outcome.first - site.start)
-        worked = success == 1
         duration = np.where(worked, first, 0.0).sum(axis=0) / worked.sum(axis=0)
         hazard_share = np.where(decided > 0, counts / decided, np.nan)
     return ByDay(

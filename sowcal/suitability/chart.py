@@ -36,6 +36,8 @@ def _chance_by_day(
     begin, end : numpy.ndarray of int
         Day indices for every start day, shape (N,).
     """
+    if not windows:
+        return np.zeros(365)
     advised = np.zeros(365, dtype=bool)
     for w in windows:
         advised[(w.start + np.arange((w.end - w.start) % 365 + 1)) % 365] = True

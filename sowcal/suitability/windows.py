@@ -9,6 +9,7 @@ import numpy as np
 from sowcal.seasons.season import HAZARDS
 from sowcal.seasons.settings import Settings
 from sowcal.suitability.by_day import ByDay, circular_mean
+from sowcal.suitability.quantiles import median, quantiles
 from sowcal.suitability.results import FirstPicking, Outside, Window
 
 __all__ = ["outside_runs", "possible_windows", "recommended_windows", "runs", "share_interval"]
@@ -20,16 +21,19 @@ _CLEAR = 0.8  # a minimum of yield below this share of both its neighbouring pea
 
 def runs(mask: np.ndarray) -> list[tuple[int, int]]:
     """Runs of True around the year as (first, last) days; the last run may end before it starts."""
-    if mask.all():
-        return [(0, mask.size - 1)]
-    if not mask.any():
-        return []
-    turn = int(np.flatnonzero(~mask)[0])
-    rolled = np.roll(mask, -turn).astype(np.int8)
-    edges = np.flatnonzero(np.diff(np.concatenate([[0], rolled, [0]])))
-    return [
-        (int(a + turn) % mask.size, int(b - 1 + turn) % mask.size) for a, b in zip(edges[::2], edges[1::2], strict=True)
-    ]
+    size = mask.size
+    days = mask.tobytes()  # a byte a day, searched in a few microseconds
+    turn = days.find(0)
+    if turn < 0:
+        return [(0, size - 1)]
+    days = days[turn:] + days[: turn + 1]  # ends on the False day it begins with
+    out = []
+    a = days.find(1)
+    while a >= 0:
+        b = days.find(0, a)
+        out.append(((a + turn) % size, (b - 1 + turn) % size))
+        a = days.find(1, b)
+    return out
 
 
 def _days(start: int, end: int, size: int = 365) -> np.ndarray:
@@ -40,10 +44,10 @@ def _tidy(mask: np.ndarray) -> np.ndarray:
     """Close short breaks, then drop short runs."""
     out = mask.copy()
     for a, b in runs(~out):
-        if len(_days(a, b)) < _MEND and not mask.all():
+        if (b - a) % mask.size + 1 < _MEND and not mask.all():
             out[_days(a, b)] = True
     for a, b in runs(out):
-        if len(_days(a, b)) < _SHORTEST:
+        if (b - a) % mask.size + 1 < _SHORTEST:
             out[_days(a, b)] = False
     return out
 
@@ -96,13 +100,13 @@ def _window(found: ByDay, days: np.ndarray) -> Window:
     first = found.first[succeeded, best]
     picking = last = None
     if first.size:
-        p10, p50, p90 = np.percentile(first, [10, 50, 90])
-        picking = FirstPicking(int(best + p10) % 365, int(best + p50) % 365, int(best + p90) % 365, round(float(p50)))
-        last = int(best + np.median(found.last[succeeded, best])) % 365
+        p10, p50, p90 = quantiles(first, (0.1, 0.5, 0.9))
+        picking = FirstPicking(int(best + p10) % 365, int(best + p50) % 365, int(best + p90) % 365, round(p50))
+        last = int(best + median(found.last[succeeded, best])) % 365
     raising = None
     if found.raised is not None:
         ends = [int(days[0]), int(days[-1])]
-        ahead = [float(np.nanmedian(found.raised[:, d])) for d in ends]
+        ahead = [median(found.raised[:, d]) for d in ends]
         raising = (int(ends[0] - ahead[0]) % 365, int(ends[1] - ahead[1]) % 365)
     return Window(
         start=int(days[0]),

@@ -12,11 +12,21 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sowcal.errors import InputError
+from sowcal.weather.plain_record import PlainRecord
 
 if TYPE_CHECKING:
     import xarray as xr
 
-__all__ = ["FILLED", "GENERATED", "MISSING", "OBSERVED", "VARIABLES", "daily_dataset", "fill_short_gaps"]
+__all__ = [
+    "FILLED",
+    "GENERATED",
+    "MISSING",
+    "OBSERVED",
+    "VARIABLES",
+    "daily_dataset",
+    "daily_record",
+    "fill_short_gaps",
+]
 
 OBSERVED, FILLED, GENERATED, MISSING = 0, 1, 2, 3
 
@@ -80,8 +90,36 @@ def daily_dataset(
         For no days, a date given twice, a needed variable that is absent, a wrong length, a place off the
         globe.
     """
-    import xarray as xr
+    return daily_record(
+        time,
+        values,
+        latitude=latitude,
+        longitude=longitude,
+        elevation=elevation,
+        origin=origin,
+        title=title,
+        source=source,
+        history=history,
+        licence=licence,
+        where=where,
+    ).labelled()
 
+
+def daily_record(
+    time: Any,
+    values: Mapping[str, Any],
+    *,
+    latitude: float | None = None,
+    longitude: float | None = None,
+    elevation: float | None = None,
+    origin: int | Mapping[str, Any] = OBSERVED,
+    title: str = "",
+    source: str = "",
+    history: str = "",
+    licence: str | None = None,
+    where: str | None = None,
+) -> PlainRecord:
+    """The same as plain arrays; parameters and errors as for `daily_dataset`."""
     check_place(latitude, longitude, where)
     dates = np.asarray(time).astype("datetime64[D]")
     _check_dates(dates, where)
@@ -104,7 +142,7 @@ def daily_dataset(
     attributes = {"title": title, "source": source, "history": history, "Conventions": "CF-1.11"}
     if licence:
         attributes["licence"] = licence
-    return xr.Dataset(
+    return PlainRecord(
         variables,
         {
             "time": ("time", days.astype("datetime64[ns]"), {"standard_name": "time"}),

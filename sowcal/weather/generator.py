@@ -13,12 +13,13 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sowcal.errors import InputError
-from sowcal.weather.dataset import GENERATED, daily_dataset
+from sowcal.weather.dataset import GENERATED, daily_record
+from sowcal.weather.plain_record import PlainRecord
 
 if TYPE_CHECKING:
     import xarray as xr
 
-__all__ = ["generate_daily", "yearly_curve"]
+__all__ = ["generate_daily", "generate_record", "yearly_curve"]
 
 # Lag-one and same-day matrices of the departures of Tmax and Tmin, Richardson (1981), Water Resources
 # Research 17, 182-190, eq. 5, averages over the United States (Richardson & Wright 1984, WGEN); read in the
@@ -46,7 +47,12 @@ _MONTH_DAYS = np.array([31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
 _HARMONICS = 12
 
 
-def generate_daily(
+def generate_daily(normals: Mapping[str, Sequence[float]], **asked: Any) -> xr.Dataset:
+    """Generated days as a dataset in the form of `daily_dataset`; parameters and errors of `generate_record`."""
+    return generate_record(normals, **asked).labelled()
+
+
+def generate_record(
     normals: Mapping[str, Sequence[float]],
     *,
     years: int = 30,
@@ -56,7 +62,7 @@ def generate_daily(
     elevation: float | None = None,
     first_year: int = 1991,
     title: str = "",
-) -> xr.Dataset:
+) -> PlainRecord:
     """Days of weather whose months agree with the normals.
 
     Rain: a two-state Markov chain of the first order, amounts above the threshold of a wet day gamma
@@ -80,8 +86,8 @@ def generate_daily(
 
     Returns
     -------
-    xarray.Dataset
-        In the form of `daily_dataset`, every value of origin `GENERATED`, to 0.1 degC and 0.1 mm.
+    PlainRecord
+        Every value of origin `GENERATED`, to 0.1 degC and 0.1 mm.
 
     Raises
     ------
@@ -98,7 +104,7 @@ def generate_daily(
     wet = _wet_days(uniform[_SPIN_UP:, 0], share[month])
     rain = np.where(wet, _amounts(uniform[_SPIN_UP:, 1], months, month), 0.0)
     tasmin, tasmax = _temperatures(uniform[:, 2:], months, days, wet, share[month])
-    return daily_dataset(
+    return daily_record(
         days,
         {"tasmin": tasmin.round(1), "tasmax": tasmax.round(1), "pr": rain.round(1)},
         latitude=latitude,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -16,6 +16,8 @@ from sowcal.weather.site_file import EXAMPLE, Site, read_site_file
 
 if TYPE_CHECKING:
     import xarray as xr
+
+    from sowcal.weather.plain_record import PlainRecord
 
 __all__ = ["looks_like_site", "open_weather", "site_weather"]
 
@@ -108,27 +110,47 @@ def site_weather(site: Site, *, years: int | None = None) -> xr.Dataset:
     elif weather["source"] == "station":
         dataset = _from_station(site, years or weather.get("years", 30))
     else:
-        from sowcal.weather.generator import generate_daily
-
-        try:
-            dataset = generate_daily(
-                {k: v for k, v in weather.items() if isinstance(v, tuple)},
-                years=years or weather.get("years", 30),
-                seed=weather.get("seed", 1),
-                first_year=weather.get("first_year", 1991),
-                latitude=site.latitude,
-                longitude=site.longitude,
-                elevation=site.elevation,
-                title=site.name,
-            )
-        except InputError as problem:
-            raise InputError(problem.message, where=str(site.path or site.name)) from None
-    dataset.attrs["title"] = site.name
-    if site.coast:
-        dataset.attrs["coast"] = 1
-    if "licence" in weather:
-        dataset.attrs["licence"] = weather["licence"]
+        return _generated(site, years).labelled()
+    dataset.attrs.update(_named(site))
     return dataset
+
+
+def open_plain(word: str) -> tuple[Site, PlainRecord] | None:
+    """Site and record of a bundled plot, unlabelled (its record has no gaps to fill); None for any other word."""
+    if word.strip().lower() not in bundled_names():
+        return None
+    site = bundled_site(word)
+    return site, _generated(site, None)
+
+
+def _named(site: Site) -> dict[str, Any]:
+    """What a site says of the record itself."""
+    said: dict[str, Any] = {"title": site.name}
+    if site.coast:
+        said["coast"] = 1
+    if "licence" in site.weather:
+        said["licence"] = site.weather["licence"]
+    return said
+
+
+def _generated(site: Site, years: int | None) -> PlainRecord:
+    from sowcal.weather.generator import generate_record
+
+    weather = site.weather
+    try:
+        record = generate_record(
+            {k: v for k, v in weather.items() if isinstance(v, tuple)},
+            years=years or weather.get("years", 30),
+            seed=weather.get("seed", 1),
+            first_year=weather.get("first_year", 1991),
+            latitude=site.latitude,
+            longitude=site.longitude,
+            elevation=site.elevation,
+        )
+    except InputError as problem:
+        raise InputError(problem.message, where=str(site.path or site.name)) from None
+    record.attrs.update(_named(site))
+    return record
 
 
 def _from_file(site: Site) -> xr.Dataset:

@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as hnp
 
-from sowcal.seasons.sums import RangeMinimum, day_reached, next_day_where, prefix, span_mean, span_sum
+from sowcal.seasons.sums import RangeMinimum, day_reached, next_day_where, place_in, prefix, span_mean, span_sum
 
 DAILY = hnp.arrays(float, st.integers(1, 60), elements=st.floats(0, 30, width=32))
 
@@ -31,6 +31,19 @@ def test_day_reached_is_what_a_loop_finds(daily, need):
             end = min(found[s], slow)
             assert abs(total[end + 1] - total[s] - need) < 1e-5
         assert s <= found[s] <= daily.size
+
+
+@given(
+    hnp.arrays(float, st.integers(1, 200), elements=st.integers(0, 40)),
+    hnp.arrays(float, st.integers(60, 300), elements=st.integers(-3, 43)),
+    st.booleans(),
+    st.sampled_from(["left", "right"]),
+)
+def test_place_in_is_searchsorted(total, target, rising, side):
+    """Whole numbers, so that ties and flat stretches abound; targets that rise and targets that do not."""
+    total = np.sort(total)
+    target = np.sort(target) if rising else target
+    np.testing.assert_array_equal(place_in(total, target, side), np.searchsorted(total, target, side=side))
 
 
 def test_an_exact_requirement_does_not_slip_a_day():

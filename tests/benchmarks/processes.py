@@ -1,0 +1,51 @@
+"""Rows on whole processes: what a user waits for, against the imports that nobody can do without."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import tempfile
+from functools import partial
+from pathlib import Path
+
+from measure import Row, Size, side_by_side
+
+import sowcal
+
+__all__ = ["rows"]
+
+
+def rows(size: Size) -> list[Row]:
+    """All rows on whole processes."""
+    with tempfile.TemporaryDirectory() as folder:
+        page = str(Path(folder) / "plot.html")
+        works = {
+            "numpy": ["-c", "import numpy"],
+            "xarray": ["-c", "import xarray"],
+            "import": ["-c", "import sowcal"],
+            "help": ["-m", "sowcal", "--help"],
+            "chart": ["-m", "sowcal", "chart"],
+            "page": ["-m", "sowcal", "page", "--out", page],
+        }
+        medians = side_by_side(
+            *(partial(_run, a) for a in works.values()), repeats=size.processes, warm_up=size.processes > 1
+        )
+        if not Path(page).stat().st_size:
+            raise AssertionError("no page was written")
+    taken = dict(zip(works, medians, strict=True))
+    return [
+        Row("sowcal --help", "python -c 'import numpy'", taken["help"], taken["numpy"], most=1.5),
+        Row("import sowcal", "python -c 'import numpy'", taken["import"], taken["numpy"], most=1.5),
+        Row("sowcal chart, all crops, bundled plot", "python -c 'import xarray'", taken["chart"], taken["xarray"],
+            most=2),
+        Row("sowcal page, one bundled plot", "sowcal chart", taken["page"], taken["chart"], most=4),
+    ]  # fmt: skip
+
+
+def _run(arguments: list[str]) -> None:
+    root = str(Path(sowcal.__file__).parents[1])
+    environment = {**os.environ, "PYTHONPATH": os.pathsep.join([root, os.environ.get("PYTHONPATH", "")])}
+    done = subprocess.run([sys.executable, *arguments], env=environment, capture_output=True, text=True, check=False)
+    if done.returncode:
+        raise AssertionError(f"python {' '.join(arguments)} ended with {done.returncode}: {done.stderr[-300:]}")
