@@ -34,6 +34,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "compare_sites",
+    "days_as_felt",
     "open_handbook",
     "open_record",
     "perennial_record",
@@ -100,6 +101,12 @@ def _crops(book: Handbook, words: Sequence[str]) -> list[Crop]:
     return named_crops(book, words) if words else list(book.values())
 
 
+def days_as_felt(dataset: xr.Dataset, settings: Settings) -> SiteDays:
+    """Days of one site, with the seed bed that changes to what the plant feels have left it."""
+    seedbed = dataset.attrs.get("seedbed", settings.seedbed)
+    return SiteDays.from_dataset(dataset, replace(settings, seedbed=seedbed))
+
+
 @dataclass(frozen=True)
 class _Opened:
     """A site opened for an answer."""
@@ -110,9 +117,7 @@ class _Opened:
     settings: Settings
 
     def days(self, what_ifs: Sequence[str] = ()) -> SiteDays:
-        changed = with_what_ifs(self.dataset, what_ifs)
-        seedbed = changed.attrs.get("seedbed", self.settings.seedbed)
-        return SiteDays.from_dataset(changed, replace(self.settings, seedbed=seedbed))
+        return days_as_felt(with_what_ifs(self.dataset, what_ifs), self.settings)
 
 
 def _open(site: str | xr.Dataset, settings: Settings | None, what_ifs: Sequence[str]) -> _Opened:
