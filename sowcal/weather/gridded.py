@@ -176,11 +176,14 @@ def opened_file(path: Path) -> xr.Dataset:
 
 
 def _hdf_engine(where: str) -> str:
-    for package, engine in (("h5netcdf", "h5netcdf"), ("netCDF4", "netcdf4")):
-        if find_spec(package):
-            return engine
+    # h5netcdf comes without a reader of HDF5 of its own
+    if find_spec("h5netcdf") and (find_spec("h5py") or find_spec("pyfive")):
+        return "h5netcdf"
+    if find_spec("netCDF4"):
+        return "netcdf4"
     raise InputError(
-        "this is a NetCDF-4 file; reading it needs h5netcdf (pip install h5netcdf), or save it as classic NetCDF",
+        "this is a NetCDF-4 file; reading it needs h5netcdf and h5py (pip install h5netcdf h5py), or save it as "
+        "classic NetCDF",
         where=where,
     )
 
