@@ -29,7 +29,7 @@ _GAP = 7  # days, the longest gap that is filled, as for a single site
 
 
 def crop_map(
-    grid: str | Path | xr.Dataset,
+    grid: str | Path | xr.Dataset | Grid,
     crops: str | Iterable[str],
     settings: Settings | None = None,
     *,
@@ -48,9 +48,9 @@ def crop_map(
 
     Parameters
     ----------
-    grid : path or xarray.Dataset
-        NetCDF file or Zarr store, or a dataset; `tasmin` and `tasmax` by CF names and units, daily, over time,
-        latitude and longitude.
+    grid : path, xarray.Dataset or Grid
+        NetCDF file or Zarr store, a dataset, or what `open_grid` made of either; `tasmin` and `tasmax` by CF names
+        and units, daily, over time, latitude and longitude.
     crops : str or iterable of str
         Names.
     settings : Settings, optional
@@ -104,7 +104,7 @@ def crop_map(
 
 
 def chill_map(
-    grid: str | Path | xr.Dataset,
+    grid: str | Path | xr.Dataset | Grid,
     *,
     columns: Mapping[str, str] | None = None,
     cells: int | None = None,
@@ -130,8 +130,8 @@ def chill_map(
     return labelled(opened, values, {"year": ("year", years, attributes)}, {"title": "winter chill", **told})
 
 
-def _opened(grid: str | Path | xr.Dataset, columns: Mapping[str, str] | None) -> Grid:
-    opened = open_grid(grid, columns)
+def _opened(grid: str | Path | xr.Dataset | Grid, columns: Mapping[str, str] | None) -> Grid:
+    opened = grid if isinstance(grid, Grid) else open_grid(grid, columns)
     if opened.days.size < 365:
         raise NotJudgedError(
             f"the record holds {opened.days.size} days; this needs at least three whole years",

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import zlib
 from collections.abc import Callable, Iterable, Mapping
+from concurrent.futures import BrokenExecutor
 from dataclasses import dataclass
 from importlib.util import find_spec
 from typing import Any, Protocol
@@ -125,12 +127,13 @@ def run_blocks(
         asked = _Asked(task, grid.days, grid.conversions, longest_gap)
         try:
             _compute(_nodes(grid, asked, size, waiting), finished)
-        except (OSError, RuntimeError, EOFError) as problem:
-            if isinstance(problem, OSError) and kept and str(getattr(problem, "filename", "") or "").endswith(".npz"):
-                raise InputError(f"a finished block could not be kept ({problem.strerror})") from None
-            where = str(grid.path) if grid.path else None
+        except BrokenExecutor:
+            raise NotJudgedError("a worker process died before its block was done; it may lack memory") from None
+        except (OSError, RuntimeError, EOFError, zlib.error) as problem:
+            said = " ".join(str(problem).split())[:120] or type(problem).__name__
             raise InputError(
-                f"its values cannot be read; it may be cut short ({' '.join(str(problem).split())[:120]})", where=where
+                f"its values cannot be read; it may be cut short ({said})",
+                where=str(grid.path) if grid.path else None,
             ) from None
     return sheet.values
 
