@@ -58,8 +58,11 @@ def run(options: argparse.Namespace) -> int:
             dataset = _worked_out(options, grid, names, keep, bar)
     except (KeyboardInterrupt, SowcalError):
         bar.end()
-        if folders and folders[-1].folder.is_dir():
-            tell("the blocks that are finished are kept; the same call goes on from them")
+        for folder in folders:
+            if bar.done == bar.total:  # stopped by what came out: going on would come to the same
+                folder.clear()
+            elif folder.folder.is_dir():
+                tell("the blocks that are finished are kept; the same call goes on from them")
         raise
     if bar.reused:
         tell(f"{bar.reused} of {bar.total} blocks were finished by an earlier run")

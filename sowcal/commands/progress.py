@@ -16,11 +16,11 @@ class ProgressBar:
     def __init__(self) -> None:
         self._shown = sys.stderr.isatty()
         self._begun = time.monotonic()
-        self.total = self.reused = 0
+        self.done = self.total = self.reused = 0
 
     def __call__(self, done: int, total: int, reused: int) -> None:
         """Blocks done, all blocks, and those of them taken over from an earlier run."""
-        self.total, self.reused = total, reused
+        self.done, self.total, self.reused = done, total, reused
         if not self._shown:
             return
         filled = _WIDTH * done // max(total, 1)
@@ -36,5 +36,5 @@ class ProgressBar:
 
     def end(self) -> None:
         """Leave the line of a bar that was not filled."""
-        if self._shown:
+        if self._shown and self.done < self.total:
             print(file=sys.stderr)

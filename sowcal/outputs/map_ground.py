@@ -93,6 +93,25 @@ class Ground:
         axes.tick_params(labelsize=6.5, length=2)
         return drawn
 
+    def hatch(self, axes: Axes, here: np.ndarray, pattern: str) -> None:
+        """Hatch some cells, run by run along each row."""
+        from matplotlib.collections import PolyCollection
+
+        if not self.plain:
+            return
+        edge = np.diff(np.pad(here.astype(np.int8), ((0, 0), (1, 1))), axis=1)
+        rows, first = np.nonzero(edge == 1)
+        _, last = np.nonzero(edge == -1)
+        x, y = self.x, self.y
+        corners = [
+            [(x[a], y[j]), (x[b], y[j]), (x[b], y[j + 1]), (x[a], y[j + 1])]
+            for j, a, b in zip(rows, first, last, strict=True)
+        ]
+        axes.add_collection(
+            PolyCollection(corners, facecolor="none", edgecolor=INK, linewidth=0.0, hatch=pattern, alpha=0.6),
+            autolim=False,
+        )
+
     def _coast(self, axes: Axes) -> None:
         from matplotlib.collections import LineCollection
 
@@ -114,7 +133,7 @@ class Ground:
         if levels.size == 0:
             return
         x, y = (0.5 * (e[1:] + e[:-1]) for e in (self.x, self.y))
-        halo = [withStroke(linewidth=1.4, foreground="white")]  # legible on dark ground too
+        halo: Any = [withStroke(linewidth=1.4, foreground="white")]  # legible on dark ground too
         lines = axes.contour(x, y, np.ma.masked_invalid(self.height), levels=levels, colors=INK, linewidths=0.5)
         lines.set_path_effects(halo)
         for text in axes.clabel(lines, fmt="%d m", fontsize=6, inline_spacing=1):
