@@ -13,10 +13,12 @@ __version__ = "0.1.0"
 _HOME = {
     "Settings": "sowcal.seasons.settings",
     "SowcalError": "sowcal.errors",
+    "chill_map": "sowcal.grids.maps",
     "chilling_hours": "sowcal.climate.chill",
     "chill_portions": "sowcal.climate.chill",
     "chill_units": "sowcal.climate.chill",
     "compare_sites": "sowcal.answers",
+    "crop_map": "sowcal.grids.maps",
     "day_length": "sowcal.climate.day_length",
     "extraterrestrial_radiation": "sowcal.climate.day_length",
     "find_crops": "sowcal.crops.find",

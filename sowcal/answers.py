@@ -35,6 +35,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "compare_sites",
+    "days_as_felt",
     "open_handbook",
     "open_record",
     "perennial_record",
@@ -101,6 +102,12 @@ def _crops(book: Handbook, words: Sequence[str]) -> list[Crop]:
     return named_crops(book, words) if words else list(book.values())
 
 
+def days_as_felt(dataset: xr.Dataset | PlainRecord, settings: Settings) -> SiteDays:
+    """Days of one site, with the seed bed that changes to what the plant feels have left it."""
+    seedbed = dataset.attrs.get("seedbed", settings.seedbed)
+    return SiteDays.from_dataset(dataset, replace(settings, seedbed=seedbed))
+
+
 @dataclass(frozen=True)
 class _Opened:
     """A site opened for an answer."""
@@ -112,8 +119,7 @@ class _Opened:
 
     def days(self, what_ifs: Sequence[str] = ()) -> SiteDays:
         changed = with_what_ifs(labelled(self.dataset), what_ifs) if what_ifs else self.dataset
-        seedbed = changed.attrs.get("seedbed", self.settings.seedbed)
-        return SiteDays.from_dataset(changed, replace(self.settings, seedbed=seedbed))
+        return days_as_felt(changed, self.settings)
 
 
 def _open(site: str | xr.Dataset, settings: Settings | None, what_ifs: Sequence[str]) -> _Opened:

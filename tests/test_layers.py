@@ -18,12 +18,15 @@ LAYERS = [
     {"suitability"},
     {"garden"},
     {"answers"},
+    {"grids"},
     {"outputs"},
     {"commands"},
     {"__main__"},
 ]
 LEVEL = {name: level for level, names in enumerate(LAYERS) for name in names}
 ONLY_IN = {  # heavy or outward-looking things and where they belong
+    "dask": {"grids"},
+    "distributed": {"grids"},
     "icalendar": {"outputs"},
     "matplotlib": {"outputs"},
     "meteostat": {"weather"},

@@ -226,6 +226,26 @@ def _build() -> argparse.ArgumentParser:
     )
     p.set_defaults(run=_later("page"))
 
+    p = commands.add_parser("map", help="a crop over a whole grid of daily weather (NetCDF or Zarr)")
+    p.add_argument("words", nargs="*", metavar="GRID CROP", help="a grid file; then one or more crops")
+    _out(p, ".png .svg .pdf .nc .zarr")
+    p.add_argument("--chill", action="store_true", help="chill portions of the winters instead of a crop")
+    _asked(p)
+    _changes(p)
+    _own_crops(p)
+    p.add_argument(
+        "--variable",
+        dest="variables",
+        action="append",
+        default=[],
+        metavar="NAME=IN_FILE",
+        help="which variable of the file is tasmin or tasmax, where it does not tell (may be given again)",
+    )
+    p.add_argument("--workers", type=int, metavar="N", help="processes to work with (default: as the work asks for)")
+    p.add_argument("--cluster", metavar="ADDRESS", help="work on the dask cluster at this address instead")
+    p.add_argument("--block", type=int, metavar="CELLS", help="most cells worked out at once (default: some 64)")
+    p.set_defaults(run=_later("map"))
+
     p = commands.add_parser("weather", help="fetch, check, export and compare daily weather")
     p.add_argument("action", choices=["fetch", "list", "clear", "check", "export", "offset", "trend"])
     p.add_argument(

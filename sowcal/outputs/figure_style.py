@@ -13,7 +13,20 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-__all__ = ["A4", "FAINT", "INK", "KINDS", "STYLE", "Kind", "new_figure", "shown"]
+__all__ = [
+    "A4",
+    "CLASS_LOOKS",
+    "FAINT",
+    "INK",
+    "KINDS",
+    "MONTH_COLOURS",
+    "SCALE",
+    "SEA",
+    "STYLE",
+    "Kind",
+    "new_figure",
+    "shown",
+]
 
 A4 = (8.27, 11.69)  # inches
 INK = "#1d2326"
@@ -50,6 +63,28 @@ KINDS = {
     "planted": Kind("#c9682b", "#7c3c12", "", "plant"),
     "picked": Kind("#d5e3b5", "#5b7031", "....", "pick"),
 }
+
+# Maps. Lightness falls steadily along each scale, so that grey print and every kind of colour vision keep its order.
+SEA = "#aab8be"
+SCALE = ("#f4efe6", "#e9bd7c", "#c9682b", "#7c3f4a", "#3b3155", "#16324f")  # little to much
+_SOUND, _FAIR, _CHANCY, _NOT = "#16324f", "#4b86a8", "#e9bd7c", "#f4efe6"
+CLASS_LOOKS = {  # word: colour and hatch
+    "sound": (_SOUND, ""),
+    "thrives": (_SOUND, ""),
+    "fair": (_FAIR, ""),
+    "crops with a check": (_FAIR, ""),
+    "chancy": (_CHANCY, "...."),
+    "crops, lives briefly": (_CHANCY, "...."),
+    "lives, crops poorly": (_CHANCY, "////"),
+    "grown as a winter annual": (_CHANCY, "----"),
+    "not here": (_NOT, ""),
+    "cannot say": ("#ffffff", "xxxx"),
+}
+# January to December: blue growing lighter to midyear, then orange growing darker, so that the year closes
+MONTH_COLOURS = (
+    "#16324f", "#245074", "#386f97", "#5b92b5", "#8fb7cd", "#c7dce6",
+    "#f6dfc0", "#ecbf88", "#dd9a56", "#c4742f", "#97531f", "#633617",
+)  # fmt: skip
 
 
 def new_figure(size: tuple[float, float]) -> Figure:

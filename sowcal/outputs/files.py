@@ -14,7 +14,7 @@ from sowcal.errors import InputError
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-__all__ = ["PICTURES", "page_path", "write_output", "write_text"]
+__all__ = ["PICTURES", "page_path", "write_beside", "write_output", "write_text"]
 
 PICTURES = (".png", ".svg", ".pdf")
 _DPI = 150  # pixels an inch: small print stays sharp on paper
@@ -27,7 +27,7 @@ def page_path(path: Path, page: int) -> Path:
     return path if page == 1 else path.with_name(f"{path.stem}-{page}{path.suffix}")
 
 
-def _replace(path: Path, write: Callable[[Path], None]) -> None:
+def write_beside(path: Path, write: Callable[[Path], None]) -> None:
     """Write beside the file and rename, so that nobody ever reads half of one."""
     try:
         handle, name = tempfile.mkstemp(prefix=f".{path.stem}-", suffix=path.suffix, dir=path.parent)
@@ -57,7 +57,7 @@ def write_text(path: Path, text: str) -> list[Path]:
     def write(beside: Path) -> None:
         beside.write_bytes(text.encode("utf-8"))
 
-    _replace(path, write)
+    write_beside(path, write)
     return [path]
 
 
@@ -69,7 +69,7 @@ def _write_pdf(path: Path, pages: list[Figure]) -> list[Path]:
             for page in pages:
                 pdf.savefig(page)
 
-    _replace(path, write)
+    write_beside(path, write)
     return [path]
 
 
@@ -83,7 +83,7 @@ def _write_pages(path: Path, pages: list[Figure]) -> list[Path]:
             page.savefig(beside, format=suffix[1:], dpi=_DPI, metadata=metadata)
 
         target = page_path(path, number)
-        _replace(target, write)
+        write_beside(target, write)
         out.append(target)
     return out
 

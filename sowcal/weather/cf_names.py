@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
@@ -14,7 +15,7 @@ from sowcal.weather.dataset import VARIABLES
 if TYPE_CHECKING:
     import xarray as xr
 
-__all__ = ["cf_variables", "in_internal_units"]
+__all__ = ["Conversion", "cf_variables", "conversion", "in_internal_units"]
 
 # Names in wide use besides those of CMIP: E-OBS (tn, tx, tg, rr), ERA5 daily statistics, station files
 _NAMES = {
@@ -67,7 +68,12 @@ _UNITS: dict[str, dict[str, tuple[float, float]]] = {
 }
 
 
-def cf_variables(data: xr.Dataset, given: Mapping[str, str] | None, where: str) -> dict[str, str]:
+def cf_variables(
+    data: xr.Dataset,
+    given: Mapping[str, str] | None,
+    where: str,
+    said_in: str = "the site file under [weather.columns]",
+) -> dict[str, str]:
     """Name in the file by variable.
 
     Parameters
@@ -77,6 +83,8 @@ def cf_variables(data: xr.Dataset, given: Mapping[str, str] | None, where: str) 
         Goes before recognition.
     where : str
         File named in errors.
+    said_in : str
+        Where the user may say which variable is which.
 
     Raises
     ------
@@ -102,7 +110,7 @@ def cf_variables(data: xr.Dataset, given: Mapping[str, str] | None, where: str) 
         exact = [n for n in fit if n == variable]
         if len(fit) > 1 and not exact:
             raise InputError(
-                f"both {fit[0]!r} and {fit[1]!r} seem to hold {variable}; say which one in [weather.columns]",
+                f"both {fit[0]!r} and {fit[1]!r} seem to hold {variable}; say which one in {said_in}",
                 where=where,
             )
         if fit:
@@ -111,7 +119,7 @@ def cf_variables(data: xr.Dataset, given: Mapping[str, str] | None, where: str) 
     if lacking:
         raise InputError(
             f"no variable is recognised as {' or '.join(lacking)} (the file has {', '.join(timed) or 'none in time'}); "
-            "name it in the site file under [weather.columns]",
+            f"name it in {said_in}",
             where=where,
         )
     return found
@@ -127,11 +135,30 @@ def _is(variable: str, name: str, attributes: Mapping) -> bool:
     return _STANDARD.get(standard) == variable
 
 
-def in_internal_units(variable: str, array: xr.DataArray, where: str) -> np.ndarray:
-    """Values in the internal unit, shape (n,).
+@dataclass(frozen=True)
+class Conversion:
+    """From stored values to the internal unit: times `factor`, plus `offset`, to so many decimals (None: as it is)."""
+
+    factor: float
+    offset: float
+    decimals: int | None
+
+    def __call__(self, values: np.ndarray) -> np.ndarray:
+        """Values in the internal unit, float64, of the same shape."""
+        out = np.asarray(values, dtype=float) * self.factor + self.offset
+        return out if self.decimals is None else out.round(self.decimals)
+
+
+def conversion(variable: str, array: xr.DataArray, where: str) -> Conversion:
+    """How the values of an array become those of a variable in its internal unit.
 
     Values kept in single precision, packed or converted are rounded to what they can hold (3 or 4 decimals), so
     that equal readings come out equal whatever they were stored as.
+
+    Raises
+    ------
+    InputError
+        For no unit, or one that is not understood for the variable.
     """
     unit = array.attrs.get("units")
     if unit is None:
@@ -145,8 +172,12 @@ def in_internal_units(variable: str, array: xr.DataArray, where: str) -> np.ndar
     if key not in known:
         raise InputError(f"the unit {unit!r} of {array.name} is not understood for {variable}", where=where)
     factor, offset = known[key]
-    values = np.asarray(array.values, dtype=float).reshape(-1) * factor + offset
     stored = np.dtype(array.encoding.get("dtype", array.dtype))
     if stored.itemsize <= 4 and stored.kind in "iuf":
-        return values.round(3)
-    return values if (factor, offset) == (1.0, 0.0) else values.round(4)
+        return Conversion(factor, offset, 3)
+    return Conversion(factor, offset, None if (factor, offset) == (1.0, 0.0) else 4)
+
+
+def in_internal_units(variable: str, array: xr.DataArray, where: str) -> np.ndarray:
+    """Values in the internal unit, shape (n,); see `conversion`."""
+    return conversion(variable, array, where)(array.values).reshape(-1)

@@ -17,7 +17,16 @@ from sowcal.weather.series import Series, series_dataset
 if TYPE_CHECKING:
     import xarray as xr
 
-__all__ = ["is_netcdf", "is_zarr", "read_netcdf"]
+__all__ = [
+    "coordinate",
+    "in_short",
+    "is_netcdf",
+    "is_zarr",
+    "on_real_calendar",
+    "opened_file",
+    "read_netcdf",
+    "whole_days",
+]
 
 _CLASSIC, _HDF = (b"CDF\x01", b"CDF\x02", b"CDF\x05"), b"\x89HDF\r\n\x1a\n"
 _REAL_CALENDARS = ("standard", "gregorian", "proleptic_gregorian")
@@ -68,17 +77,17 @@ def read_netcdf(
     """
     path = Path(path)
     where = str(path)
-    opened = _opened(path)
+    opened = opened_file(path)
     try:
         with opened as data:
             names = cf_variables(data, columns, where)
             chosen, told, place = _at_site(data[list(names.values())], latitude, longitude, where)
-            chosen, calendar = _real_calendar(chosen, where)
+            chosen, calendar = on_real_calendar(chosen, where)
             try:
                 loaded = chosen.load()
             except (OSError, ValueError, IndexError, RuntimeError, EOFError) as problem:
                 raise InputError(
-                    f"its values cannot be read; it may be cut short ({_short(problem)})", where=where
+                    f"its values cannot be read; it may be cut short ({in_short(problem)})", where=where
                 ) from None
             origins = {
                 v: data[f"{n}_origin"].values
@@ -90,8 +99,8 @@ def read_netcdf(
     except InputError:
         raise
     except Exception as problem:  # damage shows itself in as many ways as there are parts of a file
-        raise InputError(f"it cannot be read; it may be damaged ({_short(problem)})", where=where) from None
-    days = _days(loaded, where)
+        raise InputError(f"it cannot be read; it may be damaged ({in_short(problem)})", where=where) from None
+    days = whole_days(loaded, where)
     series: dict[str, Series] = {}
     for variable, name in names.items():
         series[variable] = (days, in_internal_units(variable, loaded[name], where))
@@ -127,11 +136,19 @@ def _with_earlier(now: str, before: str) -> str:
     return json.dumps([*earlier, *json.loads(now)]) if isinstance(earlier, list) else now
 
 
-def _short(problem: Exception) -> str:
+def in_short(problem: Exception) -> str:
+    """What a reader of files complains of, on one line."""
     return " ".join(str(problem).split())[:120] or type(problem).__name__
 
 
-def _opened(path: Path) -> xr.Dataset:
+def opened_file(path: Path) -> xr.Dataset:
+    """A NetCDF file or Zarr store opened, its values still unread.
+
+    Raises
+    ------
+    InputError
+        For a path that is not there or no such file, a lacking package, damage.
+    """
     import xarray as xr
 
     where = str(path)
@@ -155,20 +172,24 @@ def _opened(path: Path) -> xr.Dataset:
     except Exception as problem:  # each engine has exceptions of its own
         if "cftime" in str(problem) and find_spec("cftime") is None:
             raise InputError("its calendar needs the package cftime; install it with pip", where=where) from None
-        raise InputError(f"it cannot be read; it may be damaged ({_short(problem)})", where=where) from None
+        raise InputError(f"it cannot be read; it may be damaged ({in_short(problem)})", where=where) from None
 
 
 def _hdf_engine(where: str) -> str:
-    for package, engine in (("h5netcdf", "h5netcdf"), ("netCDF4", "netcdf4")):
-        if find_spec(package):
-            return engine
+    # h5netcdf comes without a reader of HDF5 of its own
+    if find_spec("h5netcdf") and (find_spec("h5py") or find_spec("pyfive")):
+        return "h5netcdf"
+    if find_spec("netCDF4"):
+        return "netcdf4"
     raise InputError(
-        "this is a NetCDF-4 file; reading it needs h5netcdf (pip install h5netcdf), or save it as classic NetCDF",
+        "this is a NetCDF-4 file; reading it needs h5netcdf and h5py (pip install h5netcdf h5py), or save it as "
+        "classic NetCDF",
         where=where,
     )
 
 
-def _coordinate(data: xr.Dataset, kind: str) -> xr.DataArray | None:
+def coordinate(data: xr.Dataset, kind: str) -> xr.DataArray | None:
+    """The coordinate that is 'latitude' or 'longitude' by CF name, unit or usual name."""
     short = {"latitude": ("lat", "latitude", "degrees_north"), "longitude": ("lon", "longitude", "degrees_east")}
     for name in (*data.coords, *data.variables):
         array = data[name]
@@ -181,7 +202,7 @@ def _at_site(
     data: xr.Dataset, latitude: float | None, longitude: float | None, where: str
 ) -> tuple[xr.Dataset, str, tuple[float | None, float | None]]:
     """The variables along time only, what was chosen in words, and the place if the file tells one."""
-    lat, lon = _coordinate(data, "latitude"), _coordinate(data, "longitude")
+    lat, lon = coordinate(data, "latitude"), coordinate(data, "longitude")
     extra = [d for d in data.dims if d != "time"]
     if all(data.sizes[d] == 1 for d in extra):
         data = data.squeeze(extra, drop=False)
@@ -228,7 +249,7 @@ def _nearest(
     return dict(zip(lats.dims, map(int, k), strict=True)), at
 
 
-def _real_calendar(data: xr.Dataset, where: str) -> tuple[xr.Dataset, str]:
+def on_real_calendar(data: xr.Dataset, where: str) -> tuple[xr.Dataset, str]:
     """The data on the calendar of the real world, and what that took in words."""
     calendar = data["time"].dt.calendar if data["time"].dtype.kind in "MO" else None
     if calendar is None:
@@ -239,7 +260,8 @@ def _real_calendar(data: xr.Dataset, where: str) -> tuple[xr.Dataset, str]:
     return out, f"days of the calendar {calendar} put on the real one"
 
 
-def _days(data: xr.Dataset, where: str) -> np.ndarray:
+def whole_days(data: xr.Dataset, where: str) -> np.ndarray:
+    """Date of each step; raises `InputError` where the steps are no days."""
     stamps = data["time"].values.reshape(-1)
     days = stamps.astype("datetime64[D]")
     if np.isnat(days).any():

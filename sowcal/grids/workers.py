@@ -1,0 +1,73 @@
+"""Where the blocks of a grid are worked out: in this process, on workers of its own, or on a cluster elsewhere."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Iterator
+from contextlib import contextmanager
+from importlib.util import find_spec
+
+from sowcal.errors import InputError, NetworkError
+
+__all__ = ["workers"]
+
+_PATIENCE = 15  # seconds until a cluster that does not answer is given up
+
+
+@contextmanager
+def workers(count: int, address: str | None = None) -> Iterator[None]:
+    """Within it, grids are worked out by so many processes, or by the cluster at an address.
+
+    Parameters
+    ----------
+    count : int
+        1 works in this process. With more, a worker that dies is replaced and its blocks are worked out again, where
+        `distributed` is installed.
+    address : str, optional
+        Of a dask scheduler, such as 'tcp://10.0.0.5:8786'.
+
+    Raises
+    ------
+    InputError
+        For fewer than one worker, or an address without `distributed` installed.
+    NetworkError
+        For a cluster that does not answer.
+    """
+    import dask
+
+    if count < 1:
+        raise InputError(f"{count} workers do nothing; give 1 or more", where="--workers")
+    if address is not None:
+        if find_spec("distributed") is None:
+            raise InputError("a cluster needs the package distributed; install it with: pip install 'sowcal[grid]'")
+        with _cluster(address):
+            yield
+    elif count == 1:
+        with dask.config.set(scheduler="synchronous"):
+            yield
+    elif find_spec("distributed") is None:
+        with dask.config.set(scheduler="processes", num_workers=count):
+            yield
+    else:
+        from distributed import Client, LocalCluster
+
+        with (
+            LocalCluster(
+                n_workers=count, threads_per_worker=1, dashboard_address=None, silence_logs=logging.CRITICAL
+            ) as cluster,
+            Client(cluster),
+        ):
+            yield
+
+
+@contextmanager
+def _cluster(address: str) -> Iterator[None]:
+    from distributed import Client
+
+    try:
+        client = Client(address, timeout=_PATIENCE)
+    except (OSError, TimeoutError, ValueError) as problem:
+        said = " ".join(str(problem).split())[:120] or type(problem).__name__
+        raise NetworkError(f"no dask cluster answers at {address!r} ({said})", where="--cluster") from None
+    with client:
+        yield

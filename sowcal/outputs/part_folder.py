@@ -1,0 +1,77 @@
+"""Finished blocks of a long run, kept beside its output until the whole is written."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import re
+import tempfile
+import zipfile
+from pathlib import Path
+
+import numpy as np
+
+from sowcal.errors import InputError
+
+__all__ = ["PartFolder", "parts_of"]
+
+_OURS = re.compile(r"[0-9a-f]{32}-y\d+-\d+-x\d+-\d+\.npz|part-\w+\.tmp")
+
+
+def parts_of(out: Path) -> Path:
+    """Folder of the finished blocks of an output: `.map.nc.parts` beside `map.nc`."""
+    return out.with_name(f".{out.name}.parts")
+
+
+class PartFolder:
+    """Blocks of one run, each a file of arrays named after the run's fingerprint and the block.
+
+    Parameters
+    ----------
+    out : Path
+        The output that the blocks will make up.
+    fingerprint : str
+        Blocks of a run with another one are never taken over.
+    """
+
+    def __init__(self, out: Path, fingerprint: str):
+        self.folder = parts_of(out)
+        self.fingerprint = fingerprint
+
+    def _path(self, name: str) -> Path:
+        return self.folder / f"{self.fingerprint}-{name}.npz"
+
+    def get(self, name: str) -> dict[str, np.ndarray] | None:
+        """A block finished before, None where there is none or it cannot be read."""
+        try:
+            with np.load(self._path(name), allow_pickle=False) as held:
+                return {key: held[key] for key in held.files}
+        except (OSError, ValueError, EOFError, KeyError, zipfile.BadZipFile):
+            return None
+
+    def put(self, name: str, values: dict[str, np.ndarray]) -> None:
+        """Write a block beside its place and rename it, so that a stop at any moment leaves no half of one."""
+        beside = None
+        try:
+            self.folder.mkdir(exist_ok=True)
+            handle, beside = tempfile.mkstemp(prefix="part-", suffix=".tmp", dir=self.folder)
+            with os.fdopen(handle, "wb") as file:
+                np.savez(file, **values)  # type: ignore[arg-type]
+            os.replace(beside, self._path(name))
+        except OSError as problem:
+            if beside:
+                with contextlib.suppress(OSError):
+                    os.unlink(beside)
+            raise InputError(
+                f"a finished block could not be kept ({problem.strerror})", where=str(self.folder)
+            ) from None
+
+    def clear(self) -> None:
+        """Take away the blocks, those of earlier runs for the same output too, and nothing that is not ours."""
+        if not self.folder.is_dir():
+            return
+        for path in self.folder.iterdir():
+            if _OURS.fullmatch(path.name):
+                path.unlink(missing_ok=True)
+        with contextlib.suppress(OSError):
+            self.folder.rmdir()
