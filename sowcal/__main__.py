@@ -14,10 +14,12 @@ __all__ = ["main"]
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; the exit code is 0 where it answered."""
     from sowcal.commands.parser import parse
+    from sowcal.commands.progress_line import shown_progress
 
     try:
         options = parse(sys.argv[1:] if arguments is None else list(arguments))
-        return options.run(options) or 0
+        with shown_progress(sys.stderr):
+            return options.run(options) or 0
     except SowcalError as error:
         print(f"sowcal: {error}", file=sys.stderr)
         return error.exit_code

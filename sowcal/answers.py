@@ -25,6 +25,7 @@ from sowcal.suitability.chart import NOT_JUDGED
 from sowcal.suitability.judge import hangs_on_its_numbers, judge_crops, remedies
 from sowcal.suitability.rating import best_first
 from sowcal.suitability.results import CompareResult, CropSeasons, CropVerdict, Record, SowingChart
+from sowcal.weather.generator import FALLS_SHORT
 from sowcal.weather.plain_record import PlainRecord, labelled
 
 if TYPE_CHECKING:
@@ -73,7 +74,7 @@ def _warnings(record: Record, dataset: xr.Dataset | PlainRecord) -> tuple[str, .
     if problems:
         out.append(f"{len(problems)} values of the record could not be used; `sowcal weather check` lists them")
     if record.kind == "generated":
-        out.append("the weather is generated from monthly normals, extremes are tamer than observed ones")
+        out.append(FALLS_SHORT)
     if record.years < 10:
         out.append(f"the record is short ({record.years:g} years): odds from fewer than 10 years are rough")
     if record.missing_days:

@@ -8,13 +8,15 @@ rows (site and season) at once, its hours built a few days at a time.
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 
 from sowcal.climate.day_length import day_length
 from sowcal.climate.growing_years import Span, growing_years, span_in_record
 from sowcal.climate.hourly import HourlyCurve
 
-__all__ = ["dynamic_portions", "portions_by_day"]
+__all__ = ["dynamic_portions", "fill_seasons", "portions_by_day"]
 
 # Constants of the model (energies in K, rates in h-1). It is defined with 273, not 273.15.
 _E0, _E1 = 4153.5, 12888.8
@@ -115,13 +117,16 @@ def portions_by_day(
         for i in range(0, sites.size, step):
             some = sites[i : i + step]
             curve = HourlyCurve(low[some], high[some], day_length(where[some], days))
-            _fill_seasons(curve, spans.first, spans.last, some, out)
+            fill_seasons(curve, spans.first, spans.last, some, out)
     out[np.isnan(low) | np.isnan(high)] = np.nan
     return out.reshape(tasmin.shape)
 
 
-def _fill_seasons(curve: HourlyCurve, first: np.ndarray, last: np.ndarray, sites: np.ndarray, out: np.ndarray) -> None:
-    """Run all seasons of some sites side by side; their daily portions go into rows `sites` of `out`."""
+def fill_seasons(curve: Any, first: np.ndarray, last: np.ndarray, sites: np.ndarray, out: np.ndarray) -> None:
+    """Run all seasons of some sites side by side; their daily portions go into rows `sites` of `out`.
+
+    The curve is an `HourlyCurve`, or measured hours that answer to the same call.
+    """
     length = int((last - first).max())
     state = np.zeros(sites.size * first.size)
     for begin in range(0, length, _DAYS_AT_ONCE):

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from sowcal.climate.chill import chill_portions, chill_units, chilling_hours
 from sowcal.climate.day_length import day_length
 from sowcal.climate.degree_days import single_sine_horizontal
 from sowcal.climate.evapotranspiration import reference_evapotranspiration
@@ -21,6 +20,7 @@ from sowcal.climate.frost import (
 from sowcal.climate.growing_years import by_growing_year, by_month
 from sowcal.climate.heat import hot_days, tropical_nights
 from sowcal.climate.rain import opening_rains
+from sowcal.climate.summary_chill import mean_chill
 from sowcal.climate.summary_record import ClimateSummary, Odds
 from sowcal.climate.zones import hardiness_zone, heat_zone, mean_yearly_minimum
 
@@ -109,6 +109,7 @@ def climate_summary(dataset: xr.Dataset, site: str, record: Any) -> ClimateSumma
     water = reference_evapotranspiration(tasmin, tasmax, latitude=latitude, day_of_year=of_year)
     hot = hot_days(tasmax, threshold=30.0, **by)
     hot_mean = _mean(hot)
+    chill, notes = mean_chill(dataset)
     return ClimateSummary(
         site=site,
         latitude=latitude,
@@ -130,12 +131,13 @@ def climate_summary(dataset: xr.Dataset, site: str, record: Any) -> ClimateSumma
         hot_days_30=_twelve(hot_days(tasmax, threshold=30.0, by="month", **by)),
         hot_days_35=_twelve(hot_days(tasmax, threshold=35.0, by="month", **by)),
         warm_nights_20=_twelve(tropical_nights(tasmin, by="month", **by)),
-        chill_portions=_mean(chill_portions(tasmin, tasmax, **by)),
-        chill_hours=_mean(chilling_hours(tasmin, tasmax, form="0_to_7.2", **by)),
-        chill_units=_mean(chill_units(tasmin, tasmax, **by)),
+        chill_portions=chill["portions"],
+        chill_hours=chill["hours 0 to 7.2"],
+        chill_units=chill["Utah units"],
         hardiness_zone=_zone(mean_yearly_minimum(tasmin, **by), hardiness_zone),
         heat_zone=_zone(hot_mean, heat_zone) if hot_mean is not None else None,
         shortest_day=float(light.min()),
         longest_day=float(light.max()),
+        notes=notes,
         **_rain(dataset, by),
     )

@@ -16,7 +16,7 @@ from sowcal.seasons.settings import Settings
 __all__ = ["columns", "print_json", "settings_of", "site_and_crops", "sites_and_crops", "tell", "unicode_screen"]
 
 
-_RECORDS = {".toml", ".csv", ".nc", ".epw", ".dly", ".zarr", ".gz"}  # endings of files that hold a site
+_RECORDS = {".toml", ".csv", ".nc", ".epw", ".dly", ".zarr", ".gz", ".tnx", ".cli"}  # endings of files that hold a site
 
 
 def sites_and_crops(words: list[str], most: int) -> tuple[list[str], list[str]]:

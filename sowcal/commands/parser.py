@@ -247,14 +247,14 @@ def _build() -> argparse.ArgumentParser:
     p.set_defaults(run=_later("map"))
 
     p = commands.add_parser("weather", help="fetch, check, export and compare daily weather")
-    p.add_argument("action", choices=["fetch", "list", "clear", "check", "export", "offset", "trend"])
+    p.add_argument("action", choices=["fetch", "list", "clear", "check", "export", "offset", "trend", "chill"])
     p.add_argument(
         "words",
         nargs="*",
         metavar="[SITE] [OWN.csv]",
         help="a site; for fetch also a station's id; for clear a station's id",
     )
-    _common(p, "check .png .svg .pdf .json; export .nc .csv; offset .json .nc .csv; trend .json")
+    _common(p, "check .png .svg .pdf .json; export .nc .csv; offset .json .nc .csv; trend, chill .json")
     _screen(p)
     p.add_argument(
         "--years",

@@ -1,4 +1,4 @@
-"""`sowcal weather`: fetch, list, clear, check, export, offset, trend."""
+"""`sowcal weather`: fetch, list, clear, check, export, offset, trend, chill."""
 
 from __future__ import annotations
 
@@ -90,7 +90,7 @@ def _list(options: argparse.Namespace) -> None:
         raise InputError("'sowcal weather list' takes no further words")
     records = kept_records()
     if options.json:
-        keys = ("station", "name", "first", "last", "fetched", "size", "sound")
+        keys = ("station", "what", "name", "first", "last", "fetched", "size", "sound")
         print_json({"folder": str(cache_folder()), "records": [{k: getattr(r, k) for k in keys} for r in records]})
     else:
         print(text.kept_text(records, str(cache_folder()), **_screen(options)))
@@ -177,6 +177,34 @@ def _trend(options: argparse.Namespace) -> None:
         print(text.trend_text(found, place.name, **_screen(options)))
 
 
+def _chill(options: argparse.Namespace) -> None:
+    from sowcal.climate.summary_chill import chill_both_ways
+
+    site, _ = _site(options)
+    place, dataset = _open(options, site, longest_gap=0, years=options.years)
+    if place.weather.get("source") != "station":
+        raise InputError(f"{site!r} has no hourly values; they come with source = 'station' under [weather]")
+    if "tas_hour" not in dataset:
+        from sowcal.weather.station_hours import get_station_hours
+
+        years = options.years or place.weather.get("years", 30)
+        hours = get_station_hours(str(dataset.attrs["station"]), years=years, elevation=place.elevation)
+        for warning in json.loads(hours.attrs["warnings"]):
+            tell(warning)
+        dataset = dataset.assign(tas_hour=hours["tas_hour"].reindex(time=dataset["time"]))
+    found = chill_both_ways(dataset)
+    answer = {"site": place.name, "station": dataset.attrs["station"], "chill": [f.to_json() for f in found]}
+    if options.out:
+        from sowcal.outputs.files import write_output
+
+        for path in write_output(options.out, answer=answer):
+            tell(f"wrote {path}")
+    elif options.json:
+        print_json(answer)
+    else:
+        print(text.chill_text(found, place.name, **_screen(options)))
+
+
 ACTIONS = {
     "fetch": _fetch,
     "list": _list,
@@ -185,4 +213,5 @@ ACTIONS = {
     "export": _export,
     "offset": _offset,
     "trend": _trend,
+    "chill": _chill,
 }

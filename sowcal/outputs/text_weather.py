@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from sowcal.climate.summary_chill import BothWays
 from sowcal.outputs.screen import plain, table, wrap
 from sowcal.weather.cache import Kept
 from sowcal.weather.offset import OffsetReport
 from sowcal.weather.quality import KINDS, Problem, QualityReport
 from sowcal.weather.trend import Trend
 
-__all__ = ["kept_text", "offset_text", "quality_text", "record_lines", "trend_text"]
+__all__ = ["chill_text", "kept_text", "offset_text", "quality_text", "record_lines", "trend_text"]
 
 _SHOWN = 12  # problems of one kind that are listed one by one; --json has all
 _MEANING = {
@@ -20,7 +21,7 @@ _MEANING = {
     "out of range": "values that cannot be, or not here",
     "stuck": "the same value day after day",
     "spike": "single days far from their neighbours",
-    "shift": "a step in the mean, as when a station moves",
+    "shift": "a step in the mean: a moved station or new thermometer, or a run of warm or cold years",
     "rounding": "readings to whole degrees",
     "unit": "a suspected unit",
     "swapped": "columns that look swapped",
@@ -80,13 +81,13 @@ def kept_text(records: Sequence[Kept], folder: str, *, width: int = 100, unicode
     """The records that are kept."""
     if not records:
         return _fit(wrap(f"No records are kept (in {folder}).", width), unicode)
-    rows = [["station", "name", "from", "to", "fetched", "kB"]]
+    rows = [["station", "", "name", "from", "to", "fetched", "kB"]]
     for r in records:
         if r.sound:
-            rows.append([r.station, r.name, r.first, r.last, r.fetched[:10], f"{r.size / 1000:.0f}"])
+            rows.append([r.station, r.what, r.name, r.first, r.last, r.fetched[:10], f"{r.size / 1000:.0f}"])
         else:
-            rows.append([r.station, "damaged: fetched anew when needed", "", "", "", f"{r.size / 1000:.0f}"])
-    return _fit([*wrap(f"Kept in {folder}:", width), *table(rows, width, right=(5,))], unicode)
+            rows.append([r.station, r.what, "damaged: fetched anew when needed", "", "", "", f"{r.size / 1000:.0f}"])
+    return _fit([*wrap(f"Kept in {folder}:", width), *table(rows, width, right=(6,))], unicode)
 
 
 def offset_text(report: OffsetReport, site: str, *, width: int = 100, unicode: bool = True) -> str:
@@ -131,6 +132,29 @@ def trend_text(found: Sequence[Trend], site: str, *, width: int = 100, unicode: 
             ]
         )
     return _fit([*out, "", *table(rows, width, right=(3,))], unicode)
+
+
+def chill_text(found: Sequence[BothWays], site: str, *, width: int = 100, unicode: bool = True) -> str:
+    """Chill from measured and from rebuilt hours: the middle season, and by how much the two part."""
+    out = wrap(f"WINTER CHILL AT {site}, from hourly values and from hours rebuilt out of daily extremes", width)
+    rows = [["", "seasons", "hourly, mean", "rebuilt, mean", "rebuilt minus hourly", "in single seasons"]]
+    for one in found:
+        k = one.both
+        if not k.any():
+            rows.append([one.model, "0", "not known", "not known", "", ""])
+            continue
+        apart = (one.rebuilt - one.measured)[k]
+        rows.append(
+            [
+                one.model,
+                str(int(k.sum())),
+                f"{one.measured[k].mean():.0f}",
+                f"{one.rebuilt[k].mean():.0f}",
+                f"{apart.mean():+.1f}",
+                f"{apart.min():+.1f} to {apart.max():+.1f}",
+            ]
+        )
+    return _fit([*out, "", *table(rows, width, right=(1, 2, 3))], unicode)
 
 
 def record_lines(attributes: dict, first: str, last: str, *, width: int = 100, unicode: bool = True) -> str:

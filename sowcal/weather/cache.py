@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 __all__ = ["VERSION", "Kept", "age_in_days", "cache_folder", "clear", "fingerprint", "keep", "kept", "kept_records"]
 
 VERSION = 1
-_NAME = re.compile(r"station-([A-Za-z0-9_.-]+)\.nc")
+_NAME = re.compile(r"(station|hours)-([A-Za-z0-9_.-]+)\.nc")
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +45,8 @@ class Kept:
     sound : bool
         Whether the file can be used.
     path : Path
+    what : str
+        'days' or 'hours'.
     """
 
     station: str
@@ -55,6 +57,7 @@ class Kept:
     size: int
     sound: bool
     path: Path
+    what: str = "days"
 
 
 def cache_folder() -> Path:
@@ -77,21 +80,21 @@ def fingerprint(dataset: xr.Dataset) -> str:
     return digest.hexdigest()
 
 
-def _file(station: str) -> Path:
+def _file(station: str, what: str = "days") -> Path:
     if not re.fullmatch(r"[A-Za-z0-9_.-]+", station) or station.startswith("."):
         raise InputError(f"{station!r} is no id of a station; it has letters and figures only")
-    return cache_folder() / f"station-{station}.nc"
+    return cache_folder() / f"{'hours' if what == 'hours' else 'station'}-{station}.nc"
 
 
-def keep(station: str, dataset: xr.Dataset) -> Path | None:
-    """Write a record to the cache, whole or not at all.
+def keep(station: str, dataset: xr.Dataset, what: str = "days") -> Path | None:
+    """Write a record ('days', or 'hours') to the cache, whole or not at all.
 
     Returns
     -------
     Path or None
         The file; None where the folder cannot be written to, which must not cost the user the answer.
     """
-    path = _file(station)
+    path = _file(station, what)
     marked = dataset.copy()
     marked.attrs = {k: v for k, v in dataset.attrs.items() if isinstance(v, (str, int, float))}
     marked.attrs |= {"sowcal_cache_version": VERSION, "sowcal_fingerprint": fingerprint(dataset)}
@@ -112,9 +115,9 @@ def keep(station: str, dataset: xr.Dataset) -> Path | None:
                 beside.unlink(missing_ok=True)
 
 
-def kept(station: str) -> xr.Dataset | None:
-    """The kept record of a station; None where there is none that can be trusted."""
-    path = _file(station)
+def kept(station: str, what: str = "days") -> xr.Dataset | None:
+    """The kept record of a station ('days', or 'hours'); None where there is none that can be trusted."""
+    path = _file(station, what)
     return _sound(path) if path.is_file() else None
 
 
@@ -148,19 +151,20 @@ def kept_records() -> list[Kept]:
     """All files of the cache, by station."""
     folder = cache_folder()
     out = []
-    for path in sorted(folder.glob("station-*.nc")) if folder.is_dir() else []:
+    for path in sorted(folder.glob("*.nc")) if folder.is_dir() else []:
         named = _NAME.fullmatch(path.name)
         if not named:
             continue
-        dataset = _sound(path)
+        what, dataset = ("hours" if named[1] == "hours" else "days"), _sound(path)
+        size = path.stat().st_size
         if dataset is None:
-            out.append(Kept(named[1], "", "", "", "", path.stat().st_size, False, path))
+            out.append(Kept(named[2], "", "", "", "", size, False, path, what))
             continue
         days = dataset["time"].values.astype("datetime64[D]")
         attributes = dataset.attrs
         name, fetched = str(attributes.get("station_name", "")), str(attributes.get("fetched", ""))
-        out.append(Kept(named[1], name, str(days[0]), str(days[-1]), fetched, path.stat().st_size, True, path))
-    return out
+        out.append(Kept(named[2], name, str(days[0]), str(days[-1]), fetched, size, True, path, what))
+    return sorted(out, key=lambda k: (k.station, k.what))
 
 
 def clear(station: str | None = None) -> int:
@@ -173,11 +177,12 @@ def clear(station: str | None = None) -> int:
     """
     folder = cache_folder()
     if station is not None:
-        paths = [_file(station)]
-        if not paths[0].is_file():
+        paths = [p for p in (_file(station), _file(station, "hours")) if p.is_file()]
+        if not paths:
             raise InputError(f"nothing is kept of station {station!r}; 'sowcal weather list' shows what is")
     else:
-        paths = [*folder.glob("station-*.nc"), *folder.glob(".part-*.nc")] if folder.is_dir() else []
+        globs = ("station-*.nc", "hours-*.nc", ".part-*.nc")
+        paths = [p for g in globs for p in folder.glob(g)] if folder.is_dir() else []
     for path in paths:
         try:
             path.unlink()

@@ -20,7 +20,7 @@ from sowcal.weather.columns import (
 )
 from sowcal.weather.csv_dates import dates_from_parts, dates_from_text
 from sowcal.weather.csv_table import Table, read_table, table_values
-from sowcal.weather.dataset import VARIABLES, daily_dataset
+from sowcal.weather.dataset import MISSING, OBSERVED, ORIGIN_WORDS, VARIABLES, daily_dataset
 from sowcal.weather.limits import POSSIBLE
 
 if TYPE_CHECKING:
@@ -95,6 +95,7 @@ def read_csv(
         [*parts, *(found[v] for v in names)],
     )
     values = {v: to_internal(raw[v], found[v].unit) for v in names}
+    origin = _origins(table, names)
     dates = _dates(table, raw, found, date_format)
     problems = _impossible(table, dates, values, raw, found)
     problems += _remarks(found)
@@ -108,6 +109,7 @@ def read_csv(
         latitude=place["latitude"],
         longitude=place["longitude"],
         elevation=place["elevation"],
+        origin=origin,
         title=title or table.remarks.get("name") or Path(path).stem,
         source=table.remarks.get("source", f"file {Path(path).name}"),
         licence=table.remarks.get("licence") or table.remarks.get("license"),
@@ -142,6 +144,23 @@ def _with_temperature_unit(found: dict[str, Column], table: Table, asked: str | 
                 column=column.header,
             )
         out[name] = replace(column, unit=column.unit or unit)
+    return out
+
+
+def _origins(table: Table, names: list[str]) -> dict[str, np.ndarray]:
+    """Codes of origin of each variable, from columns such as `tasmin_origin` that this package writes."""
+    out = {v: np.full(len(table.rows), OBSERVED, dtype=np.int8) for v in (*names, "pr")}
+    codes = {"": OBSERVED, "observed": OBSERVED, "missing": MISSING} | {w: c for c, w in ORIGIN_WORDS.items()}
+    for name in names:
+        header = f"{name}_origin"
+        if header not in table.headers:
+            continue
+        column = Column(table.headers.index(header), header, header)
+        for row, word in enumerate(table_values(table, [column], [])[header]):
+            key = "" if word != word else str(word).strip().lower()
+            if key not in codes:
+                raise table.error(f"{word!r} is no origin; it must be one of {', '.join(codes)[2:]}", row, header)
+            out[name][row] = codes[key]
     return out
 
 

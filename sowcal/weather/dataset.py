@@ -22,6 +22,7 @@ __all__ = [
     "GENERATED",
     "MISSING",
     "OBSERVED",
+    "ORIGIN_WORDS",
     "VARIABLES",
     "daily_dataset",
     "daily_record",
@@ -29,6 +30,7 @@ __all__ = [
 ]
 
 OBSERVED, FILLED, GENERATED, MISSING = 0, 1, 2, 3
+ORIGIN_WORDS = {FILLED: "filled", GENERATED: "generated"}  # in tables of text; the rest needs no word
 
 # name: (units, CF standard name, long name)
 VARIABLES: dict[str, tuple[str, str, str]] = {
@@ -41,6 +43,7 @@ VARIABLES: dict[str, tuple[str, str, str]] = {
     "rsds": ("MJ m-2 day-1", "surface_downwelling_shortwave_flux_in_air", "daily solar radiation"),
 }
 _NEEDED = ("tasmin", "tasmax")
+_EARLIEST, _LATEST = np.datetime64("1678-01-01"), np.datetime64("2261-12-31")
 _LONGEST_RECORD = 400  # years; a longer span is a slip in a date
 
 
@@ -169,6 +172,10 @@ def _check_dates(dates: np.ndarray, where: str | None) -> None:
     twice = ordered[1:] == ordered[:-1]
     if twice.any():
         raise InputError(f"the date {ordered[1:][twice][0]} stands there twice; keep one row a day", where=where)
+    if ordered[0] < _EARLIEST or ordered[-1] > _LATEST:  # a clock in nanoseconds holds no more
+        raise InputError(
+            f"the record runs from {ordered[0]} to {ordered[-1]}; days must lie in the years 1678 to 2261", where=where
+        )
     if (ordered[-1] - ordered[0]).astype(int) > _LONGEST_RECORD * 366:
         raise InputError(
             f"the record runs from {ordered[0]} to {ordered[-1]}; one of these dates must be wrong",

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sowcal.errors import InputError
-from sowcal.weather.dataset import FILLED, VARIABLES
+from sowcal.weather.dataset import ORIGIN_WORDS, VARIABLES
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -31,7 +31,11 @@ _HEADERS = {
 
 
 def csv_text(dataset: xr.Dataset) -> str:
-    """A table with remarks above it; filled values are left out, as a table cannot carry their flags."""
+    """A table with remarks above it.
+
+    Beside each variable that has other than observed values stands a column such as `tasmin_origin`, empty where
+    the value was observed (or is missing), else 'filled' or 'generated'; `read_csv` understands it.
+    """
     attributes = dataset.attrs
     remarks = {
         "name": attributes.get("title"),
@@ -45,11 +49,16 @@ def csv_text(dataset: xr.Dataset) -> str:
             lines.append(f"# {name}: {value!r}")
     names = [v for v in VARIABLES if v in dataset and np.isfinite(dataset[v].values).any()]
     names = list(dict.fromkeys(["tasmin", "tasmax", *names]))
-    lines.append(",".join(["date", *(_HEADERS[v] for v in names)]))
-    columns = []
+    headers, columns = ["date"], []
     for name in names:
-        values = np.where(dataset[f"{name}_origin"].values == FILLED, np.nan, dataset[name].values)
+        values, codes = dataset[name].values, dataset[f"{name}_origin"].values
+        headers.append(_HEADERS[name])
         columns.append(["" if np.isnan(v) else repr(round(float(v), 6)) for v in values])
+        words = [ORIGIN_WORDS.get(int(c), "") for c in codes]
+        if any(words):
+            headers.append(f"{name}_origin")
+            columns.append(words)
+    lines.append(",".join(headers))
     days = dataset["time"].values.astype("datetime64[D]").astype(str)
     lines += [",".join(row) for row in zip(days, *columns, strict=True)]
     return "\n".join(lines) + "\n"

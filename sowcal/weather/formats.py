@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from sowcal.errors import InputError
 from sowcal.weather.ecad import is_ecad
 from sowcal.weather.epw import is_epw
+from sowcal.weather.fao_text import is_fao
 from sowcal.weather.ghcn import is_dly, is_ghcn_csv
 from sowcal.weather.gridded import is_netcdf, is_zarr
 from sowcal.weather.text_file import first_bytes
@@ -18,9 +19,11 @@ if TYPE_CHECKING:
 
 __all__ = ["FORMATS", "read_record", "recognised_format"]
 
-FORMATS = ("csv", "ghcn", "dly", "ecad", "epw", "netcdf")
+FORMATS = ("csv", "ghcn", "dly", "ecad", "epw", "fao", "netcdf")
+_OF_FILES = ("ecad", "fao")  # formats of which a record may be several files
 _OF_CSV = ("temperature_unit", "date_format", "separator", "comment", "columns")
 _ALLOWED: dict[str, tuple[str, ...]] = {"csv": _OF_CSV, "netcdf": ("columns",)}
+_SHOWN_BY = (("ecad", is_ecad), ("epw", is_epw), ("fao", is_fao), ("ghcn", is_ghcn_csv), ("dly", is_dly))
 _NOT_READ = {
     ".grib": "GRIB",
     ".grb": "GRIB",
@@ -50,7 +53,7 @@ def recognised_format(path: Path) -> str:
     if path.suffix.lower() in (".nc", ".nc4", ".cdf"):
         raise InputError("the file's name says NetCDF but its content is none; it may be damaged", where=str(path))
     text = beginning.decode("utf-8-sig", errors="replace")
-    for name, shows in (("ecad", is_ecad), ("epw", is_epw), ("ghcn", is_ghcn_csv), ("dly", is_dly)):
+    for name, shows in _SHOWN_BY:
         if shows(text):
             return name
     return "csv"
@@ -71,7 +74,7 @@ def read_record(
     Parameters
     ----------
     paths : path or sequence of path
-        More than one only for ECA&D.
+        More than one only for ECA&D and the climate text of the FAO.
     form : str, optional
         One of `FORMATS`; told from the content when left out, and then said in the attribute `history`.
     latitude, longitude, elevation : float, optional
@@ -100,10 +103,10 @@ def read_record(
     for key in options:
         if key not in _ALLOWED.get(told, ()):
             raise InputError(f"{key} has no meaning for a file of the format {told}; leave it out", where=where)
-    if len(files) > 1 and told != "ecad":
+    if len(files) > 1 and told not in _OF_FILES:
         raise InputError(f"a record of the format {told} is one file; {len(files)} are named", where=where)
     place: dict[str, Any] = {"latitude": latitude, "longitude": longitude, "elevation": elevation, "title": title}
-    dataset = _reader(told)(files if told == "ecad" else files[0], **place, **options)
+    dataset = _reader(told)(files if told in _OF_FILES else files[0], **place, **options)
     if form is None and told != "csv":
         dataset.attrs["history"] += f"; taken for {told} by its content"
     return dataset
@@ -114,12 +117,13 @@ def _reader(form: str):
         from sowcal.weather.csv_file import read_csv
 
         return read_csv
-    from sowcal.weather import ecad, epw, ghcn, gridded
+    from sowcal.weather import ecad, epw, fao_text, ghcn, gridded
 
     return {
         "ghcn": ghcn.read_ghcn_csv,
         "dly": ghcn.read_dly,
         "ecad": ecad.read_ecad,
         "epw": epw.read_epw,
+        "fao": fao_text.read_fao,
         "netcdf": gridded.read_netcdf,
     }[form]

@@ -1,8 +1,13 @@
 """A daily weather generator of the kind of Richardson (1981), from twelve monthly normals.
 
 It makes days that look like weather: wet and dry spells, warm and cold spells, warm and dry days together.
-Spells are shorter and years more alike than in nature (the known weakness of this kind), so odds of rare
-events are tamer than real ones.
+
+How far it may be trusted, measured on fourteen real records fitted and made anew (tests/validation/generator.py):
+monthly means come back within 0.3 K, the spread of days within a tenth, wet days within one in fifty. Years are
+too much alike: their means vary 0.58 times as much (0.4 to 1.0), the known weakness of this kind. The hottest day
+of ten years comes out 1.2 K too cool in the middle and from 4.9 K too cool (coasts with hot winds) to 3.2 K too hot
+(dry valleys), the coldest night from 3.0 K too cold to 2.5 K too warm: departures here are alike to both sides, real
+ones are not. Longest dry spells last 0.9 times as long, long hot and cold spells 0.9 times (0.6 to 1.8).
 """
 
 from __future__ import annotations
@@ -19,7 +24,13 @@ from sowcal.weather.plain_record import PlainRecord
 if TYPE_CHECKING:
     import xarray as xr
 
-__all__ = ["generate_daily", "generate_record", "yearly_curve"]
+__all__ = ["FALLS_SHORT", "generate_daily", "generate_record", "yearly_curve"]
+
+FALLS_SHORT = (
+    "the weather is generated from monthly normals: its years are too much alike (on 14 real records their means vary "
+    "little more than half as much) and its hottest and coldest days of ten years are up to 5 degC off either way; "
+    "odds of frost and heat from it are rough"
+)
 
 # Lag-one and same-day matrices of the departures of Tmax and Tmin, Richardson (1981), Water Resources
 # Research 17, 182-190, eq. 5, averages over the United States (Richardson & Wright 1984, WGEN); read in the

@@ -176,14 +176,13 @@ def opened_file(path: Path) -> xr.Dataset:
 
 
 def _hdf_engine(where: str) -> str:
-    # h5netcdf comes without a reader of HDF5 of its own
+    # h5netcdf reads through one of two packages and, of late, brings neither along
     if find_spec("h5netcdf") and (find_spec("h5py") or find_spec("pyfive")):
         return "h5netcdf"
     if find_spec("netCDF4"):
         return "netcdf4"
     raise InputError(
-        "this is a NetCDF-4 file; reading it needs h5netcdf and h5py (pip install h5netcdf h5py), or save it as "
-        "classic NetCDF",
+        "this is a NetCDF-4 file; reading it needs pip install h5netcdf h5py, or save it as classic NetCDF",
         where=where,
     )
 

@@ -19,11 +19,12 @@ import numpy as np
 
 from sowcal.errors import NetworkError
 from sowcal.weather.dataset import daily_dataset
+from sowcal.weather.progress import tell_progress
 
 if TYPE_CHECKING:
     import xarray as xr
 
-__all__ = ["ask_stations", "fetch", "holdings", "merged", "service"]
+__all__ = ["ask_stations", "fetch", "fetch_hours", "holdings", "merged", "service"]
 
 _PROBE_SECONDS = 5.0
 _FILE_SECONDS = 20.0
@@ -122,17 +123,8 @@ def fetch(ms: Any, station: Any, first: date, last: date) -> xr.Dataset | None:
     NetworkError
         Where the service cannot be reached, or not every yearly file could be read.
     """
-    _probe(ms, station.id, last.year)
-    with _complaints() as heard:
-        series = ms.daily(ms.Station(**_described(station)), first, last)
-        frame = series.fetch()
-    if heard:
-        raise NetworkError(
-            f"{len(heard)} of {last.year - first.year + 1} yearly files of station {station.id} could not be "
-            f"fetched ({heard[0]}); try again later"
-        )
-    frame = None if frame is None else frame.dropna(axis="rows", how="all")
-    if frame is None or not len(frame) or frame[["tmin", "tmax"]].isna().all(axis=None):
+    frame, attribution = _by_year(ms, station, first, last, "daily")
+    if frame is None or frame[["tmin", "tmax"]].isna().all(axis=None):
         return None
     values = {
         ours: frame[theirs].astype("float64").to_numpy() * factor
@@ -151,7 +143,7 @@ def fetch(ms: Any, station: Any, first: date, last: date) -> xr.Dataset | None:
         history=f"fetched from Meteostat, station {station.id}",
     )
     dataset.attrs |= {
-        "attribution": series.attribution,
+        "attribution": attribution,
         "station": station.id,
         "station_name": station.name or "",
         "station_latitude": float(station.latitude),
@@ -161,14 +153,58 @@ def fetch(ms: Any, station: Any, first: date, last: date) -> xr.Dataset | None:
     return dataset
 
 
+def fetch_hours(ms: Any, station: Any, first: date, last: date) -> tuple[np.ndarray, np.ndarray, str] | None:
+    """Hours (datetime64[h], UTC), temperatures (degC) and the credit due; None where there are none.
+
+    Raises
+    ------
+    NetworkError
+        As `fetch`.
+    """
+    frame, attribution = _by_year(ms, station, first, last, "hourly")
+    if frame is None or "temp" not in frame or frame["temp"].isna().all():
+        return None
+    hours = frame.index.get_level_values("time").to_numpy().astype("datetime64[h]")
+    return hours, frame["temp"].astype("float64").to_numpy(), attribution
+
+
+def _by_year(ms: Any, station: Any, first: date, last: date, what: str) -> tuple[Any, str]:
+    """Rows of the yearly files of a station, one file after the other, and the credit due."""
+    import pandas as pd
+
+    _probe(ms, station.id, last.year, what)
+    ask = {"daily": ms.daily, "hourly": ms.hourly}[what]
+    frames: list[Any] = []
+    credits: dict[str, None] = {}
+    years = range(first.year, last.year + 1)
+    words = f"{station.name or station.id}, {what} values"
+    with _complaints() as heard:
+        for done, year in enumerate(years):
+            tell_progress(words, done, len(years))
+            begin, end = max(first, date(year, 1, 1)), min(last, date(year, 12, 31))
+            series = ask(ms.Station(**_described(station)), begin, end)
+            frame = series.fetch()
+            if frame is not None and len(frame := frame.dropna(axis="rows", how="all")):
+                frames.append(frame)
+                credits |= dict.fromkeys(series.attribution.split(", "))
+        tell_progress(words, len(years), len(years))
+    if heard:
+        raise NetworkError(
+            f"{len(heard)} of {len(years)} yearly files of station {station.id} could not be "
+            f"fetched ({heard[0]}); try again later"
+        )
+    return (pd.concat(frames) if frames else None), ", ".join(credits)
+
+
 def _described(station: Any) -> dict[str, Any]:
     keys = ("id", "name", "country", "latitude", "longitude", "elevation", "timezone")
     return {k: getattr(station, k) for k in keys}
 
 
-def _probe(ms: Any, station: str, year: int) -> None:
+def _probe(ms: Any, station: str, year: int, what: str) -> None:
     """Raise `NetworkError` at once where the service is out of reach, before 30 files are asked for in vain."""
-    address = ms.config.daily_endpoint.format(station=station, year=year)
+    endpoint = ms.config.hourly_endpoint if what == "hourly" else ms.config.daily_endpoint
+    address = endpoint.format(station=station, year=year)
     if not address.startswith("http"):
         return  # a folder of the user's own
     import requests

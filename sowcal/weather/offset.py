@@ -194,7 +194,7 @@ def with_offset(dataset: xr.Dataset, report: OffsetReport) -> xr.Dataset:
     xarray.Dataset
         A copy; the attribute `offset` (JSON) carries the offsets and their errors.
     """
-    out = dataset.copy(deep=True)
+    out = dataset.drop_vars("tas_hour", errors="ignore").copy(deep=True)  # hours are the station's, not the plot's
     days = out["time"].values.astype("datetime64[D]")
     season = (days.astype("datetime64[M]").astype(int) % 12 + 1) % 12 // 3
     moved = {}

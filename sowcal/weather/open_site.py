@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -180,16 +181,30 @@ def _from_station(site: Site, years: int) -> xr.Dataset:
     from sowcal.weather.station import get_point, get_station
 
     if "id" in site.weather:
-        return get_station(
+        dataset = get_station(
             str(site.weather["id"]),
             years=years,
             latitude=site.latitude,
             longitude=site.longitude,
             elevation=site.elevation,
         )
-    if site.longitude is None:
+    elif site.longitude is None:
         raise InputError("longitude is missing; the nearest station cannot be found without it", where=str(site.path))
-    return get_point(site.latitude, site.longitude, site.elevation, years)
+    else:
+        dataset = get_point(site.latitude, site.longitude, site.elevation, years)
+    return _with_hours(dataset, site, years) if site.weather.get("hourly") else dataset
+
+
+def _with_hours(dataset: xr.Dataset, site: Site, years: int) -> xr.Dataset:
+    """The days with the same station's hourly temperatures beside them."""
+    from sowcal.weather.station_hours import get_station_hours
+
+    hours = get_station_hours(str(dataset.attrs["station"]), years=years, elevation=site.elevation)
+    out = dataset.assign(tas_hour=hours["tas_hour"].reindex(time=dataset["time"]))
+    told = [*json.loads(dataset.attrs.get("warnings", "[]")), *json.loads(hours.attrs["warnings"])]
+    if told:
+        out.attrs["warnings"] = json.dumps(told)
+    return out
 
 
 def _from_second(site: Site, dataset: xr.Dataset, years: int | None) -> xr.Dataset:

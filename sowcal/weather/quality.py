@@ -13,6 +13,7 @@ from sowcal.weather import quality_checks as checks
 from sowcal.weather.columns import TEMPERATURES
 from sowcal.weather.dataset import FILLED, MISSING, VARIABLES
 from sowcal.weather.limits import POSSIBLE
+from sowcal.weather.quality_context import above_every_maximum, without_precedent, zeros_for_missing
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -25,6 +26,7 @@ KINDS = (
 _LEFT = "left as it stands"
 _SWAPPED_RUN = 5  # days in a row with the minimum above the maximum: two columns, not a slip of a reading
 _SWAPPED_SHARE = 0.8  # of a month's days with the mean outside minimum and maximum
+_TRACE = 0.3  # mm
 _MEAN_OUTSIDE = 0.5  # K; means of another day's hours may lie a little outside
 
 
@@ -133,10 +135,8 @@ def quality_report(dataset: xr.Dataset) -> QualityReport:
     if checks.other_hemisphere(seen["tasmax"], days, latitude):
         words = "latitude: the seasons are those of the other hemisphere; south is negative; " + _LEFT
         problems.append(Problem("swapped", str(days[0]), str(days[-1]), days.size, words))
-    there = np.isfinite(seen["tasmin"]) & np.isfinite(seen["tasmax"])
-    filled = np.zeros(days.size, dtype=bool)
-    for name in ("tasmin", "tasmax"):
-        filled |= codes.get(name, np.zeros(days.size)) == FILLED
+    there = np.isfinite(seen["tasmin"] + seen["tasmax"])
+    filled = np.logical_or(*(codes.get(v, np.zeros(days.size)) == FILLED for v in ("tasmin", "tasmax")))
     return QualityReport(
         title=str(dataset.attrs.get("title", "")),
         first=str(days[0]),
@@ -239,24 +239,39 @@ def _one_column(seen: dict[str, np.ndarray], days: np.ndarray) -> Iterable[Probl
             array = np.where(fahrenheit, np.nan, array)
         low, high = POSSIBLE[name]
         words = f"{name}: outside {low:g} to {high:g} {VARIABLES[name][0]}; {_LEFT}"
-        impossible = (array < low) | (array > high)
-        yield from _of_runs("out of range", impossible, days, words, name)
-        array = np.where(impossible, np.nan, array)
+        yield from _of_runs("out of range", (array < low) | (array > high), days, words, name)
+        array = np.where((array < low) | (array > high), np.nan, array)
         if name in TEMPERATURES:
-            yield from _temperature(name, array, days)
+            yield from _temperature(name, array, seen, days)
         elif name == "pr":
             yield from _rain(array, days)
 
 
-def _temperature(name: str, array: np.ndarray, days: np.ndarray) -> Iterable[Problem]:
+def _far_days(array: np.ndarray, seen: dict[str, np.ndarray], days: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Spikes, and other days far outside the place's own range, but for those whose like the record has."""
+    spike, far = checks.spikes(array, days), checks.local_outliers(array, days)
+    usual = checks.usual_values(array, days)
+    if usual is not None:
+        kept = without_precedent(spike | far, array, usual, seen["tasmax"] - seen["tasmin"], days)
+        spike, far = spike & kept, far & kept
+    return spike, far & ~spike
+
+
+def _temperature(name: str, array: np.ndarray, seen: dict[str, np.ndarray], days: np.ndarray) -> Iterable[Problem]:
     stuck = checks.stuck_days(array, days)
     yield from _of_runs("stuck", stuck, days, f"{name}: the same value day after day; {_LEFT}", name)
-    spike = checks.spikes(array, days)
-    words = f"{name}: far from both neighbouring days; {_LEFT}"
-    yield from _of_runs("spike", spike, days, words, name)
-    far = checks.local_outliers(array, days) & ~spike
-    words = f"{name}: far outside what this place has in this month; {_LEFT}"
-    yield from _of_runs("out of range", far, days, words, name)
+    zero = zeros_for_missing(array, days)
+    yield from _of_runs("out of range", zero, days, f"{name}: a zero that seems to stand for missing; {_LEFT}", name)
+    array = np.where(zero, np.nan, array)
+    spike, far = _far_days(array, seen, days)
+    yield from _of_runs("spike", spike, days, f"{name}: far from both neighbouring days; {_LEFT}", name)
+    yield from _of_runs("out of range", far, days, f"{name}: far outside what this month has here; {_LEFT}", name)
+    if name == "tasmin":
+        high = seen["tasmax"]
+        sound = np.where(np.logical_or(*_far_days(high, seen, days)), np.nan, high)
+        above = above_every_maximum(array, sound, days) & ~far & ~spike
+        words = f"tasmin: above every maximum that this month has had; {_LEFT}"
+        yield from _of_runs("out of range", above, days, words, name)
     for place, size in checks.shifts(array, days):
         words = f"{name}: the mean changes by {size:+.1f} K from this day on; {_LEFT}"
         yield Problem("shift", str(days[place]), str(days[-1]), days.size - place, words, name)
@@ -266,18 +281,19 @@ def _temperature(name: str, array: np.ndarray, days: np.ndarray) -> Iterable[Pro
 def _rounding(name: str, array: np.ndarray, days: np.ndarray) -> Iterable[Problem]:
     year = days.astype("datetime64[Y]").astype(int) + 1970
     found = checks.rounded_years(array, days)
-    for words in dict.fromkeys(w for _, w in found):
-        mark = np.isin(year, [y for y, w in found if w == words])
-        yield from _of_runs("rounding", mark, days, f"{name}: read to {words}; {_LEFT}", name)
+    for step in dict.fromkeys(w for _, w in found):
+        mark = np.isin(year, [y for y, w in found if w == step])
+        yield from _of_runs("rounding", mark, days, f"{name}: read to {step}; {_LEFT}", name)
 
 
 def _rain(array: np.ndarray, days: np.ndarray) -> Iterable[Problem]:
     far = checks.rain_outliers(array)
     yield from _of_runs("out of range", far, days, f"pr: far above any other day; {_LEFT}", "pr")
-    stuck = checks.stuck_days(np.where(array > 0.0, array, np.nan), days)
+    # dew, fog and drizzle give the same trace day after day
+    stuck = checks.stuck_days(np.where(array > _TRACE, array, np.nan), days)
     yield from _of_runs("stuck", stuck, days, f"pr: the same amount day after day; {_LEFT}", "pr")
     wet = array[array > 0.0]
-    # inches have hundredths and small numbers; mm have tenths
+    # inches have hundredths
     if wet.size >= 50 and wet.max() < 15.0 and (np.abs(wet * 10 - np.round(wet * 10)) > 0.01).mean() > 0.5:
         words = f"pr: looks like inches, not mm; {_LEFT}"
         yield Problem("unit", str(days[0]), str(days[-1]), int(np.isfinite(array).sum()), words, "pr")

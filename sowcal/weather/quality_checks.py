@@ -20,14 +20,14 @@ __all__ = [
     "shifts",
     "spikes",
     "stuck_days",
+    "usual_values",
     "wrong_unit_months",
 ]
 
 _CLIMATE_YEARS = 3  # without so many years the record cannot tell what is usual in a month
 # Durre et al. (2010), J. Appl. Meteor. Climatol. 49, 1615-1633 (from memory): six robust standard deviations
-# for temperature, nine times the 95th percentile of wet days for rain. Wider here, as the spread is
-# that of a whole month and skewed.
-_OUTLIER, _RAIN_OUTLIER = 8.0, 9.0
+# for temperature, nine times the 95th percentile of wet days for rain.
+_OUTLIER, _RAIN_OUTLIER = 6.0, 9.0
 _SPIKE = 9.0  # times the usual size of a day that stands out from both its neighbours
 _LEAST_SPIKE = 10.0  # K
 _REPEAT = 7  # days in a row, minimum and maximum, that stand elsewhere in the record too
@@ -52,7 +52,7 @@ def _month_number(days: np.ndarray) -> np.ndarray:
     return number - number[0]
 
 
-def _usual(values: np.ndarray, days: np.ndarray) -> np.ndarray | None:
+def usual_values(values: np.ndarray, days: np.ndarray) -> np.ndarray | None:
     """The usual value of each day, from the medians of the twelve months; None for a short record."""
     month = _month(days)
     known = np.isfinite(values)
@@ -75,8 +75,8 @@ def _sided_scale(departure: np.ndarray, month: np.ndarray) -> tuple[np.ndarray, 
 
 
 def local_outliers(values: np.ndarray, days: np.ndarray) -> np.ndarray:
-    """Days further from what is usual at this place in this month than eight robust spreads, shape (n,)."""
-    usual = _usual(values, days)
+    """Days further from what is usual at this place in this month than six robust spreads, shape (n,)."""
+    usual = usual_values(values, days)
     if usual is None:
         return np.zeros(values.size, dtype=bool)
     month = _month(days)
@@ -253,7 +253,7 @@ def wrong_unit_months(values: np.ndarray, days: np.ndarray) -> np.ndarray:
         return mark
     if np.bincount(_month(days[known]), minlength=12).min() > 20 and np.median(values[known]) > _HOTTEST_YEAR + 8:
         return known
-    usual = _usual(values, days)
+    usual = usual_values(values, days)
     if usual is None:
         return mark
     number = _month_number(days)
@@ -278,7 +278,7 @@ def _robust(departure: np.ndarray) -> np.ndarray:
 
 def other_hemisphere(values: np.ndarray, days: np.ndarray, latitude: float) -> bool:
     """Whether the warm season lies where the other hemisphere has it (outside the tropics)."""
-    usual = _usual(values, days)
+    usual = usual_values(values, days)
     if usual is None or not np.isfinite(latitude) or abs(latitude) < 25.0:
         return False
     month = _month(days)

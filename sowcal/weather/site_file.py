@@ -27,7 +27,7 @@ temperature_unit = "degC"
 _KEYS = ("name", "latitude", "longitude", "elevation", "coast", "invented", "weather")
 _WEATHER_KEYS = {
     "file": ("file", "format", "temperature_unit", "date_format", "separator", "comment", "columns", "fill_from"),
-    "station": ("id", "years", "fill_from"),
+    "station": ("id", "years", "hourly", "fill_from"),
     "normals": (
         "tasmin",
         "tasmax",
@@ -40,7 +40,7 @@ _WEATHER_KEYS = {
         "first_year",
     ),
 }
-_FORMATS = ("csv", "ghcn", "dly", "ecad", "epw", "netcdf")  # those of `formats`, held alike by a test
+_FORMATS = ("csv", "ghcn", "dly", "ecad", "epw", "fao", "netcdf")  # those of `formats`, held alike by a test
 _TWELVE = ("tasmin", "tasmax", "pr", "wet_days", "tasmin_sd", "tasmax_sd")
 
 
@@ -160,6 +160,8 @@ def _check_weather(weather: Mapping[str, Any], where: str) -> None:
         value = weather.get(key, 1)
         if isinstance(value, bool) or not isinstance(value, int) or value < 0:
             raise InputError(f"{key} under [weather] is {value!r}; it must be a whole number", where=where)
+    if not isinstance(weather.get("hourly", False), bool):
+        raise InputError("hourly under [weather] must be true or false, without quotation marks", where=where)
     if source == "file":
         if "file" not in weather:
             raise InputError('file is missing under [weather]; add file = "my-record.csv"', where=where)

@@ -21,11 +21,11 @@ from sowcal.weather.station_choice import RADIUS, best_first, distance, nearest_
 if TYPE_CHECKING:
     import xarray as xr
 
-__all__ = ["get_point", "get_station"]
+__all__ = ["LAPSE_RATE", "REVISED", "get_point", "get_station", "span_of_years"]
 
 # ICAO standard atmosphere (1993): 6.5 K per km; from memory, and meteostat's own default
-_LAPSE_RATE = 6.5
-_REVISED = 30  # days before the last kept one that are fetched again, as late reports come in: common practice
+LAPSE_RATE = 6.5
+REVISED = 30  # days before the last kept one that are fetched again, as late reports come in: common practice
 _LATEST = 400  # days; what a station has not reported after so long is not waited for: common practice
 
 
@@ -66,7 +66,7 @@ def get_station(
     InputError
         For a station that is not known or has no record in these years.
     """
-    first, last = _span(years, today)
+    first, last = span_of_years(years, today)
     record = _complete(station, first, last)
     if record is None:
         try:
@@ -115,12 +115,14 @@ def get_point(
         As `get_station`; `InputError` also where no station is near.
     """
     check_place(latitude, longitude)
-    first, last = _span(years, today)
+    first, last = span_of_years(years, today)
     try:
         order = _candidates(latitude, longitude, elevation, years, today or date.today())
         return _first_with_days(order, latitude, longitude, elevation, years, today)
     except NetworkError as problem:
-        records = [d for k in cache.kept_records() if k.sound and (d := cache.kept(k.station)) is not None]
+        records = [
+            d for k in cache.kept_records() if k.sound and k.what == "days" and (d := cache.kept(k.station)) is not None
+        ]
         best = nearest_kept(records, latitude, longitude, elevation)
         if best is None:
             raise
@@ -144,7 +146,8 @@ def _first_with_days(
     )
 
 
-def _span(years: int, today: date | None) -> tuple[date, date]:
+def span_of_years(years: int, today: date | None) -> tuple[date, date]:
+    """First and last day of so many whole years and of this one so far."""
     today = today or date.today()
     return date(today.year - years, 1, 1), today - timedelta(days=1)
 
@@ -205,7 +208,7 @@ def _begin_again(record: xr.Dataset, end: date) -> date:
     """First day to fetch again: a while before the last day that is known, but not years of a closed station."""
     known = record["time"].values[np.isfinite(record["tasmin"].values)]
     last_known = date.fromisoformat(str(known[-1])[:10]) if known.size else end
-    return max(min(last_known, end) - timedelta(days=_REVISED), end - timedelta(days=_LATEST))
+    return max(min(last_known, end) - timedelta(days=REVISED), end - timedelta(days=_LATEST))
 
 
 def _fallback(station: str, problem: NetworkError, first: date) -> xr.Dataset:
@@ -241,7 +244,7 @@ def _at_site(
     height = float(dataset.attrs["station_elevation"])
     steps = [str(dataset.attrs.get("history", ""))]
     if elevation is not None and abs(elevation - height) >= 1.0:
-        change = -_LAPSE_RATE * (elevation - height) / 1000.0
+        change = -LAPSE_RATE * (elevation - height) / 1000.0
         for name in ("tasmin", "tasmax", "tas"):
             if name in dataset:
                 dataset[name].values[:] += change

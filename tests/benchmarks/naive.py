@@ -78,7 +78,6 @@ def walk_one_start(days: pd.DataFrame, crop: Crop, way: Way, start: pd.Timestamp
     sprouting = days[(days["date"] >= start) & (days["date"] <= emerged)]
     young = days[(days["date"] >= emerged) & (days["date"] <= established)]
     weeks = days[(days["date"] >= emerged) & (days["date"] < emerged + pd.Timedelta(days=21))]
-    leafy = days[(days["date"] >= emerged) & (days["date"] < fills)]
     filling = days[(days["date"] >= fills) & (days["date"] <= ready)]
     grown = days[(days["date"] >= established) & (days["date"] <= ready)]
     half = filling[filling["date"] >= fills + (ready - fills) / 2]
@@ -91,7 +90,6 @@ def walk_one_start(days: pd.DataFrame, crop: Crop, way: Way, start: pd.Timestamp
         "share emerging": sprouting["emergence_good"].sum() / sprouting["emergence"].sum(),
         "coldest young": young["tissue"].min(),
         "hot days young": float((weeks["tasmax"] > heat.young_limit).sum()),
-        "hot days leafy": (leafy["tasmax"] > heat.leafy_limit).mean(),
         "hot days filling": (filling["tasmax"] > heat.filling_limit).mean(),
         "mean while filling": filling["month_mean"].mean(),
         "light while filling": filling["light"].mean(),

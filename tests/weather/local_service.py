@@ -17,7 +17,7 @@ import subprocess
 import sys
 import threading
 import time
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from typing import ClassVar
 
@@ -54,8 +54,25 @@ def daily_file(station: str, year: int) -> bytes:
     return gzip.compress("\n".join(rows).encode())
 
 
+def temperature_of(hour: datetime) -> float:
+    """Temperature at an hour of universal time; the stations lie 15.4 degrees west, an hour behind it."""
+    solar = hour - timedelta(hours=1)
+    return round(low_of(solar.date()) + 4 - 4 * math.cos(2 * math.pi * (solar.hour - 3) / 24), 1)
+
+
+def hourly_file(station: str, year: int) -> bytes:
+    """One year of hours as the service writes it; the second station reports every third hour only."""
+    rows = ["year,month,day,hour,temp,temp_source,rhum,rhum_source"]
+    hour = datetime(year, 1, 1)
+    while hour.year == year and hour.date() < TODAY:
+        if hour.date() != date(2020, 5, 5) and (station != "90002" or hour.hour % 3 == 0):
+            rows.append(f"{year},{hour.month},{hour.day},{hour.hour},{temperature_of(hour)},isd_lite,70,isd_lite")
+        hour += timedelta(hours=1)
+    return gzip.compress("\n".join(rows).encode())
+
+
 class Service(BaseHTTPRequestHandler):
-    """Folders: /daily works; /partly fails for 2010; the others fail as their names say."""
+    """Folders: /daily and /hourly work; /partly fails for 2010; the others fail as their names say."""
 
     asked: ClassVar[list[str]] = []  # paths that were fetched
 
@@ -73,11 +90,13 @@ class Service(BaseHTTPRequestHandler):
             status = 503
         elif parts[0] == "daily" and station in ("90001", "90002") and int(parts[1]) >= STATIONS[station][4]:
             status, body = 200, daily_file(station, int(parts[1]))
+        elif parts[0] == "hourly" and station in ("90001", "90002") and int(parts[1]) >= STATIONS[station][4]:
+            status, body = 200, hourly_file(station, int(parts[1]))
         elif parts[0] == "partly":
             status, body = (200, daily_file("90001", int(parts[1]))) if parts[1] != "2010" else (500, b"")
         elif parts[0].isdigit():  # /429/... and /500/...
             status = int(parts[0])
-        elif parts[0] in ("truncated", "cutoff", "slow", "rubbish", "later500"):
+        elif parts[0] in ("truncated", "cutoff", "slow", "rubbish", "later500", "late"):
             status, body = 200, daily_file("90001", int(parts[1]))
         if with_body:
             Service.asked.append(self.path)
@@ -89,6 +108,8 @@ class Service(BaseHTTPRequestHandler):
                 status, body = 500, b""
             elif parts[0] == "slow":
                 time.sleep(3)
+            elif parts[0] == "late":
+                time.sleep(0.4)
         self.send_response(status)
         self.send_header("Content-Length", str(len(body)))
         self.end_headers()
@@ -144,6 +165,7 @@ def environment(tmp_path, endpoint, stations=None):
     out |= {
         "HOME": str(tmp_path),
         "MS_DAILY_ENDPOINT": endpoint + "/{year}/{station}.csv.gz",
+        "MS_HOURLY_ENDPOINT": endpoint.replace("/daily", "/hourly") + "/{year}/{station}.csv.gz",
         "MS_STATIONS_DB_FILE": str(stations or tmp_path / "own" / "stations.db"),
         "MS_STATIONS_DB_TTL": str(10**9),
         "MS_STATIONS_DB_ENDPOINTS": json.dumps([endpoint + "/stations.db"]),

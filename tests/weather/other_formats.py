@@ -110,3 +110,22 @@ def epw(dry, rain=None, *, first_year=1995, leap=False):
             cells[33] = "0.0" if rain is None else f"{rain[k] / 24:.4f}"
             rows.append(",".join(cells))
     return "\n".join([*head, *rows]) + "\n"
+
+
+def fao(dataset, names=("tasmin", "tasmax"), *, kind=1, title="Invented Ness", header=None):
+    """Climate text of the FAO, head and tabs as in Ottawa.Tnx of KUL-RSDA/AquaCrop (testcase/DATA)."""
+    year, month, day = str(days_of(dataset)[0]).split("-")
+    columns = header or ("  Tmin (C)   TMax (C)" if len(names) == 2 else "  Total Rain (mm)")
+    lines = [
+        title,
+        f"     {kind}  : Daily records (1=daily, 2=10-daily and 3=monthly data)",
+        f"     {int(day)}  : First day of record (1, 11 or 21 for 10-day or 1 for months)",
+        f"     {int(month)}  : First month of record",
+        f"  {year}  : First year of record (1901 if not linked to a specific year)",
+        "",
+        columns,
+        "========================",
+    ]
+    rows = np.column_stack([dataset[n].values for n in names])
+    lines += ["\t".join("-9999" if np.isnan(v) else f"{v:.1f}" for v in row) for row in rows]
+    return "\n".join(lines) + "\n"

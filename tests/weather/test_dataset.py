@@ -69,6 +69,8 @@ def test_a_date_given_twice_is_named():
         ({"values": {"tasmin": [1.0, 2.0]}}, "tasmax"),
         ({"values": {"tasmin": [1.0], "tasmax": [2.0]}}, "2 dates"),
         ({"time": []}, "no days"),
+        ({"time": days("2261-12-31", 2)}, "1678 to 2261"),  # the clock of the time axis wraps round there
+        ({"time": days("1677-12-31", 2)}, "1678 to 2261"),
     ],
 )
 def test_what_cannot_be_a_record_is_refused(change, words):

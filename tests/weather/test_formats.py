@@ -28,7 +28,6 @@ sys.path.insert(0, str(Path(__file__).parent))
 import other_formats as write
 
 NAMES = ("tasmin", "tasmax", "pr")
-INSIDE = {"latitude": 39.0, "longitude": -15.0}
 PLACE = {"latitude": 40.41, "longitude": -3.68, "elevation": 667.0}
 
 
@@ -85,6 +84,29 @@ def test_one_record_in_every_format_is_the_same_to_the_digit(tmp_path, record):
     same(read_netcdf(netcdf(record, tmp_path / "a.nc")), record)
     same(read_netcdf(netcdf(record, tmp_path / "k.nc", kelvin=True)), record)
     same(read_netcdf(netcdf(record, tmp_path / "s.nc", kelvin=True, dtype="float32")), record)
+
+
+def test_one_station_from_three_kinds_of_file_is_one_dataset(tmp_path, record):
+    """Table of text, fixed width and NetCDF, each through a site file that says nothing else: alike to the digit."""
+    head = 'name = "Ness"\nlatitude = 40.41\nlongitude = -3.68\nelevation = 667\n[weather]\nsource = "file"\nfile = '
+    names = ("date", *NAMES)
+    rows = [",".join(names)]
+    for i, day in enumerate(write.days_of(record)):
+        rows.append(
+            ",".join([str(day), *("" if np.isnan(v) else f"{v:.1f}" for v in (record[n].values[i] for n in NAMES))])
+        )
+    put(tmp_path / "r.csv", "\n".join(rows))
+    put(tmp_path / "r.dly", write.dly(record))
+    netcdf(record, tmp_path / "r.nc", kelvin=True)
+    got = {}
+    for name, more in (("r.csv", '\ntemperature_unit = "degC"'), ("r.dly", ""), ("r.nc", "")):
+        got[name] = open_weather(put(tmp_path / f"{name}.toml", f'{head}"{name}"{more}\n'))[1]  # gaps filled alike
+    for name in ("r.dly", "r.nc"):
+        xr.testing.assert_identical(got[name].drop_attrs(), got["r.csv"].drop_attrs())
+        for v in got[name].variables:
+            assert {k: str(x) for k, x in got[name][v].attrs.items()} == {
+                k: str(x) for k, x in got["r.csv"][v].attrs.items()
+            }
 
 
 def test_each_is_told_by_its_content(tmp_path, short):
@@ -193,108 +215,6 @@ def test_a_typical_year_and_what_it_cannot_tell(tmp_path):
     assert str(wet["time"].values[59])[:10] == "2004-02-29"
 
 
-def grid(calendar="standard", units="K", kind="float32"):
-    """Four years on 3 by 4 cells, longitudes 0 to 360; each cell's values tell its place."""
-    time = xr.date_range("2001-01-01", "2004-12-30", freq="D", calendar=calendar, use_cftime=calendar != "standard")
-    lat, lon = [40.0, 39.0, 38.0], [343.0, 344.0, 345.0, 346.0]
-    cell = np.array(lat)[:, None] + np.array(lon)[None, :] / 1000.0
-    low = np.broadcast_to(cell[None] * 0.25, (time.size, 3, 4)) + (273.15 if units == "K" else 0.0)
-    dims = ("time", "lat", "lon")
-    air = {"units": units, "standard_name": "air_temperature"}
-    rain = {"units": "kg m-2 s-1", "standard_name": "precipitation_flux"}
-    data = xr.Dataset(
-        {
-            "tn": (dims, low.astype(kind), {**air, "cell_methods": "time: minimum"}),
-            "hot": (dims, (low + 9).astype(kind), {**air, "cell_methods": "time: maximum"}),
-            "flux": (dims, np.full(low.shape, 2.0 / 86400, kind), rain),
-        },
-        {"time": time, "lat": ("lat", lat, {"units": "degrees_north"}), "lon": ("lon", lon, {"units": "degrees_east"})},
-    )
-    return data
-
-
-@pytest.mark.parametrize(
-    ("calendar", "missing"),
-    [
-        ("standard", 0),
-        ("proleptic_gregorian", 0),
-        ("noleap", 1),
-        ("all_leap", 0),
-        ("julian", 0),
-        ("360_day", 21),
-    ],
-)
-def test_one_cell_of_a_grid_in_any_calendar(tmp_path, calendar, missing):
-    pytest.importorskip("cftime")
-    grid(calendar).to_netcdf(tmp_path / "g.nc", engine="scipy")
-    got = read_netcdf(tmp_path / "g.nc", latitude=38.9, longitude=-15.2)
-    np.testing.assert_allclose(got["tasmin"].dropna("time").values, (39.0 + 0.345) * 0.25, atol=1e-3)
-    np.testing.assert_allclose((got["tasmax"] - got["tasmin"]).dropna("time").values, 9.0, atol=1e-3)
-    np.testing.assert_allclose(got["pr"].dropna("time").values, 2.0, atol=1e-3)
-    assert "grid cell at 39, 345" in got.attrs["history"]
-    assert got["tasmin"].sizes["time"] >= 1456
-    # 29 February 2004 is not in a year of 365 days; of 360 days, 5 of each common and 6 of a leap year are missing
-    assert abs(int(got["tasmin"].isnull().sum()) - missing) <= (1 if calendar == "360_day" else 0)
-    assert (calendar in got.attrs["history"]) == (calendar not in ("standard", "proleptic_gregorian"))
-
-
-@pytest.mark.parametrize(
-    ("change", "place", "words"),
-    [
-        (lambda d: d, {}, "latitude and longitude of the site are needed"),
-        (lambda d: d, {"latitude": 50.0, "longitude": -15.2}, "outside the grid"),
-        (lambda d: d, {"latitude": 39.0, "longitude": 20.0}, "outside the grid"),
-        (lambda d: d.isel(time=slice(None, None, 30)), INSIDE, "time steps are 30 days"),
-        (lambda d: d.drop_vars("hot"), INSIDE, "recognised as tasmax"),
-        (lambda d: d.assign(tmin=d["tn"]), INSIDE, "both 'tn' and 'tmin'"),
-        (lambda d: d.assign(tn=d["tn"].drop_attrs()), INSIDE, "has no units"),
-        (lambda d: d.assign(tn=d["tn"].assign_attrs(units="furlong")), INSIDE, "'furlong'"),
-        (lambda d: d.assign(tn=d["tn"] * np.nan), INSIDE, None),
-        (lambda d: d.rename(time="t"), INSIDE, "no time axis"),
-        (lambda d: d.expand_dims(level=[1, 2]), INSIDE, "dimensions"),
-        (lambda d: d.assign(tn=d["tn"].assign_attrs(units="degC")), INSIDE, "check the unit"),
-    ],
-)
-def test_grids_that_are_refused(tmp_path, change, place, words):
-    data = change(grid())
-    data.to_netcdf(tmp_path / "g.nc", engine="scipy")
-    if words is None:  # one variable empty is a record with it missing throughout
-        assert read_netcdf(tmp_path / "g.nc", **place)["tasmin"].isnull().all()
-        return
-    with pytest.raises(InputError) as caught:
-        read_netcdf(tmp_path / "g.nc", **place)
-    assert words in str(caught.value)
-
-
-def test_named_variables_and_the_sea(tmp_path):
-    data = grid().rename(tn="odd").drop_attrs()
-    for name, unit in (("odd", "K"), ("hot", "K"), ("flux", "kg m-2 s-1")):
-        data[name].attrs["units"] = unit
-    data["odd"].values[:, 0, 0] = data["hot"].values[:, 0, 0] = data["flux"].values[:, 0, 0] = np.nan
-    data.to_netcdf(tmp_path / "g.nc", engine="scipy")
-    names = {"tasmin": "odd", "tasmax": "hot", "pr": "flux"}
-    got = read_netcdf(tmp_path / "g.nc", latitude=38.1, longitude=-15.0, columns=names)
-    assert float(got["pr"].values[0]) == pytest.approx(2.0)
-    with pytest.raises(InputError, match="may lie in the sea"):
-        read_netcdf(tmp_path / "g.nc", latitude=40.0, longitude=-17.0, columns=names)
-    with pytest.raises(InputError, match="did you mean 'odd'"):
-        read_netcdf(tmp_path / "g.nc", latitude=38.1, longitude=-15.0, columns={"tasmin": "odds"})
-
-
-def test_only_the_cell_is_read(tmp_path, monkeypatch):
-    grid().to_netcdf(tmp_path / "g.nc", engine="scipy")
-    sizes = []
-    load = xr.Dataset.load
-
-    def seen(self, **keywords):
-        sizes.append(dict(self.sizes))
-        return load(self, **keywords)
-
-    monkeypatch.setattr(xr.Dataset, "load", seen)
-    read_netcdf(tmp_path / "g.nc", latitude=38.1, longitude=-15.0)
-    assert sizes == [{"time": 1460}]
-
-
 def test_our_own_export_comes_back_as_it_was(tmp_path):
     _, dataset = open_weather("wrackhythe")
     dataset.to_netcdf(tmp_path / "own.nc", engine="scipy")
@@ -306,16 +226,19 @@ def test_our_own_export_comes_back_as_it_was(tmp_path):
 
 
 def test_what_needs_another_package_says_so(tmp_path):
+    has = importlib.util.find_spec
     path = tmp_path / "four.nc"
     path.write_bytes(b"\x89HDF\r\n\x1a\n" + b"\0" * 100)
-    there = {name for name in ("h5netcdf", "h5py", "pyfive", "netCDF4") if importlib.util.find_spec(name)}
-    readable = "netCDF4" in there or ("h5netcdf" in there and there & {"h5py", "pyfive"})
-    words = "damaged" if readable else "pip install h5netcdf h5py"
+    words = (
+        "damaged"
+        if has("netCDF4") or (has("h5netcdf") and (has("h5py") or has("pyfive")))
+        else "pip install h5netcdf h5py"
+    )
     with pytest.raises(InputError, match=words):
         read_netcdf(path, latitude=1.0, longitude=1.0)
     store = tmp_path / "s.zarr"
     store.mkdir()
     (store / "zarr.json").write_text("{}")
-    words = "cannot be read" if importlib.util.find_spec("zarr") else "pip install zarr"
+    words = "cannot be read" if has("zarr") else "pip install zarr"
     with pytest.raises(InputError, match=words):
         read_record(store)

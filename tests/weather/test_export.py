@@ -1,0 +1,77 @@
+"""What is written comes back: values, place, and where each value is from."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from sowcal.answers import record_of
+from sowcal.errors import InputError
+from sowcal.weather.csv_file import read_csv
+from sowcal.weather.dataset import FILLED, GENERATED, MISSING, OBSERVED, daily_dataset, fill_short_gaps
+from sowcal.weather.export import csv_text, export_dataset
+from sowcal.weather.formats import read_record
+from sowcal.weather.open_site import open_weather
+
+
+@pytest.fixture
+def gappy():
+    """Three years observed, with a gap that is filled, one that is not, and rain with a gap of its own."""
+    days = np.arange("2001-01-01", "2004-01-01", dtype="datetime64[D]")
+    season = 8.0 * np.sin(2 * np.pi * np.arange(days.size) / 365.25)
+    low, high = (10.0 + season).round(1), (20.0 + season).round(1)
+    low[100:104], high[102:105] = np.nan, np.nan
+    low[400:430] = np.nan
+    rain = np.where(np.arange(days.size) % 5 == 0, 3.3, 0.0)
+    rain[200] = np.nan
+    values = {"tasmin": low, "tasmax": high, "pr": rain}
+    return fill_short_gaps(daily_dataset(days, values, latitude=-31.9, longitude=115.9, elevation=20.0, title="Ness"))
+
+
+def same(got, wanted):
+    np.testing.assert_array_equal(got["time"].values, wanted["time"].values)
+    for name in ("tasmin", "tasmax", "pr"):
+        codes = wanted[f"{name}_origin"].values
+        np.testing.assert_array_equal(got[f"{name}_origin"].values, codes, err_msg=name)
+        sure = codes == OBSERVED
+        np.testing.assert_array_equal(got[name].values[sure], wanted[name].values[sure])
+        np.testing.assert_allclose(got[name].values, wanted[name].values, atol=1e-6)  # six decimals are written
+    for name in ("latitude", "longitude", "elevation"):
+        assert float(got[name]) == float(wanted[name])
+
+
+@pytest.mark.parametrize("suffix", [".csv", ".nc"])
+def test_filled_values_keep_their_flags(tmp_path, gappy, suffix):
+    assert int((gappy["tasmin_origin"] == FILLED).sum()) == 4
+    assert int((gappy["tasmin_origin"] == MISSING).sum()) == 30
+    export_dataset(gappy, tmp_path / f"r{suffix}")
+    got = read_record(tmp_path / f"r{suffix}")
+    same(got, gappy)
+    assert record_of(got) == record_of(gappy)
+    assert record_of(got).filled_days == 5  # three days of maxima, of which two have filled minima too
+    again = fill_short_gaps(got)  # what was filled is not filled again, nor does it count as observed
+    same(again, gappy)
+
+
+@pytest.mark.parametrize("suffix", [".csv", ".nc"])
+def test_generated_years_stay_generated(tmp_path, suffix):
+    _, dataset = open_weather("wrackhythe", years=3)
+    export_dataset(dataset, tmp_path / f"r{suffix}")
+    got = read_record(tmp_path / f"r{suffix}")
+    same(got, dataset)
+    assert (got["tasmin_origin"].values == GENERATED).all()
+    assert record_of(got).kind == "generated"
+
+
+def test_an_observed_record_has_no_more_columns_than_it_needs(gappy):
+    plain = gappy.isel(time=slice(0, 90))
+    header = next(line for line in csv_text(plain).splitlines() if not line.startswith("#"))
+    assert header == "date,tasmin_degC,tasmax_degC,pr_mm"
+
+
+def test_a_word_that_is_no_origin_is_told_with_its_place(tmp_path, gappy):
+    text = csv_text(gappy).replace(",filled", ",guessed", 1)
+    path = tmp_path / "r.csv"
+    path.write_text(text)
+    with pytest.raises(InputError, match=r"line \d+.*tasmin_origin.*'guessed' is no origin"):
+        read_csv(path, temperature_unit="degC")
