@@ -104,7 +104,7 @@ def _widths(rows: list[list[str]], width: int, gap: int) -> tuple[list[int], int
     columns = range(len(rows[0]))
     wide = [max(screen_width(row[k]) for row in rows) for k in columns]
     figures, words = ([_least(rows, k, whole) for k in columns] for whole in (True, False))
-    for least, between in ((figures, gap), (words, gap), (words, 1), ([3 for _ in columns], 1)):
+    for least, between in ((figures, gap), (figures, 1), (words, 1), ([3 for _ in columns], 1)):
         room = width - between * (len(wide) - 1)
         while sum(wide) > room and any(w > m for w, m in zip(wide, least, strict=True)):
             wide[max((k for k in columns if wide[k] > least[k]), key=lambda k: wide[k])] -= 1
