@@ -8,7 +8,7 @@ from typing import Any
 from sowcal.outputs.days import day_text, span_text
 from sowcal.outputs.json_form import plain_value
 from sowcal.outputs.screen import plain, table, wrap
-from sowcal.outputs.wording import NO_PROMISE, in_ten, record_text, three_words
+from sowcal.outputs.wording import NO_PROMISE, in_ten, record_text, three_words, within_error
 from sowcal.suitability.results import CropVerdict, FirstPicking, Outside, Record, Window
 
 __all__ = ["rate_text", "verdict_text"]
@@ -31,6 +31,8 @@ def _evidence_value(key: str, value: Any) -> str:
         words = f"{span_text(value.start, value.end)}, best about {day_text(value.best)}"
         words += f", works in {value.reliability:.0%} of {value.years_decided} years"
         words += f" (95 per cent interval {low:.0%} to {high:.0%})"
+        if value.offset_range:
+            words += f", {within_error(value.offset_range)}"
         if value.raise_under_cover:
             words += f", sown under cover {span_text(*value.raise_under_cover)}"
         return words
