@@ -162,6 +162,7 @@ def _build() -> argparse.ArgumentParser:
         help="month the year begins with",
     )
     _water(p)
+    p.add_argument("--rain-fed", action="store_true", help="annuals on rain alone, and when the rains open each year")
     p.add_argument(
         "--year",
         type=int,

@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     import numpy as np
 
+    from sowcal.climate.rain_years import OpeningRains
+
 __all__ = [
     "CompareResult",
     "CropSeasons",
@@ -112,6 +114,7 @@ class SowingChart:
     crops: tuple[CropSeasons, ...]
     not_judged: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
+    opening_rains: OpeningRains | None = None  # where crops are asked for on rain alone
 
 
 @dataclass(frozen=True)
