@@ -102,4 +102,4 @@ def remedies(changed_site, crop: Crop, verdict: CropVerdict, book: Handbook) -> 
         if found:
             best = min(grade for grade, _ in found)
             return tuple(text for grade, text in found if grade == best)[:3]
-    return ("no single change or pair of the known ones lifts it",)
+    return ("none of the known changes, alone or in pairs",)
