@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     import numpy as np
 
+    from sowcal.climate.rain_years import OpeningRains
+
 __all__ = [
     "CompareResult",
     "CropSeasons",
@@ -74,6 +76,9 @@ class Window:
     start_interval: tuple[int, int] | None = None  # 95 per cent, from resampling the years
     end_interval: tuple[int, int] | None = None
     offset_range: OffsetRange | None = None  # only where the site file names the grower's own readings
+    # year of the best start day (of a perennial: of its spring) and day of the year of the first picking, None
+    # where that year brings no crop; years that are not decided are left out
+    first_pickings: tuple[tuple[int, int | None], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -124,6 +129,7 @@ class SowingChart:
     not_judged: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
     own_thermometer: dict[str, object] | None = None  # how the record was moved to the plot, and how surely
+    opening_rains: OpeningRains | None = None  # where crops are asked for on rain alone
 
 
 @dataclass(frozen=True)

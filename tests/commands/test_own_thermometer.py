@@ -124,8 +124,8 @@ def test_it_is_told_in_words(place):
     assert "within the error of your thermometer" in said
     assert "if colder, " in said
     said = " ".join(verdict_text(chart.site, chart.record, verdicts[0], width=100).split())
-    assert "if the plot is colder within the error: " in said
-    assert "within the error of your thermometer" in said
+    assert "If the plot is colder, within the error of your thermometer: " in said
+    assert "Within the error of your thermometer" in said
     answer = rate_json(chart.site, chart.record, verdicts)["crops"][0]["evidence"]
     assert answer["window"]["own_thermometer"]["reliability"][0] <= answer["window"]["reliability"]
     assert {"if_the_plot_is_colder_within_the_error", "if_it_is_warmer_within_the_error"} <= set(answer)
