@@ -182,7 +182,8 @@ def _gamble(line: CropSeasons) -> str:
         key=lambda p: p[1].reliability * p[1].yield_fraction,
     )
     when = span_text(window.start, window.end)
-    return f"{line.crop}: {way.way} {when}, {in_ten(window.reliability)} ({reason(line)})"
+    often = "hardly a year" if window.reliability < 0.095 else in_ten(window.reliability)
+    return f"{line.crop}: {way.way} {when}, {often} ({reason(line)})"
 
 
 def _apart_lines(chart: SowingChart, width: int, unicode: bool, gambles_drawn: bool) -> list[str]:
