@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
+
+from sowcal.made_by import MadeBy
 
 __all__ = ["ClimateSummary", "Odds"]
 
@@ -62,6 +64,7 @@ class ClimateSummary:
         Median day of the year.
     notes : tuple of str
         What a reader must know of these figures.
+    made_by : MadeBy
     """
 
     site: str
@@ -94,6 +97,7 @@ class ClimateSummary:
     longest_day: float | None = None
     opening_rains: int | None = None
     notes: tuple[str, ...] = ()
+    made_by: MadeBy = field(default_factory=MadeBy)
 
     def to_json(self) -> dict[str, Any]:
         """Plain dict under the same names; days of the year of frost and rain as MM-DD; NaN is None."""
@@ -118,6 +122,8 @@ def _month_day(day: int | None) -> str | None:
 def _plain(value: Any) -> Any:
     if isinstance(value, Odds):
         return {"p10": value.p10, "p50": value.p50, "p90": value.p90}
+    if isinstance(value, MadeBy):
+        return value.to_json()
     if isinstance(value, tuple):
         return [_plain(v) for v in value]
     if isinstance(value, float):

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import argparse
-import datetime as dt
 
 from sowcal.answers import compare_sites, site_climate
-from sowcal.commands.common import columns, print_json, settings_of, sites_and_crops, tell, unicode_screen
+from sowcal.commands.common import columns, issued, print_json, settings_of, sites_and_crops, tell, unicode_screen
 from sowcal.errors import InputError
 from sowcal.outputs.json_form import compare_json
 
@@ -32,8 +31,9 @@ def run(options: argparse.Namespace) -> int:
         from sowcal.outputs.figure_climate import climate_figures
         from sowcal.outputs.files import write_output
 
+        day = issued(options)
         places = [site_climate(first), site_climate(second, what_ifs=options.what_ifs)]
-        for path in write_output(options.out, figures=lambda: climate_figures(places, issued=dt.date.today())):
+        for path in write_output(options.out, figures=lambda: climate_figures(places, issued=day)):
             tell(f"wrote {path}")
         return 0
     result = compare_sites(

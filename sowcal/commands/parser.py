@@ -45,6 +45,7 @@ def _common(parser: argparse.ArgumentParser, out: str = "") -> None:
 
 def _out(parser: argparse.ArgumentParser, forms: str) -> None:
     parser.add_argument("--out", type=Path, metavar="FILE", help=f"write a file instead: {forms}")
+    parser.add_argument("--issued", metavar="YYYY-MM-DD", help="date of issue of what is written (default: today)")
 
 
 def _asked(parser: argparse.ArgumentParser) -> None:

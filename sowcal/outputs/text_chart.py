@@ -266,5 +266,5 @@ def chart_text(
     out.append("")
     if chart.not_judged:
         out += say(f"Not judged: {', '.join(chart.not_judged)}.", later="  ")
-    out += say(NO_PROMISE, later="  ")
+    out += say(f"{NO_PROMISE} {chart.made_by.short()}", later="  ")
     return "\n".join(line.rstrip() for line in out)

@@ -9,6 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from sowcal.made_by import MadeBy
+
 if TYPE_CHECKING:
     import numpy as np
 
@@ -35,6 +37,7 @@ class Record:
     kind: str  # 'observed', 'generated' or 'mixed'
     filled_days: int = 0
     missing_days: int = 0
+    fingerprint: str = ""  # of its days, see `weather.fingerprint`
 
 
 @dataclass(frozen=True)
@@ -112,6 +115,7 @@ class SowingChart:
     crops: tuple[CropSeasons, ...]
     not_judged: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
+    made_by: MadeBy = field(default_factory=MadeBy)
 
 
 @dataclass(frozen=True)
@@ -138,3 +142,4 @@ class CompareResult:
     lost: tuple[str, ...]
     moved: tuple[dict[str, object], ...] = ()
     better: dict[str, object] = field(default_factory=dict)
+    made_by: MadeBy = field(default_factory=MadeBy)
