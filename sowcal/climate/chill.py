@@ -13,7 +13,6 @@ from typing import Any
 import numpy as np
 
 from sowcal.climate._labelled import apply, check_choice, dates_of, latitude_of
-from sowcal.climate.day_length import day_length
 from sowcal.climate.dynamic_model import portions_by_day
 from sowcal.climate.growing_years import MOST_MISSING, Span, reduce_spans
 from sowcal.climate.hourly import reduce_hours
@@ -37,9 +36,10 @@ PORTIONS_SEASON: Span = ((9, 1), (4, 1))
 FORMS = ("below_7.2", "0_to_7.2")
 _BY = ("season", "day")
 
-# Richardson, Seeley & Walker 1974, HortScience 9:331-332: upper limits (degC, inclusive) and weights an hour.
-_UTAH_LIMITS = np.array([1.4, 2.4, 9.1, 12.4, 15.9, 18.0])
-_UTAH_WEIGHTS = np.array([0.0, 0.5, 1.0, 0.5, 0.0, -0.5, -1.0])
+# Richardson, Seeley & Walker 1974, HortScience 9:331-332: an hour counts 0, 0.5, 1, 0.5, 0, -0.5 and -1 unit between
+# these limits (degC, the upper one inclusive).
+_UTAH_LIMITS = (1.4, 2.4, 9.1, 12.4, 15.9, 18.0)
+_UTAH_STEPS = (1, 1, -1, -1, -1, -1)  # halves of a unit
 
 
 def chilling_hours(
@@ -86,7 +86,7 @@ def chilling_hours(
     check_choice("form", form, FORMS)
     weight = _below if form == FORMS[0] else _between
     attrs = {"units": "h", "long_name": "chilling hours", "form": form}
-    return _chill(_additive(weight), tasmin, tasmax, attrs, by, season, time, latitude, most_missing)
+    return _chill(_additive(weight, 1.0), tasmin, tasmax, attrs, by, season, time, latitude, most_missing)
 
 
 def chill_units(
@@ -108,7 +108,7 @@ def chill_units(
     Richardson, Seeley & Walker 1974, HortScience 9:331-332.
     """
     attrs = {"units": "1", "long_name": "Utah chill units"}
-    kernel = _additive(hourly_chill_units)
+    kernel = _additive(_halves_of_units, 0.5)
     return _chill(kernel, tasmin, tasmax, attrs, by, season, time, latitude, most_missing)
 
 
@@ -139,23 +139,31 @@ def chill_portions(
 
 def hourly_chill_units(temperature: np.ndarray) -> np.ndarray:
     """Utah chill units of single hours at temperatures in degC; NaN for NaN."""
-    weight = _UTAH_WEIGHTS[np.searchsorted(_UTAH_LIMITS, temperature, side="left")]
-    return np.where(np.isnan(temperature), np.nan, weight)
+    return np.where(np.isnan(temperature), np.nan, 0.5 * _halves_of_units(np.asarray(temperature)))
+
+
+def _halves_of_units(temperature: np.ndarray) -> np.ndarray:
+    """Utah chill units times 2, as small integers: each limit passed is a step of one up or down."""
+    out = np.zeros(np.shape(temperature), dtype=np.int8)
+    for limit, step in zip(_UTAH_LIMITS, _UTAH_STEPS, strict=True):
+        passed = (temperature > limit).view(np.int8)
+        out = out + passed if step > 0 else out - passed
+    return out
 
 
 def _below(temperature: np.ndarray) -> np.ndarray:
-    return temperature < 7.2
+    return (temperature < 7.2).view(np.int8)
 
 
 def _between(temperature: np.ndarray) -> np.ndarray:
-    return (temperature >= 0.0) & (temperature <= 7.2)
+    return ((temperature >= 0.0) & (temperature <= 7.2)).view(np.int8)
 
 
-def _additive(weight: Callable[[np.ndarray], np.ndarray]) -> Callable[..., np.ndarray]:
-    """Kernel of a model whose hours add up."""
+def _additive(weight: Callable[[np.ndarray], np.ndarray], unit: float) -> Callable[..., np.ndarray]:
+    """Kernel of a model whose hours add up, with weights counted in a unit."""
 
     def kernel(tasmin: np.ndarray, tasmax: np.ndarray, latitude: np.ndarray, days: np.ndarray) -> np.ndarray:
-        return reduce_hours(weight, tasmin, tasmax, day_length(latitude, days))
+        return unit * reduce_hours(weight, tasmin, tasmax, latitude, days)
 
     return kernel
 

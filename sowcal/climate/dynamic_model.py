@@ -8,11 +8,11 @@ rows (site and season) at once, its hours built a few days at a time.
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
 
-from sowcal.climate.day_length import day_length
 from sowcal.climate.growing_years import Span, growing_years, span_in_record
 from sowcal.climate.hourly import HourlyCurve
 
@@ -24,34 +24,49 @@ _A0, _A1 = 1.395e5, 2.567e18
 _SLOPE, _TRANSITION = 1.6, 277.0
 _KELVIN = 273.0
 
-_DAYS_AT_ONCE = 8
+# Rows (site and season) run side by side: enough that numpy's own work for a call does not show, few enough that the
+# hours of a day stay in the processor's cache. Where there are fewer rows, more days are built at once.
 _ROWS_AT_ONCE = 4096
 
 
-def _rates(temperature: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Hourly step ``x -> gain + keep x`` and the share fixed when x reaches 1; still where NaN."""
+def _rates(temperature: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Hourly step ``x -> gain + keep x``; still where NaN."""
+    inverse = temperature + _KELVIN
+    np.reciprocal(inverse, out=inverse)
+    keep = np.multiply(inverse, -_E1)
+    np.exp(keep, out=keep)
+    np.multiply(keep, -_A1, out=keep)
+    np.exp(keep, out=keep)
+    gain = inverse  # its values are used up in the next line
+    np.multiply(inverse, _E1 - _E0, out=gain)
+    np.exp(gain, out=gain)
+    np.multiply(gain, _A0 / _A1, out=gain)
+    np.multiply(gain, 1.0 - keep, out=gain)
+    if np.isnan(keep.min()):
+        missing = np.isnan(keep)
+        gain[missing], keep[missing] = 0.0, 1.0
+    return gain, keep
+
+
+def _fixed(temperature: np.ndarray) -> np.ndarray:
+    """Share that is fixed where the intermediate reaches 1; none where NaN."""
     kelvin = temperature + _KELVIN
-    equilibrium = _A0 / _A1 * np.exp((_E1 - _E0) / kelvin)
-    keep = np.exp(-_A1 * np.exp(-_E1 / kelvin))
-    ratio = np.exp(-_SLOPE * _TRANSITION * (kelvin - _TRANSITION) / kelvin)
-    fixed = 1.0 / (1.0 + ratio)
-    gain = equilibrium * (1.0 - keep)
-    missing = np.isnan(temperature)
-    if missing.any():
-        gain[missing], keep[missing], fixed[missing] = 0.0, 1.0, 0.0
-    return gain, keep, fixed
+    share = 1.0 / (1.0 + np.exp(-_SLOPE * _TRANSITION * (kelvin - _TRANSITION) / kelvin))
+    share[np.isnan(share)] = 0.0
+    return share
 
 
 def _step_through(temperature: np.ndarray, state: np.ndarray, portions: np.ndarray) -> None:
     """Run hours (H, rows) on; `state` and `portions`, shape (rows,), are changed in place."""
-    gain, keep, fixed = _rates(temperature)
+    gain, keep = _rates(temperature)
     for hour in range(temperature.shape[0]):
         np.multiply(state, keep[hour], out=state)
         np.add(state, gain[hour], out=state)
-        if state.max() >= 1.0:
-            part = np.where(state >= 1.0, state * fixed[hour], 0.0)
-            portions += part
-            state -= part
+        full = (state >= 1.0).nonzero()[0]
+        if full.size:
+            part = state[full] * _fixed(temperature[hour, full])
+            portions[full] += part
+            state[full] -= part
 
 
 def dynamic_portions(temperature: np.ndarray) -> np.ndarray:
@@ -70,8 +85,9 @@ def dynamic_portions(temperature: np.ndarray) -> np.ndarray:
     x = np.asarray(temperature, dtype=float)
     rows = np.ascontiguousarray(x.reshape(-1, x.shape[-1]).T)
     state, portions = np.zeros(rows.shape[1]), np.zeros(rows.shape[1])
-    for i in range(0, rows.shape[0], 24 * _DAYS_AT_ONCE):
-        _step_through(rows[i : i + 24 * _DAYS_AT_ONCE], state, portions)
+    step = max(24 * _ROWS_AT_ONCE // max(rows.shape[1], 1), 24)
+    for i in range(0, rows.shape[0], step):
+        _step_through(rows[i : i + step], state, portions)
     return portions.reshape(x.shape[:-1])
 
 
@@ -116,27 +132,45 @@ def portions_by_day(
         step = max(_ROWS_AT_ONCE // max(labels.size, 1), 1)
         for i in range(0, sites.size, step):
             some = sites[i : i + step]
-            curve = HourlyCurve(low[some], high[some], day_length(where[some], days))
-            fill_seasons(curve, spans.first, spans.last, some, out)
+            curve = HourlyCurve(low[some], high[some], where[some], days)
+            out[some] = fill_seasons(curve, spans.first, spans.last, size).T
     out[np.isnan(low) | np.isnan(high)] = np.nan
     return out.reshape(tasmin.shape)
 
 
-def fill_seasons(curve: Any, first: np.ndarray, last: np.ndarray, sites: np.ndarray, out: np.ndarray) -> None:
-    """Run all seasons of some sites side by side; their daily portions go into rows `sites` of `out`.
+def fill_seasons(curve: Any, first: np.ndarray, last: np.ndarray, size: int) -> np.ndarray:
+    """Run all seasons of some sites side by side.
 
-    The curve is an `HourlyCurve`, or measured hours that answer to the same call.
+    Parameters
+    ----------
+    curve
+        An `HourlyCurve`, or measured hours that answer to the same call.
+    first, last : numpy.ndarray of int
+        Each season's first day and one past its last, shape (S,).
+    size : int
+        Days of the record.
+
+    Returns
+    -------
+    numpy.ndarray
+        Portions fixed on each day, shape (size, sites), 0 outside the seasons.
     """
-    length = int((last - first).max())
-    state = np.zeros(sites.size * first.size)
-    for begin in range(0, length, _DAYS_AT_ONCE):
-        offset = np.arange(begin, min(begin + _DAYS_AT_ONCE, length))
-        index = first[:, None] + offset
-        inside = index < last[:, None]
-        index = np.where(inside, index, 0)
-        hours = np.where(inside[..., None], curve.hours(index), np.nan)  # (sites, seasons, days, 24)
-        for k in range(offset.size):
-            portions = np.zeros(state.size)
-            _step_through(hours[:, :, k].reshape(state.size, 24).T.copy(), state, portions)
-            use = inside[:, k]
-            out[sites[:, None], index[use, k]] = portions.reshape(sites.size, first.size)[:, use]
+    sites = curve.sites
+    out = np.zeros((size, sites))
+    state = np.zeros((first.size, sites))
+    length = last - first
+    at_once = max(_ROWS_AT_ONCE // max(state.size, 1), 1)
+    # between two ends of seasons the same ones run on
+    ends = np.unique(np.append(length, 0))
+    for begin, end in pairwise(ends):
+        active = np.flatnonzero(length > begin)
+        running = state[active].reshape(-1)
+        for day in range(begin, end, at_once):
+            index = first[active] + np.arange(day, min(day + at_once, end))[:, None]
+            hours = curve.hours(index.reshape(-1)).reshape(24, index.shape[0], running.size)
+            for k, of_day in enumerate(index):
+                portions = np.zeros(running.size)
+                _step_through(hours[:, k], running, portions)
+                out[of_day] = portions.reshape(active.size, sites)
+        state[active] = running.reshape(active.size, sites)
+    return out

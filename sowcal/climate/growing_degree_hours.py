@@ -7,7 +7,6 @@ from typing import Any
 import numpy as np
 
 from sowcal.climate._labelled import apply, dates_of, latitude_of
-from sowcal.climate.day_length import day_length
 from sowcal.climate.hourly import reduce_hours
 
 __all__ = ["growing_degree_hours", "hourly_growing_degrees"]
@@ -31,9 +30,13 @@ def hourly_growing_degrees(temperature: np.ndarray) -> np.ndarray:
         Same shape, degC h for each hour; NaN for NaN.
     """
     width = OPTIMUM - BASE
-    rising = 0.5 * width * (1 + np.cos(np.pi + np.pi * (temperature - BASE) / width))
-    falling = width * (1 + np.cos(np.pi / 2 + np.pi / 2 * (temperature - OPTIMUM) / (CRITICAL - OPTIMUM)))
-    out = np.where(temperature <= OPTIMUM, rising, falling)
+    rising = temperature <= OPTIMUM
+    angle = np.where(
+        rising,
+        np.pi + np.pi * (temperature - BASE) / width,
+        np.pi / 2 + np.pi / 2 * (temperature - OPTIMUM) / (CRITICAL - OPTIMUM),
+    )
+    out = np.where(rising, 0.5 * width, width) * (1 + np.cos(angle))
     out = np.where((temperature <= BASE) | (temperature >= CRITICAL), 0.0, out)
     return np.where(np.isnan(temperature), np.nan, out)
 
@@ -63,7 +66,7 @@ def growing_degree_hours(tasmin: Any, tasmax: Any, *, time: Any = None, latitude
     days = (dates.astype("datetime64[D]") - dates.astype("datetime64[Y]").astype("datetime64[D]")).astype(int) + 1
 
     def kernel(low: np.ndarray, high: np.ndarray, where: np.ndarray) -> np.ndarray:
-        return reduce_hours(hourly_growing_degrees, low, high, day_length(where, days))
+        return reduce_hours(hourly_growing_degrees, low, high, where, days)
 
     attrs = {"units": "degC h", "long_name": "growing degree hours (Anderson et al. 1986)"}
     return apply(kernel, [tasmin, tasmax], places=[latitude_of(tasmin, latitude)], attrs=attrs)

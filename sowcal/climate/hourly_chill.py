@@ -19,12 +19,14 @@ HOURLY_MODELS = ("hours below 7.2", "hours 0 to 7.2", "Utah units", "portions")
 class _Measured:
     """Measured hours in the place of a rebuilt curve, for one site."""
 
-    def __init__(self, hours: np.ndarray):
-        self._hours = hours[None]
+    sites = 1
 
-    def hours(self, days: Any) -> np.ndarray:
-        """Temperatures of some days, shape (1, ..., 24), degC."""
-        return self._hours[:, days]
+    def __init__(self, hours: np.ndarray):
+        self._hours = hours
+
+    def hours(self, days: np.ndarray) -> np.ndarray:
+        """Temperatures of some days, shape (24, days, 1), degC."""
+        return self._hours[days].T[:, :, None]
 
 
 def daily_chill_of_hours(
@@ -107,6 +109,5 @@ def _portions(hours: np.ndarray, dates: np.ndarray, latitude: float, season: Spa
     southern = latitude < 0.0
     labels = growing_years(dates, latitude, span=season)
     spans = span_in_record(dates, season, southern, labels)
-    out = np.zeros((1, dates.size))
-    fill_seasons(_Measured(hours), spans.first, spans.last, np.array([0]), out)
-    return np.where(np.isnan(hours).any(axis=1), np.nan, out[0])
+    out = fill_seasons(_Measured(hours), spans.first, spans.last, dates.size)
+    return np.where(np.isnan(hours).any(axis=1), np.nan, out[:, 0])

@@ -80,7 +80,7 @@ def wrap(text: str, width: int, *, first: str = "", later: str = "") -> list[str
     """Lines of at most so many columns, begun with `first` and then `later`."""
     lines, line, lead = [], "", first
     for word in text.split():
-        for piece in _pieces(word, max(width - screen_width(later), 8)):
+        for piece in _pieces(word, max(width - screen_width(later), 3)):
             longer = f"{line} {piece}" if line else piece
             if line and screen_width(lead + longer) > width:
                 lines.append(lead + line)
@@ -90,12 +90,58 @@ def wrap(text: str, width: int, *, first: str = "", later: str = "") -> list[str
     return [*lines, lead + line] if line or not lines else lines
 
 
+def _least(rows: list[list[str]], k: int, whole: bool) -> int:
+    """Columns that one column needs: words whole; with `whole`, cells that begin with a figure on one line too."""
+    least = 1
+    for number, row in enumerate(rows):
+        kept = whole and number > 0 and row[k].lstrip("+-")[:1].isdigit()
+        least = max(least, *(screen_width(w) for w in ([row[k]] if kept else row[k].split() or [""])))
+    return least
+
+
+def _widths(rows: list[list[str]], width: int, gap: int) -> tuple[list[int], int]:
+    """Widths of the columns and the gap: the widest give way, headings and words before figures, then the gap."""
+    columns = range(len(rows[0]))
+    wide = [max(screen_width(row[k]) for row in rows) for k in columns]
+    figures, words = ([_least(rows, k, whole) for k in columns] for whole in (True, False))
+    for least, between in ((figures, gap), (figures, 1), (words, 1), ([3 for _ in columns], 1)):
+        room = width - between * (len(wide) - 1)
+        while sum(wide) > room and any(w > m for w, m in zip(wide, least, strict=True)):
+            wide[max((k for k in columns if wide[k] > least[k]), key=lambda k: wide[k])] -= 1
+        if sum(wide) <= room:
+            break
+    return wide, between
+
+
 def table(rows: list[list[str]], width: int, *, right: tuple[int, ...] = (), gap: int = 2) -> list[str]:
-    """Rows as aligned columns within the width; the widest columns of words give way first."""
-    wide = [max(screen_width(row[k]) for row in rows) for k in range(len(rows[0]))]
-    while sum(wide) + gap * (len(wide) - 1) > width and max(wide) > 6:
-        wide[wide.index(max(wide))] -= 1
+    """Rows as aligned columns within the width; where they do not fit, cells run on below, and nothing is cut.
+
+    Parameters
+    ----------
+    rows : list of list of str
+        Headings first.
+    width : int
+        Columns of the screen.
+    right : tuple of int
+        Columns set to the right.
+    gap : int
+        Blanks between columns.
+    """
+    wide, gap = _widths(rows, width, gap)
     space = " " * gap
-    return [
-        space.join(pad(cell, wide[k], right=k in right) for k, cell in enumerate(row)).rstrip()[:width] for row in rows
-    ]
+    lines = []
+    for row in rows:
+        cells = [
+            [cell] if screen_width(cell) <= wide[k] else _run_on(cell, wide[k], indent=k == 0 and row is not rows[0])
+            for k, cell in enumerate(row)
+        ]
+        for n in range(max(map(len, cells))):
+            pieces = (cell[n] if n < len(cell) else "" for cell in cells)
+            lines.append(space.join(pad(piece, wide[k], right=k in right) for k, piece in enumerate(pieces)).rstrip())
+    return lines
+
+
+def _run_on(cell: str, width: int, *, indent: bool) -> list[str]:
+    """A cell over several lines; those after the first of a row's name stand in a little, to show whose they are."""
+    room = all(screen_width(w) <= width - 2 for w in cell.split()[1:])
+    return wrap(cell, width, later="  " if indent and room and width > 8 else "")

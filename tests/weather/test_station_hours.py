@@ -135,7 +135,9 @@ def test_the_command_and_the_site_file(tmp_path, address, station_list):
     wanted = sum(temperature_of(h + timedelta(hours=1)) < 7.2 for h in season)
     assert below["measured"][at] == wanted
     assert below["rebuilt"][at] != below["measured"][at]
-    assert "rebuilt minus hourly" in call("weather", "chill", str(site))
+    narrow = call("weather", "chill", str(site), "--width", "80")
+    assert "~" not in narrow
+    assert "rebuilt minus hourly" in call("weather", "chill", str(site), "--width", "120")
     plain, hourly = (json.loads(call("climate", str(s), "--json")) for s in (site, asking))
     assert plain["notes"] == []
     assert "hourly values in" in hourly["notes"][0]
