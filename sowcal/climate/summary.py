@@ -19,7 +19,7 @@ from sowcal.climate.frost import (
 )
 from sowcal.climate.growing_years import by_growing_year, by_month
 from sowcal.climate.heat import hot_days, tropical_nights
-from sowcal.climate.rain import opening_rains
+from sowcal.climate.rain_years import rains_by_year
 from sowcal.climate.summary_chill import mean_chill
 from sowcal.climate.summary_record import ClimateSummary, Odds
 from sowcal.climate.zones import hardiness_zone, heat_zone, mean_yearly_minimum
@@ -67,11 +67,11 @@ def _rain(dataset: xr.Dataset, by: dict[str, Any]) -> dict[str, Any]:
     if "pr" not in dataset or not np.isfinite(dataset["pr"].values).any():
         return {}
     pr = dataset["pr"].values.astype(float)
-    opened = opening_rains(pr, **by)
-    median = np.median(opened[~np.isnan(opened)]) if (~np.isnan(opened)).any() else np.inf
+    found = rains_by_year(dataset)
     return {
         "pr": _monthly(pr, by["time"], np.nansum),
-        "opening_rains": (int(median) - 1) % 365 if np.isfinite(median) else None,
+        "opening_rains": found.p50 if found else None,
+        "opening_rains_by_year": found,
     }
 
 

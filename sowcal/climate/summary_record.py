@@ -7,6 +7,8 @@ import math
 from dataclasses import dataclass
 from typing import Any
 
+from sowcal.climate.rain_years import OpeningRains
+
 __all__ = ["ClimateSummary", "Odds"]
 
 Twelve = tuple[float | None, ...]
@@ -60,6 +62,8 @@ class ClimateSummary:
         Hours.
     opening_rains : int or None
         Median day of the year.
+    opening_rains_by_year : OpeningRains or None
+        Each year's day, and the days by which they have come in 10, 50 and 90 per cent of years.
     notes : tuple of str
         What a reader must know of these figures.
     """
@@ -93,6 +97,7 @@ class ClimateSummary:
     shortest_day: float | None = None
     longest_day: float | None = None
     opening_rains: int | None = None
+    opening_rains_by_year: OpeningRains | None = None
     notes: tuple[str, ...] = ()
 
     def to_json(self) -> dict[str, Any]:
@@ -102,6 +107,11 @@ class ClimateSummary:
             if out[name] is not None:
                 out[name] = {k: _month_day(v) for k, v in out[name].items()}
         out["opening_rains"] = _month_day(self.opening_rains)
+        rains = self.opening_rains_by_year
+        out["opening_rains_by_year"] = rains and {
+            **{k: _month_day(getattr(rains, k)) for k in ("p10", "p50", "p90")},
+            "years": [{"year": year, "day": _month_day(day)} for year, day in rains.years],
+        }
         return out
 
 

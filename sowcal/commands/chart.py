@@ -22,6 +22,7 @@ def run(options: argparse.Namespace) -> int:
         what_ifs=options.what_ifs,
         crop_files=options.crop_files,
         most_water=options.most_water,
+        rain_fed=options.rain_fed,
     )
     for warning in chart.warnings:
         tell(warning)

@@ -28,21 +28,19 @@ def _sites(words: list[str], changed: bool) -> tuple[str, str, list[str]]:
 def run(options: argparse.Namespace) -> int:
     """Print what the second place gains and loses against the first, or write the picture of both."""
     first, second, crops = _sites(options.words, bool(options.what_ifs))
-    if options.out and options.out.suffix.lower() != ".json":
-        from sowcal.outputs.figure_climate import climate_figures
-        from sowcal.outputs.files import write_output
-
-        places = [site_climate(first), site_climate(second, what_ifs=options.what_ifs)]
-        for path in write_output(options.out, figures=lambda: climate_figures(places, issued=dt.date.today())):
-            tell(f"wrote {path}")
-        return 0
     result = compare_sites(
         first, second, crops, settings_of(options), what_ifs=((), options.what_ifs), crop_files=options.crop_files
     )
     if options.out:
         from sowcal.outputs.files import write_output
 
-        for path in write_output(options.out, answer=lambda: compare_json(result)):
+        def pictures():
+            from sowcal.outputs.figure_climate import climate_figures
+
+            places = [site_climate(first), site_climate(second, what_ifs=options.what_ifs)]
+            return climate_figures(places, issued=dt.date.today())
+
+        for path in write_output(options.out, figures=pictures, answer=lambda: compare_json(result)):
             tell(f"wrote {path}")
     elif options.json:
         print_json(compare_json(result))

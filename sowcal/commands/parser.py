@@ -9,6 +9,7 @@ from importlib import import_module
 from pathlib import Path
 
 import sowcal
+from sowcal.outputs.files import need_form
 from sowcal.seasons.settings import Settings
 
 __all__ = ["parse"]
@@ -45,6 +46,7 @@ def _common(parser: argparse.ArgumentParser, out: str = "") -> None:
 
 def _out(parser: argparse.ArgumentParser, forms: str) -> None:
     parser.add_argument("--out", type=Path, metavar="FILE", help=f"write a file instead: {forms}")
+    parser.set_defaults(out_forms=re.findall(r"\.[a-z]+", forms))
 
 
 def _asked(parser: argparse.ArgumentParser) -> None:
@@ -162,6 +164,7 @@ def _build() -> argparse.ArgumentParser:
         help="month the year begins with",
     )
     _water(p)
+    p.add_argument("--rain-fed", action="store_true", help="annuals on rain alone, and when the rains open each year")
     p.add_argument(
         "--year",
         type=int,
@@ -275,4 +278,7 @@ def _build() -> argparse.ArgumentParser:
 
 def parse(arguments: Sequence[str]) -> argparse.Namespace:
     """Options of one call; a southern or western LAT,LON pair is not taken for an option."""
-    return _build().parse_args([f" {a}" if _PAIR.match(a) else a for a in arguments])
+    options = _build().parse_args([f" {a}" if _PAIR.match(a) else a for a in arguments])
+    if getattr(options, "out", None):  # told before the work is done, not after
+        need_form(options.out, options.out_forms)
+    return options

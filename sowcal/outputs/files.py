@@ -14,7 +14,7 @@ from sowcal.errors import InputError
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-__all__ = ["PICTURES", "page_path", "write_beside", "write_output", "write_text"]
+__all__ = ["PICTURES", "need_form", "page_path", "write_beside", "write_output", "write_text"]
 
 PICTURES = (".png", ".svg", ".pdf")
 _DPI = 150  # pixels an inch: small print stays sharp on paper
@@ -88,6 +88,18 @@ def _write_pages(path: Path, pages: list[Figure]) -> list[Path]:
     return out
 
 
+def need_form(path: str | Path, forms: Iterable[str]) -> None:
+    """Nothing where the ending of a file's name is among the forms; else an InputError that names them."""
+    path = Path(path)
+    known = list(dict.fromkeys(forms))
+    if path.suffix.lower() in known:
+        return
+    wanted = " or ".join(filter(None, [", ".join(known[:-1]), known[-1]]))
+    if path.suffix:
+        raise InputError(f"this answer cannot be written as {path.suffix}; end the name in {wanted}", where=str(path))
+    raise InputError(f"the name has no ending to tell the form of the file; end it in {wanted}", where=str(path))
+
+
 def _of(answer: Any) -> Any:
     return answer() if callable(answer) else answer
 
@@ -125,13 +137,7 @@ def write_output(
     suffix = path.suffix.lower()
     texts = texts or {}
     forms = list(PICTURES if figures is not None else ()) + ([".json"] if answer is not None else []) + list(texts)
-    if suffix not in forms:
-        ends = f"ends in {path.suffix}" if path.suffix else "has no ending"
-        raise InputError(
-            f"the file's name {ends}, which this answer cannot be written as; it can be written as "
-            f"{', '.join(dict.fromkeys(forms)) or 'nothing'}",
-            where=str(path),
-        )
+    need_form(path, forms)
     if suffix in texts:
         return write_text(path, _of(texts[suffix]))
     if suffix == ".json":

@@ -7,14 +7,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from sowcal.outputs.days import MONTHS, month_of, span_days
+from sowcal.outputs.evidence import evidence_sentences, limit_words
 from sowcal.outputs.page_html import Html, join, slug, tag
 from sowcal.outputs.page_svg import reliability_picture, ribbon_picture
 from sowcal.outputs.page_words import (
     JOBS,
     lane_words,
     outside_words,
-    perennial_words,
-    plain_limit,
     when_words,
     window_words,
 )
@@ -104,10 +103,10 @@ def _opened(drawing: _Drawing, line: CropSeasons) -> Html:
     if annual:
         said = [_window(way, w, advised=bool(way.windows)) for way in line.starts for w in way.windows or way.possible]
     elif verdict is not None:
-        said = [f"{s}." for s in perennial_words(verdict.evidence)]
+        said = [f"{s}." for s in evidence_sentences(verdict)]
     limit = None
     if verdict is not None and verdict.limiting_factor and not annual:
-        limit = tag("p", f"What checks it most: {plain_limit(verdict)}.")
+        limit = tag("p", f"What checks it most: {limit_words(verdict)}.")
     words = tag(
         "div",
         tag("ul", *[tag("li", s) for s in said]) if said else None,

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import html
-import json
 from typing import Any
 
 from sowcal.outputs.screen import plain
 
-__all__ = ["Html", "data_script", "join", "slug", "tag"]
+__all__ = ["Html", "join", "slug", "tag"]
 
 _VOID = {"meta", "input", "br", "link"}
 
@@ -55,14 +54,6 @@ def tag(element: str, *content: Any, **attributes: Any) -> Html:
     """
     opening = f"<{element}{''.join(_attribute(k, v) for k, v in attributes.items())}>"
     return Html(opening) if element in _VOID else Html(f"{opening}{join(*content)}</{element}>")
-
-
-def data_script(name: str, data: Any) -> Html:
-    """Data for the page's own script; no text within can close the element."""
-    text = json.dumps(data, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
-    for letter in "<>&":
-        text = text.replace(letter, f"\\u{ord(letter):04x}")
-    return Html(f'<script type="application/json" id="{html.escape(name)}">{text}</script>')
 
 
 def slug(text: str) -> str:

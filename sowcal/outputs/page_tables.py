@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from sowcal.outputs.evidence import is_perennial, limit_words, picked_words
 from sowcal.outputs.page_chart import verdict_chip
 from sowcal.outputs.page_html import Html, join, tag
-from sowcal.outputs.page_words import picked_words, plain_limit, when_words
+from sowcal.outputs.page_words import when_words
 from sowcal.outputs.wording import in_ten
 from sowcal.suitability.rating import GRADES
 from sowcal.suitability.results import CropVerdict, SowingChart
@@ -46,7 +47,7 @@ def crop_table(chart: SowingChart, verdicts: Sequence[CropVerdict], key: str) ->
                 tag("th", v.crop, scope="row"),
                 tag("td", verdict_chip(v), data_sort=GRADES.get(v.word, 9) * 1000 + rank),
                 tag("td", words, data_sort=share),
-                tag("td", plain_limit(v)),
+                tag("td", limit_words(v)),
                 tag("td", when or "no advised dates"),
                 tag("td", line.family if line else ""),
                 data_name=v.crop,
@@ -86,7 +87,7 @@ def _chill_cells(evidence: Mapping[str, Any]) -> tuple[str, str]:
 
 def perennial_table(site: str, verdicts: Sequence[CropVerdict]) -> Html | None:
     """Perennials in the order given; None where there are none."""
-    found = [v for v in verdicts if "years_lived" in v.evidence]
+    found = [v for v in verdicts if is_perennial(v)]
     if not found:
         return None
     rows = []
@@ -97,7 +98,7 @@ def perennial_table(site: str, verdicts: Sequence[CropVerdict]) -> Html | None:
             tag("td", verdict_chip(v)),
             tag("td", f"{e['years_lived']} of {e['years_decided']}"),
             tag("td", f"{e['years_cropped']} of {e['years_decided']}"),
-            tag("td", plain_limit(v)),
+            tag("td", limit_words(v)),
             tag("td", picked_words(e) or "-"),
             tag("td", had),
             tag("td", needs),

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from typing import Any
+from collections.abc import Iterable
 
-from sowcal.outputs.days import day_text, span_text
-from sowcal.outputs.json_form import plain_value
+from sowcal.outputs.evidence import evidence_sentences, is_perennial, limit_words
 from sowcal.outputs.screen import plain, table, wrap
-from sowcal.outputs.wording import NO_PROMISE, in_ten, record_text, three_words
-from sowcal.suitability.results import CropVerdict, FirstPicking, Outside, Record, Window
+from sowcal.outputs.wording import NO_PROMISE, in_ten, record_text
+from sowcal.suitability.results import CropVerdict, Record
 
 __all__ = ["rate_text", "verdict_text"]
 
@@ -24,36 +22,12 @@ def _odds(verdict: CropVerdict) -> str:
     return "-" if verdict.reliability is None else in_ten(verdict.reliability)
 
 
-def _evidence_value(key: str, value: Any) -> str:
-    """One piece of evidence in words."""
-    if isinstance(value, Window):
-        low, high = value.interval
-        words = f"{span_text(value.start, value.end)}, best about {day_text(value.best)}"
-        words += f", works in {value.reliability:.0%} of {value.years_decided} years"
-        words += f" (95 per cent interval {low:.0%} to {high:.0%})"
-        if value.raise_under_cover:
-            words += f", sown under cover {span_text(*value.raise_under_cover)}"
-        return words
-    if isinstance(value, FirstPicking):
-        return f"{day_text(value.p50)} ({day_text(value.p10)} to {day_text(value.p90)})"
-    if isinstance(value, Outside):
-        return f"{span_text(value.start, value.end)}: {value.hazard}, {value.share_of_years:.0%} of years"
-    if isinstance(value, Mapping):
-        return ", ".join(f"{_name(str(k))} {_evidence_value(str(k), v)}" for k, v in value.items())
-    if isinstance(value, (list, tuple)):
-        return ", ".join(_evidence_value(key, v) for v in value)
-    value = plain_value(value)
-    if value is None:
-        return "not known"
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, float) and ("share" in key or "fraction" in key):
-        return f"{value:.0%}"
-    return f"{value:g}" if isinstance(value, float) else str(value)
-
-
-def _name(key: str) -> str:
-    return key.replace("_", " ")
+def _limit(verdict: CropVerdict) -> str:
+    """What limits a crop: of an annual that fits, what closes the rest of the year."""
+    lead = "what limits it most"
+    if not is_perennial(verdict) and verdict.suitability in ("S1", "S2"):
+        lead = "outside its dates, mostly"
+    return f"{lead}: {limit_words(verdict)}"
 
 
 def verdict_text(site: str, record: Record, verdict: CropVerdict, *, width: int = 100, unicode: bool = True) -> str:
@@ -77,20 +51,21 @@ def verdict_text(site: str, record: Record, verdict: CropVerdict, *, width: int 
     out = say(head + (f" ({verdict.suitability})" if verdict.suitability else ""))
     if verdict.reliability is not None and verdict.suitability is not None:
         hardly = verdict.reliability < 0.05
-        out += say("works in hardly a year" if hardly else f"works in {in_ten(verdict.reliability)} years")
+        does = "crops" if is_perennial(verdict) else "works"
+        out += say(f"{does} in hardly a year" if hardly else f"{does} in {in_ten(verdict.reliability)} years")
     if verdict.limiting_factor:
-        out += say(f"limit: {verdict.limiting_factor} ({three_words(verdict.limiting_factor)})")
+        out += say(_limit(verdict))
     for change in verdict.what_would_change_it[:2]:
-        out += say(f"would change it: {change}", later="  ")
+        out += say(f"what would change it: {change}", later="  ")
     for caution in verdict.cautions:
         out += say(f"CAUTION: {caution}", later="  ")
     if verdict.evidence:
         out += ["", "EVIDENCE"]
-        for key, value in verdict.evidence.items():
-            out += say(f"{_name(key)}: {_evidence_value(key, value)}", first="  ", later="    ")
+        for sentence in evidence_sentences(verdict):
+            out += say(sentence.replace("°C", "degC"), first="  ", later="    ")
     for change in verdict.what_would_change_it[2:]:
-        out += say(f"would change it too: {change}", first="  ", later="    ")
-    out += say(f"record: {record_text(record)}", first="  ", later="    ")
+        out += say(f"what would change it too: {change}", first="  ", later="    ")
+    out += say(f"Record: {record_text(record)}", first="  ", later="    ")
     return "\n".join([*out, "", *say(NO_PROMISE)])
 
 

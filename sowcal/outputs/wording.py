@@ -30,6 +30,7 @@ THREE_WORDS = {
     "low light": "light too low",
     "bolting": "bolts too soon",
     "day length": "day length wrong",
+    "drought": "rain too little",
     "chill unmet": "winter chill unmet",
     "winter kill": "killed by winter",
     "frost on blossom": "frost on blossom",
@@ -37,8 +38,14 @@ THREE_WORDS = {
 }
 
 
-def three_words(hazard: str | None) -> str:
-    """A hazard in three words."""
+# a perennial is not always killed: its fruit is, or its summers are too hot for it to crop
+_OF_PERENNIALS = {"frost": "frost kills fruit", "heat": "summers too hot", "too slow": "summers too cool"}
+
+
+def three_words(hazard: str | None, *, perennial: bool = False) -> str:
+    """A hazard in three words; some mean another thing to a perennial."""
+    if perennial and hazard in _OF_PERENNIALS:
+        return _OF_PERENNIALS[hazard]
     return THREE_WORDS.get(hazard or "", hazard or "reason not known")
 
 
@@ -57,7 +64,8 @@ def reason(line: CropSeasons) -> str:
     if line.starts and all(s.reliability is None and not s.outside for s in line.starts):
         short_record = any("record" in u for s in line.starts for u in s.unknown)
         return "record too short" if short_record else "handbook lacks figures"
-    return three_words(main_hazard(line.starts))
+    perennial = bool(line.starts) and all(s.reliability is None for s in line.starts)
+    return three_words(main_hazard(line.starts), perennial=perennial)
 
 
 def in_ten(share: float) -> str:
@@ -73,12 +81,16 @@ def odds_text(share: float) -> str:
     return f"{round(tenths)} years in 10" if abs(tenths - round(tenths)) < 1e-6 else f"{share:.0%} of years"
 
 
+def _days(count: int) -> str:
+    return "1 day" if count == 1 else f"{count} days"
+
+
 def record_text(record: Record) -> str:
     """What an answer rests on: '30 years, 1991 to 2020, generated from monthly normals'."""
     kind = {
         "generated": ", generated from monthly normals",
         "mixed": ", partly generated",
     }.get(record.kind, "")
-    filled = f", {record.filled_days} days filled" if record.filled_days else ""
-    missing = f", {record.missing_days} days missing" if record.missing_days else ""
+    filled = f", {_days(record.filled_days)} filled" if record.filled_days else ""
+    missing = f", {_days(record.missing_days)} missing" if record.missing_days else ""
     return f"{record.years:g} years, {record.first[:4]} to {record.last[:4]}{kind}{filled}{missing}"

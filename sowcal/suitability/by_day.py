@@ -41,6 +41,8 @@ class ByDay:
 
     Attributes
     ----------
+    years : numpy.ndarray
+        Calendar year of each row.
     yield_fraction : numpy.ndarray
         Shape (years, 365); NaN where undecided.
     reliability, mean_yield, duration : numpy.ndarray
@@ -54,6 +56,7 @@ class ByDay:
         Shape (years, 365): days from start to first and last picking, days under cover.
     """
 
+    years: np.ndarray
     yield_fraction: np.ndarray
     success: np.ndarray
     reliability: np.ndarray
@@ -108,9 +111,10 @@ def by_day(site: SiteDays, fold: Fold, outcome: Seasons) -> ByDay:
         duration = np.where(worked, first, 0.0).sum(axis=0) / worked.sum(axis=0)
         hazard_share = np.where(decided > 0, counts / decided, np.nan)
     return ByDay(
+        years=fold.years,
         yield_fraction=fraction,
         success=success,
-        reliability=circular_mean(reliability, 7),
+        reliability=np.minimum(circular_mean(reliability, 7), 1.0),
         mean_yield=circular_mean(mean_yield, 7),
         duration=circular_mean(duration, 7),
         decided=decided,

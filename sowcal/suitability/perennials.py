@@ -178,6 +178,8 @@ def _picked(years: PerennialYears, good: np.ndarray) -> str | None:
     cropped = good & (years.crop >= _CROPS)
     if not cropped.any():
         return None
+    if np.median(years.last[cropped] - years.first[cropped]) >= 364:
+        return "01-01 to 12-31"  # picking never ends
     # the middle of the years is taken on the calendar, not on the axis of the record
     ends = []
     for values in (years.first[cropped], years.last[cropped]):
@@ -230,6 +232,11 @@ def perennial_line(site: SiteDays, crop: Crop, verdict: CropVerdict, years: Pere
         picking = _picking_by_day(site, years, good)
         decided = int(np.isfinite(years.crop).sum())
         reliability = verdict.reliability or 0.0
+        by_year = tuple(
+            (int(y), int(site.day_of_year[int(d)]) if cropped and 0 <= d < site.size else None)
+            for y, d, cropped, known in zip(years.years, years.first, good, np.isfinite(years.crop), strict=True)
+            if known
+        )
         window = Window(
             start=start,
             end=end,
@@ -238,6 +245,7 @@ def perennial_line(site: SiteDays, crop: Crop, verdict: CropVerdict, years: Pere
             interval=share_interval(reliability * decided, decided),
             years_decided=decided,
             yield_fraction=float(np.nanmean(years.crop)) if decided else 0.0,
+            first_pickings=by_year,
         )
         windows = (window,) if fits else ()
         starts.append(

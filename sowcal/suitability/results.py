@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     import numpy as np
 
+    from sowcal.climate.rain_years import OpeningRains
+
 __all__ = [
     "CompareResult",
     "CropSeasons",
@@ -63,6 +65,9 @@ class Window:
     last_picking: int | None = None  # median day of the year of the last picking after the best start day
     start_interval: tuple[int, int] | None = None  # 95 per cent, from resampling the years
     end_interval: tuple[int, int] | None = None
+    # year of the best start day (of a perennial: of its spring) and day of the year of the first picking, None
+    # where that year brings no crop; years that are not decided are left out
+    first_pickings: tuple[tuple[int, int | None], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -112,6 +117,7 @@ class SowingChart:
     crops: tuple[CropSeasons, ...]
     not_judged: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
+    opening_rains: OpeningRains | None = None  # where crops are asked for on rain alone
 
 
 @dataclass(frozen=True)

@@ -89,13 +89,23 @@ def seasons_of_year(possible: np.ndarray, worth: np.ndarray) -> list[np.ndarray]
     return out
 
 
+def _by_year(found: ByDay, best: int) -> tuple[tuple[int, int | None], ...]:
+    """Each decided year with the day of the year on which picking begins after a start on the best day."""
+    worked, first = found.success[:, best], found.first[:, best]
+    return tuple(
+        (int(year), (best + int(wait)) % 365 if good and wait == wait else None)
+        for year, good, wait in zip(found.years.tolist(), worked.tolist(), first.tolist(), strict=True)
+        if good == good  # NaN: not decided
+    )
+
+
 def _window(found: ByDay, days: np.ndarray) -> Window:
     worth = np.where(np.isnan(found.mean_yield[days]), -1.0, found.mean_yield[days] * found.reliability[days])
     # among start days as good as the best, the middle one
     good = days[worth >= worth.max() - 0.02]
     best = int(good[good.size // 2])
     decided = int(found.decided[best])
-    reliability = float(found.reliability[best])
+    reliability = min(float(found.reliability[best]), 1.0)  # a running mean of ones may end a rounding above
     succeeded = found.success[:, best] == 1
     first = found.first[succeeded, best]
     picking = last = None
@@ -119,6 +129,7 @@ def _window(found: ByDay, days: np.ndarray) -> Window:
         raise_under_cover=raising,
         first_picking=picking,
         last_picking=last,
+        first_pickings=_by_year(found, best),
     )
 
 

@@ -171,3 +171,36 @@ def test_the_page_is_one_file_without_a_request(tmp_path, capsys):
     assert 'src="http' not in text
     assert "<link" not in text
     assert path.stat().st_size < 2_000_000
+
+
+@pytest.mark.parametrize(
+    ("words", "forms"),
+    [
+        (["chart", "carrot"], ".png, .svg, .pdf, .ics or .json"),
+        (["climate"], ".png, .svg, .pdf or .json"),
+        (["rate", "olive"], ".json, .png, .svg or .pdf"),
+        (["compare"], ".png, .svg, .pdf or .json"),
+        (["week"], ".ics or .json"),
+        (["page"], ".html"),
+        (["garden"], ".png, .svg, .pdf or .json"),
+        (["map", "grid.nc", "carrot"], ".png, .svg, .pdf, .nc or .zarr"),
+        (["weather", "export"], ".png, .svg, .pdf, .json, .nc or .csv"),
+    ],
+)
+@pytest.mark.parametrize("name", ["x.docx", "x"])
+def test_an_unknown_ending_is_refused_before_any_work(tmp_path, capsys, words, forms, name):
+    assert main([*words, "--out", str(tmp_path / name)]) == 2
+    said = capsys.readouterr()
+    assert said.out == ""
+    assert said.err.count("\n") == 1
+    assert said.err.endswith(f"end {'it' if name == 'x' else 'the name'} in {forms}\n")
+    assert not list(tmp_path.iterdir())
+
+
+def test_a_week_s_calendar_file_holds_the_crops_asked_for_and_no_others(tmp_path):
+    out = tmp_path / "w.ics"
+    call = ["week", "sallowdene", "carrot", "radish", "--date", "2026-03-16", "--out", str(out)]
+    assert main(call) == 0
+    titles = [line for line in out.read_text(encoding="utf-8").splitlines() if line.startswith("SUMMARY:")]
+    assert titles
+    assert {t.rpartition(": ")[2] for t in titles} <= {"carrot", "radish"}

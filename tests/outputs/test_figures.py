@@ -96,11 +96,11 @@ def test_pages_are_numbered_from_the_second_and_pdf_holds_all(chart, tmp_path):
 
 
 def test_an_unknown_suffix_is_told_those_that_exist(tmp_path):
-    with pytest.raises(InputError, match=r"\.png, \.svg, \.pdf, \.json"):
+    with pytest.raises(InputError, match=r"cannot be written as \.docx; end the name in \.png, \.svg, \.pdf or \.json"):
         write_output(tmp_path / "c.docx", figures=list, answer=dict)
-    with pytest.raises(InputError, match=r"written as \.json"):
+    with pytest.raises(InputError, match=r"end the name in \.json"):
         write_output(tmp_path / "c.png", answer={})
-    with pytest.raises(InputError, match="has no ending"):
+    with pytest.raises(InputError, match=r"has no ending .* end it in \.json"):
         write_output(tmp_path / "c", answer={})
     with pytest.raises(InputError, match="folder that exists"):
         write_output(tmp_path / "none" / "c.json", answer={})

@@ -7,6 +7,7 @@ import os
 import shutil
 from dataclasses import replace
 from pathlib import Path
+from typing import NoReturn
 
 import pytest
 
@@ -24,6 +25,14 @@ ARGUMENTS = (
     "--disable-component-update",
     "--disable-sync",
 )
+
+
+def without(why: str, mend: str) -> NoReturn:
+    """Skip what needs a browser; fail instead where SOWCAL_REQUIRE_BROWSER=1 says that one must be there."""
+    said = f"{why}, so the page is not tried in a browser: {mend}"
+    if os.environ.get("SOWCAL_REQUIRE_BROWSER", "") not in ("", "0"):
+        pytest.fail(f"SOWCAL_REQUIRE_BROWSER is set, but {said}", pytrace=False)
+    pytest.skip(said)
 
 
 def place_of(site: str, crops: tuple[str, ...] = ()) -> Place:
@@ -63,10 +72,15 @@ def hostile(places) -> str:
 @pytest.fixture(scope="session")
 def chromium():
     """Headless Chromium, driven by Playwright."""
-    api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed: no browser tests")
-    found = os.environ.get("SOWCAL_CHROMIUM") or shutil.which("chromium") or shutil.which("chromium-browser")
+    try:
+        from playwright import sync_api as api
+    except ImportError:
+        without("the package playwright is not installed", "python -m pip install playwright")
+    named = os.environ.get("SOWCAL_CHROMIUM")
+    found = shutil.which(named) if named else shutil.which("chromium") or shutil.which("chromium-browser")
     if not found:
-        pytest.skip("no Chromium found (Debian's package chromium, or SOWCAL_CHROMIUM): no browser tests")
+        where = f"SOWCAL_CHROMIUM names {named}, which is no program" if named else "no Chromium is on the path"
+        without(where, "install Debian's package chromium, or name a browser in SOWCAL_CHROMIUM")
     with api.sync_playwright() as driver:
         browser = driver.chromium.launch(executable_path=found, args=list(ARGUMENTS))
         yield browser
@@ -80,7 +94,7 @@ def axe() -> str:
     named = os.environ.get("SOWCAL_AXE")
     path = Path(named) if named else root / "node_modules" / "axe-core" / "axe.min.js"
     if not path.is_file():
-        pytest.skip(f"axe-core is not at {named or 'node_modules'}: `npm install axe-core`, or set SOWCAL_AXE")
+        without(f"there is no axe-core at {path}", "npm install axe-core, or name its axe.min.js in SOWCAL_AXE")
     return path.read_text(encoding="utf-8")
 
 

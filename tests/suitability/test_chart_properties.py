@@ -111,3 +111,23 @@ def test_stricter_odds_never_widen_the_windows():
         return sum((w.end - w.start) % 365 + 1 for line in lines for s in line.starts for w in s.windows)
 
     assert days(0.6) >= days(0.8) >= days(0.95)
+
+
+def test_first_pickings_by_year_are_those_of_the_seasons():
+    """Each year's day is found again by walking that year's start alone; no share is above one."""
+    tasmin, tasmax = made_up_weather()
+    site = SiteDays(tasmin, tasmax, np.datetime64("2000-01-01"), 37.0)
+    crop = BOOK["courgette"]
+    outcome = seasons(site, crop, crop.ways[0])
+    start = crop_seasons(site, [crop])[0].starts[0]
+    assert np.nanmax(start.reliability) <= 1.0
+    seen = 0
+    for window in start.possible:
+        assert window.reliability <= 1.0
+        for year, day in window.first_pickings:
+            at = np.flatnonzero((site.year == year) & (site.day_of_year == window.best) & ~site.leap_day)[0]
+            assert (day is not None) == (outcome.yield_fraction[at] >= site.settings.success_yield)
+            if day is not None:
+                assert day == (window.best + int(outcome.first[at] - at)) % 365
+                seen += 1
+    assert seen > 10

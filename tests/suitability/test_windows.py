@@ -31,6 +31,7 @@ def found(reliability, worth, duration=None, hazard=2):
     lost = np.zeros((len(HAZARDS), 365))
     lost[hazard] = 1 - reliability
     return ByDay(
+        years=1991 + np.arange(YEARS),
         yield_fraction=success * worth,
         success=success,
         reliability=reliability,
@@ -131,3 +132,17 @@ def test_edges_carry_the_spread_of_the_years():
     low, high = window.end_interval
     assert low <= window.end <= high
     assert recommended_windows(f, Settings(longest=99))[0].start_interval is None
+
+
+def test_first_pickings_name_every_decided_year_once():
+    """Twenty years of thirty work; 60 days after day 340 is day 35 of the year; two years are not decided."""
+    f = found(np.full(365, 2 / 3), bump(340, 20, 1.0) + 0.01)
+    success = f.success.copy()
+    success[[3, 29]] = np.nan
+    (window,) = possible_windows(replace(f, success=success))
+    assert window.best == 340
+    years = dict(window.first_pickings)
+    assert len(window.first_pickings) == len(years) == 28
+    assert not years.keys() & {1994, 2020}
+    assert [y for y, day in years.items() if day is not None] == [y for y in range(1991, 2011) if y != 1994]
+    assert {day for day in years.values() if day is not None} == {35}

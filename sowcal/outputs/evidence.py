@@ -1,0 +1,151 @@
+"""What lies behind a verdict, in sentences: of a perennial its years one by one, of an annual its best window."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from sowcal.outputs.days import day_of_year, day_text, span_text, whole_year
+from sowcal.outputs.wording import in_ten, three_words
+from sowcal.suitability.results import CropVerdict, Window
+
+__all__ = ["evidence_sentences", "is_perennial", "limit_words", "per_cent", "picked_words"]
+
+_BASIS = {
+    "published": "read in a published source",
+    "practice": "common practice",
+    "memory": "recalled, not looked up",
+    "grower's own": "your own value",
+}
+_FIGURES = {
+    "winter_mean_degC": "winter mean {} °C",
+    "summer_mean_degC": "summer mean {} °C",
+    "coldest_degC": "coldest night of the rest season {} °C",
+    "hottest_spell_d": "longest spell of killing heat {} days",
+}
+
+
+def per_cent(share: float) -> str:
+    """A share as whole per cent, never outside 0 to 100."""
+    return f"{min(max(share, 0.0), 1.0):.0%}"
+
+
+def is_perennial(verdict: CropVerdict) -> bool:
+    """Whether a verdict speaks of years lived, as those of perennials do."""
+    return "years_lived" in verdict.evidence
+
+
+def limit_words(verdict: CropVerdict) -> str:
+    """What limits a crop most, in three words; 'none found' where nothing does."""
+    if not verdict.limiting_factor:
+        return "none found"
+    return three_words(verdict.limiting_factor, perennial=is_perennial(verdict))
+
+
+def picked_words(evidence: Mapping[str, Any]) -> str:
+    """When a perennial is picked in the middle year, in words; '' where that is not known."""
+    first, to, last = str(evidence.get("picked_in_the_middle_year", "")).partition(" to ")
+    if not to:
+        return ""
+    start, end = day_of_year(first), day_of_year(last)
+    return "all year" if whole_year(start, end) else span_text(start, end)
+
+
+def _model(model: str) -> str:
+    """A model of chill with its unit: hours are hours of a range of temperature."""
+    return f"{model} °C" if model.startswith("hours") else model
+
+
+def _chill(evidence: Mapping[str, Any]) -> list[str]:
+    chill = evidence.get("chill")
+    if not isinstance(chill, Mapping):
+        return []
+    low, middle, high = chill["had_in_10_50_90_per_cent_of_years"]
+    least, most = chill["needs"]
+    return [
+        f"Winter chill here {middle} ({low} to {high} in 8 years of 10), needed {least:g} to {most:g} "
+        f"({_model(chill['model'])})"
+    ]
+
+
+def _years(evidence: Mapping[str, Any]) -> list[str]:
+    out = []
+    decided = evidence.get("years_decided")
+    if "years_lived" in evidence:
+        out.append(f"Lives through {evidence['years_lived']} of {decided} years, crops in {evidence['years_cropped']}")
+    if (runs := evidence.get("runs_of_5_years_survived")) is not None:
+        often = runs if isinstance(runs, str) else in_ten(float(runs)).replace(" in ", " times in ")
+        out.append(f"Lives through five years in a row {often}")
+    if (share := evidence.get("share_of_a_full_crop")) is not None:
+        out.append(f"Gives {per_cent(float(share))} of a full crop on average")
+    if words := picked_words(evidence):
+        out.append(f"Picked {words} in the middle year")
+    return out
+
+
+def _spoiled(evidence: Mapping[str, Any]) -> list[str]:
+    out = []
+    for key, count in evidence.items():
+        if key.startswith("years_of_"):
+            words = three_words(key[len("years_of_") :].replace("_", " "), perennial=True)
+            out.append(f"{words[0].upper()}{words[1:]} in {count} {'year' if count == 1 else 'years'}")
+    return out
+
+
+def _figures(evidence: Mapping[str, Any]) -> list[str]:
+    known = [words.format(f"{evidence[k]:g}") for k, words in _FIGURES.items() if k in evidence]
+    return [f"On average of the years: {', '.join(known)}"] if known else []
+
+
+def _behind(evidence: Mapping[str, Any]) -> list[str]:
+    """How well the limits are known, and what other measures say."""
+    out = []
+    if (basis := evidence.get("deciding_limit_rests_on")) is not None:
+        out.append(f"How the limit that decides is known: {_BASIS.get(str(basis), basis)}")
+    kinder, harsher = evidence.get("if_its_limits_are_kinder"), evidence.get("if_they_are_harsher")
+    if kinder is not None:
+        out.append(f"At the kind end of what is known of its limits: {kinder}; at the harsh end: {harsher}")
+    if isinstance(models := evidence.get("chill_by_each_model_in_the_middle_year"), Mapping):
+        said = ", ".join(f"{v} {_model(str(k))}" for k, v in models.items())
+        out.append(f"Chill of the middle year by each measure: {said}")
+    if (why := evidence.get("chill_judged_in")) is not None:
+        model, colon, reason = str(why).partition(": ")
+        out.append(f"Chill is judged in {_model(model)}{colon}{reason}")
+    if "unknown" in evidence:
+        out.append(f"Not known: {', '.join(map(str, evidence['unknown']))}")
+    return out
+
+
+def _window(evidence: Mapping[str, Any]) -> list[str]:
+    """The best window of an annual, and how often it works."""
+    window = evidence.get("window")
+    if not isinstance(window, Window):
+        hazard = evidence.get("hazard")
+        share = evidence.get("share_of_years")
+        if hazard is None or not isinstance(share, (int, float)):
+            return []
+        return [f"On its worst start days {per_cent(share)} of years fail: {three_words(str(hazard))}"]
+    low, high = window.interval
+    out = [
+        f"Best {evidence.get('way', 'started')} {span_text(window.start, window.end)}, "
+        f"best of all about {day_text(window.best)}",
+        f"Works in {per_cent(window.reliability)} of {window.years_decided} years "
+        f"(95 per cent interval {per_cent(low)} to {per_cent(high)})",
+        f"Gives {per_cent(window.yield_fraction)} of a full crop on average",
+    ]
+    if window.raise_under_cover:
+        out.append(f"Sown under cover first, {span_text(*window.raise_under_cover)}")
+    if (p := window.first_picking) is not None:
+        out.append(
+            f"Picked first about {day_text(p.p50)}, {p.days_after_start} days on "
+            f"({day_text(p.p10)} to {day_text(p.p90)} in 8 years of 10)"
+        )
+    if isinstance(days := evidence.get("days_recommended"), int):
+        out.append(f"Advised on {days} days of the year" if days else "Advised on no day of the year")
+    return out
+
+
+def evidence_sentences(verdict: CropVerdict) -> list[str]:
+    """A verdict's evidence, a sentence each, without full stops."""
+    parts = (_years, _window, _chill, _spoiled, _figures, _behind)
+    return [sentence for part in parts for sentence in part(verdict.evidence)]
