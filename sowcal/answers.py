@@ -18,21 +18,25 @@ from sowcal.crops.handbook import Handbook, handbook
 from sowcal.crops.own_values import own_crops, own_files_of_user, with_own_values
 from sowcal.crops.records import Crop, Way
 from sowcal.errors import InputError, NotJudgedError
+from sowcal.made_by import MadeBy
 from sowcal.microclimate.what_ifs import with_what_ifs
 from sowcal.seasons.settings import Settings
 from sowcal.seasons.site_days import SiteDays
-from sowcal.suitability.chart import NOT_JUDGED
+from sowcal.suitability.chart import NOT_JUDGED, NOT_JUDGED_RAIN_FED
 from sowcal.suitability.judge import hangs_on_its_numbers, judge_crops, remedies
 from sowcal.suitability.rating import best_first
 from sowcal.suitability.results import CompareResult, CropSeasons, CropVerdict, Record, SowingChart
+from sowcal.weather.fingerprint import record_fingerprint
 from sowcal.weather.generator import FALLS_SHORT
 from sowcal.weather.plain_record import PlainRecord, labelled
 
 if TYPE_CHECKING:
     import xarray as xr
 
+    from sowcal.climate.rain_years import OpeningRains
     from sowcal.climate.summary_record import ClimateSummary
     from sowcal.seasons.perennial_years import PerennialYears
+    from sowcal.seasons.season import Seasons
 
 __all__ = [
     "compare_sites",
@@ -65,6 +69,7 @@ def record_of(dataset: xr.Dataset | PlainRecord) -> Record:
         kind=kind,
         filled_days=shares["filled"],
         missing_days=int(missing.sum()),
+        fingerprint=record_fingerprint(dataset),
     )
 
 
@@ -152,6 +157,7 @@ def _chart(opened: _Opened, days: SiteDays, lines: Sequence[CropSeasons], book: 
         crops=tuple(lines),
         not_judged=NOT_JUDGED,
         warnings=_warnings(opened.record, opened.dataset) + said,
+        made_by=MadeBy(book.fingerprint, (opened.record.fingerprint,)),
     )
 
 
@@ -169,6 +175,16 @@ def _within_water(dataset: xr.Dataset, days: SiteDays, most: float) -> Callable[
     return allowed
 
 
+def _on_rain(opened: _Opened) -> tuple[Callable[[Crop, Way, Seasons], Seasons], OpeningRains | None]:
+    """What becomes of seasons on rain alone, and the opening rains."""
+    from sowcal.climate.rain_years import rains_by_year
+    from sowcal.garden.garden_weather import garden_weather
+    from sowcal.garden.rain_fed import rain_fed_seasons
+
+    dataset = labelled(opened.dataset)
+    return rain_fed_seasons(garden_weather(dataset), where=opened.name), rains_by_year(dataset)
+
+
 def sowing_chart(
     site: str | xr.Dataset,
     crops: Iterable[str] = (),
@@ -177,6 +193,7 @@ def sowing_chart(
     what_ifs: Sequence[str] = (),
     crop_files: Sequence[str] = (),
     most_water: float | None = None,
+    rain_fed: bool = False,
 ) -> SowingChart:
     """When each crop can be sown, set out or planted, and picked, with odds.
 
@@ -195,6 +212,9 @@ def sowing_chart(
     most_water : float, optional
         Stored water that an advised start may draw in the dry year in ten, litres per m2 of bed over its
         season, drip-fed on bare loam.
+    rain_fed : bool, optional
+        Whether annuals live on rain alone, on bare loam: want of water then takes its share of every season's
+        yield (FAO-56 eq. 90), and the chart carries the opening rains of each year.
 
     Returns
     -------
@@ -205,6 +225,8 @@ def sowing_chart(
     InputError, NetworkError, NotJudgedError
         Where the site or a crop is not known or the record carries no answer.
     """
+    if rain_fed and most_water is not None:
+        raise InputError("a crop on rain alone draws no stored water; ask for one or the other")
     book = open_handbook(crop_files)
     chosen = _crops(book, list(crops))
     settings = settings or Settings()
@@ -213,8 +235,12 @@ def sowing_chart(
     opened = _open(site, settings, what_ifs)
     days = opened.days()
     allowed = None if most_water is None else _within_water(labelled(opened.dataset), days, most_water)
-    judged = judge_crops(days, chosen, book, allowed)
-    return _chart(opened, days, [line for line, _ in judged], book)
+    changed, rains = _on_rain(opened) if rain_fed else (None, None)
+    judged = judge_crops(days, chosen, book, allowed, changed)
+    chart = _chart(opened, days, [line for line, _ in judged], book)
+    if not rain_fed:
+        return chart
+    return replace(chart, site=f"{chart.site}, on rain alone", not_judged=NOT_JUDGED_RAIN_FED, opening_rains=rains)
 
 
 def rate_crops(

@@ -19,10 +19,11 @@ from sowcal.climate.frost import (
 )
 from sowcal.climate.growing_years import by_growing_year, by_month
 from sowcal.climate.heat import hot_days, tropical_nights
-from sowcal.climate.rain import opening_rains
+from sowcal.climate.rain_years import rains_by_year
 from sowcal.climate.summary_chill import mean_chill
 from sowcal.climate.summary_record import ClimateSummary, Odds
 from sowcal.climate.zones import hardiness_zone, heat_zone, mean_yearly_minimum
+from sowcal.made_by import MadeBy
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -67,11 +68,11 @@ def _rain(dataset: xr.Dataset, by: dict[str, Any]) -> dict[str, Any]:
     if "pr" not in dataset or not np.isfinite(dataset["pr"].values).any():
         return {}
     pr = dataset["pr"].values.astype(float)
-    opened = opening_rains(pr, **by)
-    median = np.median(opened[~np.isnan(opened)]) if (~np.isnan(opened)).any() else np.inf
+    found = rains_by_year(dataset)
     return {
         "pr": _monthly(pr, by["time"], np.nansum),
-        "opening_rains": (int(median) - 1) % 365 if np.isfinite(median) else None,
+        "opening_rains": found.p50 if found else None,
+        "opening_rains_by_year": found,
     }
 
 
@@ -92,7 +93,7 @@ def climate_summary(dataset: xr.Dataset, site: str, record: Any) -> ClimateSumma
     site : str
         Its name.
     record : object
-        With `first`, `last`, `years` and `kind`, as the record that results carry.
+        With `first`, `last`, `years`, `kind` and `fingerprint`, as the record that results carry.
     """
     tasmin = dataset["tasmin"].values.astype(float)
     tasmax = dataset["tasmax"].values.astype(float)
@@ -139,5 +140,6 @@ def climate_summary(dataset: xr.Dataset, site: str, record: Any) -> ClimateSumma
         shortest_day=float(light.min()),
         longest_day=float(light.max()),
         notes=notes,
+        made_by=MadeBy(records=(record.fingerprint,)),
         **_rain(dataset, by),
     )

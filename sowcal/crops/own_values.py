@@ -17,11 +17,13 @@ from pathlib import Path
 from sowcal.crops.handbook import Handbook, Rows, assemble, read_tables
 from sowcal.crops.tables import Column, Table, read_rows, table_descriptions
 from sowcal.errors import InputError
+from sowcal.weather.whole_file import file_bytes
 
 __all__ = ["OWN", "own_crops", "own_files_of_user", "with_own_values"]
 
 OWN = "grower's own"
 _KEY = "growers-own"
+_MOST = 4_000_000  # bytes; the handbook's largest table has some 25 kB. Common practice, no source.
 _LIKE = Column("like", False, "crop to take the rest from", "", float("nan"), float("nan"), (), False, "")
 
 
@@ -45,7 +47,10 @@ def _table_of(path: Path, text: str) -> Table:
     for name, table in tables.items():
         if path.stem == name or path.stem.endswith((f"-{name}", f"_{name}")):
             return table
-    header = {h.strip() for h in next(csv.reader(io.StringIO(text.removeprefix("\ufeff"))), [])}
+    try:
+        header = {h.strip() for h in next(csv.reader(io.StringIO(text)), [])}
+    except csv.Error as problem:
+        raise InputError(f"not a readable CSV file ({problem})", where=str(path), line=1) from None
     fitting = [t for t in tables.values() if header <= set(t.columns) | {"like"} and set(t.key) <= header]
     if len(fitting) == 1:
         return fitting[0]
@@ -59,11 +64,9 @@ def _table_of(path: Path, text: str) -> Table:
 
 def _read(path: Path) -> tuple[Table, list[dict]]:
     try:
-        text = path.read_text(encoding="utf-8")
-    except FileNotFoundError:
-        raise InputError("there is no such file", where=str(path)) from None
-    except (OSError, UnicodeDecodeError) as error:
-        raise InputError(f"it cannot be read as UTF-8 text ({type(error).__name__})", where=str(path)) from None
+        text = file_bytes(path, _MOST, "crop file").decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise InputError("it cannot be read as UTF-8 text; save it as UTF-8", where=str(path)) from None
     table = _table_of(path, text)
     # a row that only changes values need not repeat what must otherwise be given
     columns = {

@@ -215,7 +215,7 @@ class Blossom:
 
 @dataclass(frozen=True, slots=True)
 class Water:
-    """Crop coefficients, stage lengths, rooting depth (FAO-56)."""
+    """Crop coefficients, stage lengths, rooting depth (FAO-56), yield response to water (FAO-33)."""
 
     coefficient_initial: float = nan
     coefficient_mid: float = nan
@@ -228,6 +228,7 @@ class Water:
     rooting_depth_low: float = nan
     rooting_depth_high: float = nan
     depletion_fraction: float = nan
+    yield_response: float = nan
 
 
 @dataclass(frozen=True, slots=True)

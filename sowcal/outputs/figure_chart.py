@@ -169,6 +169,7 @@ def _page_frame(sheet: _Sheet, page: int, pages: int, kinds: set[str]) -> Figure
         ha="right",
         va="bottom",
     )
+    figure.text(left, (_MARGIN - 0.14) / height, chart.made_by.short(), fontsize=7, va="bottom")
     return figure
 
 

@@ -12,9 +12,11 @@ from pathlib import Path
 import numpy as np
 
 from sowcal.errors import InputError
+from sowcal.weather.whole_file import opened
 
 __all__ = ["PartFolder", "parts_of"]
 
+_MOST_BLOCK = 500_000_000  # bytes of one block unpacked; blocks of 64 cells have a few MB
 _OURS = re.compile(r"[0-9a-f]{32}-y\d+-\d+-x\d+-\d+\.npz|part-\w+\.tmp")
 
 
@@ -44,9 +46,12 @@ class PartFolder:
     def get(self, name: str) -> dict[str, np.ndarray] | None:
         """A block finished before, None where there is none or it cannot be read."""
         try:
-            with np.load(self._path(name), allow_pickle=False) as held:
-                return {key: held[key] for key in held.files}
-        except (OSError, ValueError, EOFError, KeyError, zipfile.BadZipFile):
+            with opened(self._path(name)) as file, zipfile.ZipFile(file) as packed:
+                if sum(part.file_size for part in packed.infolist()) > _MOST_BLOCK:
+                    return None
+                with np.load(file, allow_pickle=False) as held:
+                    return {key: held[key] for key in held.files}
+        except Exception:  # a damaged block fails in as many ways as there are bytes in it
             return None
 
     def put(self, name: str, values: dict[str, np.ndarray]) -> None:

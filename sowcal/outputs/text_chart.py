@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from sowcal.outputs.days import MONTHS, day_text, span_text
+from sowcal.outputs.rain_words import opening_rains_by_year, opening_rains_words
 from sowcal.outputs.ribbons import Cells, CropRibbons, Ribbon, apart, crop_ribbons, month_parts, weeks
 from sowcal.outputs.screen import cut, pad, plain, screen_width, wrap
 from sowcal.outputs.wording import NO_PROMISE, in_ten, odds_text, reason, record_text
@@ -265,7 +266,10 @@ def chart_text(
         out += ["", *_in_words((c for c in chart.crops if c.crop in shown), layout.width, unicode)]
     out += _apart_lines(chart, layout.width, unicode, gambles)
     out.append("")
+    if chart.opening_rains is not None:
+        out += say(f"The rains open {opening_rains_words(chart.opening_rains)}.", later="  ")
+        out += say(opening_rains_by_year(chart.opening_rains), later="  ")
     if chart.not_judged:
         out += say(f"Not judged: {', '.join(chart.not_judged)}.", later="  ")
-    out += say(NO_PROMISE, later="  ")
+    out += say(f"{NO_PROMISE} {chart.made_by.short()}", later="  ")
     return "\n".join(line.rstrip() for line in out)

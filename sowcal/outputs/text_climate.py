@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from sowcal.climate.summary_record import ClimateSummary, Odds
 from sowcal.outputs.days import MONTHS, day_text
+from sowcal.outputs.rain_words import opening_rains_by_year, opening_rains_words
 from sowcal.outputs.screen import pad, plain, wrap
 
 __all__ = ["climate_text"]
@@ -70,11 +71,14 @@ def _facts(s: ClimateSummary) -> list[tuple[str, str]]:
         ("hardiness zone", s.hardiness_zone or _UNKNOWN),
         ("heat zone", s.heat_zone or _UNKNOWN),
         ("day length", day),
-        (
-            "opening rains",
-            _UNKNOWN if s.opening_rains is None else f"{day_text(s.opening_rains)} in the middle year",
-        ),
+        ("opening rains", _rains(s)),
     ]
+
+
+def _rains(s: ClimateSummary) -> str:
+    if s.opening_rains_by_year is not None:
+        return opening_rains_words(s.opening_rains_by_year)
+    return _UNKNOWN if s.opening_rains is None else f"{day_text(s.opening_rains)} in the middle year"
 
 
 def _cell(value: float | None) -> str:
@@ -133,8 +137,11 @@ def climate_text(summary: ClimateSummary, *, width: int = 100, unicode: bool = T
         out += wrap(plain(value, unicode=unicode), width, first=pad(name, 24), later=" " * 24)
     out += ["", *_months(s, width)]
     notes = list(s.notes)
+    if s.opening_rains_by_year is not None:
+        notes.insert(0, opening_rains_by_year(s.opening_rains_by_year))
     if s.evapotranspiration_method:
         notes.append(f"Reference ET (evapotranspiration of short, watered grass): {s.evapotranspiration_method}.")
+    notes.append(s.made_by.short())
     for note in notes:
         out += wrap(plain(note, unicode=unicode), width)
     return "\n".join(line.rstrip() for line in out).rstrip()

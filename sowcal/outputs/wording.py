@@ -31,6 +31,7 @@ THREE_WORDS = {
     "low light": "light too low",
     "bolting": "bolts too soon",
     "day length": "day length wrong",
+    "drought": "rain too little",
     "chill unmet": "winter chill unmet",
     "winter kill": "killed by winter",
     "frost on blossom": "frost on blossom",

@@ -13,7 +13,7 @@ from sowcal.suitability.by_day import Fold, by_day
 from sowcal.suitability.results import CropSeasons, WayResult, Window
 from sowcal.suitability.windows import outside_runs, possible_windows, recommended_windows
 
-__all__ = ["NOT_JUDGED", "annual_line", "crop_seasons", "way_result"]
+__all__ = ["NOT_JUDGED", "NOT_JUDGED_RAIN_FED", "annual_line", "crop_seasons", "way_result"]
 
 NOT_JUDGED = (
     "pests and diseases",
@@ -23,6 +23,7 @@ NOT_JUDGED = (
     "variety within a type",
     "want of water (beds are taken as watered when needed)",
 )
+NOT_JUDGED_RAIN_FED = (*NOT_JUDGED[:-1], "want of water of perennials", "soils other than bare loam")
 LEAST_YEARS = 3  # fewer decided years carry no odds at all (DESIGN section 10)
 
 
@@ -62,16 +63,24 @@ def _timed(crop: Crop) -> bool:
 
 
 def way_result(
-    site: SiteDays, fold: Fold, crop: Crop, way: Way, allowed: Callable[[Crop, Way], np.ndarray] | None = None
+    site: SiteDays,
+    fold: Fold,
+    crop: Crop,
+    way: Way,
+    allowed: Callable[[Crop, Way], np.ndarray] | None = None,
+    changed: Callable[[Crop, Way, Seasons], Seasons] | None = None,
 ) -> WayResult:
     """One way of starting one crop.
 
-    `allowed`, where given, says which start days of the year a further wish allows.
+    `allowed`, where given, says which start days of the year a further wish allows; `changed` what becomes of the
+    seasons under something that the walk does not know of, such as want of water.
     """
     lacking = missing_values(crop, way)
     if lacking:
         return WayResult(way.way, (), (), (), None, unknown=tuple(lacking))
     outcome = seasons(site, crop, way)
+    if changed is not None:
+        outcome = changed(crop, way, outcome)
     found = by_day(site, fold, outcome)
     if found.decided.max(initial=0) < LEAST_YEARS:
         return WayResult(way.way, (), (), (), None, unknown=("a record of at least 3 whole seasons",))
@@ -96,13 +105,17 @@ def way_result(
 
 
 def annual_line(
-    site: SiteDays, fold: Fold, crop: Crop, allowed: Callable[[Crop, Way], np.ndarray] | None = None
+    site: SiteDays,
+    fold: Fold,
+    crop: Crop,
+    allowed: Callable[[Crop, Way], np.ndarray] | None = None,
+    changed: Callable[[Crop, Way, Seasons], Seasons] | None = None,
 ) -> CropSeasons:
-    """An annual's line of the chart."""
+    """An annual's line of the chart; `allowed` and `changed` as in `way_result`."""
     return CropSeasons(
         crop=crop.name,
         family=crop.family,
-        starts=tuple(way_result(site, fold, crop, way, allowed) for way in crop.ways),
+        starts=tuple(way_result(site, fold, crop, way, allowed, changed) for way in crop.ways),
         cautions=crop.cautions,
         notes=(crop.note,) if crop.note else (),
     )

@@ -12,6 +12,7 @@ from sowcal.crops.handbook import Handbook
 from sowcal.crops.records import Crop, Way
 from sowcal.microclimate.what_ifs import WHAT_IFS
 from sowcal.seasons.perennial_years import chill_by_model, chill_row, perennial_years, whole_years
+from sowcal.seasons.season import Seasons
 from sowcal.seasons.site_days import SiteDays
 from sowcal.suitability.by_day import Fold
 from sowcal.suitability.chart import annual_line
@@ -28,8 +29,10 @@ def judge_crops(
     crops: Iterable[Crop],
     book: Handbook,
     allowed: Callable[[Crop, Way], np.ndarray] | None = None,
+    changed: Callable[[Crop, Way, Seasons], Seasons] | None = None,
 ) -> list[tuple[CropSeasons, CropVerdict]]:
-    """Line of the chart and verdict of each crop; `allowed` holds advised starts to a further wish."""
+    """Line of the chart and verdict of each crop; `allowed` holds advised starts of annuals to a further wish,
+    `changed` puts their seasons under something that the walk does not know of."""
     fold = Fold.of(site)
     out = []
     for crop in crops:
@@ -38,7 +41,7 @@ def judge_crops(
             verdict = rate_perennial(crop, years, book)
             out.append((perennial_line(site, crop, verdict, years), verdict))
         else:
-            line = annual_line(site, fold, crop, allowed)
+            line = annual_line(site, fold, crop, allowed, changed)
             out.append((line, rate_annual(line)))
     return out
 

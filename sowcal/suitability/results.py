@@ -9,8 +9,12 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from sowcal.made_by import MadeBy
+
 if TYPE_CHECKING:
     import numpy as np
+
+    from sowcal.climate.rain_years import OpeningRains
 
 __all__ = [
     "CompareResult",
@@ -35,6 +39,7 @@ class Record:
     kind: str  # 'observed', 'generated' or 'mixed'
     filled_days: int = 0
     missing_days: int = 0
+    fingerprint: str = ""  # of its days, see `weather.fingerprint`
 
 
 @dataclass(frozen=True)
@@ -115,6 +120,8 @@ class SowingChart:
     crops: tuple[CropSeasons, ...]
     not_judged: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
+    opening_rains: OpeningRains | None = None  # where crops are asked for on rain alone
+    made_by: MadeBy = field(default_factory=MadeBy)
 
 
 @dataclass(frozen=True)
@@ -141,3 +148,4 @@ class CompareResult:
     lost: tuple[str, ...]
     moved: tuple[dict[str, object], ...] = ()
     better: dict[str, object] = field(default_factory=dict)
+    made_by: MadeBy = field(default_factory=MadeBy)

@@ -18,6 +18,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sowcal.errors import InputError
+from sowcal.weather.whole_file import file_size
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
 __all__ = ["VERSION", "Kept", "age_in_days", "cache_folder", "clear", "fingerprint", "keep", "kept", "kept_records"]
 
 VERSION = 1
+_MOST = 500_000_000  # bytes; 150 years of hours have some 10 MB
 _NAME = re.compile(r"(station|hours)-([A-Za-z0-9_.-]+)\.nc")
 
 
@@ -125,8 +127,10 @@ def _sound(path: Path) -> xr.Dataset | None:
     import xarray as xr
 
     try:
-        with xr.open_dataset(path, engine="scipy", decode_times=True) as opened:
-            dataset = opened.load()
+        if file_size(path) > _MOST:
+            return None
+        with xr.open_dataset(path, engine="scipy", decode_times=True) as stored:
+            dataset = stored.load()
         for name in dataset.data_vars:
             dataset[name].encoding = {}
         if dataset.attrs.get("sowcal_cache_version") != VERSION:

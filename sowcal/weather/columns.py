@@ -186,7 +186,7 @@ def _plain(text: str) -> str:
 
 def _name_and_unit(header: str) -> tuple[str, str | None]:
     """'Tmin (°F)' -> ('tmin', 'degF'); 'wind_ms' -> ('wind', 'm/s'); 'rh_mean' -> ('rh_mean', None)."""
-    bracket = re.fullmatch(r"(.*?)\s*[\(\[](.*)[\)\]]\s*", header)
+    bracket = re.fullmatch(r"([^(\[]*)[(\[](.*)[)\]]\s*", header)
     if bracket:
         unit = "%" if bracket[2].strip() == "%" else _UNITS.get(_plain(bracket[2]))
         return _plain(bracket[1]), unit

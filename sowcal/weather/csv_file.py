@@ -22,6 +22,7 @@ from sowcal.weather.csv_dates import dates_from_parts, dates_from_text
 from sowcal.weather.csv_table import Table, read_table, table_values
 from sowcal.weather.dataset import MISSING, OBSERVED, ORIGIN_WORDS, VARIABLES, daily_dataset
 from sowcal.weather.limits import POSSIBLE
+from sowcal.weather.text_file import plain_number
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -251,6 +252,6 @@ def _remark_number(table: Table, key: str) -> float | None:
     if text is None:
         return None
     try:
-        return float(text.split()[0])
+        return plain_number(text.split()[0])
     except ValueError:
         raise InputError(f"the comment line says {key} is {text!r}, which is no number", where=table.where) from None

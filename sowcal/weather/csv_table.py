@@ -13,7 +13,7 @@ import numpy as np
 
 from sowcal.errors import InputError
 from sowcal.weather.columns import Column
-from sowcal.weather.text_file import read_text
+from sowcal.weather.text_file import MOST_DAYS, read_lines
 
 __all__ = ["MISSING_CODES", "Table", "read_table", "table_values"]
 
@@ -21,7 +21,8 @@ __all__ = ["MISSING_CODES", "Table", "read_table", "table_values"]
 MISSING_CODES = ("", "-", "NA", "N/A", "NaN", "nan", "null", "-9999", "-999", "-999.9", "-99.9")
 _MISSING_NUMBERS = (-9999.0, -999.0, -999.9, -99.9)
 
-_REMARK = re.compile(r"^\W*([A-Za-z_]+)\s*[:=]\s*(.+?)\s*$")
+_REMARK = re.compile(r"\W*([A-Za-z_]+)\s*[:=]\s*(\S.*)")
+_MOST_COLUMNS, _LONGEST_HEADER = 1000, 200  # of a table that people make: common practice, no source
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,11 +77,11 @@ def read_table(path: str | Path, *, separator: str | None = None, comment: str |
         For a file that cannot be read, without rows, without a known separator, or with ragged rows.
     """
     where = str(path)
-    lines = read_text(Path(path)).splitlines()
+    lines = read_lines(Path(path))
     first = 0
     remarks: dict[str, str] = {}
     while first < len(lines) and _is_beside(lines[first], comment):
-        remark = _REMARK.match(lines[first])
+        remark = _REMARK.fullmatch(lines[first].rstrip())
         if remark:
             remarks[remark[1].lower()] = remark[2]
         first += 1
@@ -98,7 +99,20 @@ def read_table(path: str | Path, *, separator: str | None = None, comment: str |
         numbers = numbers[np.array(keep, dtype=bool)]
     if not rows:
         raise InputError("there are no rows below the header", where=where, line=first + 1)
+    if len(rows) > MOST_DAYS:
+        raise InputError(
+            f"there are {len(rows):,} rows below the header, and 400 years of one row a day have no more than "
+            f"{MOST_DAYS:,}; give a table of days",
+            where=where,
+        )
     headers = [h.strip() for h in next(csv.reader([header], delimiter=separator, skipinitialspace=True))]
+    if len(headers) > _MOST_COLUMNS or max(map(len, headers)) > _LONGEST_HEADER:
+        raise InputError(
+            f"the first line that is no remark is no header: it has {len(headers)} cells, the longest of "
+            f"{max(map(len, headers))} letters",
+            where=where,
+            line=first + 1,
+        )
     table = Table(where, headers, rows, numbers, separator, first + 1, remarks)
     _check_widths(table)
     return table

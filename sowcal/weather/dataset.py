@@ -123,7 +123,7 @@ def daily_record(
     where: str | None = None,
 ) -> PlainRecord:
     """The same as plain arrays; parameters and errors as for `daily_dataset`."""
-    check_place(latitude, longitude, where)
+    check_place(latitude, longitude, where, elevation)
     dates = np.asarray(time).astype("datetime64[D]")
     _check_dates(dates, where)
     days = np.arange(dates.min(), dates.max() + np.timedelta64(1, "D"))
@@ -155,12 +155,16 @@ def daily_record(
     )
 
 
-def check_place(latitude: float | None, longitude: float | None, where: str | None = None) -> None:
+def check_place(
+    latitude: float | None, longitude: float | None, where: str | None = None, elevation: float | None = None
+) -> None:
     """Raise `InputError` for a place off the globe; None and NaN mean 'not known' and pass."""
     if latitude is not None and abs(latitude) > 90.0:
         raise InputError(f"latitude {latitude:g} lies outside -90 to 90 (south is negative)", where=where)
     if longitude is not None and not (np.isnan(longitude) or -180.0 <= longitude <= 360.0):
         raise InputError(f"longitude {longitude:g} lies outside -180 to 360 (west is negative)", where=where)
+    if elevation is not None and not (np.isnan(elevation) or -500.0 <= elevation <= 9000.0):
+        raise InputError(f"the height {elevation:g} m lies outside -500 to 9000 m", where=where)
 
 
 def _check_dates(dates: np.ndarray, where: str | None) -> None:

@@ -15,7 +15,7 @@ import numpy as np
 
 from sowcal.errors import InputError
 from sowcal.weather.series import Series, note, series_dataset
-from sowcal.weather.text_file import read_text
+from sowcal.weather.text_file import MOST_DAYS, read_lines
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -32,7 +32,9 @@ _ELEMENTS = {
     "HU": ("hurs", 1.0),
     "QQ": ("rsds", 1.0 / 0.0864),
 }
-_STATION = re.compile(r"station\s+(.*?)\s*\(STAID:?\s*(\d+)\)", re.IGNORECASE)
+_STATION = re.compile(r"\(STAID:?\s*(\d{1,9})\)", re.IGNORECASE | re.ASCII)
+_WHOLE = re.compile(r"-?\d{1,9}", re.ASCII)
+_HEAD = 100  # lines in which the names of the columns must stand; the real head has some 20
 _LICENCE = "free for non-commercial use with acknowledgement (ECA&D; from memory)"
 
 
@@ -111,7 +113,7 @@ def read_ecad(
 
 def _header(lines: Sequence[str], where: str) -> tuple[int, str]:
     """Place of the line that names the columns, and the element."""
-    for at, line in enumerate(lines):
+    for at, line in enumerate(lines[:_HEAD]):
         cells = [c.strip().upper() for c in line.split(",")]
         element = next((c for c in cells if c in _ELEMENTS), None)
         if "DATE" in cells and element and f"Q_{element}" in cells:
@@ -120,20 +122,33 @@ def _header(lines: Sequence[str], where: str) -> tuple[int, str]:
     raise InputError(f"no line 'STAID, SOUID, DATE, TX, Q_TX' with one of {known} is in the file", where=where)
 
 
+def _described(head: Sequence[str]) -> tuple[str, str]:
+    """Number and name of the station as the head tells them: '... of station NAME, PLACE (STAID: 12).'"""
+    text = " ".join(head)
+    found = _STATION.search(text)
+    if not found:
+        return "", ""
+    before = text[: found.start()]
+    at = before.lower().rfind("station ")
+    return found[1], before[at + len("station ") :].strip() if at >= 0 else ""
+
+
 def _one(path: Path) -> tuple[str, Series, list[dict[str, Any]], str, str]:
     """Variable, series, notes, station's number and name of one file."""
     where = str(path)
-    lines = read_text(path).splitlines()
+    lines = read_lines(path)
     at, element = _header(lines, where)
     header = [c.strip().upper() for c in lines[at].split(",")]
-    described = _STATION.search(" ".join(lines[:at]))
+    if len(lines) - at > MOST_DAYS:
+        raise InputError(f"there are {len(lines) - at:,} rows, which no series of one station has", where=where)
+    number_of, name = _described(lines[:at])
     dates, values, marks, numbers, stations = [], [], [], [], set()
     places = [header.index(c) for c in ("DATE", element, f"Q_{element}")]
     for number, line in enumerate(lines[at + 1 :], at + 2):
         if not line.strip():
             continue
         cells = [c.strip() for c in line.split(",")]
-        if len(cells) != len(header) or not all(re.fullmatch(r"-?\d+", cells[p]) for p in places):
+        if len(cells) != len(header) or not all(_WHOLE.fullmatch(cells[p]) for p in places):
             raise InputError("the row is damaged or cut short; fetch the file again", where=where, line=number)
         date, value, mark = (cells[p] for p in places)
         try:
@@ -147,8 +162,8 @@ def _one(path: Path) -> tuple[str, Series, list[dict[str, Any]], str, str]:
             stations.add(cells[header.index("STAID")])
     if not dates:
         raise InputError("there are no rows below the header", where=where, line=at + 1)
-    if described:
-        stations.add(described[2])
+    if number_of:
+        stations.add(number_of)
     if len(stations) > 1:
         raise InputError(f"the file holds stations {' and '.join(sorted(stations))}; give one", where=where)
     days, raw, mark_of = np.array(dates), np.array(values, dtype=float), np.array(marks)
@@ -160,5 +175,4 @@ def _one(path: Path) -> tuple[str, Series, list[dict[str, Any]], str, str]:
         for i in np.flatnonzero((mark_of == 1) & np.isfinite(values_of))
     ]
     values_of[mark_of == 1] = np.nan
-    name = described[1].strip() if described else ""
     return variable, (days, values_of), notes, next(iter(stations), ""), name

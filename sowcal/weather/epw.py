@@ -5,8 +5,6 @@ Order of the fields: EnergyPlus Auxiliary Programs, "EPW Data Dictionary".
 
 from __future__ import annotations
 
-import csv
-import io
 import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -15,7 +13,7 @@ import numpy as np
 
 from sowcal.errors import InputError
 from sowcal.weather.series import Series, series_dataset
-from sowcal.weather.text_file import read_text
+from sowcal.weather.text_file import csv_rows, plain_number, read_lines
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -69,7 +67,7 @@ def read_epw(
     """
     path = Path(path)
     where = str(path)
-    rows = list(csv.reader(io.StringIO(read_text(path))))
+    rows = list(csv_rows(_few(read_lines(path), where), where))
     if not rows or not rows[0] or rows[0][0] != "LOCATION" or len(rows) <= _HEAD or len(rows[0]) < 10:
         raise InputError("this is not an EPW file (its first line must begin with LOCATION)", where=where)
     table = _table(rows, where)
@@ -106,6 +104,13 @@ def read_epw(
     return dataset
 
 
+def _few(lines: list[str], where: str) -> list[str]:
+    """The lines, where there are no more than a year of hours has."""
+    if len(lines) > _HEAD + 367 * 24:
+        raise InputError(f"the file has {len(lines):,} lines, more than the hours of a year", where=where)
+    return lines
+
+
 def _table(rows: list[list[str]], where: str) -> np.ndarray:
     """Numbers of the hourly rows, shape (hours, 35); texts and absent fields as NaN."""
     out = np.full((len(rows) - _HEAD, 35), np.nan)
@@ -116,7 +121,7 @@ def _table(rows: list[list[str]], where: str) -> np.ndarray:
             if field >= len(row) or not row[field].strip():
                 continue
             try:
-                out[k, field] = float(row[field])
+                out[k, field] = plain_number(row[field])
             except ValueError:
                 raise InputError(
                     f"{row[field]!r} is not a number", where=where, line=k + _HEAD + 1, column=str(field + 1)
@@ -158,6 +163,6 @@ def _daily(table: np.ndarray, days: np.ndarray) -> tuple[dict[str, Series], list
 
 def _place(head: list[str], where: str) -> dict[str, float]:
     try:
-        return {"latitude": float(head[6]), "longitude": float(head[7]), "elevation": float(head[9])}
+        return {k: plain_number(head[at]) for k, at in (("latitude", 6), ("longitude", 7), ("elevation", 9))}
     except ValueError:
         raise InputError("latitude, longitude or height is no number", where=where, line=1) from None

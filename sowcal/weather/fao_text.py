@@ -18,14 +18,14 @@ import numpy as np
 from sowcal.errors import InputError
 from sowcal.weather.csv_table import MISSING_CODES
 from sowcal.weather.series import Series, series_dataset
-from sowcal.weather.text_file import read_text
+from sowcal.weather.text_file import MOST_DAYS, plain_number, read_lines
 
 if TYPE_CHECKING:
     import xarray as xr
 
 __all__ = ["is_fao", "read_fao"]
 
-_HEAD_NUMBER = re.compile(r"\s*(-?\d+)\s*:")
+_HEAD_NUMBER = re.compile(r"\s*(-?\d{1,9})\s*:", re.ASCII)
 _KINDS = {1: "daily", 2: "10-day", 3: "monthly"}
 _NO_YEAR = 1901  # stands for 'not linked to a specific year', as the head says of itself
 _NO_YEARS = (
@@ -113,7 +113,7 @@ def read_fao(
 
 def _named_in(path: Path) -> list[Path]:
     """The temperature and rain files that a .CLI names; any other file stands for itself."""
-    lines = read_text(path).splitlines()
+    lines = read_lines(path)
     if not _is_index(lines):
         return [path]
     found = []
@@ -130,7 +130,7 @@ def _named_in(path: Path) -> list[Path]:
 def _one(path: Path) -> tuple[dict[str, Series], str]:
     """Series of one file by variable, and its first line; none for reference evapotranspiration."""
     where = str(path)
-    lines = read_text(path).splitlines()
+    lines = read_lines(path)
     rule = next((k for k, line in enumerate(lines[:20]) if re.fullmatch(r"\s*={5,}\s*", line)), None)
     if rule is None or rule < 6:
         raise InputError(
@@ -191,6 +191,8 @@ def _values(lines: Sequence[str], columns: int, where: str, first: int) -> np.nd
     last = len(lines)
     while last and not lines[last - 1].strip():
         last -= 1
+    if last > MOST_DAYS:
+        raise InputError(f"there are {last:,} days, which no record of a station has", where=where)
     out = np.full((last, columns), np.nan)
     for k, line in enumerate(lines[:last]):
         cells = line.split()
@@ -201,7 +203,7 @@ def _values(lines: Sequence[str], columns: int, where: str, first: int) -> np.nd
             if cell in MISSING_CODES or cell.removesuffix(".0") in MISSING_CODES:
                 continue
             try:
-                out[k, c] = float(cell)
+                out[k, c] = plain_number(cell)
             except ValueError:
                 raise InputError(f"{cell!r} is not a number", where=where, line=first + k) from None
     if not last:

@@ -7,11 +7,10 @@ files read in programs that repeat it, the meaning of the quality flags from mem
 from __future__ import annotations
 
 import calendar
-import csv
-import io
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
+from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -19,7 +18,7 @@ import numpy as np
 
 from sowcal.errors import InputError
 from sowcal.weather.series import Series, note, series_dataset
-from sowcal.weather.text_file import read_text
+from sowcal.weather.text_file import MOST_DAYS, csv_rows, read_lines
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -55,6 +54,7 @@ _FLAGS = {
 _LICENCE = "public domain (NOAA GHCN-Daily; from memory)"
 _DLY = re.compile(r"^[A-Z][A-Z0-9]{2}[A-Z0-9_\-]{8}\d{4}(0[1-9]|1[0-2])[A-Z][A-Z0-9]{3}[ \-\d]{4}\d")
 _LONG = re.compile(r"^\"?[A-Z][A-Z0-9]{2}[A-Z0-9_\-]{8}\"?,\d{8},[A-Z][A-Z0-9]{3},-?\d+,")
+_WHOLE = re.compile(r"\s*[+-]?\d{1,6}\s*", re.ASCII)
 _LONG_HEADER = ("ID", "DATE", "ELEMENT")
 
 
@@ -65,6 +65,7 @@ class _Values:
     where: str
     days: dict[str, list[np.datetime64]] = field(default_factory=dict)
     numbers: dict[str, list[float]] = field(default_factory=dict)
+    met: dict[str, int] = field(default_factory=dict)
     notes: list[dict[str, Any]] = field(default_factory=list)
     stations: set[str] = field(default_factory=set)
     place: dict[str, float] = field(default_factory=dict)
@@ -74,15 +75,21 @@ class _Values:
         if element not in _ELEMENTS or not text.strip():
             return
         variable, scale = _ELEMENTS[element]
-        try:
-            number = int(text)
-        except ValueError:
+        met = self.met[variable] = self.met.get(variable, 0) + 1
+        if met > MOST_DAYS:
+            raise InputError(
+                f"there are more than {MOST_DAYS:,} values of {element}, which no record of one station has",
+                where=self.where,
+                line=line,
+            )
+        if not _WHOLE.fullmatch(text):
             raise InputError(
                 f"{text!r} is not a whole number in tenths, as this format has it",
                 where=self.where,
                 line=line,
                 column=element,
-            ) from None
+            )
+        number = int(text)
         if number == -9999:
             return
         value = number / scale
@@ -164,7 +171,7 @@ def read_dly(
     """
     path = Path(path)
     found = _Values(str(path))
-    for number, line in enumerate(read_text(path).splitlines(), 1):
+    for number, line in enumerate(read_lines(path), 1):
         if not line.strip():
             continue
         if not _DLY.match(line):
@@ -195,23 +202,24 @@ def read_ghcn_csv(
     Parameters, returns and errors as `read_dly`; the form with one row a day holds the place itself.
     """
     path = Path(path)
-    text = read_text(path)
-    if not is_ghcn_csv(text[:4096]):
+    lines = read_lines(path)
+    if not is_ghcn_csv("\n".join(lines[:2])):
         raise InputError(
             "this is not a by-station file of GHCN-Daily (columns STATION, DATE, TMIN, TMIN_ATTRIBUTES, ..., "
             "or rows 'ID,DATE,ELEMENT,VALUE,flags')",
             where=str(path),
         )
-    rows = list(csv.reader(io.StringIO(text)))
     found = _Values(str(path))
-    if "STATION" in [c.strip().upper() for c in rows[0]]:
-        _wide(rows, found)
+    rows = csv_rows(lines, str(path))  # one by one: such a file may have a million
+    first = next(rows)
+    if "STATION" in [c.strip().upper() for c in first]:
+        _wide(first, rows, found)
     else:
-        _long(rows, found)
+        _long(first, rows, found)
     return found.dataset(path, {"latitude": latitude, "longitude": longitude, "elevation": elevation}, title)
 
 
-def _filled_rows(rows: list[list[str]], width: int, where: str, first: int) -> Iterator[tuple[int, list[str]]]:
+def _filled_rows(rows: Iterable[list[str]], width: int, where: str, first: int) -> Iterator[tuple[int, list[str]]]:
     for number, row in enumerate(rows, first):
         if not row:
             continue
@@ -235,11 +243,11 @@ def _day(text: str, where: str, line: int) -> np.datetime64:
         raise InputError(f"{text!r} is not a date of this format", where=where, line=line, column="DATE") from None
 
 
-def _wide(rows: list[list[str]], found: _Values) -> None:
-    header = [c.strip().upper() for c in rows[0]]
+def _wide(first: list[str], rows: Iterator[list[str]], found: _Values) -> None:
+    header = [c.strip().upper() for c in first]
     at = {name: i for i, name in enumerate(header)}
     elements = [e for e in _ELEMENTS if e in at]
-    for line, row in _filled_rows(rows[1:], len(header), found.where, 2):
+    for line, row in _filled_rows(rows, len(header), found.where, 2):
         found.stations.add(row[at["STATION"]].strip())
         day = _day(row[at["DATE"]], found.where, line)
         for element in elements:
@@ -253,11 +261,13 @@ def _wide(rows: list[list[str]], found: _Values) -> None:
                     found.place[key] = float(cell)
 
 
-def _long(rows: list[list[str]], found: _Values) -> None:
-    first = 1
-    if tuple(c.strip().upper() for c in rows[0][:3]) == _LONG_HEADER:
-        rows, first = rows[1:], 2
-    for line, row in _filled_rows(rows, len(rows[0]), found.where, first):
+def _long(first: list[str], rows: Iterator[list[str]], found: _Values) -> None:
+    at = 1
+    if tuple(c.strip().upper() for c in first[:3]) == _LONG_HEADER:
+        first, at = next(rows), 2
+    if len(first) < 4:
+        raise InputError("the row is cut short; fetch the file again", where=found.where, line=at)
+    for line, row in _filled_rows(chain([first], rows), len(first), found.where, at):
         found.stations.add(row[0].strip())
         if row[2] in _ELEMENTS:
             found.add(row[2], _day(row[1], found.where, line), row[3], row[5] if len(row) > 5 else "", line)

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import os
+import warnings
 from collections.abc import Mapping
 from importlib.util import find_spec
 from pathlib import Path
@@ -12,7 +14,9 @@ import numpy as np
 
 from sowcal.errors import InputError
 from sowcal.weather.cf_names import cf_variables, in_internal_units
+from sowcal.weather.grid_limits import check_claims, check_store
 from sowcal.weather.series import Series, series_dataset
+from sowcal.weather.whole_file import opened
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -155,24 +159,41 @@ def opened_file(path: Path) -> xr.Dataset:
     if is_zarr(path):
         if find_spec("zarr") is None:
             raise InputError("Zarr stores need the package zarr; install it with pip install zarr", where=where)
-        engine = "zarr"
+        engine, size = "zarr", check_store(path)
     else:
-        try:
-            with path.open("rb") as file:
-                beginning = file.read(8)
-        except FileNotFoundError:
-            raise InputError(f"there is no file {where!r}; check the name and the folder") from None
-        except OSError as problem:
-            raise InputError(f"the file cannot be read ({problem.strerror})", where=where) from None
+        with opened(path) as file:
+            beginning, size = file.read(8), os.fstat(file.fileno()).st_size
         if not is_netcdf(beginning):
             raise InputError("this is no NetCDF file", where=where)
         engine = "scipy" if beginning[:4] in _CLASSIC[:2] else _hdf_engine(where)
+    store = None
     try:
-        return xr.open_dataset(path, engine=engine)  # type: ignore[arg-type]
+        store = _store(path, engine)
+        check_claims(store.load()[0], size, where)
+        return xr.open_dataset(store)
     except Exception as problem:  # each engine has exceptions of its own
+        if store is not None:
+            store.close()
+        if isinstance(problem, InputError):
+            raise
         if "cftime" in str(problem) and find_spec("cftime") is None:
             raise InputError("its calendar needs the package cftime; install it with pip", where=where) from None
         raise InputError(f"it cannot be read; it may be damaged ({in_short(problem)})", where=where) from None
+
+
+def _store(path: Path, engine: str) -> Any:
+    """A file opened so that its claims can be looked at before xarray reads its axes."""
+    from xarray import backends
+
+    if engine == "zarr":
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # a store without an index of its parts is as good
+            return backends.ZarrStore.open_group(str(path), mode="r", consolidated=None)
+    if engine == "scipy":
+        return backends.ScipyDataStore(str(path), mode="r")
+    if engine == "h5netcdf":
+        return backends.H5NetCDFStore.open(str(path), mode="r")
+    return backends.NetCDF4DataStore.open(str(path), mode="r")
 
 
 def _hdf_engine(where: str) -> str:

@@ -42,6 +42,13 @@ def _is_record(path: Path) -> bool:
         return False
 
 
+def _exists(path: Path) -> bool:
+    try:
+        return path.exists()
+    except (OSError, ValueError):  # no name that a file could have
+        return False
+
+
 def open_weather(spec: str | Path, *, longest_gap: int = _GAP, years: int | None = None) -> tuple[Site, xr.Dataset]:
     """The site that a word stands for, and its daily weather.
 
@@ -161,7 +168,7 @@ def _from_file(site: Site) -> xr.Dataset:
     named = weather["file"] if isinstance(weather["file"], tuple) else (weather["file"],)
     paths = [(site.path.parent if site.path else Path()) / name for name in named]
     for path in paths:
-        if not path.exists():
+        if not _exists(path):
             raise InputError(
                 f"there is no file {str(path)!r}; [weather] file is looked for beside the site file",
                 where=str(site.path),

@@ -8,24 +8,28 @@ from pathlib import Path
 from typing import Any
 
 from sowcal.errors import InputError
+from sowcal.weather.whole_file import file_bytes
 
 __all__ = ["read_toml_text", "toml_table"]
+
+# A garden of a thousand beds has some 100 kB. Reading a key of many dots takes the square of their number, so that
+# lines are bounded too. Common practice, no source.
+_MOST, _LONGEST_LINE = 256_000, 4_000
 
 
 def read_toml_text(path: Path, what: str) -> str:
     """Text of a file; `what` names its kind in errors ('site file')."""
     try:
-        return path.read_text(encoding="utf-8-sig")
-    except FileNotFoundError:
-        raise InputError(f"there is no {what} {str(path)!r}; check the name and the folder") from None
+        return file_bytes(path, _MOST, what).decode("utf-8-sig").replace("\r\n", "\n").replace("\r", "\n")
     except UnicodeDecodeError:
         raise InputError(f"the {what} is not UTF-8 text; save it as UTF-8", where=str(path)) from None
-    except OSError as problem:
-        raise InputError(f"the {what} cannot be read ({problem.strerror})", where=str(path)) from None
 
 
 def toml_table(text: str, where: str) -> dict[str, Any]:
     """The table of a TOML text; `where` names it in errors, which give the line."""
+    for number, one in enumerate(text.split("\n"), 1):
+        if len(one) > _LONGEST_LINE:
+            raise InputError(f"the line is longer than {_LONGEST_LINE} letters; part it", where=where, line=number)
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as problem:
@@ -36,3 +40,7 @@ def toml_table(text: str, where: str) -> dict[str, Any]:
             where=where,
             line=int(line[1]) if line else None,
         ) from None
+    except RecursionError:
+        raise InputError("not a TOML file of this kind (brackets within brackets too deep)", where=where) from None
+    except ValueError:  # a whole number of thousands of figures
+        raise InputError("a number in the file has too many figures", where=where) from None

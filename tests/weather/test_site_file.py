@@ -72,5 +72,5 @@ def test_a_missing_file_and_other_bytes(tmp_path):
     path.write_bytes(b'name = "\xff\xfe"\n')
     with pytest.raises(InputError, match="UTF-8"):
         read_site_file(path)
-    with pytest.raises(InputError, match="cannot be read"):
+    with pytest.raises(InputError, match="a folder, not a site file"):
         read_site_file(tmp_path)
