@@ -18,6 +18,7 @@ from sowcal.crops.handbook import Handbook, handbook
 from sowcal.crops.own_values import own_crops, own_files_of_user, with_own_values
 from sowcal.crops.records import Crop, Way
 from sowcal.errors import InputError
+from sowcal.made_by import MadeBy
 from sowcal.microclimate.what_ifs import with_what_ifs
 from sowcal.opened import Opened, at_the_ends, days_as_felt, open_for_answer, open_record, record_of, record_warnings
 from sowcal.seasons.settings import Settings
@@ -75,6 +76,7 @@ def _chart(opened: Opened, days: SiteDays, lines: Sequence[CropSeasons], book: H
         not_judged=NOT_JUDGED,
         warnings=opened.warnings + said,
         own_thermometer=json.loads(opened.dataset.attrs["offset"]) if opened.ends else None,
+        made_by=MadeBy(book.fingerprint, (opened.record.fingerprint,)),
     )
 
 

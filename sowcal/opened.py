@@ -17,6 +17,7 @@ from sowcal.microclimate.what_ifs import with_what_ifs
 from sowcal.seasons.settings import Settings
 from sowcal.seasons.site_days import SiteDays
 from sowcal.suitability.results import Record
+from sowcal.weather.fingerprint import record_fingerprint
 from sowcal.weather.generator import FALLS_SHORT
 from sowcal.weather.plain_record import PlainRecord, labelled
 
@@ -42,6 +43,7 @@ def record_of(dataset: xr.Dataset | PlainRecord) -> Record:
         kind=kind,
         filled_days=shares["filled"],
         missing_days=int(missing.sum()),
+        fingerprint=record_fingerprint(dataset),
     )
 
 

@@ -9,6 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from sowcal.made_by import MadeBy
+
 if TYPE_CHECKING:
     import numpy as np
 
@@ -38,6 +40,7 @@ class Record:
     kind: str  # 'observed', 'generated' or 'mixed'
     filled_days: int = 0
     missing_days: int = 0
+    fingerprint: str = ""  # of its days, see `weather.fingerprint`
 
 
 @dataclass(frozen=True)
@@ -130,6 +133,7 @@ class SowingChart:
     warnings: tuple[str, ...] = ()
     own_thermometer: dict[str, object] | None = None  # how the record was moved to the plot, and how surely
     opening_rains: OpeningRains | None = None  # where crops are asked for on rain alone
+    made_by: MadeBy = field(default_factory=MadeBy)
 
 
 @dataclass(frozen=True)
@@ -156,3 +160,4 @@ class CompareResult:
     lost: tuple[str, ...]
     moved: tuple[dict[str, object], ...] = ()
     better: dict[str, object] = field(default_factory=dict)
+    made_by: MadeBy = field(default_factory=MadeBy)
