@@ -40,7 +40,7 @@ def run(options: argparse.Namespace) -> int:
     from sowcal.opened import open_record, record_of, record_warnings
 
     garden = _garden_of(options.words)
-    name, dataset = open_record(garden.site)
+    name, dataset = open_record(garden.site, options.years)
     plan = plan_garden(garden, name, dataset)
     for note in (*record_warnings(record_of(dataset), dataset), *plan.notes):
         tell(note)
