@@ -82,7 +82,7 @@ def garden_text(plan: GardenPlan, *, width: int = 100, unicode: bool = True) -> 
     page.points("By hand or by timer", hand_notes(plan))
     page.points("Cautions", plan.cautions)
     page.lines.append("")
-    page.say(NO_PROMISE)
+    page.say(f"{NO_PROMISE} {plan.made_by.short()}")
     return page.text().strip("\n")
 
 
