@@ -18,6 +18,7 @@ from sowcal.crops.handbook import Handbook, handbook
 from sowcal.crops.own_values import own_crops, own_files_of_user, with_own_values
 from sowcal.crops.records import Crop, Way
 from sowcal.errors import InputError, NotJudgedError
+from sowcal.made_by import MadeBy
 from sowcal.microclimate.what_ifs import with_what_ifs
 from sowcal.seasons.settings import Settings
 from sowcal.seasons.site_days import SiteDays
@@ -25,6 +26,7 @@ from sowcal.suitability.chart import NOT_JUDGED, NOT_JUDGED_RAIN_FED
 from sowcal.suitability.judge import hangs_on_its_numbers, judge_crops, remedies
 from sowcal.suitability.rating import best_first
 from sowcal.suitability.results import CompareResult, CropSeasons, CropVerdict, Record, SowingChart
+from sowcal.weather.fingerprint import record_fingerprint
 from sowcal.weather.generator import FALLS_SHORT
 from sowcal.weather.plain_record import PlainRecord, labelled
 
@@ -67,6 +69,7 @@ def record_of(dataset: xr.Dataset | PlainRecord) -> Record:
         kind=kind,
         filled_days=shares["filled"],
         missing_days=int(missing.sum()),
+        fingerprint=record_fingerprint(dataset),
     )
 
 
@@ -154,6 +157,7 @@ def _chart(opened: _Opened, days: SiteDays, lines: Sequence[CropSeasons], book: 
         crops=tuple(lines),
         not_judged=NOT_JUDGED,
         warnings=_warnings(opened.record, opened.dataset) + said,
+        made_by=MadeBy(book.fingerprint, (opened.record.fingerprint,)),
     )
 
 

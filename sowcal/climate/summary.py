@@ -23,6 +23,7 @@ from sowcal.climate.rain_years import rains_by_year
 from sowcal.climate.summary_chill import mean_chill
 from sowcal.climate.summary_record import ClimateSummary, Odds
 from sowcal.climate.zones import hardiness_zone, heat_zone, mean_yearly_minimum
+from sowcal.made_by import MadeBy
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -92,7 +93,7 @@ def climate_summary(dataset: xr.Dataset, site: str, record: Any) -> ClimateSumma
     site : str
         Its name.
     record : object
-        With `first`, `last`, `years` and `kind`, as the record that results carry.
+        With `first`, `last`, `years`, `kind` and `fingerprint`, as the record that results carry.
     """
     tasmin = dataset["tasmin"].values.astype(float)
     tasmax = dataset["tasmax"].values.astype(float)
@@ -139,5 +140,6 @@ def climate_summary(dataset: xr.Dataset, site: str, record: Any) -> ClimateSumma
         shortest_day=float(light.min()),
         longest_day=float(light.max()),
         notes=notes,
+        made_by=MadeBy(records=(record.fingerprint,)),
         **_rain(dataset, by),
     )

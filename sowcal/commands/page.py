@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import argparse
-import datetime as dt
 
 from sowcal.answers import compare_sites, open_handbook, open_record, rate_crops, site_climate
-from sowcal.commands.common import settings_of, sites_and_crops, tell
+from sowcal.commands.common import issued, settings_of, sites_and_crops, tell
 from sowcal.crops.sheet import sheet
 from sowcal.errors import InputError
 from sowcal.microclimate.what_ifs import with_what_ifs
@@ -57,6 +56,7 @@ def run(options: argparse.Namespace) -> int:
     if not options.out:
         raise InputError("name the file to write, for example --out plot.html")
     sites, crops = _sites(options.words)
+    day = issued(options)
     settings = settings_of(options)
     places = []
     for site in sites:
@@ -74,7 +74,7 @@ def run(options: argparse.Namespace) -> int:
     def page() -> str:
         return page_text(
             places,
-            issued=dt.date.today(),
+            issued=day,
             comparison=comparison,
             sources=sources,
             start_month=options.first_month,

@@ -13,6 +13,7 @@ from typing import Any
 
 import numpy as np
 
+from sowcal.made_by import MadeBy
 from sowcal.outputs.days import month_day, span_month_days
 from sowcal.suitability.results import (
     CompareResult,
@@ -146,10 +147,13 @@ def chart_json(chart: SowingChart) -> dict[str, Any]:
         "reliability_asked": _number(chart.reliability_asked),
         "not_judged": list(chart.not_judged),
         "crops": [_crop(line) for line in chart.crops],
+        "made_by": chart.made_by.to_json(),
     }
 
 
-def rate_json(site: str, record: Record, verdicts: Iterable[CropVerdict]) -> dict[str, Any]:
+def rate_json(
+    site: str, record: Record, verdicts: Iterable[CropVerdict], made_by: MadeBy | None = None
+) -> dict[str, Any]:
     """Verdicts in the order given, `class` null where the answer is 'cannot say'."""
     return {
         "site": site,
@@ -167,6 +171,7 @@ def rate_json(site: str, record: Record, verdicts: Iterable[CropVerdict]) -> dic
             }
             for v in verdicts
         ],
+        "made_by": (made_by or MadeBy()).to_json(),
     }
 
 
@@ -188,4 +193,5 @@ def compare_json(result: CompareResult) -> dict[str, Any]:
         "lost": list(result.lost),
         "moved": [_moved(entry) for entry in result.moved],
         "better": plain_value(result.better),
+        "made_by": result.made_by.to_json(),
     }

@@ -183,7 +183,8 @@ def _gamble(line: CropSeasons) -> str:
         key=lambda p: p[1].reliability * p[1].yield_fraction,
     )
     when = span_text(window.start, window.end)
-    return f"{line.crop}: {way.way} {when}, {in_ten(window.reliability)} ({reason(line)})"
+    often = "hardly a year" if window.reliability < 0.095 else in_ten(window.reliability)
+    return f"{line.crop}: {way.way} {when}, {often} ({reason(line)})"
 
 
 def _apart_lines(chart: SowingChart, width: int, unicode: bool, gambles_drawn: bool) -> list[str]:
@@ -270,5 +271,5 @@ def chart_text(
         out += say(opening_rains_by_year(chart.opening_rains), later="  ")
     if chart.not_judged:
         out += say(f"Not judged: {', '.join(chart.not_judged)}.", later="  ")
-    out += say(NO_PROMISE, later="  ")
+    out += say(f"{NO_PROMISE} {chart.made_by.short()}", later="  ")
     return "\n".join(line.rstrip() for line in out)

@@ -9,6 +9,7 @@ from sowcal.suitability.results import CropSeasons, Record, WayResult
 __all__ = [
     "NO_PROMISE",
     "THREE_WORDS",
+    "at_best",
     "in_ten",
     "main_hazard",
     "odds_text",
@@ -38,8 +39,8 @@ THREE_WORDS = {
 }
 
 
-# a perennial is not always killed: its fruit is, or its summers are too hot for it to crop
-_OF_PERENNIALS = {"frost": "frost kills fruit", "heat": "summers too hot", "too slow": "summers too cool"}
+# a perennial is not always killed: its crop is, or its summers are too hot for it to crop
+_OF_PERENNIALS = {"frost": "frost spoils crop", "heat": "summers too hot", "too slow": "summers too cool"}
 
 
 def three_words(hazard: str | None, *, perennial: bool = False) -> str:
@@ -73,6 +74,14 @@ def in_ten(share: float) -> str:
     if share >= 0.995:
         return "10 in 10"
     return f"{int(share * 10 + 1e-9)} in 10"
+
+
+def at_best(line: CropSeasons) -> str:
+    """In how many years the best of a crop's possible dates work: 'works in 7 in 10 years at best'."""
+    best = max((w.reliability for s in line.starts for w in s.possible), default=0.0)
+    perennial = all(s.reliability is None for s in line.starts)
+    often = "hardly a year" if best < 0.095 else f"{in_ten(best)} years"
+    return f"crops in {often}" if perennial else f"works in {often} at best"
 
 
 def odds_text(share: float) -> str:

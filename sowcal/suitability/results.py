@@ -9,6 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from sowcal.made_by import MadeBy
+
 if TYPE_CHECKING:
     import numpy as np
 
@@ -37,6 +39,7 @@ class Record:
     kind: str  # 'observed', 'generated' or 'mixed'
     filled_days: int = 0
     missing_days: int = 0
+    fingerprint: str = ""  # of its days, see `weather.fingerprint`
 
 
 @dataclass(frozen=True)
@@ -118,6 +121,7 @@ class SowingChart:
     not_judged: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
     opening_rains: OpeningRains | None = None  # where crops are asked for on rain alone
+    made_by: MadeBy = field(default_factory=MadeBy)
 
 
 @dataclass(frozen=True)
@@ -144,3 +148,4 @@ class CompareResult:
     lost: tuple[str, ...]
     moved: tuple[dict[str, object], ...] = ()
     better: dict[str, object] = field(default_factory=dict)
+    made_by: MadeBy = field(default_factory=MadeBy)
