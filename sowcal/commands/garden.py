@@ -4,20 +4,24 @@ from __future__ import annotations
 
 import argparse
 
-from sowcal.answers import garden_plan
 from sowcal.commands.common import columns, print_json, tell, unicode_screen
 from sowcal.errors import InputError
+from sowcal.garden.garden_file import open_garden
+from sowcal.garden.plan import plan_garden
 
 __all__ = ["run"]
 
 
 def run(options: argparse.Namespace) -> int:
     """Print the plan, or write it to a file."""
-    words = options.words
-    if len(words) > 1:
-        raise InputError(f"one garden at a time; {', '.join(words)} are {len(words)}")
-    plan = garden_plan(words[0] if words else None)
-    for note in plan.notes:
+    from sowcal.opened import open_record, record_of, record_warnings
+
+    if len(options.words) > 1:
+        raise InputError(f"one garden at a time; {', '.join(options.words)} are {len(options.words)}")
+    garden = open_garden(options.words[0] if options.words else None)
+    name, dataset = open_record(garden.site)
+    plan = plan_garden(garden, name, dataset)
+    for note in (*record_warnings(record_of(dataset), dataset), *plan.notes):
         tell(note)
     if options.out:
         from sowcal.outputs.figure_garden import garden_figures

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import argparse
+from dataclasses import replace
 
 from sowcal.answers import compare_sites, garden_plan, open_handbook, open_record, rate_crops, site_climate
+from sowcal.climate.summary_notes import as_sentences
+from sowcal.climate.summary_record import ClimateSummary
 from sowcal.commands.common import issued, settings_of, sites_and_crops, tell
 from sowcal.crops.sheet import sheet
 from sowcal.errors import InputError
@@ -48,6 +51,12 @@ def _tried(
     return str(says), tuple(verdicts)
 
 
+def _climate(site: str, options: argparse.Namespace, said: tuple[str, ...]) -> ClimateSummary:
+    """The figures of a place, without the notes that stand at the head of the page anyway."""
+    found = site_climate(site, what_ifs=options.what_ifs)
+    return replace(found, notes=tuple(n for n in found.notes if n not in as_sentences(said)))
+
+
 def run(options: argparse.Namespace) -> int:
     """Write the page of one place or two, and of a garden where one is named."""
     from sowcal.outputs.files import write_output
@@ -65,7 +74,7 @@ def run(options: argparse.Namespace) -> int:
         for warning in chart.warnings:
             tell(warning)
         changes = tuple(_tried(site, crops, options, change) for change in options.tries)
-        places.append(Place(chart, tuple(verdicts), site_climate(site, what_ifs=options.what_ifs), changes))
+        places.append(Place(chart, tuple(verdicts), _climate(site, options, chart.warnings), changes))
     comparison = None
     if len(sites) == 2:
         both = (options.what_ifs, options.what_ifs)
