@@ -23,11 +23,12 @@ from sowcal.climate.rain_years import rains_by_year
 from sowcal.climate.summary_chill import mean_chill
 from sowcal.climate.summary_record import ClimateSummary, Odds
 from sowcal.climate.zones import hardiness_zone, heat_zone, mean_yearly_minimum
+from sowcal.made_by import MadeBy
 
 if TYPE_CHECKING:
     import xarray as xr
 
-__all__ = ["climate_summary"]
+__all__ = ["climate_summary", "frost_odds"]
 
 _LEAST_YEARS = 3  # fewer carry no odds at all (DESIGN section 10)
 
@@ -82,6 +83,13 @@ def _zone(value: Any, name: Callable[[Any], Any]) -> str | None:
     return f"{zone:g}" if isinstance(zone, float) else str(zone)
 
 
+def frost_odds(dataset: xr.Dataset, side: str) -> Odds | None:
+    """Dates of the last frost of 'spring' or the first of 'autumn'; None for a record of less than three years."""
+    tasmin = dataset["tasmin"].values.astype(float)
+    by: dict[str, Any] = {"time": dataset["time"].values, "latitude": float(dataset["latitude"])}
+    return _odds((last_spring_frost if side == "spring" else first_autumn_frost)(tasmin, **by), side)
+
+
 def climate_summary(dataset: xr.Dataset, site: str, record: Any) -> ClimateSummary:
     """Figures of one place from its daily dataset.
 
@@ -92,7 +100,7 @@ def climate_summary(dataset: xr.Dataset, site: str, record: Any) -> ClimateSumma
     site : str
         Its name.
     record : object
-        With `first`, `last`, `years` and `kind`, as the record that results carry.
+        With `first`, `last`, `years`, `kind` and `fingerprint`, as the record that results carry.
     """
     tasmin = dataset["tasmin"].values.astype(float)
     tasmax = dataset["tasmax"].values.astype(float)
@@ -139,5 +147,6 @@ def climate_summary(dataset: xr.Dataset, site: str, record: Any) -> ClimateSumma
         shortest_day=float(light.min()),
         longest_day=float(light.max()),
         notes=notes,
+        made_by=MadeBy(records=(record.fingerprint,)),
         **_rain(dataset, by),
     )

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from sowcal.climate.rain_years import OpeningRains
+from sowcal.made_by import MadeBy
 
 __all__ = ["ClimateSummary", "Odds"]
 
@@ -66,6 +67,7 @@ class ClimateSummary:
         Each year's day, and the days by which they have come in 10, 50 and 90 per cent of years.
     notes : tuple of str
         What a reader must know of these figures.
+    made_by : MadeBy
     """
 
     site: str
@@ -99,6 +101,7 @@ class ClimateSummary:
     opening_rains: int | None = None
     opening_rains_by_year: OpeningRains | None = None
     notes: tuple[str, ...] = ()
+    made_by: MadeBy = field(default_factory=MadeBy)
 
     def to_json(self) -> dict[str, Any]:
         """Plain dict under the same names; days of the year of frost and rain as MM-DD; NaN is None."""
@@ -128,6 +131,8 @@ def _month_day(day: int | None) -> str | None:
 def _plain(value: Any) -> Any:
     if isinstance(value, Odds):
         return {"p10": value.p10, "p50": value.p50, "p90": value.p90}
+    if isinstance(value, MadeBy):
+        return value.to_json()
     if isinstance(value, tuple):
         return [_plain(v) for v in value]
     if isinstance(value, float):

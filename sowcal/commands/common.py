@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import datetime as dt
 import json
 import os
 import shutil
@@ -13,7 +14,17 @@ from typing import Any
 from sowcal.errors import InputError
 from sowcal.seasons.settings import Settings
 
-__all__ = ["columns", "print_json", "settings_of", "site_and_crops", "sites_and_crops", "tell", "unicode_screen"]
+__all__ = [
+    "columns",
+    "date_of",
+    "issued",
+    "print_json",
+    "settings_of",
+    "site_and_crops",
+    "sites_and_crops",
+    "tell",
+    "unicode_screen",
+]
 
 
 _RECORDS = {".toml", ".csv", ".nc", ".epw", ".dly", ".zarr", ".gz", ".tnx", ".cli"}  # endings of files that hold a site
@@ -66,6 +77,24 @@ def unicode_screen(options: argparse.Namespace) -> bool:
 def print_json(answer: Any) -> None:
     """One JSON document on standard output."""
     print(json.dumps(answer, indent=1, ensure_ascii=False, allow_nan=False))
+
+
+def issued(options: argparse.Namespace) -> dt.date:
+    """Date of issue of what is written: as asked for, today where it is not."""
+    return date_of(options.issued, "--issued") or dt.date.today()
+
+
+def date_of(text: str | None, option: str) -> dt.date | None:
+    """The date that an option gives; None where it is left out."""
+    if text is None:
+        return None
+    try:
+        date = dt.datetime.strptime(text.strip(), "%Y-%m-%d").date()
+    except ValueError:
+        raise InputError(f"{option} {text!r} is no date; write it as YYYY-MM-DD, for example 2026-03-15") from None
+    if not 1900 <= date.year <= 9000:
+        raise InputError(f"{option} {text!r} lies outside the years 1900 to 9000")
+    return date
 
 
 def tell(message: str) -> None:

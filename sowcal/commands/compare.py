@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import argparse
-import datetime as dt
 
 from sowcal.answers import compare_sites, site_climate
-from sowcal.commands.common import columns, print_json, settings_of, sites_and_crops, tell, unicode_screen
+from sowcal.commands.common import columns, issued, print_json, settings_of, sites_and_crops, tell, unicode_screen
 from sowcal.errors import InputError
 from sowcal.outputs.json_form import compare_json
 
@@ -28,6 +27,7 @@ def _sites(words: list[str], changed: bool) -> tuple[str, str, list[str]]:
 def run(options: argparse.Namespace) -> int:
     """Print what the second place gains and loses against the first, or write the picture of both."""
     first, second, crops = _sites(options.words, bool(options.what_ifs))
+    day = issued(options)
     result = compare_sites(
         first, second, crops, settings_of(options), what_ifs=((), options.what_ifs), crop_files=options.crop_files
     )
@@ -38,7 +38,7 @@ def run(options: argparse.Namespace) -> int:
             from sowcal.outputs.figure_climate import climate_figures
 
             places = [site_climate(first), site_climate(second, what_ifs=options.what_ifs)]
-            return climate_figures(places, issued=dt.date.today())
+            return climate_figures(places, issued=day)
 
         for path in write_output(options.out, figures=pictures, answer=lambda: compare_json(result)):
             tell(f"wrote {path}")

@@ -37,12 +37,12 @@ def _garden_of(words: list[str]) -> Garden:
 
 def run(options: argparse.Namespace) -> int:
     """Print the plan, or write it to a file."""
-    from sowcal.weather.open_site import open_weather
+    from sowcal.opened import open_record, record_of, record_warnings
 
     garden = _garden_of(options.words)
-    site, dataset = open_weather(garden.site)
-    plan = plan_garden(garden, site.name, dataset)
-    for note in plan.notes:
+    name, dataset = open_record(garden.site)
+    plan = plan_garden(garden, name, dataset)
+    for note in (*record_warnings(record_of(dataset), dataset), *plan.notes):
         tell(note)
     if options.out:
         from sowcal.outputs.figure_garden import garden_figures

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import argparse
-import datetime as dt
+from dataclasses import replace
 
 from sowcal.answers import compare_sites, open_handbook, open_record, rate_crops, site_climate
-from sowcal.commands.common import settings_of, sites_and_crops, tell
+from sowcal.climate.summary_notes import as_sentences
+from sowcal.climate.summary_record import ClimateSummary
+from sowcal.commands.common import issued, settings_of, sites_and_crops, tell
 from sowcal.crops.sheet import sheet
 from sowcal.errors import InputError
 from sowcal.microclimate.what_ifs import with_what_ifs
@@ -49,6 +51,12 @@ def _tried(
     return str(says), tuple(verdicts)
 
 
+def _climate(site: str, options: argparse.Namespace, said: tuple[str, ...]) -> ClimateSummary:
+    """The figures of a place, without the notes that stand at the head of the page anyway."""
+    found = site_climate(site, what_ifs=options.what_ifs)
+    return replace(found, notes=tuple(n for n in found.notes if n not in as_sentences(said)))
+
+
 def run(options: argparse.Namespace) -> int:
     """Write the page of one place or two."""
     from sowcal.outputs.files import write_output
@@ -57,6 +65,7 @@ def run(options: argparse.Namespace) -> int:
     if not options.out:
         raise InputError("name the file to write, for example --out plot.html")
     sites, crops = _sites(options.words)
+    day = issued(options)
     settings = settings_of(options)
     places = []
     for site in sites:
@@ -64,7 +73,7 @@ def run(options: argparse.Namespace) -> int:
         for warning in chart.warnings:
             tell(warning)
         changes = tuple(_tried(site, crops, options, change) for change in options.tries)
-        places.append(Place(chart, tuple(verdicts), site_climate(site, what_ifs=options.what_ifs), changes))
+        places.append(Place(chart, tuple(verdicts), _climate(site, options, chart.warnings), changes))
     comparison = None
     if len(sites) == 2:
         both = (options.what_ifs, options.what_ifs)
@@ -74,7 +83,7 @@ def run(options: argparse.Namespace) -> int:
     def page() -> str:
         return page_text(
             places,
-            issued=dt.date.today(),
+            issued=day,
             comparison=comparison,
             sources=sources,
             start_month=options.first_month,

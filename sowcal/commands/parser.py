@@ -46,6 +46,7 @@ def _common(parser: argparse.ArgumentParser, out: str = "") -> None:
 
 def _out(parser: argparse.ArgumentParser, forms: str) -> None:
     parser.add_argument("--out", type=Path, metavar="FILE", help=f"write a file instead: {forms}")
+    parser.add_argument("--issued", metavar="YYYY-MM-DD", help="date of issue of what is written (default: today)")
     parser.set_defaults(out_forms=re.findall(r"\.[a-z]+", forms))
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -235,7 +236,8 @@ def climate_figures(
             for p in places
             if p.record_years is not None
         )
+        made_by = replace(places[0].made_by, records=tuple(r for p in places for r in p.made_by.records)).short()
         date = f"issued {issued.day} {MONTHS[issued.month - 1]} {issued.year}" if issued else ""
-        figure.text(0.085, 0.02, f"Rests on {record}." if record else "", fontsize=7)
+        figure.text(0.085, 0.02, f"{f'Rests on {record}. ' if record else ''}{made_by}", fontsize=7)
         figure.text(0.94, 0.02, date, fontsize=7, ha="right")
         return [figure]

@@ -6,7 +6,7 @@ import base64
 import datetime as dt
 import hashlib
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from importlib.resources import files
 
 from sowcal.climate.summary_record import ClimateSummary
@@ -150,7 +150,9 @@ def _sources(places: Sequence[Place], sources: Sequence[str], issued: dt.date) -
         items = [tag("li", s) for s in sources]
         title = f"Published sources of the handbook's numbers ({len(items)})"
         parts.append(tag("details", tag("summary", title), tag("ol", *items), class_="fold"))
-    parts.append(tag("p", f"Issued {_long_date(issued)} by sowcal. Works without a network.", class_="small"))
+    made_by = replace(places[0].chart.made_by, records=tuple(r for p in places for r in p.chart.made_by.records))
+    foot = f"Issued {_long_date(issued)}. {made_by.short()} Works without a network."
+    parts.append(tag("p", foot, class_="small"))
     return tag("section", *parts, id="sources", aria_label="Sources and cautions")
 
 

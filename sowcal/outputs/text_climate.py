@@ -141,6 +141,7 @@ def climate_text(summary: ClimateSummary, *, width: int = 100, unicode: bool = T
         notes.insert(0, opening_rains_by_year(s.opening_rains_by_year))
     if s.evapotranspiration_method:
         notes.append(f"Reference ET (evapotranspiration of short, watered grass): {s.evapotranspiration_method}.")
+    notes.append(s.made_by.short())
     for note in notes:
         out += wrap(plain(note, unicode=unicode), width)
     return "\n".join(line.rstrip() for line in out).rstrip()

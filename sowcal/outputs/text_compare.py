@@ -138,7 +138,8 @@ def compare_text(result: CompareResult, *, width: int = 100, unicode: bool = Tru
         out += ["", *say(heading), *rows([head, *body], right=(3, 4))]
         if len(order) > _LONGEST:
             out.append(f"and {len(order) - _LONGEST} more")
-    return "\n".join([*(line.rstrip() for line in out), "", *say(closing_sentence(result))])
+    end = [*say(closing_sentence(result)), *say(result.made_by.short())]
+    return "\n".join([*(line.rstrip() for line in out), "", *end])
 
 
 def _whole(value: object) -> int:

@@ -95,7 +95,7 @@ def garden_text(plan: GardenPlan, *, width: int = 100, unicode: bool = True) -> 
     for caution in plan.cautions:
         page.point(caution)
     page.lines.append("")
-    page.say(NO_PROMISE)
+    page.say(f"{NO_PROMISE} {plan.made_by.short()}")
     return page.text().strip("\n")
 
 

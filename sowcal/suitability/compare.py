@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from sowcal.suitability.results import CompareResult, CropSeasons, CropVerdict, SowingChart, Window
 
@@ -85,4 +86,5 @@ def compare(
         lost=tuple(sorted(lost)),
         moved=tuple(moved),
         better=better,
+        made_by=replace(charts[0].made_by, records=charts[0].made_by.records + charts[1].made_by.records),
     )
