@@ -32,16 +32,21 @@ from sowcal.suitability.results import CompareResult, CropSeasons, CropVerdict, 
 from sowcal.weather.plain_record import labelled
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     import xarray as xr
 
     from sowcal.climate.rain_years import OpeningRains
     from sowcal.climate.summary_record import ClimateSummary
+    from sowcal.garden.garden_file import Garden
+    from sowcal.garden.plan import GardenPlan
     from sowcal.seasons.perennial_years import PerennialYears
     from sowcal.seasons.season import Seasons
 
 __all__ = [
     "compare_sites",
     "days_as_felt",
+    "garden_plan",
     "open_handbook",
     "open_record",
     "perennial_record",
@@ -277,6 +282,41 @@ def compare_sites(
         rated.append(rate_crops(dataset, words, settings, what_ifs=changes, crop_files=crop_files, most_remedies=0))
         climates.append(site_climate(dataset, what_ifs=changes).to_json())
     return compare((rated[0][0], rated[1][0]), (rated[0][1], rated[1][1]), (climates[0], climates[1]))
+
+
+def garden_plan(
+    garden: str | Path | Garden | None = None,
+    settings: Settings | None = None,
+    *,
+    crop_files: Sequence[str] = (),
+) -> GardenPlan:
+    """How many plants, how much bed and water, how long the store lasts: the whole plan of one garden.
+
+    Parameters
+    ----------
+    garden : str, pathlib.Path or Garden, optional
+        Name of a bundled garden, a garden file, or a garden made in Python; the first bundled one where left out.
+    settings : Settings, optional
+        Risk, yield and time asked for.
+    crop_files : sequence of str
+        Files with the grower's own crops and values.
+
+    Returns
+    -------
+    GardenPlan
+        Areas in m2, water in litres, pressure in kPa, days of the year from 0 (1 January).
+
+    Raises
+    ------
+    InputError, NetworkError, NotJudgedError
+        Where the garden, its site or a crop is not known, or the record is too short.
+    """
+    from sowcal.garden.garden_file import Garden, open_garden
+    from sowcal.garden.plan import plan_garden
+
+    found = garden if isinstance(garden, Garden) else open_garden(garden)
+    name, dataset = open_record(found.site)
+    return plan_garden(found, name, dataset, settings=settings, book=open_handbook(crop_files))
 
 
 def perennial_record(

@@ -243,6 +243,9 @@ def _build() -> argparse.ArgumentParser:
         metavar="CHANGE",
         help="show beside it what a change would do: shade-cloth=40, fleece ... (may be given again)",
     )
+    p.add_argument(
+        "--garden", metavar="GARDEN", help="show this garden too, a bundled one or a file; its site where none is named"
+    )
     _years(p)
     p.set_defaults(run=_later("page"))
 
