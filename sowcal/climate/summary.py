@@ -28,7 +28,7 @@ from sowcal.made_by import MadeBy
 if TYPE_CHECKING:
     import xarray as xr
 
-__all__ = ["climate_summary"]
+__all__ = ["climate_summary", "frost_odds"]
 
 _LEAST_YEARS = 3  # fewer carry no odds at all (DESIGN section 10)
 
@@ -81,6 +81,13 @@ def _zone(value: Any, name: Callable[[Any], Any]) -> str | None:
         return None
     zone = np.asarray(name(value)).item()
     return f"{zone:g}" if isinstance(zone, float) else str(zone)
+
+
+def frost_odds(dataset: xr.Dataset, side: str) -> Odds | None:
+    """Dates of the last frost of 'spring' or the first of 'autumn'; None for a record of less than three years."""
+    tasmin = dataset["tasmin"].values.astype(float)
+    by: dict[str, Any] = {"time": dataset["time"].values, "latitude": float(dataset["latitude"])}
+    return _odds((last_spring_frost if side == "spring" else first_autumn_frost)(tasmin, **by), side)
 
 
 def climate_summary(dataset: xr.Dataset, site: str, record: Any) -> ClimateSummary:

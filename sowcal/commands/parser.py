@@ -228,6 +228,9 @@ def _build() -> argparse.ArgumentParser:
         metavar="CHANGE",
         help="show beside it what a change would do: shade-cloth=40, fleece ... (may be given again)",
     )
+    p.add_argument(
+        "--garden", metavar="GARDEN", help="show this garden too, a bundled one or a file; its site where none is named"
+    )
     p.set_defaults(run=_later("page"))
 
     p = commands.add_parser("map", help="a crop over a whole grid of daily weather (NetCDF or Zarr)")

@@ -10,8 +10,10 @@ from dataclasses import dataclass, replace
 from importlib.resources import files
 
 from sowcal.climate.summary_record import ClimateSummary
+from sowcal.garden.plan import GardenPlan
 from sowcal.outputs.page_chart import chart_section
 from sowcal.outputs.page_compare import compare_section
+from sowcal.outputs.page_garden import garden_section
 from sowcal.outputs.page_html import Html, join, tag
 from sowcal.outputs.page_place import place_figures, place_pictures, place_table
 from sowcal.outputs.page_svg import months_symbol
@@ -116,7 +118,7 @@ def _place(place: Place, key: str, start_month: int) -> Html:
     return tag("section", *parts, id=key, aria_label=place.chart.site)
 
 
-def _navigation(places: Sequence[Place], compared: bool) -> Html:
+def _navigation(places: Sequence[Place], compared: bool, garden: GardenPlan | None) -> Html:
     items = []
     for n, place in enumerate(places, 1):
         links = [("place", "the place"), ("chart", "when to sow"), ("all", "all crops")]
@@ -124,6 +126,8 @@ def _navigation(places: Sequence[Place], compared: bool) -> Html:
         links += [("changes", "what if")] * bool(place.changes)
         more = [join(" ", tag("a", words, href=f"#p{n}-{name}")) for name, words in links]
         items.append(tag("li", tag("a", place.chart.site, href=f"#p{n}", class_="first"), *more))
+    if garden is not None:
+        items.append(tag("li", tag("a", garden.garden.name, href="#garden", class_="first")))
     if compared:
         items.append(tag("li", tag("a", "Side by side", href="#compare", class_="first")))
     items.append(tag("li", tag("a", "Sources and cautions", href="#sources", class_="first")))
@@ -167,6 +171,7 @@ def page_text(
     comparison: CompareResult | None = None,
     sources: Sequence[str] = (),
     start_month: int = 1,
+    garden: GardenPlan | None = None,
 ) -> str:
     """The page as HTML; the same bytes for the same answers and date.
 
@@ -182,6 +187,8 @@ def page_text(
         Citations to list.
     start_month : int
         Month, 1 to 12, with which the year is drawn to begin.
+    garden : GardenPlan, optional
+        Shown as a section after the places.
     """
     style, script = _asset("page.css"), _asset("page.js")
     names = " and ".join(p.chart.site for p in places)
@@ -203,10 +210,13 @@ def page_text(
         "body",
         months_symbol(start_month),
         tag("a", "To the contents", href="#main", class_="skip"),
-        tag("header", tag("h1", f"What grows at {names}, and when"), _navigation(places, comparison is not None)),
+        tag(
+            "header", tag("h1", f"What grows at {names}, and when"), _navigation(places, comparison is not None, garden)
+        ),
         tag(
             "main",
             *[_place(p, f"p{n}", start_month) for n, p in enumerate(places, 1)],
+            None if garden is None else garden_section(garden, start_month),
             beside,
             _sources(places, sources, issued),
             id="main",

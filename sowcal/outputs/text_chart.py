@@ -10,7 +10,7 @@ from sowcal.outputs.days import MONTHS, day_text, span_text
 from sowcal.outputs.rain_words import opening_rains_by_year, opening_rains_words
 from sowcal.outputs.ribbons import Cells, CropRibbons, Ribbon, apart, crop_ribbons, month_parts, weeks
 from sowcal.outputs.screen import cut, pad, plain, screen_width, wrap
-from sowcal.outputs.wording import NO_PROMISE, in_ten, odds_text, reason, record_text
+from sowcal.outputs.wording import NO_PROMISE, in_ten, odds_text, reason, record_text, within_error
 from sowcal.suitability.results import CropSeasons, SowingChart, Window
 
 __all__ = ["chart_text"]
@@ -158,6 +158,8 @@ def _window_words(way: str, window: Window, advised: bool) -> str:
     ]
     if edges:
         words += f" (give or take: {', '.join(edges)})"
+    if window.offset_range:
+        words += f" ({within_error(window.offset_range)})"
     if window.raise_under_cover:
         words += f"; sow under cover {span_text(*window.raise_under_cover)}"
     if window.first_picking:
