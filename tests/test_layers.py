@@ -17,6 +17,7 @@ LAYERS = [
     {"seasons"},
     {"suitability"},
     {"garden"},
+    {"opened"},
     {"answers"},
     {"grids"},
     {"outputs"},

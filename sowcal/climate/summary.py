@@ -25,11 +25,12 @@ from sowcal.climate.summary_chill import mean_chill
 from sowcal.climate.summary_record import ClimateSummary, Odds
 from sowcal.climate.zones import hardiness_zone, heat_zone, mean_yearly_minimum
 from sowcal.made_by import MadeBy
+from sowcal.weather.trend import trends
 
 if TYPE_CHECKING:
     import xarray as xr
 
-__all__ = ["climate_summary"]
+__all__ = ["climate_summary", "frost_odds"]
 
 _LEAST_YEARS = 3  # fewer carry no odds at all (DESIGN section 10)
 
@@ -82,6 +83,13 @@ def _zone(value: Any, name: Callable[[Any], Any]) -> str | None:
         return None
     zone = np.asarray(name(value)).item()
     return f"{zone:g}" if isinstance(zone, float) else str(zone)
+
+
+def frost_odds(dataset: xr.Dataset, side: str) -> Odds | None:
+    """Dates of the last frost of 'spring' or the first of 'autumn'; None for a record of less than three years."""
+    tasmin = dataset["tasmin"].values.astype(float)
+    by: dict[str, Any] = {"time": dataset["time"].values, "latitude": float(dataset["latitude"])}
+    return _odds((last_spring_frost if side == "spring" else first_autumn_frost)(tasmin, **by), side)
 
 
 def climate_summary(dataset: xr.Dataset, site: str, record: Any) -> ClimateSummary:
@@ -142,6 +150,7 @@ def climate_summary(dataset: xr.Dataset, site: str, record: Any) -> ClimateSumma
         heat_zone=_zone(hot_mean, heat_zone) if hot_mean is not None else None,
         shortest_day=float(light.min()),
         longest_day=float(light.max()),
+        trends=() if record.kind == "generated" else tuple(trends(dataset)),  # a generator's years have no trend
         notes=notes,
         made_by=MadeBy(records=(record.fingerprint,)),
         **_rain(dataset, by),

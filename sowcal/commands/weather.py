@@ -80,7 +80,7 @@ def _fetch(options: argparse.Namespace) -> None:
         if not options.words:
             raise InputError("name what to fetch: LAT,LON, a site file with source = 'station', or a station's id")
         site, _ = _site(options)
-        place, dataset = _open(options, site, longest_gap=0, years=options.years)
+        place, dataset = _open(options, site, longest_gap=0, years=options.years, at_plot=False)
         if place.weather.get("source") != "station":
             raise InputError(f"{site!r} has its weather from {place.weather.get('source')}; there is nothing to fetch")
     days = [str(dataset["time"].values[k])[:10] for k in (0, -1)]
@@ -123,7 +123,7 @@ def _check(options: argparse.Namespace) -> None:
     from sowcal.weather.quality import quality_report
 
     site, _ = _site(options)
-    dataset = _open(options, site, years=options.years)[1]
+    dataset = _open(options, site, years=options.years, at_plot=False)[1]
     report = quality_report(dataset)
     answer = _told(report.to_json(), dataset)
     if options.out:
@@ -142,7 +142,7 @@ def _check(options: argparse.Namespace) -> None:
 
 
 def _export(options: argparse.Namespace) -> None:
-    from sowcal.weather.trend import last_years
+    from sowcal.weather.period import last_years
 
     if not options.out:
         raise InputError("name the file to write, such as --out record.nc or --out record.csv")
@@ -159,7 +159,7 @@ def _offset(options: argparse.Namespace) -> None:
         raise InputError("give the site and the file of your own readings: sowcal weather offset SITE OWN.csv")
     own = Path(options.words[1].strip())
     site, _ = _site(options, most=1)
-    place, dataset = _open(options, site, longest_gap=0)
+    place, dataset = _open(options, site, longest_gap=0, at_plot=False)
     report = station_offset(dataset, read_record(own))
     answer = _told(report.to_json(), dataset)
     if options.out and Path(options.out).suffix.lower() != ".json":
@@ -177,7 +177,8 @@ def _offset(options: argparse.Namespace) -> None:
 
 
 def _trend(options: argparse.Namespace) -> None:
-    from sowcal.weather.trend import last_years, trends
+    from sowcal.weather.period import last_years
+    from sowcal.weather.trend import trends
 
     site, _ = _site(options)
     place, dataset = _open(options, site, longest_gap=0)
@@ -201,7 +202,7 @@ def _chill(options: argparse.Namespace) -> None:
     from sowcal.climate.summary_chill import chill_both_ways
 
     site, _ = _site(options)
-    place, dataset = _open(options, site, longest_gap=0, years=options.years)
+    place, dataset = _open(options, site, longest_gap=0, years=options.years, at_plot=False)
     if place.weather.get("source") != "station":
         raise InputError(f"{site!r} has no hourly values; they come with source = 'station' under [weather]")
     if "tas_hour" not in dataset:

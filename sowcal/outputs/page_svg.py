@@ -13,6 +13,7 @@ from sowcal.outputs.page_html import Html, join, tag
 from sowcal.outputs.ribbons import Cells, Ribbon
 
 __all__ = [
+    "line_path",
     "month_edges",
     "months_axis",
     "months_symbol",
@@ -90,7 +91,7 @@ def months_axis(start_month: int, left: float, width: float, bottom: float, top:
     return join(*out)
 
 
-def _path(points: Sequence[tuple[float, float] | None]) -> str:
+def line_path(points: Sequence[tuple[float, float] | None]) -> str:
     """A line through the points that are known, without those that lie level between two others."""
     out, pen, before = [], False, None
     for k, point in enumerate(points):
@@ -131,7 +132,7 @@ def reliability_picture(ways: Sequence[tuple[str, np.ndarray]], asked: float, st
         points = [
             (left + d / YEAR * width, y(round(float(days[d]), 2))) if math.isfinite(days[d]) else None for d in places
         ]
-        parts.append(tag("path", d=_path(points), class_=f"line {way.split()[0]}"))
+        parts.append(tag("path", d=line_path(points), class_=f"line {way.split()[0]}"))
     return tag("svg", *parts, viewBox="0 0 360 116", role="img", aria_label=words, class_="reliability")
 
 

@@ -10,7 +10,8 @@ from sowcal.outputs.days import MONTHS, day_text, span_text
 from sowcal.outputs.rain_words import opening_rains_by_year, opening_rains_words
 from sowcal.outputs.ribbons import Cells, CropRibbons, Ribbon, apart, crop_ribbons, month_parts, weeks
 from sowcal.outputs.screen import cut, pad, plain, screen_width, wrap
-from sowcal.outputs.wording import NO_PROMISE, odds_text, reason, record_text, years_in_ten
+from sowcal.outputs.text_moved import against_whole_lines
+from sowcal.outputs.wording import NO_PROMISE, odds_text, reason, record_text, within_error, years_in_ten
 from sowcal.suitability.results import CropSeasons, SowingChart, Window
 
 __all__ = ["chart_text"]
@@ -158,6 +159,8 @@ def _window_words(way: str, window: Window, advised: bool) -> str:
     ]
     if edges:
         words += f" (give or take: {', '.join(edges)})"
+    if window.offset_range:
+        words += f" ({within_error(window.offset_range)})"
     if window.raise_under_cover:
         words += f"; sow under cover {span_text(*window.raise_under_cover)}"
     if window.first_picking:
@@ -263,6 +266,8 @@ def chart_text(
     if len(chart.crops) <= _FEW and drawn:
         shown = {c.crop for c in drawn}
         out += ["", *_in_words((c for c in chart.crops if c.crop in shown), layout.width, unicode)]
+    if chart.against_whole:
+        out += ["", *against_whole_lines(chart.against_whole, len(chart.crops) <= _FEW, layout.width, unicode)]
     out += _apart_lines(chart, layout.width, unicode, gambles)
     out.append("")
     if chart.opening_rains is not None:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from sowcal.suitability.results import CropSeasons, Record, WayResult
+from sowcal.outputs.days import span_text
+from sowcal.suitability.results import CropSeasons, OffsetRange, Record, WayResult
 
 __all__ = [
     "NO_PROMISE",
@@ -16,6 +17,7 @@ __all__ = [
     "reason",
     "record_text",
     "three_words",
+    "within_error",
     "years_in_ten",
 ]
 
@@ -110,3 +112,16 @@ def record_text(record: Record) -> str:
     filled = f", {_days(record.filled_days)} filled" if record.filled_days else ""
     missing = f", {_days(record.missing_days)} missing" if record.missing_days else ""
     return f"{record.years:g} years, {record.first[:4]} to {record.last[:4]}{kind}{filled}{missing}"
+
+
+def within_error(found: OffsetRange) -> str:
+    """What becomes of a window within the error of the plot's own thermometer."""
+    low, high = map(in_ten, found.reliability)
+    said = (
+        f"within the error of your thermometer {low}"
+        if low == high
+        else (f"within the error of your thermometer {low} to {high}")
+    )
+    for word, span in (("colder", found.if_colder), ("warmer", found.if_warmer)):
+        said += f"; if {word}, {span_text(*span) if span else 'no dates'}"
+    return said

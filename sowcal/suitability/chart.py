@@ -11,7 +11,7 @@ from sowcal.seasons.season import Seasons, missing_values, seasons
 from sowcal.seasons.site_days import SiteDays
 from sowcal.suitability.by_day import Fold, by_day
 from sowcal.suitability.results import CropSeasons, WayResult, Window
-from sowcal.suitability.windows import outside_runs, possible_windows, recommended_windows
+from sowcal.suitability.windows import outside_runs, possible_mask, possible_windows, recommended_windows
 
 __all__ = ["NOT_JUDGED", "NOT_JUDGED_RAIN_FED", "annual_line", "crop_seasons", "way_result"]
 
@@ -69,11 +69,14 @@ def way_result(
     way: Way,
     allowed: Callable[[Crop, Way], np.ndarray] | None = None,
     changed: Callable[[Crop, Way, Seasons], Seasons] | None = None,
+    *,
+    calendar: bool = True,
 ) -> WayResult:
     """One way of starting one crop.
 
     `allowed`, where given, says which start days of the year a further wish allows; `changed` what becomes of the
-    seasons under something that the walk does not know of, such as want of water.
+    seasons under something that the walk does not know of, such as want of water. Without `calendar` the days of
+    picking and raising are left out, which a verdict does not rest on.
     """
     lacking = missing_values(crop, way)
     if lacking:
@@ -84,22 +87,23 @@ def way_result(
     found = by_day(site, fold, outcome)
     if found.decided.max(initial=0) < LEAST_YEARS:
         return WayResult(way.way, (), (), (), None, unknown=("a record of at least 3 whole seasons",))
-    possible = possible_windows(found)
-    windows = recommended_windows(
-        found, site.settings, timed=_timed(crop), allowed=allowed(crop, way) if allowed else None
-    )
-    raising = None
-    if outcome.raised_days is not None:
+    mask = possible_mask(found)
+    wished = allowed(crop, way) if allowed else None
+    windows = recommended_windows(found, site.settings, timed=_timed(crop), allowed=wished, possible=mask)
+    picking = raising = None
+    if calendar:
+        picking = _chance_by_day(site, fold, outcome, windows, outcome.first, outcome.last)
+    if calendar and outcome.raised_days is not None:
         sown = site.start - outcome.raised_days.astype(int)
         raising = _chance_by_day(site, fold, outcome, windows, sown, site.start - 1)
     return WayResult(
         way=way.way,
         windows=tuple(windows),
-        possible=tuple(possible),
-        outside=tuple(outside_runs(found)),
+        possible=tuple(possible_windows(found, mask)),
+        outside=tuple(outside_runs(found, mask)),
         reliability=found.reliability,
         yield_fraction=found.mean_yield,
-        picking=_chance_by_day(site, fold, outcome, windows, outcome.first, outcome.last),
+        picking=picking,
         raising=raising,
     )
 
@@ -110,12 +114,14 @@ def annual_line(
     crop: Crop,
     allowed: Callable[[Crop, Way], np.ndarray] | None = None,
     changed: Callable[[Crop, Way, Seasons], Seasons] | None = None,
+    *,
+    calendar: bool = True,
 ) -> CropSeasons:
-    """An annual's line of the chart; `allowed` and `changed` as in `way_result`."""
+    """An annual's line of the chart; `allowed`, `changed` and `calendar` as in `way_result`."""
     return CropSeasons(
         crop=crop.name,
         family=crop.family,
-        starts=tuple(way_result(site, fold, crop, way, allowed, changed) for way in crop.ways),
+        starts=tuple(way_result(site, fold, crop, way, allowed, changed, calendar=calendar) for way in crop.ways),
         cautions=crop.cautions,
         notes=(crop.note,) if crop.note else (),
     )

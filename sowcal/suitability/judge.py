@@ -30,9 +30,12 @@ def judge_crops(
     book: Handbook,
     allowed: Callable[[Crop, Way], np.ndarray] | None = None,
     changed: Callable[[Crop, Way, Seasons], Seasons] | None = None,
+    *,
+    calendar: bool = True,
 ) -> list[tuple[CropSeasons, CropVerdict]]:
     """Line of the chart and verdict of each crop; `allowed` holds advised starts of annuals to a further wish,
-    `changed` puts their seasons under something that the walk does not know of."""
+    `changed` puts their seasons under something that the walk does not know of, and without `calendar` their days
+    of picking and raising are left out."""
     fold = Fold.of(site)
     out = []
     for crop in crops:
@@ -41,7 +44,7 @@ def judge_crops(
             verdict = rate_perennial(crop, years, book)
             out.append((perennial_line(site, crop, verdict, years), verdict))
         else:
-            line = annual_line(site, fold, crop, allowed, changed)
+            line = annual_line(site, fold, crop, allowed, changed, calendar=calendar)
             out.append((line, rate_annual(line)))
     return out
 
@@ -66,7 +69,7 @@ def hangs_on_its_numbers(site: SiteDays, crop: Crop, verdict: CropVerdict, book:
     verdict = _with_other_models(site, crop, verdict)
     words = []
     for kinder in (True, False):
-        ((_, moved),) = judge_crops(site, [within_its_range(crop, kinder)], book)
+        ((_, moved),) = judge_crops(site, [within_its_range(crop, kinder)], book, calendar=False)
         words.append(moved.word)
     if set(words) == {verdict.word}:
         return verdict
@@ -98,7 +101,7 @@ def remedies(changed_site, crop: Crop, verdict: CropVerdict, book: Handbook) -> 
     for size in (1, 2):
         found = []
         for chosen in combinations(names, size):
-            ((_, changed),) = judge_crops(changed_site(chosen), [crop], book)
+            ((_, changed),) = judge_crops(changed_site(chosen), [crop], book, calendar=False)
             if GRADES[changed.word] < now:
                 says = " and ".join(WHAT_IFS[n].says.format(WHAT_IFS[n].usual) for n in chosen)
                 found.append((GRADES[changed.word], f"{says}: {changed.word}"))
