@@ -24,6 +24,7 @@ from sowcal.climate.summary_chill import mean_chill
 from sowcal.climate.summary_record import ClimateSummary, Odds
 from sowcal.climate.zones import hardiness_zone, heat_zone, mean_yearly_minimum
 from sowcal.made_by import MadeBy
+from sowcal.weather.trend import trends
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -146,6 +147,7 @@ def climate_summary(dataset: xr.Dataset, site: str, record: Any) -> ClimateSumma
         heat_zone=_zone(hot_mean, heat_zone) if hot_mean is not None else None,
         shortest_day=float(light.min()),
         longest_day=float(light.max()),
+        trends=() if record.kind == "generated" else tuple(trends(dataset)),  # a generator's years have no trend
         notes=notes,
         made_by=MadeBy(records=(record.fingerprint,)),
         **_rain(dataset, by),

@@ -9,6 +9,7 @@ from typing import Any
 
 from sowcal.climate.rain_years import OpeningRains
 from sowcal.made_by import MadeBy
+from sowcal.weather.trend import Trend
 
 __all__ = ["ClimateSummary", "Odds"]
 
@@ -65,6 +66,8 @@ class ClimateSummary:
         Median day of the year.
     opening_rains_by_year : OpeningRains or None
         Each year's day, and the days by which they have come in 10, 50 and 90 per cent of years.
+    trends : tuple of Trend
+        Change of nights and days, of the year and each season; empty where the record is short or generated.
     notes : tuple of str
         What a reader must know of these figures.
     made_by : MadeBy
@@ -100,6 +103,7 @@ class ClimateSummary:
     longest_day: float | None = None
     opening_rains: int | None = None
     opening_rains_by_year: OpeningRains | None = None
+    trends: tuple[Trend, ...] = ()
     notes: tuple[str, ...] = ()
     made_by: MadeBy = field(default_factory=MadeBy)
 
@@ -132,6 +136,8 @@ def _plain(value: Any) -> Any:
     if isinstance(value, Odds):
         return {"p10": value.p10, "p50": value.p50, "p90": value.p90}
     if isinstance(value, MadeBy):
+        return value.to_json()
+    if isinstance(value, Trend):
         return value.to_json()
     if isinstance(value, tuple):
         return [_plain(v) for v in value]

@@ -19,7 +19,7 @@ def run(options: argparse.Namespace) -> int:
     if len(options.words) > 1:
         raise InputError(f"one garden at a time; {', '.join(options.words)} are {len(options.words)}")
     garden = open_garden(options.words[0] if options.words else None)
-    name, dataset = open_record(garden.site)
+    name, dataset = open_record(garden.site, options.years)
     plan = plan_garden(garden, name, dataset)
     for note in (*record_warnings(record_of(dataset), dataset), *plan.notes):
         tell(note)

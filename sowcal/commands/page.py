@@ -47,13 +47,14 @@ def _tried(
         what_ifs=[*options.what_ifs, change],
         crop_files=options.crop_files,
         most_remedies=0,
+        years=options.years,
     )
     return str(says), tuple(verdicts)
 
 
 def _climate(site: str, options: argparse.Namespace, said: tuple[str, ...]) -> ClimateSummary:
     """The figures of a place, without the notes that stand at the head of the page anyway."""
-    found = site_climate(site, what_ifs=options.what_ifs)
+    found = site_climate(site, what_ifs=options.what_ifs, years=options.years)
     return replace(found, notes=tuple(n for n in found.notes if n not in as_sentences(said)))
 
 
@@ -70,7 +71,9 @@ def run(options: argparse.Namespace) -> int:
     settings = settings_of(options)
     places = []
     for site in sites:
-        chart, verdicts = rate_crops(site, crops, settings, what_ifs=options.what_ifs, crop_files=options.crop_files)
+        chart, verdicts = rate_crops(
+            site, crops, settings, what_ifs=options.what_ifs, crop_files=options.crop_files, years=options.years
+        )
         for warning in chart.warnings:
             tell(warning)
         changes = tuple(_tried(site, crops, options, change) for change in options.tries)
@@ -78,7 +81,15 @@ def run(options: argparse.Namespace) -> int:
     comparison = None
     if len(sites) == 2:
         both = (options.what_ifs, options.what_ifs)
-        comparison = compare_sites(sites[0], sites[1], crops, settings, what_ifs=both, crop_files=options.crop_files)
+        comparison = compare_sites(
+            sites[0],
+            sites[1],
+            crops,
+            settings,
+            what_ifs=both,
+            crop_files=options.crop_files,
+            years=(options.years, options.years),
+        )
     sources = _citations(options.crop_files, [line.crop for line in places[0].chart.crops])
 
     def page() -> str:

@@ -25,6 +25,10 @@ from sowcal.suitability.results import CompareResult, CropVerdict, SowingChart
 __all__ = ["Place", "page_text"]
 
 _CARRIED = ("S1", "S2")
+_MONTHS = (  # in English whatever language the environment speaks
+    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
+    "December",
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -46,7 +50,7 @@ def _digest(text: str) -> str:
 
 
 def _long_date(day: dt.date) -> str:
-    return f"{day.day} {day:%B %Y}"
+    return f"{day.day} {_MONTHS[day.month - 1]} {day.year}"
 
 
 def _head(title: str, style: str, script: str) -> Html:

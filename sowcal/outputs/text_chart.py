@@ -10,6 +10,7 @@ from sowcal.outputs.days import MONTHS, day_text, span_text
 from sowcal.outputs.rain_words import opening_rains_by_year, opening_rains_words
 from sowcal.outputs.ribbons import Cells, CropRibbons, Ribbon, apart, crop_ribbons, month_parts, weeks
 from sowcal.outputs.screen import cut, pad, plain, screen_width, wrap
+from sowcal.outputs.text_moved import against_whole_lines
 from sowcal.outputs.wording import NO_PROMISE, in_ten, odds_text, reason, record_text, within_error
 from sowcal.suitability.results import CropSeasons, SowingChart, Window
 
@@ -266,6 +267,8 @@ def chart_text(
     if len(chart.crops) <= _FEW and drawn:
         shown = {c.crop for c in drawn}
         out += ["", *_in_words((c for c in chart.crops if c.crop in shown), layout.width, unicode)]
+    if chart.against_whole:
+        out += ["", *against_whole_lines(chart.against_whole, len(chart.crops) <= _FEW, layout.width, unicode)]
     out += _apart_lines(chart, layout.width, unicode, gambles)
     out.append("")
     if chart.opening_rains is not None:
