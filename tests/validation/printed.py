@@ -9,7 +9,8 @@ into its bed.
 from __future__ import annotations
 
 import csv
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
 from pathlib import Path
 
 from sowcal.crops.handbook import handbook
@@ -36,6 +37,8 @@ class Guide:
         Months of the year that the guide speaks of.
     whole : bool
         Whether it lists all that goes in, so that a crop it leaves out of a month is left out on purpose.
+    south : bool
+        Whether the station lies south of the equator.
     """
 
     name: str
@@ -43,11 +46,15 @@ class Guide:
     months: dict[str, frozenset[int]]
     covers: frozenset[int]
     whole: bool
+    south: bool = False
 
 
 def all_guides(reference: Path, skill) -> list[Guide]:
     """Every guide with a station, the reference's first."""
-    return [*_of_reference(reference, skill), *_of_other_places(), *_of_seasons()]
+    with open(reference / "weather" / "stations.csv", newline="", encoding="utf-8") as file:
+        south = {row["station"] for row in csv.DictReader(file) if float(row["latitude"]) < 0}
+    found = [*_of_reference(reference, skill), *_of_other_places(), *_of_seasons()]
+    return [replace(g, south=g.station in south) for g in found]
 
 
 def crops_of(word: str, skill) -> list[str]:
@@ -104,8 +111,6 @@ def _of_seasons() -> list[Guide]:
 
 
 def _days(first: str, last: str) -> list[tuple[int, int]]:
-    from datetime import date, timedelta
-
     day = date(2001, *map(int, first.split("-")))
     end = date(2001, *map(int, last.split("-")))
     end = end.replace(year=2002) if end < day else end

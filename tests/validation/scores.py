@@ -65,13 +65,18 @@ def _two_rows(guide: Guide, skill) -> tuple[frozenset[int], frozenset[int]]:
     )
 
 
+def _borrowed(elsewhere: Guide, south: bool, skill) -> tuple[frozenset[int], ...]:
+    rows = _two_rows(elsewhere, skill)
+    return rows if south == elsewhere.south else tuple(frozenset((m + 5) % 12 + 1 for m in row) for row in rows)
+
+
 def _warm(crop: str, skill) -> bool:
     """Whether the scorer counts a crop, in its words or ours, among the warm ones."""
     ours = {n for w in skill.WARM for n in skill.OURS.get(w, [w])} | {"runner bean", "lima bean", "aubergine"}
     return crop in skill.WARM or bool({*crops_of(crop, skill), crop.split(" (")[0]} & ours)
 
 
-def _laid(guide: Guide, rows: tuple[frozenset[int], frozenset[int]], skill) -> list[tuple]:
+def _laid(guide: Guide, rows: tuple[frozenset[int], ...], skill) -> list[tuple]:
     return [(rows[not _warm(c, skill)] & guide.covers, b) for c, b in guide.months.items()]
 
 
@@ -86,7 +91,7 @@ def judge_months(guide: Guide, ours: dict[str, set[int]], skill, elsewhere: Guid
     skill : module
         The scorer that stands beside the reference data.
     elsewhere : Guide, optional
-        Another region's guide, whose two fitted rows are judged here too.
+        Another region's guide, whose two fitted rows are judged here too, half a year on across the equator.
     """
     mine, absent = months_by_crop(guide, ours, skill)
     pairs = {c: (mine[c], b) for c, b in guide.months.items()}
@@ -100,7 +105,7 @@ def judge_months(guide: Guide, ours: dict[str, set[int]], skill, elsewhere: Guid
         drawn[474],
         skill.score([(guide.covers, b) for b in guide.months.values()]),
         skill.score(_laid(guide, _two_rows(guide, skill), skill)),
-        skill.score(_laid(guide, _two_rows(elsewhere, skill), skill)) if elsewhere else None,
+        skill.score(_laid(guide, _borrowed(elsewhere, guide.south, skill), skill)) if elsewhere else None,
         min(skill.score([p])[1] for p in pairs.values()),
         absent,
     )
