@@ -24,6 +24,7 @@ from sowcal.opened import Opened, at_the_ends, days_as_felt, open_for_answer, op
 from sowcal.seasons.settings import Settings
 from sowcal.seasons.site_days import SiteDays
 from sowcal.suitability.chart import NOT_JUDGED, NOT_JUDGED_RAIN_FED
+from sowcal.suitability.compare import against_whole, compare
 from sowcal.suitability.judge import hangs_on_its_numbers, judge_crops, remedies
 from sowcal.suitability.offset_range import lines_with_range, verdict_with_range
 from sowcal.suitability.rating import best_first
@@ -31,16 +32,21 @@ from sowcal.suitability.results import CompareResult, CropSeasons, CropVerdict, 
 from sowcal.weather.plain_record import labelled
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     import xarray as xr
 
     from sowcal.climate.rain_years import OpeningRains
     from sowcal.climate.summary_record import ClimateSummary
+    from sowcal.garden.garden_file import Garden
+    from sowcal.garden.plan import GardenPlan
     from sowcal.seasons.perennial_years import PerennialYears
     from sowcal.seasons.season import Seasons
 
 __all__ = [
     "compare_sites",
     "days_as_felt",
+    "garden_plan",
     "open_handbook",
     "open_record",
     "perennial_record",
@@ -134,6 +140,7 @@ def sowing_chart(
     crop_files: Sequence[str] = (),
     most_water: float | None = None,
     rain_fed: bool = False,
+    years: str = "",
 ) -> SowingChart:
     """When each crop can be sown, set out or planted, and picked, with odds.
 
@@ -155,6 +162,9 @@ def sowing_chart(
     rain_fed : bool, optional
         Whether annuals live on rain alone, on bare loam: want of water then takes its share of every season's
         yield (FAO-56 eq. 90), and the chart carries the opening rains of each year.
+    years : str, optional
+        Years of the record that count: '15' for the last fifteen, '1991:2010' for those. The chart then says how its
+        windows move against the whole record.
 
     Returns
     -------
@@ -172,11 +182,15 @@ def sowing_chart(
     settings = settings or Settings()
     if len(chosen) <= _FEW and not settings.edge_draws:
         settings = replace(settings, edge_draws=200)
-    opened = open_for_answer(site, settings, what_ifs)
+    opened = open_for_answer(site, settings, what_ifs, years)
     allowed = None if most_water is None else _within_water(labelled(opened.dataset), opened.days(), most_water)
     changed, rains = _on_rain(opened) if rain_fed else (None, None)
     days, judged = _judged(opened, chosen, book, allowed, changed)
     chart = _chart(opened, days, [line for line, _ in judged], book)
+    if years:
+        whole = open_for_answer(site, settings, what_ifs)
+        lines = [line for line, _ in judge_crops(whole.days(), chosen, book, allowed, changed)]
+        chart = replace(chart, against_whole=against_whole(whole.record, lines, chart.crops))
     if not rain_fed:
         return chart
     return replace(chart, site=f"{chart.site}, on rain alone", not_judged=NOT_JUDGED_RAIN_FED, opening_rains=rains)
@@ -190,6 +204,7 @@ def rate_crops(
     what_ifs: Sequence[str] = (),
     crop_files: Sequence[str] = (),
     most_remedies: int = _FEW,
+    years: str = "",
 ) -> tuple[SowingChart, list[CropVerdict]]:
     """How far each crop suits the site, best first, with the chart that says so.
 
@@ -199,8 +214,10 @@ def rate_crops(
         As for :func:`sowing_chart`.
     most_remedies : int
         What would lift each verdict is worked out where no more crops than this are asked for.
+    years : str, optional
+        Years of the record that count, as for :func:`sowing_chart`.
     """
-    opened = open_for_answer(site, settings, what_ifs)
+    opened = open_for_answer(site, settings, what_ifs, years)
     book = open_handbook(crop_files)
     chosen = _crops(book, list(crops))
     days, judged = _judged(opened, chosen, book)
@@ -217,12 +234,12 @@ def rate_crops(
     return _chart(opened, days, [line for line, _ in judged], book), best_first(verdicts)
 
 
-def site_climate(site: str | xr.Dataset, *, what_ifs: Sequence[str] = ()) -> ClimateSummary:
-    """What one place is like, in figures; under some changes where they are named."""
+def site_climate(site: str | xr.Dataset, *, what_ifs: Sequence[str] = (), years: str = "") -> ClimateSummary:
+    """What one place is like, in figures; under some changes, or in some years, where they are named."""
     from sowcal.climate.summary import climate_summary
     from sowcal.climate.summary_notes import as_sentences, frost_range
 
-    name, dataset = open_record(site)
+    name, dataset = open_record(site, years)
     record = record_of(dataset)
     found = climate_summary(with_what_ifs(dataset, what_ifs), name, record)
     ends = at_the_ends(dataset, what_ifs)
@@ -238,6 +255,7 @@ def compare_sites(
     *,
     what_ifs: tuple[Sequence[str], Sequence[str]] = ((), ()),
     crop_files: Sequence[str] = (),
+    years: tuple[str, str] = ("", ""),
 ) -> CompareResult:
     """Two places side by side: climates, crops gained and lost, windows moved.
 
@@ -253,21 +271,61 @@ def compare_sites(
         Changes at the first and at the second place.
     crop_files : sequence of str
         Files with the grower's own crops and values.
+    years : two str
+        Years that count at the first and at the second place, as for :func:`sowing_chart`.
     """
-    from sowcal.suitability.compare import compare
-
     words = list(crops)
     rated, climates = [], []
-    for site, changes in zip((first, second), what_ifs, strict=True):
-        name, dataset = open_record(site)
+    for site, changes, period in zip((first, second), what_ifs, years, strict=True):
+        name, dataset = open_record(site, period)
         dataset = dataset.assign_attrs(title=name)
         rated.append(rate_crops(dataset, words, settings, what_ifs=changes, crop_files=crop_files, most_remedies=0))
         climates.append(site_climate(dataset, what_ifs=changes).to_json())
     return compare((rated[0][0], rated[1][0]), (rated[0][1], rated[1][1]), (climates[0], climates[1]))
 
 
+def garden_plan(
+    garden: str | Path | Garden | None = None,
+    settings: Settings | None = None,
+    *,
+    crop_files: Sequence[str] = (),
+) -> GardenPlan:
+    """How many plants, how much bed and water, how long the store lasts: the whole plan of one garden.
+
+    Parameters
+    ----------
+    garden : str, pathlib.Path or Garden, optional
+        Name of a bundled garden, a garden file, or a garden made in Python; the first bundled one where left out.
+    settings : Settings, optional
+        Risk, yield and time asked for.
+    crop_files : sequence of str
+        Files with the grower's own crops and values.
+
+    Returns
+    -------
+    GardenPlan
+        Areas in m2, water in litres, pressure in kPa, days of the year from 0 (1 January).
+
+    Raises
+    ------
+    InputError, NetworkError, NotJudgedError
+        Where the garden, its site or a crop is not known, or the record is too short.
+    """
+    from sowcal.garden.garden_file import Garden, open_garden
+    from sowcal.garden.plan import plan_garden
+
+    found = garden if isinstance(garden, Garden) else open_garden(garden)
+    name, dataset = open_record(found.site)
+    return plan_garden(found, name, dataset, settings=settings, book=open_handbook(crop_files))
+
+
 def perennial_record(
-    site: str | xr.Dataset, crop: str, settings: Settings | None = None, *, what_ifs: Sequence[str] = ()
+    site: str | xr.Dataset,
+    crop: str,
+    settings: Settings | None = None,
+    *,
+    what_ifs: Sequence[str] = (),
+    years: str = "",
 ) -> PerennialYears:
     """One perennial through every year of a site's record."""
     from sowcal.seasons.perennial_years import perennial_years
@@ -275,4 +333,4 @@ def perennial_record(
     (found,) = named_crops(handbook(), [crop])[:1]
     if found.perennial is None:
         raise InputError(f"{found.name} is no perennial; `sowcal chart` shows its seasons")
-    return perennial_years(open_for_answer(site, settings, what_ifs).days(), found)
+    return perennial_years(open_for_answer(site, settings, what_ifs, years).days(), found)

@@ -12,13 +12,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sowcal.errors import NotJudgedError
+from sowcal.errors import InputError, NotJudgedError
 from sowcal.microclimate.what_ifs import with_what_ifs
 from sowcal.seasons.settings import Settings
 from sowcal.seasons.site_days import SiteDays
 from sowcal.suitability.results import Record
 from sowcal.weather.fingerprint import record_fingerprint
 from sowcal.weather.generator import FALLS_SHORT
+from sowcal.weather.period import chosen_years, years_words
 from sowcal.weather.plain_record import PlainRecord, labelled
 
 if TYPE_CHECKING:
@@ -80,20 +81,30 @@ def _offset_told(dataset: xr.Dataset | PlainRecord) -> list[str]:
     ]
 
 
-def open_record(site: str | xr.Dataset) -> tuple[str, xr.Dataset]:
-    """Name and daily dataset, as the plot has it, of a site given by name, file, 'LAT,LON', or as a dataset already."""
+def open_record(site: str | xr.Dataset, years: str = "") -> tuple[str, xr.Dataset]:
+    """Name and daily dataset, as the plot has it, of a site given by name, file, 'LAT,LON', or as a dataset already.
+
+    `years`, where given, keeps those only: '15' for the last fifteen, '1991:2010' for those.
+    """
     if isinstance(site, str):
         from sowcal.weather.open_site import open_weather
 
         found, dataset = open_weather(site)
-        return found.name, _at_plot(dataset)
-    return str(site.attrs.get("title", "site")), site
+        name, dataset = found.name, _at_plot(dataset)
+    else:
+        name, dataset = str(site.attrs.get("title", "site")), site
+    if not years:
+        return name, dataset
+    return f"{name}, {years_words(years, '--years')}", chosen_years(dataset, years, "--years")
 
 
 def _at_plot(dataset: xr.Dataset) -> xr.Dataset:
     """The days under the changes that the site file says hold on the plot."""
     changes = json.loads(dataset.attrs.get("plot", "[]"))
-    return with_what_ifs(dataset, changes) if changes else dataset
+    try:
+        return with_what_ifs(dataset, changes) if changes else dataset
+    except InputError as problem:
+        raise InputError(problem.message, where="changes under [plot]") from None
 
 
 def days_as_felt(dataset: xr.Dataset | PlainRecord, settings: Settings) -> SiteDays:
@@ -134,8 +145,10 @@ class Opened:
         return record_warnings(self.record, self.dataset)
 
 
-def open_for_answer(site: str | xr.Dataset, settings: Settings | None, what_ifs: Sequence[str]) -> Opened:
-    """A site's days under some changes, with what they rest on.
+def open_for_answer(
+    site: str | xr.Dataset, settings: Settings | None, what_ifs: Sequence[str], years: str = ""
+) -> Opened:
+    """A site's days under some changes, with what they rest on; of some `years` only, as `open_record` has it.
 
     Raises
     ------
@@ -145,8 +158,8 @@ def open_for_answer(site: str | xr.Dataset, settings: Settings | None, what_ifs:
     from sowcal.weather.open_site import open_plain
 
     # a generated record goes without labels as far as it can: xarray is then not even imported
-    plain = open_plain(site) if isinstance(site, str) else None
-    name, dataset = (plain[0].name, plain[1]) if plain else open_record(site)
+    plain = open_plain(site) if isinstance(site, str) and not years else None
+    name, dataset = (plain[0].name, plain[1]) if plain else open_record(site, years)
     record = record_of(dataset)
     if dataset.sizes["time"] < 365:
         raise NotJudgedError(

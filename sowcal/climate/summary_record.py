@@ -7,8 +7,10 @@ import math
 from dataclasses import dataclass, field
 from typing import Any
 
+from sowcal.climate.frost_years import FrostYear
 from sowcal.climate.rain_years import OpeningRains
 from sowcal.made_by import MadeBy
+from sowcal.weather.trend import Trend
 
 __all__ = ["ClimateSummary", "Odds"]
 
@@ -47,6 +49,8 @@ class ClimateSummary:
         Share of years in which there is no frost at all.
     frost_days : float or None
         Days a year with a minimum below 0 degC.
+    frost_by_year : tuple of FrostYear
+        Each year's last spring and first autumn frost.
     growing_degree_days : float or None
         Above 10 degC, degC day a year.
     tasmin, tasmax : tuple of 12 or None
@@ -65,6 +69,8 @@ class ClimateSummary:
         Median day of the year.
     opening_rains_by_year : OpeningRains or None
         Each year's day, and the days by which they have come in 10, 50 and 90 per cent of years.
+    trends : tuple of Trend
+        Change of nights and days, of the year and each season; empty where the record is short or generated.
     notes : tuple of str
         What a reader must know of these figures.
     made_by : MadeBy
@@ -82,6 +88,7 @@ class ClimateSummary:
     frost_free_days: Odds | None = None
     years_without_frost: float | None = None
     frost_days: float | None = None
+    frost_by_year: tuple[FrostYear, ...] = ()
     growing_degree_days: float | None = None
     tasmin: Twelve | None = None
     tasmax: Twelve | None = None
@@ -100,6 +107,7 @@ class ClimateSummary:
     longest_day: float | None = None
     opening_rains: int | None = None
     opening_rains_by_year: OpeningRains | None = None
+    trends: tuple[Trend, ...] = ()
     notes: tuple[str, ...] = ()
     made_by: MadeBy = field(default_factory=MadeBy)
 
@@ -110,6 +118,14 @@ class ClimateSummary:
             if out[name] is not None:
                 out[name] = {k: _month_day(v) for k, v in out[name].items()}
         out["opening_rains"] = _month_day(self.opening_rains)
+        out["frost_by_year"] = [
+            {
+                "year": y.year,
+                "last_spring_frost": _month_day(y.last_spring_frost),
+                "first_autumn_frost": _month_day(y.first_autumn_frost),
+            }
+            for y in self.frost_by_year
+        ]
         rains = self.opening_rains_by_year
         out["opening_rains_by_year"] = rains and {
             **{k: _month_day(getattr(rains, k)) for k in ("p10", "p50", "p90")},
@@ -132,6 +148,8 @@ def _plain(value: Any) -> Any:
     if isinstance(value, Odds):
         return {"p10": value.p10, "p50": value.p50, "p90": value.p90}
     if isinstance(value, MadeBy):
+        return value.to_json()
+    if isinstance(value, Trend):
         return value.to_json()
     if isinstance(value, tuple):
         return [_plain(v) for v in value]

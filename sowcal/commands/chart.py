@@ -21,6 +21,7 @@ def run(options: argparse.Namespace) -> int:
         settings_of(options),
         what_ifs=options.what_ifs,
         crop_files=options.crop_files,
+        years=options.years,
         most_water=options.most_water,
         rain_fed=options.rain_fed,
     )

@@ -17,7 +17,7 @@ def run(options: argparse.Namespace) -> int:
     if rest:
         raise InputError(f"{rest[0]!r} is no site; give a bundled plot, a file or LAT,LON")
     day = issued(options)
-    summary = site_climate(site)
+    summary = site_climate(site, years=options.years)
     if options.out:
         from sowcal.outputs.figure_climate import climate_figures
         from sowcal.outputs.files import write_output

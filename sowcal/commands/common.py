@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import datetime as dt
+import io
 import json
 import os
 import shutil
@@ -75,7 +76,9 @@ def unicode_screen(options: argparse.Namespace) -> bool:
 
 
 def print_json(answer: Any) -> None:
-    """One JSON document on standard output."""
+    """One JSON document on standard output: the same bytes in every locale, UTF-8 (RFC 8259, section 8.1)."""
+    if isinstance(sys.stdout, io.TextIOWrapper):
+        sys.stdout.reconfigure(encoding="utf-8", errors="backslashreplace")
     print(json.dumps(answer, indent=1, ensure_ascii=False, allow_nan=False))
 
 

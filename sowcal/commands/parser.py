@@ -93,6 +93,15 @@ def _changes(parser: argparse.ArgumentParser) -> None:
     )
 
 
+def _years(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--years",
+        default="",
+        metavar="YEARS",
+        help="years of the record that count: 15 for the last fifteen, 1991:2010 or 2006: for those (default: all)",
+    )
+
+
 def _own_crops(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--crops",
@@ -131,6 +140,7 @@ def _build() -> argparse.ArgumentParser:
     p.add_argument("words", nargs="*", metavar="SITE")
     _common(p, ".png .svg .pdf .json")
     _screen(p)
+    _years(p)
     p.set_defaults(run=_later("climate"))
 
     p = commands.add_parser("rate", help="what suits a place, or whether one crop does, and why")
@@ -140,6 +150,7 @@ def _build() -> argparse.ArgumentParser:
     _changes(p)
     _own_crops(p)
     _screen(p)
+    _years(p)
     p.set_defaults(run=_later("rate"))
 
     p = commands.add_parser("chart", help="month-by-month sowing chart")
@@ -175,6 +186,7 @@ def _build() -> argparse.ArgumentParser:
     )
     p.add_argument("--today", action="store_true", help="mark today in pictures")
     p.add_argument("--possible", action="store_true", help="draw crops that are a gamble too")
+    _years(p)
     p.set_defaults(run=_later("chart"))
 
     p = commands.add_parser("compare", help="two places side by side")
@@ -184,6 +196,7 @@ def _build() -> argparse.ArgumentParser:
     _changes(p)
     _own_crops(p)
     _screen(p)
+    _years(p)
     p.set_defaults(run=_later("compare"))
 
     p = commands.add_parser(
@@ -192,6 +205,7 @@ def _build() -> argparse.ArgumentParser:
     p.add_argument("words", nargs="*", metavar="GARDEN")
     _common(p, ".png .svg .pdf .json")
     _screen(p)
+    _years(p)
     p.set_defaults(run=_later("garden"))
 
     p = commands.add_parser("week", help="what to raise, sow, set out, plant and pick this week")
@@ -204,6 +218,7 @@ def _build() -> argparse.ArgumentParser:
     _changes(p)
     _own_crops(p)
     _screen(p)
+    _years(p)
     p.set_defaults(run=_later("week"))
 
     p = commands.add_parser("page", help="all of it on one page that works offline and on a phone")
@@ -228,6 +243,10 @@ def _build() -> argparse.ArgumentParser:
         metavar="CHANGE",
         help="show beside it what a change would do: shade-cloth=40, fleece ... (may be given again)",
     )
+    p.add_argument(
+        "--garden", metavar="GARDEN", help="show this garden too, a bundled one or a file; its site where none is named"
+    )
+    _years(p)
     p.set_defaults(run=_later("page"))
 
     p = commands.add_parser("map", help="a crop over a whole grid of daily weather (NetCDF or Zarr)")

@@ -17,7 +17,7 @@ def run(options: argparse.Namespace) -> int:
     site, words = site_and_crops(options.words)
     day = issued(options)
     chart, verdicts = rate_crops(
-        site, words, settings_of(options), what_ifs=options.what_ifs, crop_files=options.crop_files
+        site, words, settings_of(options), what_ifs=options.what_ifs, crop_files=options.crop_files, years=options.years
     )
     for warning in chart.warnings:
         tell(warning)
@@ -30,7 +30,7 @@ def run(options: argparse.Namespace) -> int:
             from sowcal.outputs.figure_years import years_figures
 
             crop = verdicts[0].crop
-            years = perennial_record(site, crop, settings_of(options), what_ifs=options.what_ifs)
+            years = perennial_record(site, crop, settings_of(options), what_ifs=options.what_ifs, years=options.years)
 
             def pictures():
                 return years_figures(chart.site, crop, years, verdicts[0], issued=day, made_by=chart.made_by)

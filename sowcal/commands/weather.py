@@ -142,7 +142,7 @@ def _check(options: argparse.Namespace) -> None:
 
 
 def _export(options: argparse.Namespace) -> None:
-    from sowcal.weather.trend import last_years
+    from sowcal.weather.period import last_years
 
     if not options.out:
         raise InputError("name the file to write, such as --out record.nc or --out record.csv")
@@ -177,7 +177,8 @@ def _offset(options: argparse.Namespace) -> None:
 
 
 def _trend(options: argparse.Namespace) -> None:
-    from sowcal.weather.trend import last_years, trends
+    from sowcal.weather.period import last_years
+    from sowcal.weather.trend import trends
 
     site, _ = _site(options)
     place, dataset = _open(options, site, longest_gap=0)

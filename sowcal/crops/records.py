@@ -110,6 +110,7 @@ class Flowering:
     night_full_above: float = nan
     night_full_below: float = nan
     night_none_above: float = nan
+    flower_days: float = nan
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sowcal.errors import InputError
-from sowcal.outputs.days import MONTH_LENGTHS, MONTH_STARTS, MONTHS, YEAR, day_of_date
+from sowcal.outputs.days import MONTH_LENGTHS, MONTH_STARTS, MONTHS, YEAR, date_text, day_of_date
 from sowcal.outputs.families import family_name
 from sowcal.outputs.figure_ribbons import LANE, draw_key, draw_ribbon
 from sowcal.outputs.figure_style import A4, FAINT, INK, STYLE, new_figure, shown
@@ -158,9 +158,7 @@ def _page_frame(sheet: _Sheet, page: int, pages: int, kinds: set[str]) -> Figure
         draw_key(figure, sheet.size, _MARGIN, kinds)
     low = (_MARGIN + 0.02) / height
     figure.text(left, low, "\n".join(sheet.foot), fontsize=7, va="bottom", linespacing=1.35)
-    issued = (
-        f"issued {sheet.issued.day} {MONTHS[sheet.issued.month - 1]} {sheet.issued.year}   " if sheet.issued else ""
-    )
+    issued = f"issued {date_text(sheet.issued)}   " if sheet.issued else ""
     figure.text(
         right,
         (_MARGIN - 0.14) / height,

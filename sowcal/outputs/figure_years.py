@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sowcal.made_by import MadeBy
+from sowcal.outputs.days import date_text
 from sowcal.outputs.figure_style import new_figure, shown
 from sowcal.outputs.wording import NO_PROMISE
 from sowcal.suitability.results import CropVerdict
@@ -87,5 +88,5 @@ def years_figures(
     if made_by:
         figure.text(0.08, 0.025, made_by.short(), fontsize=7.5)
     if issued:
-        figure.text(0.92, 0.04, f"issued {issued:%d %b %Y}", fontsize=7.5, ha="right")
+        figure.text(0.92, 0.04, f"issued {date_text(issued)}", fontsize=7.5, ha="right")
     return [figure]

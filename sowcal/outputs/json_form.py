@@ -16,6 +16,7 @@ import numpy as np
 from sowcal.made_by import MadeBy
 from sowcal.outputs.days import month_day, span_month_days
 from sowcal.suitability.results import (
+    AgainstWhole,
     CompareResult,
     CropSeasons,
     CropVerdict,
@@ -160,8 +161,19 @@ def chart_json(chart: SowingChart) -> dict[str, Any]:
         "reliability_asked": _number(chart.reliability_asked),
         "not_judged": list(chart.not_judged),
         **({"own_thermometer": plain_value(chart.own_thermometer)} if chart.own_thermometer else {}),
+        **({"against_whole_record": _against_whole(chart.against_whole)} if chart.against_whole else {}),
         "crops": [_crop(line) for line in chart.crops],
         "made_by": chart.made_by.to_json(),
+    }
+
+
+def _against_whole(found: AgainstWhole) -> dict[str, Any]:
+    """How windows of the years asked for part from those of the whole record, which stands first in each pair."""
+    return {
+        "record": _record(found.record),
+        "moved": [_moved(entry) for entry in found.moved],
+        "gained": list(found.gained),
+        "lost": list(found.lost),
     }
 
 

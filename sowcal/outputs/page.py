@@ -10,11 +10,14 @@ from dataclasses import dataclass, replace
 from importlib.resources import files
 
 from sowcal.climate.summary_record import ClimateSummary
+from sowcal.garden.plan import GardenPlan
 from sowcal.outputs.page_chart import chart_section
 from sowcal.outputs.page_compare import compare_section
+from sowcal.outputs.page_garden import garden_section
 from sowcal.outputs.page_html import Html, join, tag
 from sowcal.outputs.page_place import place_figures, place_pictures, place_table
 from sowcal.outputs.page_svg import months_symbol
+from sowcal.outputs.page_svg_years import years_axis
 from sowcal.outputs.page_tables import crop_table, perennial_table
 from sowcal.outputs.page_what_ifs import what_if_section
 from sowcal.outputs.wording import NO_PROMISE, odds_text, record_text
@@ -23,6 +26,10 @@ from sowcal.suitability.results import CompareResult, CropVerdict, SowingChart
 __all__ = ["Place", "page_text"]
 
 _CARRIED = ("S1", "S2")
+_MONTHS = (  # in English whatever language the environment speaks
+    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
+    "December",
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -44,7 +51,7 @@ def _digest(text: str) -> str:
 
 
 def _long_date(day: dt.date) -> str:
-    return f"{day.day} {day:%B %Y}"
+    return f"{day.day} {_MONTHS[day.month - 1]} {day.year}"
 
 
 def _head(title: str, style: str, script: str) -> Html:
@@ -112,7 +119,7 @@ def _place(place: Place, key: str, start_month: int) -> Html:
     return tag("section", *parts, id=key, aria_label=place.chart.site)
 
 
-def _navigation(places: Sequence[Place], compared: bool) -> Html:
+def _navigation(places: Sequence[Place], compared: bool, garden: GardenPlan | None) -> Html:
     items = []
     for n, place in enumerate(places, 1):
         links = [("place", "the place"), ("chart", "when to sow"), ("all", "all crops")]
@@ -120,6 +127,8 @@ def _navigation(places: Sequence[Place], compared: bool) -> Html:
         links += [("changes", "what if")] * bool(place.changes)
         more = [join(" ", tag("a", words, href=f"#p{n}-{name}")) for name, words in links]
         items.append(tag("li", tag("a", place.chart.site, href=f"#p{n}", class_="first"), *more))
+    if garden is not None:
+        items.append(tag("li", tag("a", garden.garden.name, href="#garden", class_="first")))
     if compared:
         items.append(tag("li", tag("a", "Side by side", href="#compare", class_="first")))
     items.append(tag("li", tag("a", "Sources and cautions", href="#sources", class_="first")))
@@ -163,6 +172,7 @@ def page_text(
     comparison: CompareResult | None = None,
     sources: Sequence[str] = (),
     start_month: int = 1,
+    garden: GardenPlan | None = None,
 ) -> str:
     """The page as HTML; the same bytes for the same answers and date.
 
@@ -178,6 +188,8 @@ def page_text(
         Citations to list.
     start_month : int
         Month, 1 to 12, with which the year is drawn to begin.
+    garden : GardenPlan, optional
+        Shown as a section after the places.
     """
     style, script = _asset("page.css"), _asset("page.js")
     names = " and ".join(p.chart.site for p in places)
@@ -198,11 +210,15 @@ def page_text(
     body = tag(
         "body",
         months_symbol(start_month),
+        years_axis(start_month),
         tag("a", "To the contents", href="#main", class_="skip"),
-        tag("header", tag("h1", f"What grows at {names}, and when"), _navigation(places, comparison is not None)),
+        tag(
+            "header", tag("h1", f"What grows at {names}, and when"), _navigation(places, comparison is not None, garden)
+        ),
         tag(
             "main",
             *[_place(p, f"p{n}", start_month) for n, p in enumerate(places, 1)],
+            None if garden is None else garden_section(garden, start_month),
             beside,
             _sources(places, sources, issued),
             id="main",

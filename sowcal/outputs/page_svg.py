@@ -13,16 +13,19 @@ from sowcal.outputs.page_html import Html, join, tag
 from sowcal.outputs.ribbons import Cells, Ribbon
 
 __all__ = [
+    "line_path",
     "month_edges",
+    "months_axis",
     "months_symbol",
     "rain_picture",
     "reliability_picture",
+    "ribbon_paths",
     "ribbon_picture",
     "temperature_picture",
 ]
 
 _STEP = 3  # days between the points of a line: finer than a line on the page can show
-_LEAST = 0.05  # share of years below which a bar is not drawn
+_GROUND, _TALL = 12, 11  # units: where a ribbon stands, and how tall it is where every year works
 
 
 def month_edges(start_month: int) -> list[int]:
@@ -33,31 +36,50 @@ def month_edges(start_month: int) -> list[int]:
     return edges
 
 
-def _level(share: float) -> int:
-    """One of five strengths of a bar, 0 for none."""
-    return 0 if not share >= _LEAST else min(5, 1 + int(share * 5 - 1e-9))
+def _outline(edges: Sequence[float], heights: Sequence[int], *, about: float | None = None) -> str:
+    """Path around steps that stand on the ground or, like a spindle, lie about a middle; '' where there are none."""
+    steps = [
+        (h, [edges[k] for k in cells], [edges[k + 1] for k in cells])
+        for h, run in groupby(range(len(heights)), key=heights.__getitem__)
+        for cells in [list(run)]
+    ]
+    out = ""
+    for standing, group in groupby(steps, key=lambda step: step[0] > 0):
+        if not standing:
+            continue
+        run = [(h, lefts[0], rights[-1]) for h, lefts, rights in group]
+        ground = _GROUND if about is None else about
+        out += f"M{run[0][1]:g} {ground:g}"
+        out += "".join(f"V{ground - (h if about is None else h / 2):g}H{right:g}" for h, _, right in run)
+        if about is not None:
+            out += "".join(f"V{ground + h / 2:g}H{left:g}" for h, left, _ in reversed(run))
+        out += f"V{ground:g}z"
+    return out
+
+
+def ribbon_paths(ribbon: Ribbon, edges: Sequence[float]) -> Html:
+    """One line of a crop as on paper: as tall as the share of years, filled where advised, hollow where possible."""
+    kind = ribbon.kind.split()[0]
+    tall = [[round(float(v) * _TALL) for v in part] for part in ribbon.parts()]
+    if kind == "picked":
+        paths = {kind: _outline(edges, tall[0], about=_GROUND / 2)}
+    elif kind == "under":
+        paths = {"standing": _outline(edges, [2 * (v > 0) for v in tall[1]]), kind: _outline(edges, tall[0])}
+    else:
+        paths = {f"maybe {kind}": _outline(edges, tall[1]), kind: _outline(edges, tall[0])}
+    return join(*[tag("path", d=d, class_=f"r {name}") for name, d in paths.items() if d])
 
 
 def ribbon_picture(ribbon: Ribbon, cells: Cells) -> Html:
-    """One line of a crop over the year, 365 units wide: high bars advised, low bars possible or raising."""
-    edges = np.concatenate([[0], np.cumsum([cell.size for cell in cells.days])])
-    kind = ribbon.kind.split()[0]
-    bars = []
-    looks = [
-        (_level(float(s)), bool(a)) for s, a in zip(np.nan_to_num(ribbon.strength), ribbon.recommended, strict=True)
-    ]
-    for (level, advised), run in groupby(range(len(looks)), key=looks.__getitem__):
-        if not level:
-            continue
-        weeks = list(run)
-        left, right = int(edges[weeks[0]]), int(edges[weeks[-1] + 1])
-        top, high = (1, 10) if advised else (4, 4)
-        bars.append(tag("rect", x=left, y=top, width=right - left, height=high, class_=f"{kind} s{level}"))
-    bars.insert(0, tag("use", href=f"#lines-{cells.start_month}"))
-    return tag("svg", *bars, viewBox="0 0 365 12", preserveAspectRatio="none", aria_hidden="true", focusable="false")
+    """One line of a crop over the year, 365 units wide."""
+    edges = [0.0, *np.cumsum([cell.size for cell in cells.days]).tolist()]
+    months = tag("use", href=f"#lines-{cells.start_month}")
+    box = f"0 0 365 {_GROUND}"
+    drawn = ribbon_paths(ribbon, edges)
+    return tag("svg", months, drawn, viewBox=box, preserveAspectRatio="none", aria_hidden="true", focusable="false")
 
 
-def _months_axis(start_month: int, left: float, width: float, bottom: float, top: float) -> Html:
+def months_axis(start_month: int, left: float, width: float, bottom: float, top: float) -> Html:
     """Month lines and the first letters of the months, so many units wide."""
     edges = month_edges(start_month)
     out = []
@@ -69,7 +91,7 @@ def _months_axis(start_month: int, left: float, width: float, bottom: float, top
     return join(*out)
 
 
-def _path(points: Sequence[tuple[float, float] | None]) -> str:
+def line_path(points: Sequence[tuple[float, float] | None]) -> str:
     """A line through the points that are known, without those that lie level between two others."""
     out, pen, before = [], False, None
     for k, point in enumerate(points):
@@ -110,7 +132,7 @@ def reliability_picture(ways: Sequence[tuple[str, np.ndarray]], asked: float, st
         points = [
             (left + d / YEAR * width, y(round(float(days[d]), 2))) if math.isfinite(days[d]) else None for d in places
         ]
-        parts.append(tag("path", d=_path(points), class_=f"line {way.split()[0]}"))
+        parts.append(tag("path", d=line_path(points), class_=f"line {way.split()[0]}"))
     return tag("svg", *parts, viewBox="0 0 360 116", role="img", aria_label=words, class_="reliability")
 
 
@@ -124,7 +146,7 @@ def months_symbol(start_month: int) -> Html:
         )
         for k in (0, 5, 10)
     ]
-    axes = tag("g", *rules, _months_axis(start_month, left, width, top + high, top), id=f"months-{start_month}")
+    axes = tag("g", *rules, months_axis(start_month, left, width, top + high, top), id=f"months-{start_month}")
     ticks = "".join(f"M{edge} 0V12" for edge in month_edges(start_month)[1:])
     lines = tag("path", d=ticks, class_="tick", id=f"lines-{start_month}")
     return tag("svg", tag("defs", axes, lines), class_="store", aria_hidden="true", width="0", height="0")
@@ -160,7 +182,7 @@ def _month_middles(start_month: int) -> list[float]:
 
 
 def _frame(start_month: int, *parts: Html, words: str) -> Html:
-    axis = _months_axis(start_month, _LEFT, _RIGHT - _LEFT, _BOTTOM, _TOP)
+    axis = months_axis(start_month, _LEFT, _RIGHT - _LEFT, _BOTTOM, _TOP)
     return tag("svg", axis, *parts, viewBox="0 0 360 176", role="img", aria_label=words)
 
 

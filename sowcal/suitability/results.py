@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from sowcal.climate.rain_years import OpeningRains
 
 __all__ = [
+    "AgainstWhole",
     "CompareResult",
     "CropSeasons",
     "CropVerdict",
@@ -121,6 +122,16 @@ class CropSeasons:
 
 
 @dataclass(frozen=True)
+class AgainstWhole:
+    """How windows of some years of a record part from those of all of it (pairs: all years, those chosen)."""
+
+    record: Record
+    moved: tuple[dict[str, object], ...]  # every window that both have, also where it has not moved
+    gained: tuple[str, ...]  # crops that have dates in the chosen years only
+    lost: tuple[str, ...]
+
+
+@dataclass(frozen=True)
 class SowingChart:
     """The chart of one site."""
 
@@ -132,6 +143,7 @@ class SowingChart:
     not_judged: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
     own_thermometer: dict[str, object] | None = None  # how the record was moved to the plot, and how surely
+    against_whole: AgainstWhole | None = None  # where some years of the record were asked for
     opening_rains: OpeningRains | None = None  # where crops are asked for on rain alone
     made_by: MadeBy = field(default_factory=MadeBy)
 

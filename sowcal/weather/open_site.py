@@ -13,6 +13,7 @@ from sowcal.errors import InputError
 from sowcal.weather.bundled import bundled_names, bundled_site
 from sowcal.weather.dataset import check_place, fill_short_gaps
 from sowcal.weather.gridded import is_zarr
+from sowcal.weather.period import chosen_years
 from sowcal.weather.site_file import EXAMPLE, Site, read_site_file
 
 if TYPE_CHECKING:
@@ -98,7 +99,11 @@ def open_weather(
         dataset = _filled(site_weather(site, years=years), longest_gap)
         if longest_gap > 0 and "fill_from" in site.weather:
             dataset = _from_second(site, dataset, years)
-        return site, _at_plot(site, dataset) if at_plot and site.plot else dataset
+        if at_plot and site.plot:
+            dataset = _at_plot(site, dataset)
+        if site.weather["source"] == "file" and "years" in site.weather:
+            dataset = chosen_years(dataset, site.weather["years"], str(path))
+        return site, dataset
     if _is_record(path):
         return _open_table(path, longest_gap)
     raise InputError(

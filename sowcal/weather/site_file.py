@@ -11,6 +11,7 @@ from types import MappingProxyType
 from typing import Any
 
 from sowcal.errors import InputError
+from sowcal.weather.period import years_words
 from sowcal.weather.toml_text import read_toml_text, toml_table
 
 __all__ = ["EXAMPLE", "Site", "parse_site", "read_site_file"]
@@ -26,7 +27,17 @@ temperature_unit = "degC"
 
 _KEYS = ("name", "latitude", "longitude", "elevation", "coast", "invented", "weather", "plot")
 _WEATHER_KEYS = {
-    "file": ("file", "format", "temperature_unit", "date_format", "separator", "comment", "columns", "fill_from"),
+    "file": (
+        "file",
+        "format",
+        "temperature_unit",
+        "date_format",
+        "separator",
+        "comment",
+        "columns",
+        "years",
+        "fill_from",
+    ),
     "station": ("id", "years", "hourly", "fill_from"),
     "normals": (
         "tasmin",
@@ -188,8 +199,12 @@ def _check_weather(weather: Mapping[str, Any], where: str) -> None:
     for key in texts:
         if key in weather and not isinstance(weather[key], str):
             raise InputError(f"{key} under [weather] must be a text in quotation marks", where=where)
+    if source == "file" and isinstance(weather.get("years"), str):
+        years_words(weather["years"], where)
     for key in ("seed", "years", "first_year"):
         value = weather.get(key, 1)
+        if key == "years" and source == "file" and isinstance(value, str):
+            continue
         if isinstance(value, bool) or not isinstance(value, int) or value < 0:
             raise InputError(f"{key} under [weather] is {value!r}; it must be a whole number", where=where)
     if not isinstance(weather.get("hourly", False), bool):
