@@ -11,9 +11,19 @@ from pathlib import Path
 from typing import Any
 
 from sowcal.errors import InputError
+from sowcal.outputs.screen import plain
 from sowcal.seasons.settings import Settings
 
-__all__ = ["columns", "print_json", "settings_of", "site_and_crops", "sites_and_crops", "tell", "unicode_screen"]
+__all__ = [
+    "columns",
+    "print_json",
+    "said",
+    "settings_of",
+    "site_and_crops",
+    "sites_and_crops",
+    "tell",
+    "unicode_screen",
+]
 
 
 _RECORDS = {".toml", ".csv", ".nc", ".epw", ".dly", ".zarr", ".gz", ".tnx", ".cli"}  # endings of files that hold a site
@@ -65,9 +75,19 @@ def unicode_screen(options: argparse.Namespace) -> bool:
 
 def print_json(answer: Any) -> None:
     """One JSON document on standard output."""
-    print(json.dumps(answer, indent=1, ensure_ascii=False, allow_nan=False))
+    text = json.dumps(answer, indent=1, ensure_ascii=False, allow_nan=False)
+    try:
+        text.encode(sys.stdout.encoding or "utf-8")
+    except UnicodeEncodeError:  # a screen of few letters, or a name of bytes that are no text
+        text = json.dumps(answer, indent=1, allow_nan=False)
+    print(text)
 
 
 def tell(message: str) -> None:
     """A remark beside the answer, on standard error."""
-    print(f"sowcal: {message}", file=sys.stderr)
+    print(f"sowcal: {said(message)}", file=sys.stderr)
+
+
+def said(message: object) -> str:
+    """A sentence for the screen, line by line, without the control characters of what it quotes."""
+    return "\n".join(plain(line) for line in str(message).split("\n"))

@@ -41,6 +41,7 @@ _WEATHER_KEYS = {
     ),
 }
 _FORMATS = ("csv", "ghcn", "dly", "ecad", "epw", "fao", "netcdf")  # those of `formats`, held alike by a test
+_WHOLE = {"seed": (0, 2**63 - 1), "years": (1, 200), "first_year": (1678, 2261)}  # days count in nanoseconds
 _TWELVE = ("tasmin", "tasmax", "pr", "wet_days", "tasmin_sd", "tasmax_sd")
 
 
@@ -156,10 +157,12 @@ def _check_weather(weather: Mapping[str, Any], where: str) -> None:
     for key in texts:
         if key in weather and not isinstance(weather[key], str):
             raise InputError(f"{key} under [weather] must be a text in quotation marks", where=where)
-    for key in ("seed", "years", "first_year"):
-        value = weather.get(key, 1)
+    for key, (least, most) in _WHOLE.items():
+        value = weather.get(key, least)
         if isinstance(value, bool) or not isinstance(value, int) or value < 0:
             raise InputError(f"{key} under [weather] is {value!r}; it must be a whole number", where=where)
+        if not least <= value <= most:
+            raise InputError(f"{key} under [weather] is {value}; it must lie between {least} and {most}", where=where)
     if not isinstance(weather.get("hourly", False), bool):
         raise InputError("hourly under [weather] must be true or false, without quotation marks", where=where)
     if source == "file":
