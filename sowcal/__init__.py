@@ -25,6 +25,7 @@ _HOME = {
     "first_autumn_frost": "sowcal.climate.frost",
     "frost_days": "sowcal.climate.frost",
     "frost_free_period": "sowcal.climate.frost",
+    "garden_plan": "sowcal.answers",
     "growing_degree_days": "sowcal.climate.degree_days",
     "handbook": "sowcal.crops.handbook",
     "heat_stress_days": "sowcal.climate.heat",

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cache
 from typing import TYPE_CHECKING
 
@@ -17,26 +17,36 @@ from sowcal.crops.find import named_crops
 from sowcal.crops.handbook import Handbook, handbook
 from sowcal.crops.own_values import own_crops, own_files_of_user, with_own_values
 from sowcal.crops.records import Crop, Way
-from sowcal.errors import InputError, NotJudgedError
+from sowcal.errors import InputError
+from sowcal.made_by import MadeBy
 from sowcal.microclimate.what_ifs import with_what_ifs
+from sowcal.opened import Opened, at_the_ends, days_as_felt, open_for_answer, open_record, record_of, record_warnings
 from sowcal.seasons.settings import Settings
 from sowcal.seasons.site_days import SiteDays
-from sowcal.suitability.chart import NOT_JUDGED
+from sowcal.suitability.chart import NOT_JUDGED, NOT_JUDGED_RAIN_FED
+from sowcal.suitability.compare import against_whole, compare
 from sowcal.suitability.judge import hangs_on_its_numbers, judge_crops, remedies
+from sowcal.suitability.offset_range import lines_with_range, verdict_with_range
 from sowcal.suitability.rating import best_first
-from sowcal.suitability.results import CompareResult, CropSeasons, CropVerdict, Record, SowingChart
-from sowcal.weather.generator import FALLS_SHORT
-from sowcal.weather.plain_record import PlainRecord, labelled
+from sowcal.suitability.results import CompareResult, CropSeasons, CropVerdict, SowingChart
+from sowcal.weather.plain_record import labelled
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     import xarray as xr
 
+    from sowcal.climate.rain_years import OpeningRains
     from sowcal.climate.summary_record import ClimateSummary
+    from sowcal.garden.garden_file import Garden
+    from sowcal.garden.plan import GardenPlan
     from sowcal.seasons.perennial_years import PerennialYears
+    from sowcal.seasons.season import Seasons
 
 __all__ = [
     "compare_sites",
     "days_as_felt",
+    "garden_plan",
     "open_handbook",
     "open_record",
     "perennial_record",
@@ -47,49 +57,6 @@ __all__ = [
 ]
 
 _FEW = 12  # crops at once for which edges, remedies and the weight of the numbers are worked out too
-
-
-def record_of(dataset: xr.Dataset | PlainRecord) -> Record:
-    """What the weather record is: its days, length, and what stands on filled or generated days."""
-    origin = [dataset[f"{v}_origin"].values for v in ("tasmin", "tasmax") if f"{v}_origin" in dataset]
-    time = dataset["time"].values
-    first, last = (str(np.datetime64(t, "D")) for t in (time[0], time[-1]))
-    worst = np.maximum.reduce(origin) if origin else np.zeros(time.size)
-    shares = {name: int((worst == code).sum()) for code, name in enumerate(("observed", "filled", "generated"))}
-    kind = "generated" if shares["generated"] == time.size else "mixed" if shares["generated"] else "observed"
-    missing = np.isnan(dataset["tasmin"].values) | np.isnan(dataset["tasmax"].values)
-    return Record(
-        first=first,
-        last=last,
-        years=round(time.size / 365.25, 1),
-        kind=kind,
-        filled_days=shares["filled"],
-        missing_days=int(missing.sum()),
-    )
-
-
-def _warnings(record: Record, dataset: xr.Dataset | PlainRecord) -> tuple[str, ...]:
-    out = [str(w) for w in json.loads(dataset.attrs.get("warnings", "[]"))]
-    problems = json.loads(dataset.attrs.get("problems", "[]"))
-    if problems:
-        out.append(f"{len(problems)} values of the record could not be used; `sowcal weather check` lists them")
-    if record.kind == "generated":
-        out.append(FALLS_SHORT)
-    if record.years < 10:
-        out.append(f"the record is short ({record.years:g} years): odds from fewer than 10 years are rough")
-    if record.missing_days:
-        out.append(f"{record.missing_days} days are missing; seasons that touch them are left undecided")
-    return tuple(out)
-
-
-def open_record(site: str | xr.Dataset) -> tuple[str, xr.Dataset]:
-    """Name and daily dataset of a site given by name, file, 'LAT,LON', or as a dataset already."""
-    if isinstance(site, str):
-        from sowcal.weather.open_site import open_weather
-
-        found, dataset = open_weather(site)
-        return found.name, dataset
-    return str(site.attrs.get("title", "site")), site
 
 
 def open_handbook(crop_files: Sequence[str] = ()) -> Handbook:
@@ -103,45 +70,7 @@ def _crops(book: Handbook, words: Sequence[str]) -> list[Crop]:
     return named_crops(book, words) if words else list(book.values())
 
 
-def days_as_felt(dataset: xr.Dataset | PlainRecord, settings: Settings) -> SiteDays:
-    """Days of one site, with the seed bed that changes to what the plant feels have left it."""
-    seedbed = dataset.attrs.get("seedbed", settings.seedbed)
-    return SiteDays.from_dataset(dataset, replace(settings, seedbed=seedbed))
-
-
-@dataclass(frozen=True)
-class _Opened:
-    """A site opened for an answer."""
-
-    name: str
-    dataset: xr.Dataset | PlainRecord
-    record: Record
-    settings: Settings
-
-    def days(self, what_ifs: Sequence[str] = ()) -> SiteDays:
-        changed = with_what_ifs(labelled(self.dataset), what_ifs) if what_ifs else self.dataset
-        return days_as_felt(changed, self.settings)
-
-
-def _open(site: str | xr.Dataset, settings: Settings | None, what_ifs: Sequence[str]) -> _Opened:
-    from sowcal.weather.open_site import open_plain
-
-    # a generated record goes without labels as far as it can: xarray is then not even imported
-    plain = open_plain(site) if isinstance(site, str) else None
-    name, dataset = (plain[0].name, plain[1]) if plain else open_record(site)
-    record = record_of(dataset)
-    if dataset.sizes["time"] < 365:
-        raise NotJudgedError(
-            f"the record holds {dataset.sizes['time']} days; this needs at least three whole years", where=name
-        )
-    if what_ifs:
-        dataset = with_what_ifs(labelled(dataset), what_ifs)
-    if said := dataset.attrs.get("what_ifs"):
-        name = f"{name}, with {said}"
-    return _Opened(name, dataset, record, settings or Settings())
-
-
-def _chart(opened: _Opened, days: SiteDays, lines: Sequence[CropSeasons], book: Handbook) -> SowingChart:
+def _chart(opened: Opened, days: SiteDays, lines: Sequence[CropSeasons], book: Handbook) -> SowingChart:
     own = [c for c in own_crops(book) if c in {line.crop for line in lines}]
     said = (f"values of your own stand behind: {', '.join(own)}",) if own else ()
     return SowingChart(
@@ -151,8 +80,31 @@ def _chart(opened: _Opened, days: SiteDays, lines: Sequence[CropSeasons], book: 
         reliability_asked=opened.settings.risk,
         crops=tuple(lines),
         not_judged=NOT_JUDGED,
-        warnings=_warnings(opened.record, opened.dataset) + said,
+        warnings=opened.warnings + said,
+        own_thermometer=json.loads(opened.dataset.attrs["offset"]) if opened.ends else None,
+        made_by=MadeBy(book.fingerprint, (opened.record.fingerprint,)),
     )
+
+
+def _judged(
+    opened: Opened,
+    crops: Sequence[Crop],
+    book: Handbook,
+    allowed: Callable[[Crop, Way], np.ndarray] | None = None,
+    changed: Callable[[Crop, Way, Seasons], Seasons] | None = None,
+) -> tuple[SiteDays, list[tuple[CropSeasons, CropVerdict]]]:
+    """Lines and verdicts, with how far they range within the error of the plot's own thermometer."""
+    days = opened.days()
+    judged = judge_crops(days, crops, book, allowed, changed)
+    if opened.ends is None:
+        return days, judged
+    at_ends = [judge_crops(days_as_felt(d, opened.settings), crops, book, allowed, changed) for d in opened.ends]
+    lines = lines_with_range(*([line for line, _ in j] for j in (judged, *at_ends)))
+    verdicts = [
+        verdict_with_range(v, c, w, line)
+        for line, (_, v), (_, c), (_, w) in zip(lines, judged, at_ends[0], at_ends[1], strict=True)
+    ]
+    return days, list(zip(lines, verdicts, strict=True))
 
 
 def _within_water(dataset: xr.Dataset, days: SiteDays, most: float) -> Callable[[Crop, Way], np.ndarray]:
@@ -169,6 +121,16 @@ def _within_water(dataset: xr.Dataset, days: SiteDays, most: float) -> Callable[
     return allowed
 
 
+def _on_rain(opened: Opened) -> tuple[Callable[[Crop, Way, Seasons], Seasons], OpeningRains | None]:
+    """What becomes of seasons on rain alone, and the opening rains."""
+    from sowcal.climate.rain_years import rains_by_year
+    from sowcal.garden.garden_weather import garden_weather
+    from sowcal.garden.rain_fed import rain_fed_seasons
+
+    dataset = labelled(opened.dataset)
+    return rain_fed_seasons(garden_weather(dataset), where=opened.name), rains_by_year(dataset)
+
+
 def sowing_chart(
     site: str | xr.Dataset,
     crops: Iterable[str] = (),
@@ -177,6 +139,8 @@ def sowing_chart(
     what_ifs: Sequence[str] = (),
     crop_files: Sequence[str] = (),
     most_water: float | None = None,
+    rain_fed: bool = False,
+    years: str = "",
 ) -> SowingChart:
     """When each crop can be sown, set out or planted, and picked, with odds.
 
@@ -195,6 +159,12 @@ def sowing_chart(
     most_water : float, optional
         Stored water that an advised start may draw in the dry year in ten, litres per m2 of bed over its
         season, drip-fed on bare loam.
+    rain_fed : bool, optional
+        Whether annuals live on rain alone, on bare loam: want of water then takes its share of every season's
+        yield (FAO-56 eq. 90), and the chart carries the opening rains of each year.
+    years : str, optional
+        Years of the record that count: '15' for the last fifteen, '1991:2010' for those. The chart then says how its
+        windows move against the whole record.
 
     Returns
     -------
@@ -205,16 +175,25 @@ def sowing_chart(
     InputError, NetworkError, NotJudgedError
         Where the site or a crop is not known or the record carries no answer.
     """
+    if rain_fed and most_water is not None:
+        raise InputError("a crop on rain alone draws no stored water; ask for one or the other")
     book = open_handbook(crop_files)
     chosen = _crops(book, list(crops))
     settings = settings or Settings()
     if len(chosen) <= _FEW and not settings.edge_draws:
         settings = replace(settings, edge_draws=200)
-    opened = _open(site, settings, what_ifs)
-    days = opened.days()
-    allowed = None if most_water is None else _within_water(labelled(opened.dataset), days, most_water)
-    judged = judge_crops(days, chosen, book, allowed)
-    return _chart(opened, days, [line for line, _ in judged], book)
+    opened = open_for_answer(site, settings, what_ifs, years)
+    allowed = None if most_water is None else _within_water(labelled(opened.dataset), opened.days(), most_water)
+    changed, rains = _on_rain(opened) if rain_fed else (None, None)
+    days, judged = _judged(opened, chosen, book, allowed, changed)
+    chart = _chart(opened, days, [line for line, _ in judged], book)
+    if years:
+        whole = open_for_answer(site, settings, what_ifs)
+        lines = [line for line, _ in judge_crops(whole.days(), chosen, book, allowed, changed)]
+        chart = replace(chart, against_whole=against_whole(whole.record, lines, chart.crops))
+    if not rain_fed:
+        return chart
+    return replace(chart, site=f"{chart.site}, on rain alone", not_judged=NOT_JUDGED_RAIN_FED, opening_rains=rains)
 
 
 def rate_crops(
@@ -225,6 +204,7 @@ def rate_crops(
     what_ifs: Sequence[str] = (),
     crop_files: Sequence[str] = (),
     most_remedies: int = _FEW,
+    years: str = "",
 ) -> tuple[SowingChart, list[CropVerdict]]:
     """How far each crop suits the site, best first, with the chart that says so.
 
@@ -234,12 +214,13 @@ def rate_crops(
         As for :func:`sowing_chart`.
     most_remedies : int
         What would lift each verdict is worked out where no more crops than this are asked for.
+    years : str, optional
+        Years of the record that count, as for :func:`sowing_chart`.
     """
-    opened = _open(site, settings, what_ifs)
-    days = opened.days()
+    opened = open_for_answer(site, settings, what_ifs, years)
     book = open_handbook(crop_files)
     chosen = _crops(book, list(crops))
-    judged = judge_crops(days, chosen, book)
+    days, judged = _judged(opened, chosen, book)
     verdicts = [verdict for _, verdict in judged]
     if len(chosen) <= most_remedies:
         changed_site = cache(opened.days)
@@ -253,12 +234,17 @@ def rate_crops(
     return _chart(opened, days, [line for line, _ in judged], book), best_first(verdicts)
 
 
-def site_climate(site: str | xr.Dataset, *, what_ifs: Sequence[str] = ()) -> ClimateSummary:
-    """What one place is like, in figures; under some changes where they are named."""
+def site_climate(site: str | xr.Dataset, *, what_ifs: Sequence[str] = (), years: str = "") -> ClimateSummary:
+    """What one place is like, in figures; under some changes, or in some years, where they are named."""
     from sowcal.climate.summary import climate_summary
+    from sowcal.climate.summary_notes import as_sentences, frost_range
 
-    name, dataset = open_record(site)
-    return climate_summary(with_what_ifs(dataset, what_ifs), name, record_of(dataset))
+    name, dataset = open_record(site, years)
+    record = record_of(dataset)
+    found = climate_summary(with_what_ifs(dataset, what_ifs), name, record)
+    ends = at_the_ends(dataset, what_ifs)
+    told = (*record_warnings(record, dataset), *(frost_range(*ends) if ends else ()))
+    return replace(found, notes=(*found.notes, *as_sentences(told)))
 
 
 def compare_sites(
@@ -269,6 +255,7 @@ def compare_sites(
     *,
     what_ifs: tuple[Sequence[str], Sequence[str]] = ((), ()),
     crop_files: Sequence[str] = (),
+    years: tuple[str, str] = ("", ""),
 ) -> CompareResult:
     """Two places side by side: climates, crops gained and lost, windows moved.
 
@@ -284,21 +271,61 @@ def compare_sites(
         Changes at the first and at the second place.
     crop_files : sequence of str
         Files with the grower's own crops and values.
+    years : two str
+        Years that count at the first and at the second place, as for :func:`sowing_chart`.
     """
-    from sowcal.suitability.compare import compare
-
     words = list(crops)
     rated, climates = [], []
-    for site, changes in zip((first, second), what_ifs, strict=True):
-        name, dataset = open_record(site)
+    for site, changes, period in zip((first, second), what_ifs, years, strict=True):
+        name, dataset = open_record(site, period)
         dataset = dataset.assign_attrs(title=name)
         rated.append(rate_crops(dataset, words, settings, what_ifs=changes, crop_files=crop_files, most_remedies=0))
         climates.append(site_climate(dataset, what_ifs=changes).to_json())
     return compare((rated[0][0], rated[1][0]), (rated[0][1], rated[1][1]), (climates[0], climates[1]))
 
 
+def garden_plan(
+    garden: str | Path | Garden | None = None,
+    settings: Settings | None = None,
+    *,
+    crop_files: Sequence[str] = (),
+) -> GardenPlan:
+    """How many plants, how much bed and water, how long the store lasts: the whole plan of one garden.
+
+    Parameters
+    ----------
+    garden : str, pathlib.Path or Garden, optional
+        Name of a bundled garden, a garden file, or a garden made in Python; the first bundled one where left out.
+    settings : Settings, optional
+        Risk, yield and time asked for.
+    crop_files : sequence of str
+        Files with the grower's own crops and values.
+
+    Returns
+    -------
+    GardenPlan
+        Areas in m2, water in litres, pressure in kPa, days of the year from 0 (1 January).
+
+    Raises
+    ------
+    InputError, NetworkError, NotJudgedError
+        Where the garden, its site or a crop is not known, or the record is too short.
+    """
+    from sowcal.garden.garden_file import Garden, open_garden
+    from sowcal.garden.plan import plan_garden
+
+    found = garden if isinstance(garden, Garden) else open_garden(garden)
+    name, dataset = open_record(found.site)
+    return plan_garden(found, name, dataset, settings=settings, book=open_handbook(crop_files))
+
+
 def perennial_record(
-    site: str | xr.Dataset, crop: str, settings: Settings | None = None, *, what_ifs: Sequence[str] = ()
+    site: str | xr.Dataset,
+    crop: str,
+    settings: Settings | None = None,
+    *,
+    what_ifs: Sequence[str] = (),
+    years: str = "",
 ) -> PerennialYears:
     """One perennial through every year of a site's record."""
     from sowcal.seasons.perennial_years import perennial_years
@@ -306,4 +333,4 @@ def perennial_record(
     (found,) = named_crops(handbook(), [crop])[:1]
     if found.perennial is None:
         raise InputError(f"{found.name} is no perennial; `sowcal chart` shows its seasons")
-    return perennial_years(_open(site, settings, what_ifs).days(), found)
+    return perennial_years(open_for_answer(site, settings, what_ifs, years).days(), found)

@@ -9,7 +9,7 @@ import sowcal
 
 ROOT = Path(sowcal.__file__).parent
 LAYERS = [
-    {"errors", "__init__"},
+    {"errors", "made_by", "__init__"},
     {"weather"},
     {"climate"},
     {"microclimate"},
@@ -17,6 +17,7 @@ LAYERS = [
     {"seasons"},
     {"suitability"},
     {"garden"},
+    {"opened"},
     {"answers"},
     {"grids"},
     {"outputs"},

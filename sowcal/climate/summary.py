@@ -19,15 +19,17 @@ from sowcal.climate.frost import (
 )
 from sowcal.climate.growing_years import by_growing_year, by_month
 from sowcal.climate.heat import hot_days, tropical_nights
-from sowcal.climate.rain import opening_rains
+from sowcal.climate.rain_years import rains_by_year
 from sowcal.climate.summary_chill import mean_chill
 from sowcal.climate.summary_record import ClimateSummary, Odds
 from sowcal.climate.zones import hardiness_zone, heat_zone, mean_yearly_minimum
+from sowcal.made_by import MadeBy
+from sowcal.weather.trend import trends
 
 if TYPE_CHECKING:
     import xarray as xr
 
-__all__ = ["climate_summary"]
+__all__ = ["climate_summary", "frost_odds"]
 
 _LEAST_YEARS = 3  # fewer carry no odds at all (DESIGN section 10)
 
@@ -67,11 +69,11 @@ def _rain(dataset: xr.Dataset, by: dict[str, Any]) -> dict[str, Any]:
     if "pr" not in dataset or not np.isfinite(dataset["pr"].values).any():
         return {}
     pr = dataset["pr"].values.astype(float)
-    opened = opening_rains(pr, **by)
-    median = np.median(opened[~np.isnan(opened)]) if (~np.isnan(opened)).any() else np.inf
+    found = rains_by_year(dataset)
     return {
         "pr": _monthly(pr, by["time"], np.nansum),
-        "opening_rains": (int(median) - 1) % 365 if np.isfinite(median) else None,
+        "opening_rains": found.p50 if found else None,
+        "opening_rains_by_year": found,
     }
 
 
@@ -80,6 +82,13 @@ def _zone(value: Any, name: Callable[[Any], Any]) -> str | None:
         return None
     zone = np.asarray(name(value)).item()
     return f"{zone:g}" if isinstance(zone, float) else str(zone)
+
+
+def frost_odds(dataset: xr.Dataset, side: str) -> Odds | None:
+    """Dates of the last frost of 'spring' or the first of 'autumn'; None for a record of less than three years."""
+    tasmin = dataset["tasmin"].values.astype(float)
+    by: dict[str, Any] = {"time": dataset["time"].values, "latitude": float(dataset["latitude"])}
+    return _odds((last_spring_frost if side == "spring" else first_autumn_frost)(tasmin, **by), side)
 
 
 def climate_summary(dataset: xr.Dataset, site: str, record: Any) -> ClimateSummary:
@@ -92,7 +101,7 @@ def climate_summary(dataset: xr.Dataset, site: str, record: Any) -> ClimateSumma
     site : str
         Its name.
     record : object
-        With `first`, `last`, `years` and `kind`, as the record that results carry.
+        With `first`, `last`, `years`, `kind` and `fingerprint`, as the record that results carry.
     """
     tasmin = dataset["tasmin"].values.astype(float)
     tasmax = dataset["tasmax"].values.astype(float)
@@ -138,6 +147,8 @@ def climate_summary(dataset: xr.Dataset, site: str, record: Any) -> ClimateSumma
         heat_zone=_zone(hot_mean, heat_zone) if hot_mean is not None else None,
         shortest_day=float(light.min()),
         longest_day=float(light.max()),
+        trends=() if record.kind == "generated" else tuple(trends(dataset)),  # a generator's years have no trend
         notes=notes,
+        made_by=MadeBy(records=(record.fingerprint,)),
         **_rain(dataset, by),
     )

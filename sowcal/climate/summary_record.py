@@ -4,8 +4,12 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
+
+from sowcal.climate.rain_years import OpeningRains
+from sowcal.made_by import MadeBy
+from sowcal.weather.trend import Trend
 
 __all__ = ["ClimateSummary", "Odds"]
 
@@ -60,8 +64,13 @@ class ClimateSummary:
         Hours.
     opening_rains : int or None
         Median day of the year.
+    opening_rains_by_year : OpeningRains or None
+        Each year's day, and the days by which they have come in 10, 50 and 90 per cent of years.
+    trends : tuple of Trend
+        Change of nights and days, of the year and each season; empty where the record is short or generated.
     notes : tuple of str
         What a reader must know of these figures.
+    made_by : MadeBy
     """
 
     site: str
@@ -93,7 +102,10 @@ class ClimateSummary:
     shortest_day: float | None = None
     longest_day: float | None = None
     opening_rains: int | None = None
+    opening_rains_by_year: OpeningRains | None = None
+    trends: tuple[Trend, ...] = ()
     notes: tuple[str, ...] = ()
+    made_by: MadeBy = field(default_factory=MadeBy)
 
     def to_json(self) -> dict[str, Any]:
         """Plain dict under the same names; days of the year of frost and rain as MM-DD; NaN is None."""
@@ -102,6 +114,11 @@ class ClimateSummary:
             if out[name] is not None:
                 out[name] = {k: _month_day(v) for k, v in out[name].items()}
         out["opening_rains"] = _month_day(self.opening_rains)
+        rains = self.opening_rains_by_year
+        out["opening_rains_by_year"] = rains and {
+            **{k: _month_day(getattr(rains, k)) for k in ("p10", "p50", "p90")},
+            "years": [{"year": year, "day": _month_day(day)} for year, day in rains.years],
+        }
         return out
 
 
@@ -118,6 +135,10 @@ def _month_day(day: int | None) -> str | None:
 def _plain(value: Any) -> Any:
     if isinstance(value, Odds):
         return {"p10": value.p10, "p50": value.p50, "p90": value.p90}
+    if isinstance(value, MadeBy):
+        return value.to_json()
+    if isinstance(value, Trend):
+        return value.to_json()
     if isinstance(value, tuple):
         return [_plain(v) for v in value]
     if isinstance(value, float):

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import argparse
-import datetime as dt
 
 from sowcal.answers import sowing_chart
-from sowcal.commands.common import columns, print_json, settings_of, site_and_crops, tell, unicode_screen
+from sowcal.commands.common import columns, issued, print_json, settings_of, site_and_crops, tell, unicode_screen
 from sowcal.outputs.json_form import chart_json
 
 __all__ = ["run"]
@@ -15,13 +14,16 @@ __all__ = ["run"]
 def run(options: argparse.Namespace) -> int:
     """Print the chart, or write it to a file."""
     site, words = site_and_crops(options.words)
+    day = issued(options)
     chart = sowing_chart(
         site,
         words,
         settings_of(options),
         what_ifs=options.what_ifs,
         crop_files=options.crop_files,
+        years=options.years,
         most_water=options.most_water,
+        rain_fed=options.rain_fed,
     )
     for warning in chart.warnings:
         tell(warning)
@@ -35,14 +37,14 @@ def run(options: argparse.Namespace) -> int:
                 orientation="landscape" if options.landscape else "portrait",
                 sort=options.sort,
                 start_month=options.first_month,
-                issued=dt.date.today(),
-                today=dt.date.today() if options.today else None,
+                issued=day,
+                today=day if options.today else None,
             )
 
         def calendar() -> str:
             from sowcal.outputs.calendar_file import chart_calendar
 
-            return chart_calendar(chart, options.year or dt.date.today().year, dt.date.today())
+            return chart_calendar(chart, options.year or day.year, day)
 
         for path in write_output(
             options.out, figures=pictures, answer=lambda: chart_json(chart), texts={".ics": calendar}

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import argparse
-import datetime as dt
 
 from sowcal.answers import site_climate
-from sowcal.commands.common import columns, print_json, site_and_crops, tell, unicode_screen
+from sowcal.commands.common import columns, issued, print_json, site_and_crops, tell, unicode_screen
 from sowcal.errors import InputError
 
 __all__ = ["run"]
@@ -17,14 +16,15 @@ def run(options: argparse.Namespace) -> int:
     site, rest = site_and_crops(options.words)
     if rest:
         raise InputError(f"{rest[0]!r} is no site; give a bundled plot, a file or LAT,LON")
-    summary = site_climate(site)
+    day = issued(options)
+    summary = site_climate(site, years=options.years)
     if options.out:
         from sowcal.outputs.figure_climate import climate_figures
         from sowcal.outputs.files import write_output
 
         for path in write_output(
             options.out,
-            figures=lambda: climate_figures([summary], issued=dt.date.today()),
+            figures=lambda: climate_figures([summary], issued=day),
             answer=summary.to_json,
         ):
             tell(f"wrote {path}")

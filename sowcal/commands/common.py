@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import argparse
+import datetime as dt
+import io
 import json
 import os
 import shutil
@@ -16,6 +18,8 @@ from sowcal.seasons.settings import Settings
 
 __all__ = [
     "columns",
+    "date_of",
+    "issued",
     "print_json",
     "said",
     "settings_of",
@@ -74,13 +78,28 @@ def unicode_screen(options: argparse.Namespace) -> bool:
 
 
 def print_json(answer: Any) -> None:
-    """One JSON document on standard output."""
-    text = json.dumps(answer, indent=1, ensure_ascii=False, allow_nan=False)
+    """One JSON document on standard output: the same bytes in every locale, UTF-8 (RFC 8259, section 8.1)."""
+    if isinstance(sys.stdout, io.TextIOWrapper):
+        sys.stdout.reconfigure(encoding="utf-8", errors="backslashreplace")
+    print(json.dumps(answer, indent=1, ensure_ascii=False, allow_nan=False))
+
+
+def issued(options: argparse.Namespace) -> dt.date:
+    """Date of issue of what is written: as asked for, today where it is not."""
+    return date_of(options.issued, "--issued") or dt.date.today()
+
+
+def date_of(text: str | None, option: str) -> dt.date | None:
+    """The date that an option gives; None where it is left out."""
+    if text is None:
+        return None
     try:
-        text.encode(sys.stdout.encoding or "utf-8")
-    except UnicodeEncodeError:  # a screen of few letters, or a name of bytes that are no text
-        text = json.dumps(answer, indent=1, allow_nan=False)
-    print(text)
+        date = dt.datetime.strptime(text.strip(), "%Y-%m-%d").date()
+    except ValueError:
+        raise InputError(f"{option} {text!r} is no date; write it as YYYY-MM-DD, for example 2026-03-15") from None
+    if not 1900 <= date.year <= 9000:
+        raise InputError(f"{option} {text!r} lies outside the years 1900 to 9000")
+    return date
 
 
 def tell(message: str) -> None:

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import argparse
-import datetime as dt
 
 from sowcal.answers import compare_sites, site_climate
-from sowcal.commands.common import columns, print_json, settings_of, sites_and_crops, tell, unicode_screen
+from sowcal.commands.common import columns, issued, print_json, settings_of, sites_and_crops, tell, unicode_screen
 from sowcal.errors import InputError
 from sowcal.outputs.json_form import compare_json
 
@@ -19,7 +18,7 @@ def _sites(words: list[str], changed: bool) -> tuple[str, str, list[str]]:
     sites, words = sites_and_crops(words, 2)
     sites = sites or list(bundled_names()[:2])
     if len(sites) == 1 and changed:
-        sites *= 2  # a plot against itself under the changes
+        sites *= 2  # a plot against itself under the changes, or its whole record beside some years of it
     if len(sites) < 2:
         raise InputError(f"compare needs two sites; what follows {sites[0]!r} is no bundled plot, file or LAT,LON")
     return sites[0], sites[1], words
@@ -27,9 +26,17 @@ def _sites(words: list[str], changed: bool) -> tuple[str, str, list[str]]:
 
 def run(options: argparse.Namespace) -> int:
     """Print what the second place gains and loses against the first, or write the picture of both."""
-    first, second, crops = _sites(options.words, bool(options.what_ifs))
+    first, second, crops = _sites(options.words, bool(options.what_ifs or options.years))
+    years = ("" if first == second else options.years, options.years)
+    day = issued(options)
     result = compare_sites(
-        first, second, crops, settings_of(options), what_ifs=((), options.what_ifs), crop_files=options.crop_files
+        first,
+        second,
+        crops,
+        settings_of(options),
+        what_ifs=((), options.what_ifs),
+        crop_files=options.crop_files,
+        years=years,
     )
     if options.out:
         from sowcal.outputs.files import write_output
@@ -37,8 +44,11 @@ def run(options: argparse.Namespace) -> int:
         def pictures():
             from sowcal.outputs.figure_climate import climate_figures
 
-            places = [site_climate(first), site_climate(second, what_ifs=options.what_ifs)]
-            return climate_figures(places, issued=dt.date.today())
+            places = [
+                site_climate(first, years=years[0]),
+                site_climate(second, what_ifs=options.what_ifs, years=years[1]),
+            ]
+            return climate_figures(places, issued=day)
 
         for path in write_output(options.out, figures=pictures, answer=lambda: compare_json(result)):
             tell(f"wrote {path}")

@@ -3,46 +3,25 @@
 from __future__ import annotations
 
 import argparse
-from pathlib import Path
 
 from sowcal.commands.common import columns, print_json, tell, unicode_screen
 from sowcal.errors import InputError
-from sowcal.garden.garden_file import (
-    Garden,
-    bundled_garden,
-    bundled_garden_names,
-    read_garden_file,
-)
+from sowcal.garden.garden_file import open_garden
 from sowcal.garden.plan import plan_garden
 
 __all__ = ["run"]
 
 
-def _garden_of(words: list[str]) -> Garden:
-    """The garden of a call: a bundled one by name, or a file; the first bundled one where none is named."""
-    if not words:
-        return bundled_garden()
-    if len(words) > 1:
-        raise InputError(f"one garden at a time; {', '.join(words)} are {len(words)}")
-    word = words[0].strip()
-    if word.lower() in bundled_garden_names():
-        return bundled_garden(word)
-    path = Path(word)
-    if path.suffix.lower() == ".toml" or path.is_file():
-        return read_garden_file(path)
-    raise InputError(
-        f"{word!r} is no garden: neither a bundled one ({', '.join(bundled_garden_names())}) nor an existing file"
-    )
-
-
 def run(options: argparse.Namespace) -> int:
     """Print the plan, or write it to a file."""
-    from sowcal.weather.open_site import open_weather
+    from sowcal.opened import open_record, record_of, record_warnings
 
-    garden = _garden_of(options.words)
-    site, dataset = open_weather(garden.site)
-    plan = plan_garden(garden, site.name, dataset)
-    for note in plan.notes:
+    if len(options.words) > 1:
+        raise InputError(f"one garden at a time; {', '.join(options.words)} are {len(options.words)}")
+    garden = open_garden(options.words[0] if options.words else None)
+    name, dataset = open_record(garden.site, options.years)
+    plan = plan_garden(garden, name, dataset)
+    for note in (*record_warnings(record_of(dataset), dataset), *plan.notes):
         tell(note)
     if options.out:
         from sowcal.outputs.figure_garden import garden_figures

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sowcal.answers import open_handbook
-from sowcal.commands.common import settings_of, tell
+from sowcal.commands.common import issued, settings_of, tell
 from sowcal.commands.progress import ProgressBar
 from sowcal.crops.find import named_crops
 from sowcal.errors import InputError, SowcalError
@@ -34,6 +34,7 @@ def run(options: argparse.Namespace) -> int:
     check_map_place(out)
     place, crops = _asked(options)
     columns = _columns(options.variables)
+    day = issued(options)
 
     from sowcal.grids.run import check_dask
     from sowcal.grids.workers import workers
@@ -68,7 +69,7 @@ def run(options: argparse.Namespace) -> int:
         tell(f"{bar.reused} of {bar.total} blocks were finished by an earlier run")
     if said := dataset.attrs.get("warnings"):
         tell(said)
-    for path in _written(out, dataset):
+    for path in _written(out, dataset, day):
         tell(f"wrote {path}")
     for folder in folders:
         folder.clear()
@@ -122,10 +123,10 @@ def _worked_out(options: argparse.Namespace, grid: Grid, names: list[str], keep,
     )
 
 
-def _written(out: Path, dataset: xr.Dataset) -> list[Path]:
+def _written(out: Path, dataset: xr.Dataset, day: dt.date) -> list[Path]:
     if out.suffix.lower() in (".nc", ".zarr"):
         return write_map(out, dataset)
     from sowcal.outputs.figure_map import map_figures
     from sowcal.outputs.files import write_output
 
-    return write_output(out, figures=lambda: map_figures(dataset, issued=dt.date.today()))
+    return write_output(out, figures=lambda: map_figures(dataset, issued=day))

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import argparse
-import datetime as dt
+from dataclasses import replace
 
-from sowcal.answers import compare_sites, open_handbook, open_record, rate_crops, site_climate
-from sowcal.commands.common import settings_of, sites_and_crops, tell
+from sowcal.answers import compare_sites, garden_plan, open_handbook, open_record, rate_crops, site_climate
+from sowcal.climate.summary_notes import as_sentences
+from sowcal.climate.summary_record import ClimateSummary
+from sowcal.commands.common import issued, settings_of, sites_and_crops, tell
 from sowcal.crops.sheet import sheet
 from sowcal.errors import InputError
 from sowcal.microclimate.what_ifs import with_what_ifs
@@ -17,14 +19,14 @@ __all__ = ["run"]
 _MOST = 2  # places on one page: more would not stay small enough for a phone
 
 
-def _sites(words: list[str]) -> tuple[list[str], list[str]]:
-    """Sites and crops of the call; no site is the first bundled plot."""
+def _sites(words: list[str], of_garden: str | None) -> tuple[list[str], list[str]]:
+    """Sites and crops of the call; no site is the garden's, else the first bundled plot."""
     from sowcal.weather.bundled import bundled_names
 
     sites, words = sites_and_crops(words, len(words))
     if len(sites) > _MOST:
         raise InputError(f"a page holds one place or two, and {len(sites)} were given; make a page for each pair")
-    return sites or list(bundled_names()[:1]), words
+    return sites or [of_garden or bundled_names()[0]], words
 
 
 def _citations(crop_files: list[str], crops: list[str]) -> list[str]:
@@ -45,39 +47,59 @@ def _tried(
         what_ifs=[*options.what_ifs, change],
         crop_files=options.crop_files,
         most_remedies=0,
+        years=options.years,
     )
     return str(says), tuple(verdicts)
 
 
+def _climate(site: str, options: argparse.Namespace, said: tuple[str, ...]) -> ClimateSummary:
+    """The figures of a place, without the notes that stand at the head of the page anyway."""
+    found = site_climate(site, what_ifs=options.what_ifs, years=options.years)
+    return replace(found, notes=tuple(n for n in found.notes if n not in as_sentences(said)))
+
+
 def run(options: argparse.Namespace) -> int:
-    """Write the page of one place or two."""
+    """Write the page of one place or two, and of a garden where one is named."""
     from sowcal.outputs.files import write_output
     from sowcal.outputs.page import Place, page_text
 
     if not options.out:
         raise InputError("name the file to write, for example --out plot.html")
-    sites, crops = _sites(options.words)
+    day = issued(options)
+    plan = garden_plan(options.garden, settings_of(options), crop_files=options.crop_files) if options.garden else None
+    sites, crops = _sites(options.words, plan.garden.site if plan else None)
     settings = settings_of(options)
     places = []
     for site in sites:
-        chart, verdicts = rate_crops(site, crops, settings, what_ifs=options.what_ifs, crop_files=options.crop_files)
+        chart, verdicts = rate_crops(
+            site, crops, settings, what_ifs=options.what_ifs, crop_files=options.crop_files, years=options.years
+        )
         for warning in chart.warnings:
             tell(warning)
         changes = tuple(_tried(site, crops, options, change) for change in options.tries)
-        places.append(Place(chart, tuple(verdicts), site_climate(site, what_ifs=options.what_ifs), changes))
+        places.append(Place(chart, tuple(verdicts), _climate(site, options, chart.warnings), changes))
     comparison = None
     if len(sites) == 2:
         both = (options.what_ifs, options.what_ifs)
-        comparison = compare_sites(sites[0], sites[1], crops, settings, what_ifs=both, crop_files=options.crop_files)
+        comparison = compare_sites(
+            sites[0],
+            sites[1],
+            crops,
+            settings,
+            what_ifs=both,
+            crop_files=options.crop_files,
+            years=(options.years, options.years),
+        )
     sources = _citations(options.crop_files, [line.crop for line in places[0].chart.crops])
 
     def page() -> str:
         return page_text(
             places,
-            issued=dt.date.today(),
+            issued=day,
             comparison=comparison,
             sources=sources,
             start_month=options.first_month,
+            garden=plan,
         )
 
     for path in write_output(options.out, texts={".html": page}):

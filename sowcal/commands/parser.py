@@ -48,6 +48,7 @@ def _common(parser: argparse.ArgumentParser, out: str = "") -> None:
 
 def _out(parser: argparse.ArgumentParser, forms: str) -> None:
     parser.add_argument("--out", type=Path, metavar="FILE", help=f"write a file instead: {forms}")
+    parser.add_argument("--issued", metavar="YYYY-MM-DD", help="date of issue of what is written (default: today)")
     parser.set_defaults(out_forms=re.findall(r"\.[a-z]+", forms))
 
 
@@ -91,6 +92,15 @@ def _changes(parser: argparse.ArgumentParser) -> None:
         default=[],
         metavar="CHANGE",
         help="what if: shade-cloth=40, mulch, fleece, tunnel, warmer=2, higher=100 ... (may be given again)",
+    )
+
+
+def _years(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--years",
+        default="",
+        metavar="YEARS",
+        help="years of the record that count: 15 for the last fifteen, 1991:2010 or 2006: for those (default: all)",
     )
 
 
@@ -139,6 +149,7 @@ def _build() -> argparse.ArgumentParser:
     p.add_argument("words", nargs="*", metavar="SITE")
     _common(p, ".png .svg .pdf .json")
     _screen(p)
+    _years(p)
     p.set_defaults(run=_later("climate"))
 
     p = commands.add_parser("rate", help="what suits a place, or whether one crop does, and why")
@@ -148,6 +159,7 @@ def _build() -> argparse.ArgumentParser:
     _changes(p)
     _own_crops(p)
     _screen(p)
+    _years(p)
     p.set_defaults(run=_later("rate"))
 
     p = commands.add_parser("chart", help="month-by-month sowing chart")
@@ -173,6 +185,7 @@ def _build() -> argparse.ArgumentParser:
         help="month the year begins with",
     )
     _water(p)
+    p.add_argument("--rain-fed", action="store_true", help="annuals on rain alone, and when the rains open each year")
     p.add_argument(
         "--year",
         type=int,
@@ -182,6 +195,7 @@ def _build() -> argparse.ArgumentParser:
     )
     p.add_argument("--today", action="store_true", help="mark today in pictures")
     p.add_argument("--possible", action="store_true", help="draw crops that are a gamble too")
+    _years(p)
     p.set_defaults(run=_later("chart"))
 
     p = commands.add_parser("compare", help="two places side by side")
@@ -191,6 +205,7 @@ def _build() -> argparse.ArgumentParser:
     _changes(p)
     _own_crops(p)
     _screen(p)
+    _years(p)
     p.set_defaults(run=_later("compare"))
 
     p = commands.add_parser(
@@ -199,6 +214,7 @@ def _build() -> argparse.ArgumentParser:
     p.add_argument("words", nargs="*", metavar="GARDEN")
     _common(p, ".png .svg .pdf .json")
     _screen(p)
+    _years(p)
     p.set_defaults(run=_later("garden"))
 
     p = commands.add_parser("week", help="what to raise, sow, set out, plant and pick this week")
@@ -211,6 +227,7 @@ def _build() -> argparse.ArgumentParser:
     _changes(p)
     _own_crops(p)
     _screen(p)
+    _years(p)
     p.set_defaults(run=_later("week"))
 
     p = commands.add_parser("page", help="all of it on one page that works offline and on a phone")
@@ -235,6 +252,10 @@ def _build() -> argparse.ArgumentParser:
         metavar="CHANGE",
         help="show beside it what a change would do: shade-cloth=40, fleece ... (may be given again)",
     )
+    p.add_argument(
+        "--garden", metavar="GARDEN", help="show this garden too, a bundled one or a file; its site where none is named"
+    )
+    _years(p)
     p.set_defaults(run=_later("page"))
 
     p = commands.add_parser("map", help="a crop over a whole grid of daily weather (NetCDF or Zarr)")

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import argparse
-import datetime as dt
 from typing import Any
 
 from sowcal.answers import open_handbook, perennial_record, rate_crops
-from sowcal.commands.common import columns, print_json, settings_of, site_and_crops, tell, unicode_screen
+from sowcal.commands.common import columns, issued, print_json, settings_of, site_and_crops, tell, unicode_screen
 from sowcal.outputs.json_form import rate_json
 
 __all__ = ["run"]
@@ -16,12 +15,13 @@ __all__ = ["run"]
 def run(options: argparse.Namespace) -> int:
     """Print verdicts, best first."""
     site, words = site_and_crops(options.words)
+    day = issued(options)
     chart, verdicts = rate_crops(
-        site, words, settings_of(options), what_ifs=options.what_ifs, crop_files=options.crop_files
+        site, words, settings_of(options), what_ifs=options.what_ifs, crop_files=options.crop_files, years=options.years
     )
     for warning in chart.warnings:
         tell(warning)
-    answer = rate_json(chart.site, chart.record, verdicts)
+    answer = rate_json(chart.site, chart.record, verdicts, chart.made_by)
     if options.out:
         from sowcal.outputs.files import write_output
 
@@ -30,10 +30,10 @@ def run(options: argparse.Namespace) -> int:
             from sowcal.outputs.figure_years import years_figures
 
             crop = verdicts[0].crop
-            years = perennial_record(site, crop, settings_of(options), what_ifs=options.what_ifs)
+            years = perennial_record(site, crop, settings_of(options), what_ifs=options.what_ifs, years=options.years)
 
             def pictures():
-                return years_figures(chart.site, crop, years, verdicts[0], issued=dt.date.today())
+                return years_figures(chart.site, crop, years, verdicts[0], issued=day, made_by=chart.made_by)
 
         for path in write_output(options.out, figures=pictures, answer=lambda: answer):
             tell(f"wrote {path}")
@@ -42,7 +42,7 @@ def run(options: argparse.Namespace) -> int:
     else:
         from sowcal.outputs.text_rate import rate_text, verdict_text
 
-        look: dict[str, Any] = {"width": columns(options), "unicode": unicode_screen(options)}
+        look: dict[str, Any] = {"made_by": chart.made_by, "width": columns(options), "unicode": unicode_screen(options)}
         if words and len(verdicts) == 1:
             print(verdict_text(chart.site, chart.record, verdicts[0], **look))
         else:

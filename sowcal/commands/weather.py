@@ -10,7 +10,9 @@ from typing import Any
 
 from sowcal.commands.common import columns, print_json, site_and_crops, tell, unicode_screen
 from sowcal.errors import InputError
+from sowcal.made_by import MadeBy
 from sowcal.outputs import text_weather as text
+from sowcal.weather.fingerprint import record_fingerprint
 
 __all__ = ["ACTIONS", "run"]
 
@@ -38,6 +40,15 @@ def _open(options: argparse.Namespace, site: str, **keywords: Any):
     for warning in json.loads(dataset.attrs.get("warnings", "[]")):
         tell(warning)
     return place, dataset
+
+
+def _made_by(dataset: Any) -> MadeBy:
+    return MadeBy(records=(record_fingerprint(dataset),))
+
+
+def _told(answer: dict[str, Any], dataset: Any) -> dict[str, Any]:
+    """An answer with the record that it was made from."""
+    return {**answer, "made_by": _made_by(dataset).to_json()}
 
 
 def _screen(options: argparse.Namespace) -> dict[str, Any]:
@@ -69,7 +80,7 @@ def _fetch(options: argparse.Namespace) -> None:
         if not options.words:
             raise InputError("name what to fetch: LAT,LON, a site file with source = 'station', or a station's id")
         site, _ = _site(options)
-        place, dataset = _open(options, site, longest_gap=0, years=options.years)
+        place, dataset = _open(options, site, longest_gap=0, years=options.years, at_plot=False)
         if place.weather.get("source") != "station":
             raise InputError(f"{site!r} has its weather from {place.weather.get('source')}; there is nothing to fetch")
     days = [str(dataset["time"].values[k])[:10] for k in (0, -1)]
@@ -77,7 +88,7 @@ def _fetch(options: argparse.Namespace) -> None:
         keys = ("source", "station", "station_distance_km", "station_elevation", "fetched", "licence", "attribution")
         named = {k: dataset.attrs[k] for k in keys if k in dataset.attrs}
         plain = {k: None if v != v else v for k, v in named.items()}
-        print_json({"record": {"first": days[0], "last": days[1]}, **plain})
+        print_json(_told({"record": {"first": days[0], "last": days[1]}, **plain}, dataset))
     else:
         print(text.record_lines(dict(dataset.attrs), *days, **_screen(options)))
 
@@ -91,7 +102,8 @@ def _list(options: argparse.Namespace) -> None:
     records = kept_records()
     if options.json:
         keys = ("station", "what", "name", "first", "last", "fetched", "size", "sound")
-        print_json({"folder": str(cache_folder()), "records": [{k: getattr(r, k) for k in keys} for r in records]})
+        answer = {"folder": str(cache_folder()), "records": [{k: getattr(r, k) for k in keys} for r in records]}
+        print_json({**answer, "made_by": MadeBy().to_json()})
     else:
         print(text.kept_text(records, str(cache_folder()), **_screen(options)))
 
@@ -102,7 +114,7 @@ def _clear(options: argparse.Namespace) -> None:
     _no_out(options)
     removed = sum(clear(word.strip()) for word in options.words) if options.words else clear()
     if options.json:
-        print_json({"removed": removed})
+        print_json({"removed": removed, "made_by": MadeBy().to_json()})
     else:
         print(f"{removed} kept {'record' if removed == 1 else 'records'} removed")
 
@@ -111,21 +123,26 @@ def _check(options: argparse.Namespace) -> None:
     from sowcal.weather.quality import quality_report
 
     site, _ = _site(options)
-    report = quality_report(_open(options, site, years=options.years)[1])
+    dataset = _open(options, site, years=options.years, at_plot=False)[1]
+    report = quality_report(dataset)
+    answer = _told(report.to_json(), dataset)
     if options.out:
         from sowcal.outputs.figure_quality import quality_figures
         from sowcal.outputs.files import write_output
 
-        for path in write_output(options.out, figures=lambda: quality_figures(report), answer=report.to_json):
+        for path in write_output(
+            options.out, figures=lambda: quality_figures(report, _made_by(dataset)), answer=answer
+        ):
             tell(f"wrote {path}")
     elif options.json:
-        print_json(report.to_json())
+        print_json(answer)
     else:
         print(text.quality_text(report, **_screen(options)))
+        print(_made_by(dataset).short())
 
 
 def _export(options: argparse.Namespace) -> None:
-    from sowcal.weather.trend import last_years
+    from sowcal.weather.period import last_years
 
     if not options.out:
         raise InputError("name the file to write, such as --out record.nc or --out record.csv")
@@ -142,30 +159,33 @@ def _offset(options: argparse.Namespace) -> None:
         raise InputError("give the site and the file of your own readings: sowcal weather offset SITE OWN.csv")
     own = Path(options.words[1].strip())
     site, _ = _site(options, most=1)
-    place, dataset = _open(options, site, longest_gap=0)
+    place, dataset = _open(options, site, longest_gap=0, at_plot=False)
     report = station_offset(dataset, read_record(own))
+    answer = _told(report.to_json(), dataset)
     if options.out and Path(options.out).suffix.lower() != ".json":
         _write(options, with_offset(dataset, report))
     elif options.out:
         from sowcal.outputs.files import write_output
 
-        for path in write_output(options.out, answer=report.to_json):
+        for path in write_output(options.out, answer=answer):
             tell(f"wrote {path}")
     elif options.json:
-        print_json(report.to_json())
+        print_json(answer)
     else:
         print(text.offset_text(report, place.name, **_screen(options)))
+        print(_made_by(dataset).short())
 
 
 def _trend(options: argparse.Namespace) -> None:
-    from sowcal.weather.trend import last_years, trends
+    from sowcal.weather.period import last_years
+    from sowcal.weather.trend import trends
 
     site, _ = _site(options)
     place, dataset = _open(options, site, longest_gap=0)
     if options.years is not None:
         dataset = last_years(dataset, options.years)
     found = trends(dataset)
-    answer = {"site": place.name, "trends": [t.to_json() for t in found]}
+    answer = _told({"site": place.name, "trends": [t.to_json() for t in found]}, dataset)
     if options.out:
         from sowcal.outputs.files import write_output
 
@@ -175,13 +195,14 @@ def _trend(options: argparse.Namespace) -> None:
         print_json(answer)
     else:
         print(text.trend_text(found, place.name, **_screen(options)))
+        print(_made_by(dataset).short())
 
 
 def _chill(options: argparse.Namespace) -> None:
     from sowcal.climate.summary_chill import chill_both_ways
 
     site, _ = _site(options)
-    place, dataset = _open(options, site, longest_gap=0, years=options.years)
+    place, dataset = _open(options, site, longest_gap=0, years=options.years, at_plot=False)
     if place.weather.get("source") != "station":
         raise InputError(f"{site!r} has no hourly values; they come with source = 'station' under [weather]")
     if "tas_hour" not in dataset:
@@ -193,7 +214,8 @@ def _chill(options: argparse.Namespace) -> None:
             tell(warning)
         dataset = dataset.assign(tas_hour=hours["tas_hour"].reindex(time=dataset["time"]))
     found = chill_both_ways(dataset)
-    answer = {"site": place.name, "station": dataset.attrs["station"], "chill": [f.to_json() for f in found]}
+    named = {"site": place.name, "station": dataset.attrs["station"]}
+    answer = _told({**named, "chill": [f.to_json() for f in found]}, dataset)
     if options.out:
         from sowcal.outputs.files import write_output
 
@@ -203,6 +225,7 @@ def _chill(options: argparse.Namespace) -> None:
         print_json(answer)
     else:
         print(text.chill_text(found, place.name, **_screen(options)))
+        print(_made_by(dataset).short())
 
 
 ACTIONS = {

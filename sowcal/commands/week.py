@@ -6,7 +6,16 @@ import argparse
 import datetime as dt
 
 from sowcal.answers import sowing_chart
-from sowcal.commands.common import columns, print_json, settings_of, site_and_crops, tell, unicode_screen
+from sowcal.commands.common import (
+    columns,
+    date_of,
+    issued,
+    print_json,
+    settings_of,
+    site_and_crops,
+    tell,
+    unicode_screen,
+)
 from sowcal.errors import InputError
 from sowcal.outputs.days import day_of_date
 from sowcal.outputs.json_week import week_json
@@ -15,22 +24,10 @@ from sowcal.suitability.week import week_of
 __all__ = ["run"]
 
 
-def _date(text: str | None) -> dt.date:
-    """The date asked for; today where none is."""
-    if text is None:
-        return dt.date.today()
-    try:
-        date = dt.datetime.strptime(text.strip(), "%Y-%m-%d").date()
-    except ValueError:
-        raise InputError(f"--date {text!r} is no date; write it as YYYY-MM-DD, for example 2026-03-15") from None
-    if not 1900 <= date.year <= 9000:
-        raise InputError(f"--date {text!r} lies outside the years 1900 to 9000")
-    return date
-
-
 def run(options: argparse.Namespace) -> int:
     """Print the week, or write it to a file."""
-    first = _date(options.date)
+    first = date_of(options.date, "--date") or dt.date.today()
+    day = issued(options)
     if not 0 <= options.ahead <= 51:
         raise InputError(f"--ahead {options.ahead} is not a number of weeks between 0 and 51")
     site, words = site_and_crops(options.words)
@@ -40,6 +37,7 @@ def run(options: argparse.Namespace) -> int:
         settings_of(options),
         what_ifs=options.what_ifs,
         crop_files=options.crop_files,
+        years=options.years,
         most_water=options.most_water,
     )
     for warning in chart.warnings:
@@ -51,7 +49,7 @@ def run(options: argparse.Namespace) -> int:
         def calendar() -> str:
             from sowcal.outputs.calendar_file import week_calendar
 
-            return week_calendar(week, first, dt.date.today())
+            return week_calendar(week, first, day)
 
         for path in write_output(options.out, answer=lambda: week_json(week), texts={".ics": calendar}):
             tell(f"wrote {path}")

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import difflib
+import json
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import fields
-from functools import cache
+from functools import cache, cached_property
 from typing import Any
 
 from sowcal.crops import records
 from sowcal.crops.records import Crop, Source
 from sowcal.crops.tables import Table, crop_data, read_rows, table_descriptions
 from sowcal.errors import InputError
+from sowcal.made_by import fingerprint_of
 
 __all__ = ["Handbook", "assemble", "handbook"]
 
@@ -59,6 +61,15 @@ class Handbook(Mapping[str, Crop]):
 
     def __len__(self) -> int:
         return len(self._crops)
+
+    @cached_property
+    def fingerprint(self) -> str:
+        """Fingerprint of every value and source of the tables, a grower's own values laid over them included."""
+        return fingerprint_of(
+            part.encode()
+            for table in sorted(self._rows)
+            for part in (table, json.dumps(self._rows[table], sort_keys=True))
+        )
 
     def rows(self, table: str, crop: str | None = None) -> list[dict[str, Any]]:
         """Rows of a table as read (values and source keys), of one crop or of all."""

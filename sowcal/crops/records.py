@@ -110,6 +110,7 @@ class Flowering:
     night_full_above: float = nan
     night_full_below: float = nan
     night_none_above: float = nan
+    flower_days: float = nan
 
 
 @dataclass(frozen=True, slots=True)
@@ -215,7 +216,7 @@ class Blossom:
 
 @dataclass(frozen=True, slots=True)
 class Water:
-    """Crop coefficients, stage lengths, rooting depth (FAO-56)."""
+    """Crop coefficients, stage lengths, rooting depth (FAO-56), yield response to water (FAO-33)."""
 
     coefficient_initial: float = nan
     coefficient_mid: float = nan
@@ -228,6 +229,7 @@ class Water:
     rooting_depth_low: float = nan
     rooting_depth_high: float = nan
     depletion_fraction: float = nan
+    yield_response: float = nan
 
 
 @dataclass(frozen=True, slots=True)

@@ -72,12 +72,13 @@ def _basal(single: float) -> float:
     return max(single - (0.05 if single >= 1.10 else 0.10), _BARE)
 
 
-def basal_of(water: Water, soil_depth: float = np.inf) -> Basal:
+def basal_of(water: Water, soil_depth: float = np.inf, *, rain_fed: bool = False) -> Basal:
     """Basal coefficients of a handbook row, roots no deeper than the soil.
 
-    The middle of the tabled rooting depths is for deep, dry fields; watered beds are rooted to the lower
-    figure, which is used (FAO-56 Table 22, footnote 1: the smaller depth for irrigation scheduling).
+    Watered beds are rooted to the lower of the tabled depths, rain-fed ones to the greater (FAO-56 Table 22,
+    footnote 1: the smaller for irrigation scheduling, the larger for rain-fed conditions).
     """
+    depth = "rooting_depth_high" if rain_fed else "rooting_depth_low"
     names = (
         "coefficient_mid",
         "coefficient_end",
@@ -101,7 +102,7 @@ def basal_of(water: Water, soil_depth: float = np.inf) -> Basal:
         end=_basal(value("coefficient_end")),
         turns=(turns[0], turns[1], turns[2]),
         height=max(value("height"), 0.05),
-        rooting_depth=min(value("rooting_depth_low"), soil_depth),
+        rooting_depth=min(value(depth), soil_depth),
         depletion=value("depletion_fraction"),
         assumed=assumed,
     )

@@ -26,6 +26,7 @@ __all__ = [
     "WaterSupply",
     "bundled_garden",
     "bundled_garden_names",
+    "open_garden",
     "parse_garden",
     "read_garden_file",
 ]
@@ -201,6 +202,27 @@ def read_garden_file(path: str | Path) -> Garden:
     path = Path(path)
     text = read_toml_text(path, "garden file")
     return parse_garden(text, where=str(path), folder=path.parent)
+
+
+def open_garden(word: str | Path | None = None) -> Garden:
+    """A garden by the name of a bundled one or by its file; the first bundled one where none is named.
+
+    Raises
+    ------
+    InputError
+        Where it is neither, or the file is not sound.
+    """
+    if word is None:
+        return bundled_garden()
+    name = str(word).strip()
+    if name.lower() in bundled_garden_names():
+        return bundled_garden(name)
+    path = Path(name)
+    if path.suffix.lower() == ".toml" or path.is_file():
+        return read_garden_file(path)
+    raise InputError(
+        f"{name!r} is no garden: neither a bundled one ({', '.join(bundled_garden_names())}) nor an existing file"
+    )
 
 
 def parse_garden(text: str, *, where: str, folder: Path | None = None) -> Garden:

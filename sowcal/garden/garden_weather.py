@@ -46,6 +46,8 @@ class GardenWeather:
         'Penman-Monteith', 'Hargreaves-Samani' or both.
     notes : tuple of str
         What stood in for what was missing.
+    rain_known : numpy.ndarray or None
+        Whether the day has a reading of rain; None is not asked for.
     """
 
     reference: np.ndarray
@@ -57,6 +59,7 @@ class GardenWeather:
     known: np.ndarray
     method: str
     notes: tuple[str, ...]
+    rain_known: np.ndarray | None = None
 
     @property
     def size(self) -> int:
@@ -126,6 +129,7 @@ def garden_weather(dataset: xr.Dataset) -> GardenWeather:
         known=known,
         method=method,
         notes=tuple(notes),
+        rain_known=~np.isnan(rain),
     )
 
 

@@ -24,9 +24,11 @@ from sowcal.garden.schedule import LeftOut, Sowing, chosen_crops, garden_schedul
 from sowcal.garden.store_result import StoreResult, store_result
 from sowcal.garden.volumes import Volumes, bed_volumes
 from sowcal.garden.water_need import GardenNeed, garden_need
+from sowcal.made_by import MadeBy
 from sowcal.seasons.settings import Settings
 from sowcal.seasons.site_days import SiteDays
 from sowcal.suitability.by_day import Fold
+from sowcal.weather.fingerprint import record_fingerprint
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -65,6 +67,7 @@ class GardenPlan:
     method : str
         How reference evapotranspiration was found.
     notes, cautions : tuple of str
+    made_by : MadeBy
     """
 
     garden: Garden
@@ -87,6 +90,7 @@ class GardenPlan:
     method: str
     notes: tuple[str, ...]
     cautions: tuple[str, ...]
+    made_by: MadeBy
 
     def to_json(self) -> dict[str, Any]:
         """Plain dict with the keys of the JSON section of the README; litres, kPa, m; unknown is None."""
@@ -121,6 +125,7 @@ class GardenPlan:
                 "why": self.gravity.why if self.gravity else "water is carried by hand",
             },
             "cautions": list(self.cautions),
+            "made_by": self.made_by.to_json(),
         }
 
     def _beds_json(self) -> list[dict[str, Any]]:
@@ -233,6 +238,7 @@ def plan_garden(
         method=weather.method,
         notes=(*weather.notes, *_store_notes(garden, site.latitude)),
         cautions=tuple(garden_cautions(garden, gravity, crop_cautions)),
+        made_by=MadeBy(book.fingerprint, (record_fingerprint(dataset),)),
     )
 
 

@@ -5,7 +5,7 @@ Days run along the first axis; the rest is any shape, for example (sowings, year
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -64,7 +64,7 @@ class Season:
 
 @dataclass(frozen=True, slots=True)
 class Balance:
-    """Daily results, shape (days, ...), mm; `depletion` at the end of the day."""
+    """Daily results, shape (days, ...), mm; `depletion` and `below` at the end of the day."""
 
     irrigation: np.ndarray
     evapotranspiration: np.ndarray
@@ -73,6 +73,7 @@ class Balance:
     depletion: np.ndarray
     surface_depletion: np.ndarray
     stress: np.ndarray  # 1 is none
+    below: np.ndarray | None = None  # water missing below the roots, where that is followed
 
 
 def root_zone_balance(
@@ -81,13 +82,15 @@ def root_zone_balance(
     watering: Watering,
     *,
     start_depletion: float | np.ndarray = 0.0,
-    start_surface: float | None = None,
+    start_surface: float | np.ndarray | None = None,
     given: np.ndarray | None = None,
+    below: np.ndarray | None = None,
+    full_depth: np.ndarray | float = np.inf,
 ) -> Balance:
     """Follow the root zone through the days and water it when it needs it.
 
     Rain and watering come at the beginning of the day (as in FAO-56 Example 35). The soil into which roots
-    grow is taken to be moist.
+    grow is taken to be moist unless `below` says how dry it is.
 
     Parameters
     ----------
@@ -96,15 +99,22 @@ def root_zone_balance(
     watering : Watering
     start_depletion : float or array, default 0
         Water missing from the root zone at the start, mm.
-    start_surface : float, optional
+    start_surface : float or array, optional
         Water missing from the surface layer, mm; all that can evaporate where left out.
     given : array, optional
         Watering given, mm, in place of watering at need.
+    below : array, optional
+        Water missing at the start between the roots and the depth that they will reach, mm. What drains from
+        the root zone fills it, and what is missing there comes to be missing from the root zone as roots go
+        down (FAO-56 Example 36, notes to its table).
+    full_depth : array
+        Depth that roots will reach, m; only with `below`.
 
     Returns
     -------
     Balance
-        Rain plus watering equal evapotranspiration plus drainage less the rise in depletion, to rounding.
+        Rain plus watering equal evapotranspiration plus drainage less the rise in depletion, of the root zone
+        and below it, to rounding.
     """
     shape = np.broadcast_shapes(season.reference.shape, season.basal.shape)
     most = total_evaporable_water(soil)
@@ -116,11 +126,22 @@ def root_zone_balance(
     use = season.basal * season.reference
     available = total_available_water(soil, season.rooting_depth)
     share = depletion_share(season.depletion, use)
+    under = None if below is None else np.broadcast_to(np.asarray(below, dtype=float), shape[1:]).copy()
+    missing_below = np.zeros(shape if under is not None else (0,))
     for t in range(shape[0]):
         et0, grows = season.reference[t], season.grows[t]
         rain = np.where(season.rain[t] > _IGNORED * et0, season.rain[t], 0.0) * grows
         drained = np.maximum(rain - zone, 0.0)
         zone = np.maximum(zone - rain, 0.0)
+        if under is not None:
+            soaked = np.minimum(drained, under)
+            under, drained = under - soaked, drained - soaked
+            if t:
+                deeper = season.rooting_depth[t] - season.rooting_depth[t - 1]
+                left = full_depth - season.rooting_depth[t - 1]
+                met = under * np.clip(deeper / np.maximum(left, 1e-9), 0.0, 1.0)
+                zone, under = zone + met, under - met
+            missing_below[t] = under
         wetted = np.where(rain >= _WETS_ALL, 1.0, wetted)
         easy_water = share[t] * available[t]
         if given is None:
@@ -143,4 +164,4 @@ def root_zone_balance(
         surface = np.minimum(surface + evaporation / exposed, most)
         for array, value in zip(out, (water, loss, evaporation, drained, zone, surface, stress), strict=True):
             array[t] = value
-    return Balance(*out)
+    return replace(Balance(*out), below=missing_below if under is not None else None)

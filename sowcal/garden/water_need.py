@@ -21,6 +21,7 @@ from sowcal.garden.schedule import Sowing
 from sowcal.garden.soil_water import soil_of_texture
 
 __all__ = [
+    "LEAST_ROOTS",
     "GardenNeed",
     "SowingNeed",
     "efficiency",
@@ -28,10 +29,11 @@ __all__ = [
     "garden_need",
     "leaching_share",
     "season_balance",
+    "season_days",
     "watering_of",
 ]
 
-_LEAST_ROOTS = 0.15  # m, of seedlings: common practice
+LEAST_ROOTS = 0.15  # m, of seedlings: common practice
 _SHADE_SHARE = 0.7  # of evapotranspiration that goes with the light: common practice, no source
 _GIVEN_TO_ROOTS = {"drip": 0.90, "hand": 0.75}
 # drip 0.90: Brouwer, Prins & Heibloem 1989, FAO Training Manual 4, Table 8, from memory; by hand: common practice
@@ -124,7 +126,33 @@ def season_balance(
     light: np.ndarray,
     garden: Garden,
 ) -> tuple[Balance, np.ndarray, np.ndarray]:
-    """Root zone of several seasons and years together.
+    """Root zone of several seasons and years together, moist at their start.
+
+    Parameters as in `season_days`.
+
+    Returns
+    -------
+    Balance
+        Shape (days, rows, years).
+    days : numpy.ndarray
+        Day of the record of each, same shape, clipped to the record.
+    grows : numpy.ndarray
+        Whether that day is in the season and the record, same shape.
+    """
+    season, day = season_days(weather, basal, index, length, irrigated, light)
+    balance = root_zone_balance(season, soil_of_texture(garden.texture), watering_of(garden))
+    return balance, day, season.grows
+
+
+def season_days(
+    weather: GardenWeather,
+    basal: list[Basal],
+    index: np.ndarray,
+    length: np.ndarray,
+    irrigated: np.ndarray,
+    light: np.ndarray,
+) -> tuple[Season, np.ndarray]:
+    """What drives the root zone of several seasons and years, day by day.
 
     Parameters
     ----------
@@ -137,17 +165,13 @@ def season_balance(
         Shape (rows,), bool.
     light : numpy.ndarray
         Share of open light, shape (rows,).
-    garden : Garden
-        Soil, mulch and way of watering.
 
     Returns
     -------
-    Balance
-        Shape (days, rows, years).
+    Season
+        Arrays of shape (days, rows, years); `grows` is whether that day is in the season and the record.
     days : numpy.ndarray
         Day of the record of each, same shape, clipped to the record.
-    grows : numpy.ndarray
-        Whether that day is in the season and the record, same shape.
     """
     length = np.clip(length, 1, _MOST_DAYS)
     span = int(length.max(initial=1))
@@ -170,8 +194,7 @@ def season_balance(
         irrigated=irrigated[:, None],
         grows=grows,
     )
-    balance = root_zone_balance(season, soil_of_texture(garden.texture), watering_of(garden))
-    return balance, day, grows
+    return season, day
 
 
 def _coefficients(
@@ -198,7 +221,7 @@ def _coefficients(
         covered[:, k] = covered_fraction(kcb[:, k], limit[:, k], b.height)
         # roots go down as leaves close over (FAO-56 annex 8, from memory) and do not come up again
         deeper = np.maximum.accumulate(np.clip((kcb[:, k] - b.initial) / (b.mid - b.initial), 0.0, 1.0))
-        least = min(_LEAST_ROOTS, b.rooting_depth)
+        least = min(LEAST_ROOTS, b.rooting_depth)
         roots[:, k] = least + deeper * (b.rooting_depth - least)
     return kcb, limit, covered, roots
 

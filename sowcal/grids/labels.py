@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+import sowcal
 from sowcal.grids.tasks import CLASSES, LIMITS, WAYS
 from sowcal.weather.grid_file import Grid
 
@@ -99,10 +100,11 @@ def labelled(
         file = _FLAG_FILE if name in _CODED else _DAY_FILE if name in _COUNTED else _FULL_FILE
         variables[name] = xr.Variable(dims, array, dict(ATTRIBUTES[name]), encoding=dict(file))
     first, last = str(grid.days[0]), str(grid.days[-1])
+    came_from = f" ({grid.source})" if grid.source else ""
     told = {
         "Conventions": "CF-1.11",
         "title": f"{attributes.get('title', '')} over {grid.title}".strip(),
-        "source": f"sowcal, from the daily temperatures of {grid.title}" + (f" ({grid.source})" if grid.source else ""),
+        "source": f"sowcal {sowcal.__version__}, from the daily temperatures of {grid.title}{came_from}",
         "record": f"{first} to {last}",
         "comment": "Odds are odds of the record and no promise; local codes and licensed practice come first.",
     }

@@ -95,6 +95,7 @@ def crop_map(
     names = [crop.name for crop in chosen]
     told = {
         "title": "crop suitability",
+        "crop_tables": book.fingerprint,
         "reliability_asked": asked.risk,
         "least_yield_fraction_of_success": asked.success_yield,
         **({"changes": "; ".join(changes)} if changes else {}),

@@ -76,7 +76,7 @@ class CropTask:
                 site = days_as_felt(changed.isel(cell=int(cell)), self.settings)
             except NotJudgedError:  # never both temperatures on one day
                 continue
-            for k, (line, verdict) in enumerate(judge_crops(site, self.crops, self.book)):
+            for k, (line, verdict) in enumerate(judge_crops(site, self.crops, self.book, calendar=False)):
                 out[:, k, cell] = _facts(line, verdict)
         return dict(zip(CROP_FACTS, out, strict=True))
 

@@ -104,23 +104,25 @@ def _identity(site: str, year: int, key: Iterable[str]) -> str:
     return f"{hashlib.sha256(text.encode('utf-8', 'surrogatepass')).hexdigest()[:32]}@sowcal"
 
 
-def _calendar(site: str, year: int, asked: float, events: Iterable[_Event], issued: dt.date) -> str:
+def _calendar(of: SowingChart | Week, year: int, events: Iterable[_Event], issued: dt.date) -> str:
     import icalendar
 
     import sowcal
 
     stamp = dt.datetime(issued.year, issued.month, issued.day, tzinfo=dt.UTC)
-    place = plain(site)
+    place = plain(of.site)
     calendar = icalendar.Calendar()
     calendar.add("prodid", f"-//sowcal//sowcal {sowcal.__version__}//EN")
     calendar.add("version", "2.0")
     calendar.add("calscale", "GREGORIAN")
     calendar.add("method", "PUBLISH")
     calendar.add("x-wr-calname", f"Sowing at {place}")
-    calendar.add("x-wr-caldesc", f"Advised: {odds_text(asked)} or better. {NO_PROMISE}")
+    calendar.add(
+        "x-wr-caldesc", f"Advised: {odds_text(of.reliability_asked)} or better. {NO_PROMISE} {of.made_by.short()}"
+    )
     for e in sorted(events, key=lambda e: (e.date, e.job, e.crop, e.key)):
         event = icalendar.Event()
-        event.add("uid", _identity(site, year, e.key))
+        event.add("uid", _identity(of.site, year, e.key))
         event.add("dtstamp", stamp)
         event.add("last-modified", stamp)
         # later issues must count higher for importers to replace what they hold (RFC 5545, 3.8.7.4)
@@ -151,7 +153,7 @@ def chart_calendar(chart: SowingChart, year: int, issued: dt.date) -> str:
     str
         RFC 5545 text with CRLF line ends. Without any advised window it holds no event.
     """
-    return _calendar(chart.site, year, chart.reliability_asked, _chart_events(chart, year), issued)
+    return _calendar(chart, year, _chart_events(chart, year), issued)
 
 
 def week_calendar(week: Week, first: dt.date, issued: dt.date) -> str:
@@ -159,4 +161,4 @@ def week_calendar(week: Week, first: dt.date, issued: dt.date) -> str:
 
     A week's events have identities of their own, so that they stand beside a year's and do not move them.
     """
-    return _calendar(week.site, first.year, week.reliability_asked, _week_events(week, first), issued)
+    return _calendar(week, first.year, _week_events(week, first), issued)

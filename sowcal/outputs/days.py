@@ -15,6 +15,7 @@ __all__ = [
     "MONTH_LENGTHS",
     "MONTH_STARTS",
     "YEAR",
+    "date_text",
     "day_of_date",
     "day_of_year",
     "day_text",
@@ -31,6 +32,11 @@ YEAR = 365
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 MONTH_LENGTHS = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
 MONTH_STARTS = (0, *accumulate(MONTH_LENGTHS[:-1]))
+
+
+def date_text(date: dt.date) -> str:
+    """A date as '3 Mar 2026', whatever language the environment speaks."""
+    return f"{date.day} {MONTHS[date.month - 1]} {date.year}"
 
 
 def month_of(day: int) -> int:

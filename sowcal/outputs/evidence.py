@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from sowcal.outputs.days import day_of_year, day_text, span_text, whole_year
-from sowcal.outputs.wording import in_ten, three_words
+from sowcal.outputs.wording import in_ten, three_words, within_error
 from sowcal.suitability.results import CropVerdict, Window
 
 __all__ = ["evidence_sentences", "is_perennial", "limit_words", "per_cent", "picked_words"]
@@ -133,6 +133,9 @@ def _window(evidence: Mapping[str, Any]) -> list[str]:
         f"(95 per cent interval {per_cent(low)} to {per_cent(high)})",
         f"Gives {per_cent(window.yield_fraction)} of a full crop on average",
     ]
+    if window.offset_range:
+        words = within_error(window.offset_range)
+        out.append(f"{words[0].upper()}{words[1:]}")
     if window.raise_under_cover:
         out.append(f"Sown under cover first, {span_text(*window.raise_under_cover)}")
     if (p := window.first_picking) is not None:
@@ -145,7 +148,18 @@ def _window(evidence: Mapping[str, Any]) -> list[str]:
     return out
 
 
+def _thermometer(evidence: Mapping[str, Any]) -> list[str]:
+    """What the error of the plot's own thermometer leaves open."""
+    colder, warmer = (evidence.get(f"if_{end}_within_the_error") for end in ("the_plot_is_colder", "it_is_warmer"))
+    if colder is None:
+        return []
+    said = f"If the plot is colder, within the error of your thermometer: {colder}; if it is warmer: {warmer}"
+    if (shares := evidence.get("share_of_years_within_the_error")) is not None:
+        said += f" (works in {per_cent(shares[0])} to {per_cent(shares[1])} of years)"
+    return [said]
+
+
 def evidence_sentences(verdict: CropVerdict) -> list[str]:
     """A verdict's evidence, a sentence each, without full stops."""
-    parts = (_years, _window, _chill, _spoiled, _figures, _behind)
+    parts = (_years, _window, _thermometer, _chill, _spoiled, _figures, _behind)
     return [sentence for part in parts for sentence in part(verdict.evidence)]

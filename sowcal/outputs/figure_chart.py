@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from functools import cached_property
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sowcal.errors import InputError
-from sowcal.outputs.days import MONTH_LENGTHS, MONTH_STARTS, MONTHS, YEAR, day_of_date
-from sowcal.outputs.figure_style import A4, FAINT, INK, KINDS, STYLE, new_figure, shown
-from sowcal.outputs.ribbons import Cells, CropRibbons, Ribbon, apart, crop_ribbons, weeks
+from sowcal.outputs.days import MONTH_LENGTHS, MONTH_STARTS, MONTHS, YEAR, date_text, day_of_date
+from sowcal.outputs.families import family_name
+from sowcal.outputs.figure_ribbons import LANE, draw_key, draw_ribbon
+from sowcal.outputs.figure_style import A4, FAINT, INK, STYLE, new_figure, shown
+from sowcal.outputs.ribbons import Cells, CropRibbons, apart, crop_ribbons, weeks
 from sowcal.outputs.screen import wrap
-from sowcal.outputs.wording import NO_PROMISE, in_ten, odds_text, reason, record_text
+from sowcal.outputs.wording import NO_PROMISE, at_best, odds_text, reason, record_text
 from sowcal.suitability.results import SowingChart
 
 if TYPE_CHECKING:
@@ -24,8 +27,9 @@ __all__ = ["SORTS", "chart_figures"]
 
 SORTS = ("first job", "family", "name")
 # Inches: sizes that are read at arm's length, tried on paper: common practice.
-_MARGIN, _LABEL, _HEAD, _FOOT = 0.5, 2.12, 0.98, 0.62
-_LANE, _GAP, _LINE = 0.145, 0.075, 0.15
+_MARGIN, _LABEL, _HEAD = 0.5, 2.12, 0.98
+_GAP, _LINE, _FAMILY = 0.075, 0.15, 0.2
+_NAME = 18  # letters of a crop's name that stand beside the names of its lanes
 
 
 @dataclass(frozen=True)
@@ -38,10 +42,23 @@ class _Sheet:
     issued: dt.date | None
     today: dt.date | None
 
+    @cached_property
+    def foot(self) -> list[str]:
+        """What the chart rests on and does not say, in lines."""
+        chart = self.chart
+        judged = f" Not judged: {', '.join(chart.not_judged)}." if chart.not_judged else ""
+        mind = "".join(f" Mind: {w}." for w in chart.warnings)
+        return wrap(shown(f"Rests on {record_text(chart.record)}.{mind}{judged} {NO_PROMISE}"), self.letters)
+
+    @property
+    def foot_high(self) -> float:
+        """Inches that the foot takes, and the line of the day under the crops."""
+        return 0.23 + 0.132 * len(self.foot)
+
     @property
     def room(self) -> float:
         """Inches between head and foot."""
-        return self.size[1] - 2 * _MARGIN - _HEAD - _FOOT
+        return self.size[1] - 2 * _MARGIN - _HEAD - self.foot_high
 
     @property
     def letters(self) -> int:
@@ -49,8 +66,16 @@ class _Sheet:
         return int((self.size[0] - 2 * _MARGIN) * 18)
 
 
-def _height(crop: CropRibbons) -> float:
-    return _LANE * len(crop.ribbons) + _GAP
+@dataclass(frozen=True)
+class _Row:
+    """A crop, under the name of its family where that is new."""
+
+    crop: CropRibbons
+    family: str = ""
+
+    @property
+    def height(self) -> float:
+        return LANE * len(self.crop.ribbons) + _GAP + (_FAMILY if self.family else 0.0)
 
 
 def _edges(cells: Cells) -> np.ndarray:
@@ -60,36 +85,6 @@ def _edges(cells: Cells) -> np.ndarray:
 
 def _month_edges(cells: Cells) -> list[int]:
     return [0, *np.cumsum([MONTH_LENGTHS[m] for m in cells.month_order()]).tolist()]
-
-
-def _draw_ribbon(axes: Axes, ribbon: Ribbon, edges: np.ndarray, base: float) -> None:
-    """A ribbon standing on its base; picking lies about the middle of its lane, like a spindle."""
-    kind = KINDS.get(ribbon.kind, KINDS["planted"])
-    strength = np.nan_to_num(ribbon.strength)
-    strength = np.where(strength < 0.1, 0.0, strength)
-    full = 0.86 * _LANE
-    axes.plot([0, YEAR], [base, base], color=FAINT, lw=0.35, zorder=1)
-    style: dict[str, Any] = {"zorder": 3, "linewidth": 0.5}
-    corners = np.repeat(edges, 2)[1:-1]  # both ends of each cell, so that the last of a run is drawn whole
-
-    def fill(values: np.ndarray, low: np.ndarray | float, **more: Any) -> None:
-        high = np.repeat(values, 2)
-        under = np.repeat(np.broadcast_to(low, values.shape), 2)
-        axes.fill_between(corners, under, high, where=high > under + 1e-9, **{**style, **more})
-
-    if ribbon.kind == "picked":
-        middle, half = base + full / 2, strength * full / 2
-        fill(middle + half, middle - half, facecolor=kind.face, edgecolor=kind.edge, hatch=kind.hatch)
-    elif ribbon.kind == "under cover":
-        sown = np.where(ribbon.recommended, strength, 0.0)
-        standing = np.where(~ribbon.recommended & (strength > 0), 0.16, 0.0)
-        fill(base + standing * full, base, facecolor=kind.edge, edgecolor="none", linewidth=0)
-        fill(base + sown * full, base, facecolor=kind.face, edgecolor=kind.edge, hatch=kind.hatch)
-    else:
-        advised = np.where(ribbon.recommended, strength, 0.0)
-        maybe = np.where(~ribbon.recommended & (strength >= 0.495), strength, 0.0)
-        fill(base + maybe * full, base, facecolor="white", edgecolor=kind.edge)
-        fill(base + advised * full, base, facecolor=kind.face, edgecolor=kind.edge, zorder=4)
 
 
 def _draw_grid(axes: Axes, sheet: _Sheet, bottom: float) -> None:
@@ -108,59 +103,39 @@ def _draw_grid(axes: Axes, sheet: _Sheet, bottom: float) -> None:
         axes.text(day, bottom - 0.02, "today", ha="center", va="top", fontsize=7)
 
 
-def _draw_crops(axes: Axes, crops: list[CropRibbons], sheet: _Sheet) -> float:
+def _draw_name(axes: Axes, name: str, x: float, top: float, lanes: int) -> None:
+    """A crop's name; a long one in two lines, where it has two lanes, and no smaller than can be read."""
+    lines = wrap(name, _NAME) if lanes > 1 else [name]
+    lines = [*lines[:1], " ".join(lines[1:])] if len(lines) > 2 else lines
+    size = 8.5 * min(1.0, _NAME / max(map(len, lines)))
+    if size < 6.5:
+        most = int(8.5 * _NAME / 6.5)
+        lines, size = [line if len(line) <= most else line[: most - 1] + "…" for line in lines], 6.5
+    # the first line stands as high as the name of the first lane
+    first = top - LANE / 2 + size / 72 * 0.55
+    axes.text(x, first, "\n".join(lines), va="top", fontsize=size, weight="bold", linespacing=1.15)
+
+
+def _draw_crops(axes: Axes, rows: list[_Row], sheet: _Sheet) -> float:
     """Crops from the top down; returns the y of the last line."""
     edges = _edges(sheet.cells)
     days_an_inch = YEAR / (sheet.size[0] - 2 * _MARGIN - _LABEL)
     y = 0.0
-    for crop in crops:
-        axes.plot([-_LABEL * days_an_inch, YEAR], [y, y], color=FAINT, lw=0.6, zorder=2, clip_on=False)
-        top = y - _GAP / 2
-        name = shown(crop.crop)
-        size = 8.5 if len(name) <= 18 else max(8.5 * 18 / len(name), 5.5)
-        axes.text(-_LABEL * days_an_inch, top - _LANE / 2, name, va="center", fontsize=size, weight="bold")
+    left = -_LABEL * days_an_inch
+    for row in rows:
+        crop = row.crop
+        axes.plot([left, YEAR], [y, y], color=FAINT, lw=0.6, zorder=2, clip_on=False)
+        if row.family:
+            axes.text(left, y - _FAMILY * 0.58, shown(row.family), va="center", fontsize=8, style="italic", zorder=3)
+        top = y - _GAP / 2 - (_FAMILY if row.family else 0.0)
+        _draw_name(axes, shown(crop.crop), left, top, len(crop.ribbons))
         for k, ribbon in enumerate(crop.ribbons):
-            base = top - (k + 1) * _LANE + 0.012
-            axes.text(-3, base + 0.4 * _LANE, ribbon.kind, ha="right", va="center", fontsize=6.6)
-            _draw_ribbon(axes, ribbon, edges, base)
-        y -= _height(crop)
-    axes.plot([-_LABEL * days_an_inch, YEAR], [y, y], color=FAINT, lw=0.6, zorder=2, clip_on=False)
+            base = top - (k + 1) * LANE + 0.012
+            axes.text(-3, base + 0.4 * LANE, ribbon.kind, ha="right", va="center", fontsize=7)
+            draw_ribbon(axes, ribbon, edges, base)
+        y -= row.height
+    axes.plot([left, YEAR], [y, y], color=FAINT, lw=0.6, zorder=2, clip_on=False)
     return y
-
-
-def _draw_key(figure: Figure, sheet: _Sheet, kinds: set[str]) -> None:
-    """What the ribbons mean, drawn as they are drawn below; the full height is ten years in ten."""
-    width, height = sheet.size
-    across = width - 2 * _MARGIN
-    axes = figure.add_axes((_MARGIN / width, 1 - (_MARGIN + 0.62) / height, across / width, 0.2 / height))
-    axes.set(xlim=(0, across), ylim=(0, 0.2))
-    axes.axis("off")
-    entries = [(k, v.words, True) for k, v in KINDS.items() if k in kinds and k != "planted"]
-    if "planted" in kinds:
-        entries = [("set out", "set out, plant", True) if e[0] == "set out" else e for e in entries]
-        if "set out" not in kinds:
-            entries.insert(-1, ("planted", "plant", True))
-    entries.append(("sown outdoors", "possible only", False))
-    x = 0.0
-    for kind, words, advised in entries:
-        ribbon = Ribbon(kind, np.array([0.6, 0.8, 1.0, 0.8]), np.full(4, advised))
-        if kind == "under cover":  # two weeks of sowing, two of standing
-            ribbon = Ribbon(kind, ribbon.strength, np.array([True, True, False, False]))
-        _draw_ribbon_key(axes, ribbon, x)
-        axes.text(x + 0.46, 0.07, words, va="center", fontsize=7)
-        x += 0.62 + 0.054 * len(words)  # inches a letter of this print takes
-
-
-def _draw_ribbon_key(axes: Axes, ribbon: Ribbon, x: float) -> None:
-    from matplotlib.transforms import Affine2D
-
-    before = len(axes.lines), len(axes.collections)
-    _draw_ribbon(axes, ribbon, np.array([0.0, 1, 2, 3, 4]), 0.0)
-    shift = Affine2D().scale(0.1, 1).translate(x, 0.01) + axes.transData
-    for line in list(axes.lines)[before[0] :]:
-        line.remove()
-    for patch in axes.collections[before[1] :]:
-        patch.set_transform(shift)
 
 
 def _page_frame(sheet: _Sheet, page: int, pages: int, kinds: set[str]) -> Figure:
@@ -180,15 +155,10 @@ def _page_frame(sheet: _Sheet, page: int, pages: int, kinds: set[str]) -> Figure
         fontsize=7.5, va="top",
     )  # fmt: skip
     if kinds:
-        _draw_key(figure, sheet, kinds)
-    judged = f" Not judged: {', '.join(chart.not_judged)}." if chart.not_judged else ""
-    foot = f"Rests on {record_text(chart.record)}.{judged} {NO_PROMISE}"
-    lines = wrap(shown(foot), sheet.letters)
+        draw_key(figure, sheet.size, _MARGIN, kinds)
     low = (_MARGIN + 0.02) / height
-    figure.text(left, low, "\n".join(lines), fontsize=7, va="bottom", linespacing=1.35)
-    issued = (
-        f"issued {sheet.issued.day} {MONTHS[sheet.issued.month - 1]} {sheet.issued.year}   " if sheet.issued else ""
-    )
+    figure.text(left, low, "\n".join(sheet.foot), fontsize=7, va="bottom", linespacing=1.35)
+    issued = f"issued {date_text(sheet.issued)}   " if sheet.issued else ""
     figure.text(
         right,
         (_MARGIN - 0.14) / height,
@@ -197,6 +167,7 @@ def _page_frame(sheet: _Sheet, page: int, pages: int, kinds: set[str]) -> Figure
         ha="right",
         va="bottom",
     )
+    figure.text(left, (_MARGIN - 0.14) / height, chart.made_by.short(), fontsize=7, va="bottom")
     return figure
 
 
@@ -207,8 +178,7 @@ def _listed(sheet: _Sheet, gambles_drawn: bool) -> list[tuple[str, bool]]:
     if gambles and not gambles_drawn:
         out.append(("A gamble here: dates that work in fewer years than asked for", True))
         for line in gambles:
-            best = max((w.reliability for s in line.starts for w in s.possible), default=0.0)
-            out.append((f"{line.crop}: at best {in_ten(best)} years, {reason(line)}", False))
+            out.append((f"{line.crop}: {at_best(line)}, {reason(line)}", False))
     if shut:
         out.append(("No dates here", True))
         by_reason: dict[str, list[str]] = {}
@@ -220,16 +190,21 @@ def _listed(sheet: _Sheet, gambles_drawn: bool) -> list[tuple[str, bool]]:
     return out
 
 
-def _pages(crops: list[CropRibbons], listed: list[tuple[str, bool]], room: float) -> list[tuple[list, list]]:
-    """Crops and list lines of each page; no crop is torn, no heading is left at the foot."""
-    pages: list[tuple[list, list]] = [([], [])]
-    used = 0.0
+def _pages(
+    crops: list[CropRibbons], listed: list[tuple[str, bool]], room: float, *, families: bool
+) -> list[tuple[list[_Row], list]]:
+    """Crops and list lines of each page; no crop is torn, no heading is left at the foot or lost at the top."""
+    pages: list[tuple[list[_Row], list]] = [([], [])]
+    used, family = 0.0, ""
     for crop in crops:
-        if used + _height(crop) > room and pages[-1][0]:
+        row = _Row(crop, family_name(crop.family) if families and crop.family != family else "")
+        if used + row.height > room and pages[-1][0]:
+            again = crop.family == family
+            row = _Row(crop, family_name(crop.family) + (", continued" if again else "") if families else "")
             pages.append(([], []))
             used = 0.0
-        pages[-1][0].append(crop)
-        used += _height(crop)
+        pages[-1][0].append(row)
+        used, family = used + row.height, crop.family
     used += 0.25 if listed else 0.0
     for k, (text, heading) in enumerate(listed):
         need = _LINE * (2.4 if heading and k + 1 < len(listed) else 1.0)
@@ -247,14 +222,14 @@ def _draw_list(axes: Axes, lines: list[tuple[str, bool]], x: float, y: float) ->
         axes.text(x, y, shown(text), fontsize=8 if heading else 7.5, weight="bold" if heading else "normal")
 
 
-def _draw_page(sheet: _Sheet, crops: list[CropRibbons], lines: list, page: int, pages: int) -> Figure:
+def _draw_page(sheet: _Sheet, rows: list[_Row], lines: list, page: int, pages: int) -> Figure:
     width, height = sheet.size
-    figure = _page_frame(sheet, page, pages, {r.kind for c in crops for r in c.ribbons})
+    figure = _page_frame(sheet, page, pages, {r.kind for row in rows for r in row.crop.ribbons})
     across = width - 2 * _MARGIN - _LABEL
     axes = figure.add_axes(
         (
             (_MARGIN + _LABEL) / width,
-            (_MARGIN + _FOOT) / height,
+            (_MARGIN + sheet.foot_high) / height,
             across / width,
             sheet.room / height,
         )
@@ -262,10 +237,9 @@ def _draw_page(sheet: _Sheet, crops: list[CropRibbons], lines: list, page: int, 
     axes.set(xlim=(0, YEAR), ylim=(-sheet.room, 0))
     axes.axis("off")
     y = 0.0
-    if crops:
-        bottom = -sum(map(_height, crops))
-        _draw_grid(axes, sheet, bottom)
-        y = _draw_crops(axes, crops, sheet) - 0.25
+    if rows:
+        _draw_grid(axes, sheet, -sum(row.height for row in rows))
+        y = _draw_crops(axes, rows, sheet) - 0.25
     _draw_list(axes, lines, -_LABEL * YEAR / across, y)
     return figure
 
@@ -274,7 +248,7 @@ def _sorted(crops: list[CropRibbons], sort: str) -> list[CropRibbons]:
     if sort == "name":
         return sorted(crops, key=lambda c: c.crop)
     if sort == "family":
-        return sorted(crops, key=lambda c: (c.family, c.crop))
+        return sorted(crops, key=lambda c: (family_name(c.family), c.crop))
     return sorted(crops, key=lambda c: (c.first_job, c.crop))
 
 
@@ -326,5 +300,6 @@ def chart_figures(
     drawn = (crop_ribbons(c, sheet.cells, gambles=gambles) for c in chart.crops)
     crops = [r for r in drawn if r is not None]
     with matplotlib.rc_context(STYLE):
-        parts = _pages(_sorted(crops, sort), _listed(sheet, gambles), sheet.room)
-        return [_draw_page(sheet, c, lines, k, len(parts)) for k, (c, lines) in enumerate(parts, 1)]
+        listed = _listed(sheet, gambles)
+        parts = _pages(_sorted(crops, sort), listed, sheet.room, families=sort == "family")
+        return [_draw_page(sheet, rows, lines, k, len(parts)) for k, (rows, lines) in enumerate(parts, 1)]

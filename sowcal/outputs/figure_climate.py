@@ -5,13 +5,14 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sowcal.climate.summary_record import ClimateSummary, Odds
 from sowcal.errors import InputError
-from sowcal.outputs.days import MONTH_LENGTHS, MONTH_STARTS, MONTHS, YEAR, day_text
+from sowcal.outputs.days import MONTH_LENGTHS, MONTH_STARTS, MONTHS, YEAR, date_text, day_text
 from sowcal.outputs.figure_style import A4, FAINT, INK, STYLE, new_figure, shown
 
 if TYPE_CHECKING:
@@ -235,7 +236,8 @@ def climate_figures(
             for p in places
             if p.record_years is not None
         )
-        date = f"issued {issued.day} {MONTHS[issued.month - 1]} {issued.year}" if issued else ""
-        figure.text(0.085, 0.02, f"Rests on {record}." if record else "", fontsize=7)
+        made_by = replace(places[0].made_by, records=tuple(r for p in places for r in p.made_by.records)).short()
+        date = f"issued {date_text(issued)}" if issued else ""
+        figure.text(0.085, 0.02, f"{f'Rests on {record}. ' if record else ''}{made_by}", fontsize=7)
         figure.text(0.94, 0.02, date, fontsize=7, ha="right")
         return [figure]

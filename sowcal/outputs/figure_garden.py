@@ -42,6 +42,7 @@ def garden_figures(plan: GardenPlan) -> list[Figure]:
         figure.text(0.02, 0.912, shown(_story(plan)), size=9.5)
         _levels(upper, plan, turn)
         _drawn(lower, plan, turn)
+        figure.text(0.975, 0.012, plan.made_by.short(), size=7, ha="right")
         for axes in (upper, lower):
             _months(axes, turn)
         return [figure]

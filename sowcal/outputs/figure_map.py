@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from sowcal.outputs.days import MONTH_STARTS, MONTHS, YEAR
+from sowcal.outputs.days import MONTH_STARTS, MONTHS, YEAR, date_text
 from sowcal.outputs.figure_style import (
     A4,
     CLASS_LOOKS,
@@ -60,11 +60,13 @@ def _page(
     figure.text(0.05, 0.94, shown(title)[: int(size[0] * 7)], fontsize=14, weight="bold")
     figure.text(0.05, 0.918, "\n".join(wrap(shown(said), int(size[0] * 13))), fontsize=8.5, va="top")
     source, record = (dataset.attrs.get(key, "") for key in ("source", "record"))
-    foot = f"By {source}, {record}. Ruled: no record (sea, or outside). {NO_PROMISE}"
+    tables = dataset.attrs.get("crop_tables")
+    made_from = f", crop tables {tables[:8]}" if tables else ""
+    foot = f"By {source}, {record}{made_from}. Ruled: no record (sea, or outside). {NO_PROMISE}"
     lines = wrap(shown(foot), int(size[0] * 17))
     figure.text(0.05, 0.035, "\n".join(lines), fontsize=7, va="bottom", linespacing=1.35)
     if issued:
-        figure.text(0.95, 0.02, f"issued {issued:%d %b %Y}", fontsize=7, ha="right", va="bottom")
+        figure.text(0.95, 0.02, f"issued {date_text(issued)}", fontsize=7, ha="right", va="bottom")
     rows = max(panels // 2, 1)
     layout = figure.add_gridspec(
         2 * rows, 2, height_ratios=[1.0, 0.045 if not lying or rows == 1 else 0.07] * rows,

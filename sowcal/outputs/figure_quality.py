@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sowcal.made_by import MadeBy
 from sowcal.outputs.figure_style import A4, FAINT, INK, STYLE, new_figure, shown
 from sowcal.weather.quality import KINDS, Problem, QualityReport
 
@@ -49,7 +50,7 @@ def _problem_months(problems: tuple[Problem, ...]) -> set[tuple[int, int]]:
     return out
 
 
-def quality_figures(report: QualityReport) -> list[Figure]:
+def quality_figures(report: QualityReport, made_by: MadeBy | None = None) -> list[Figure]:
     """A page: coverage of each month, slips marked on it; below it one line for each kind of problem."""
     import matplotlib
 
@@ -81,6 +82,8 @@ def quality_figures(report: QualityReport) -> list[Figure]:
             0.12, 0.015, "x: under half of the days.  Triangle: days that look wrong.  Broken line: the mean steps.",
             fontsize=7,
         )  # fmt: skip
+        if made_by:
+            figure.text(0.985, 0.015, made_by.short(), fontsize=7, ha="right")
         figure.subplots_adjust(left=0.12, right=0.9, top=0.94, bottom=0.09, hspace=0.06)
     return [figure]
 

@@ -57,11 +57,11 @@ class Kind:
 
 
 KINDS = {
-    "under cover": Kind("#ffffff", "#6a4c93", "/////", "sow under cover, raise there (line)"),
+    "under cover": Kind("#ddd0ef", "#6a4c93", "/////", "sow under cover, raise there (line)"),
     "sown outdoors": Kind("#16324f", "#16324f", "", "sow outdoors"),
     "set out": Kind("#c9682b", "#7c3c12", "", "set out"),
     "planted": Kind("#c9682b", "#7c3c12", "", "plant"),
-    "picked": Kind("#d5e3b5", "#5b7031", "....", "pick"),
+    "picked": Kind("#e6f0cf", "#5b7031", "....", "pick"),
 }
 
 # Maps. Lightness falls steadily along each scale, so that grey print and every kind of colour vision keep its order.

@@ -7,7 +7,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from sowcal.made_by import MadeBy
+from sowcal.outputs.days import date_text
 from sowcal.outputs.figure_style import new_figure, shown
+from sowcal.outputs.wording import NO_PROMISE
 from sowcal.suitability.results import CropVerdict
 
 if TYPE_CHECKING:
@@ -30,7 +33,13 @@ _FULL, _PART, _LINE = "#16324f", "#c8682b", "#9aa3a8"
 
 
 def years_figures(
-    site: str, crop: str, years: PerennialYears, verdict: CropVerdict, *, issued: dt.date | None = None
+    site: str,
+    crop: str,
+    years: PerennialYears,
+    verdict: CropVerdict,
+    *,
+    issued: dt.date | None = None,
+    made_by: MadeBy | None = None,
 ) -> list[Figure]:
     """One A4 page: a row for each thing the crop needs, a bar for each year; a full bar lost nothing.
 
@@ -41,6 +50,8 @@ def years_figures(
     verdict : CropVerdict
     issued : datetime.date, optional
         Date of issue for the foot.
+    made_by : MadeBy, optional
+        For the foot.
     """
     rows = [(words, years.shares[h]) for h, words in _ROWS if h in years.shares]
     rows.append(("CROP OF THE YEAR", years.crop))
@@ -73,7 +84,9 @@ def years_figures(
     lines = [f"to lift it: {t}" for t in verdict.what_would_change_it] + [f"caution: {c}" for c in verdict.cautions]
     for k, line in enumerate(lines[:5]):
         figure.text(0.08, 0.165 - 0.018 * k, shown(line)[:115], fontsize=8.5)
-    figure.text(0.08, 0.04, "Odds are odds and no promise; local codes and licensed practice come first.", fontsize=7.5)
+    figure.text(0.08, 0.04, NO_PROMISE, fontsize=7.5)
+    if made_by:
+        figure.text(0.08, 0.025, made_by.short(), fontsize=7.5)
     if issued:
-        figure.text(0.92, 0.04, f"issued {issued:%d %b %Y}", fontsize=7.5, ha="right")
+        figure.text(0.92, 0.04, f"issued {date_text(issued)}", fontsize=7.5, ha="right")
     return [figure]

@@ -13,12 +13,15 @@ from typing import Any
 
 import numpy as np
 
+from sowcal.made_by import MadeBy
 from sowcal.outputs.days import month_day, span_month_days
 from sowcal.suitability.results import (
+    AgainstWhole,
     CompareResult,
     CropSeasons,
     CropVerdict,
     FirstPicking,
+    OffsetRange,
     Outside,
     Record,
     SowingChart,
@@ -98,6 +101,16 @@ def _window(window: Window) -> dict[str, Any]:
         "yield_fraction": _number(window.yield_fraction),
         "raise_under_cover": _span(*window.raise_under_cover) if window.raise_under_cover else None,
         "first_picking": _picking(window.first_picking) if window.first_picking else None,
+        **({"own_thermometer": _offset_range(window.offset_range)} if window.offset_range else {}),
+    }
+
+
+def _offset_range(found: OffsetRange) -> dict[str, Any]:
+    """What becomes of a window within the error of the plot's own thermometer."""
+    return {
+        "reliability": [_number(v) for v in found.reliability],
+        "if_colder": _span(*found.if_colder) if found.if_colder else None,
+        "if_warmer": _span(*found.if_warmer) if found.if_warmer else None,
     }
 
 
@@ -138,18 +151,35 @@ def chart_json(chart: SowingChart) -> dict[str, Any]:
     Returns
     -------
     dict
-        Dates MM-DD on a 365-day year; shares 0 to 1; `daily` 365 shares by start day, null where undecided.
+        Dates MM-DD on a 365-day year; shares 0 to 1; `daily` 365 shares by start day, null where undecided. Where the
+        site file names the grower's own readings, `own_thermometer` says how the record was moved by them, and in
+        each window what becomes of it within their error (95 per cent).
     """
     return {
         "site": chart.site,
         "record": _record(chart.record),
         "reliability_asked": _number(chart.reliability_asked),
         "not_judged": list(chart.not_judged),
+        **({"own_thermometer": plain_value(chart.own_thermometer)} if chart.own_thermometer else {}),
+        **({"against_whole_record": _against_whole(chart.against_whole)} if chart.against_whole else {}),
         "crops": [_crop(line) for line in chart.crops],
+        "made_by": chart.made_by.to_json(),
     }
 
 
-def rate_json(site: str, record: Record, verdicts: Iterable[CropVerdict]) -> dict[str, Any]:
+def _against_whole(found: AgainstWhole) -> dict[str, Any]:
+    """How windows of the years asked for part from those of the whole record, which stands first in each pair."""
+    return {
+        "record": _record(found.record),
+        "moved": [_moved(entry) for entry in found.moved],
+        "gained": list(found.gained),
+        "lost": list(found.lost),
+    }
+
+
+def rate_json(
+    site: str, record: Record, verdicts: Iterable[CropVerdict], made_by: MadeBy | None = None
+) -> dict[str, Any]:
     """Verdicts in the order given, `class` null where the answer is 'cannot say'."""
     return {
         "site": site,
@@ -167,6 +197,7 @@ def rate_json(site: str, record: Record, verdicts: Iterable[CropVerdict]) -> dic
             }
             for v in verdicts
         ],
+        "made_by": (made_by or MadeBy()).to_json(),
     }
 
 
@@ -188,4 +219,5 @@ def compare_json(result: CompareResult) -> dict[str, Any]:
         "lost": list(result.lost),
         "moved": [_moved(entry) for entry in result.moved],
         "better": plain_value(result.better),
+        "made_by": result.made_by.to_json(),
     }

@@ -28,7 +28,7 @@ def _job(job: WeekJob) -> dict[str, Any]:
 
 
 def week_json(week: Week) -> dict[str, Any]:
-    """Keys `site`, `record`, `reliability_asked`, `from`, `to`, `jobs`, `coming`, `not_judged`."""
+    """Keys `site`, `record`, `reliability_asked`, `from`, `to`, `jobs`, `coming`, `not_judged`, `made_by`."""
     return {
         "site": week.site,
         "record": {"first": week.record.first, "last": week.record.last, "years": week.record.years},
@@ -38,4 +38,5 @@ def week_json(week: Week) -> dict[str, Any]:
         "jobs": [_job(j) for j in week.jobs],
         "coming": [_job(j) for j in week.coming],
         "not_judged": list(week.not_judged),
+        "made_by": week.made_by.to_json(),
     }

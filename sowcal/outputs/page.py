@@ -6,12 +6,14 @@ import base64
 import datetime as dt
 import hashlib
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from importlib.resources import files
 
 from sowcal.climate.summary_record import ClimateSummary
+from sowcal.garden.plan import GardenPlan
 from sowcal.outputs.page_chart import chart_section
 from sowcal.outputs.page_compare import compare_section
+from sowcal.outputs.page_garden import garden_section
 from sowcal.outputs.page_html import Html, join, tag
 from sowcal.outputs.page_place import place_figures, place_pictures, place_table
 from sowcal.outputs.page_svg import months_symbol
@@ -23,6 +25,10 @@ from sowcal.suitability.results import CompareResult, CropVerdict, SowingChart
 __all__ = ["Place", "page_text"]
 
 _CARRIED = ("S1", "S2")
+_MONTHS = (  # in English whatever language the environment speaks
+    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
+    "December",
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -44,7 +50,7 @@ def _digest(text: str) -> str:
 
 
 def _long_date(day: dt.date) -> str:
-    return f"{day.day} {day:%B %Y}"
+    return f"{day.day} {_MONTHS[day.month - 1]} {day.year}"
 
 
 def _head(title: str, style: str, script: str) -> Html:
@@ -112,7 +118,7 @@ def _place(place: Place, key: str, start_month: int) -> Html:
     return tag("section", *parts, id=key, aria_label=place.chart.site)
 
 
-def _navigation(places: Sequence[Place], compared: bool) -> Html:
+def _navigation(places: Sequence[Place], compared: bool, garden: GardenPlan | None) -> Html:
     items = []
     for n, place in enumerate(places, 1):
         links = [("place", "the place"), ("chart", "when to sow"), ("all", "all crops")]
@@ -120,6 +126,8 @@ def _navigation(places: Sequence[Place], compared: bool) -> Html:
         links += [("changes", "what if")] * bool(place.changes)
         more = [join(" ", tag("a", words, href=f"#p{n}-{name}")) for name, words in links]
         items.append(tag("li", tag("a", place.chart.site, href=f"#p{n}", class_="first"), *more))
+    if garden is not None:
+        items.append(tag("li", tag("a", garden.garden.name, href="#garden", class_="first")))
     if compared:
         items.append(tag("li", tag("a", "Side by side", href="#compare", class_="first")))
     items.append(tag("li", tag("a", "Sources and cautions", href="#sources", class_="first")))
@@ -150,7 +158,9 @@ def _sources(places: Sequence[Place], sources: Sequence[str], issued: dt.date) -
         items = [tag("li", s) for s in sources]
         title = f"Published sources of the handbook's numbers ({len(items)})"
         parts.append(tag("details", tag("summary", title), tag("ol", *items), class_="fold"))
-    parts.append(tag("p", f"Issued {_long_date(issued)} by sowcal. Works without a network.", class_="small"))
+    made_by = replace(places[0].chart.made_by, records=tuple(r for p in places for r in p.chart.made_by.records))
+    foot = f"Issued {_long_date(issued)}. {made_by.short()} Works without a network."
+    parts.append(tag("p", foot, class_="small"))
     return tag("section", *parts, id="sources", aria_label="Sources and cautions")
 
 
@@ -161,6 +171,7 @@ def page_text(
     comparison: CompareResult | None = None,
     sources: Sequence[str] = (),
     start_month: int = 1,
+    garden: GardenPlan | None = None,
 ) -> str:
     """The page as HTML; the same bytes for the same answers and date.
 
@@ -176,6 +187,8 @@ def page_text(
         Citations to list.
     start_month : int
         Month, 1 to 12, with which the year is drawn to begin.
+    garden : GardenPlan, optional
+        Shown as a section after the places.
     """
     style, script = _asset("page.css"), _asset("page.js")
     names = " and ".join(p.chart.site for p in places)
@@ -197,10 +210,13 @@ def page_text(
         "body",
         months_symbol(start_month),
         tag("a", "To the contents", href="#main", class_="skip"),
-        tag("header", tag("h1", f"What grows at {names}, and when"), _navigation(places, comparison is not None)),
+        tag(
+            "header", tag("h1", f"What grows at {names}, and when"), _navigation(places, comparison is not None, garden)
+        ),
         tag(
             "main",
             *[_place(p, f"p{n}", start_month) for n, p in enumerate(places, 1)],
+            None if garden is None else garden_section(garden, start_month),
             beside,
             _sources(places, sources, issued),
             id="main",

@@ -13,7 +13,9 @@ from sowcal.outputs.page_html import Html, join, tag
 from sowcal.outputs.ribbons import Cells, Ribbon
 
 __all__ = [
+    "line_path",
     "month_edges",
+    "months_axis",
     "months_symbol",
     "rain_picture",
     "reliability_picture",
@@ -57,7 +59,7 @@ def ribbon_picture(ribbon: Ribbon, cells: Cells) -> Html:
     return tag("svg", *bars, viewBox="0 0 365 12", preserveAspectRatio="none", aria_hidden="true", focusable="false")
 
 
-def _months_axis(start_month: int, left: float, width: float, bottom: float, top: float) -> Html:
+def months_axis(start_month: int, left: float, width: float, bottom: float, top: float) -> Html:
     """Month lines and the first letters of the months, so many units wide."""
     edges = month_edges(start_month)
     out = []
@@ -69,7 +71,7 @@ def _months_axis(start_month: int, left: float, width: float, bottom: float, top
     return join(*out)
 
 
-def _path(points: Sequence[tuple[float, float] | None]) -> str:
+def line_path(points: Sequence[tuple[float, float] | None]) -> str:
     """A line through the points that are known, without those that lie level between two others."""
     out, pen, before = [], False, None
     for k, point in enumerate(points):
@@ -110,7 +112,7 @@ def reliability_picture(ways: Sequence[tuple[str, np.ndarray]], asked: float, st
         points = [
             (left + d / YEAR * width, y(round(float(days[d]), 2))) if math.isfinite(days[d]) else None for d in places
         ]
-        parts.append(tag("path", d=_path(points), class_=f"line {way.split()[0]}"))
+        parts.append(tag("path", d=line_path(points), class_=f"line {way.split()[0]}"))
     return tag("svg", *parts, viewBox="0 0 360 116", role="img", aria_label=words, class_="reliability")
 
 
@@ -124,7 +126,7 @@ def months_symbol(start_month: int) -> Html:
         )
         for k in (0, 5, 10)
     ]
-    axes = tag("g", *rules, _months_axis(start_month, left, width, top + high, top), id=f"months-{start_month}")
+    axes = tag("g", *rules, months_axis(start_month, left, width, top + high, top), id=f"months-{start_month}")
     ticks = "".join(f"M{edge} 0V12" for edge in month_edges(start_month)[1:])
     lines = tag("path", d=ticks, class_="tick", id=f"lines-{start_month}")
     return tag("svg", tag("defs", axes, lines), class_="store", aria_hidden="true", width="0", height="0")
@@ -160,7 +162,7 @@ def _month_middles(start_month: int) -> list[float]:
 
 
 def _frame(start_month: int, *parts: Html, words: str) -> Html:
-    axis = _months_axis(start_month, _LEFT, _RIGHT - _LEFT, _BOTTOM, _TOP)
+    axis = months_axis(start_month, _LEFT, _RIGHT - _LEFT, _BOTTOM, _TOP)
     return tag("svg", axis, *parts, viewBox="0 0 360 176", role="img", aria_label=words)
 
 

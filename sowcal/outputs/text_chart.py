@@ -7,9 +7,11 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from sowcal.outputs.days import MONTHS, day_text, span_text
+from sowcal.outputs.rain_words import opening_rains_by_year, opening_rains_words
 from sowcal.outputs.ribbons import Cells, CropRibbons, Ribbon, apart, crop_ribbons, month_parts, weeks
 from sowcal.outputs.screen import cut, pad, plain, screen_width, wrap
-from sowcal.outputs.wording import NO_PROMISE, in_ten, odds_text, reason, record_text
+from sowcal.outputs.text_moved import against_whole_lines
+from sowcal.outputs.wording import NO_PROMISE, in_ten, odds_text, reason, record_text, within_error
 from sowcal.suitability.results import CropSeasons, SowingChart, Window
 
 __all__ = ["chart_text"]
@@ -157,6 +159,8 @@ def _window_words(way: str, window: Window, advised: bool) -> str:
     ]
     if edges:
         words += f" (give or take: {', '.join(edges)})"
+    if window.offset_range:
+        words += f" ({within_error(window.offset_range)})"
     if window.raise_under_cover:
         words += f"; sow under cover {span_text(*window.raise_under_cover)}"
     if window.first_picking:
@@ -182,7 +186,8 @@ def _gamble(line: CropSeasons) -> str:
         key=lambda p: p[1].reliability * p[1].yield_fraction,
     )
     when = span_text(window.start, window.end)
-    return f"{line.crop}: {way.way} {when}, {in_ten(window.reliability)} ({reason(line)})"
+    often = "hardly a year" if window.reliability < 0.095 else in_ten(window.reliability)
+    return f"{line.crop}: {way.way} {when}, {often} ({reason(line)})"
 
 
 def _apart_lines(chart: SowingChart, width: int, unicode: bool, gambles_drawn: bool) -> list[str]:
@@ -262,9 +267,14 @@ def chart_text(
     if len(chart.crops) <= _FEW and drawn:
         shown = {c.crop for c in drawn}
         out += ["", *_in_words((c for c in chart.crops if c.crop in shown), layout.width, unicode)]
+    if chart.against_whole:
+        out += ["", *against_whole_lines(chart.against_whole, len(chart.crops) <= _FEW, layout.width, unicode)]
     out += _apart_lines(chart, layout.width, unicode, gambles)
     out.append("")
+    if chart.opening_rains is not None:
+        out += say(f"The rains open {opening_rains_words(chart.opening_rains)}.", later="  ")
+        out += say(opening_rains_by_year(chart.opening_rains), later="  ")
     if chart.not_judged:
         out += say(f"Not judged: {', '.join(chart.not_judged)}.", later="  ")
-    out += say(NO_PROMISE, later="  ")
+    out += say(f"{NO_PROMISE} {chart.made_by.short()}", later="  ")
     return "\n".join(line.rstrip() for line in out)

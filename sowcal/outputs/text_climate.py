@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from sowcal.climate.summary_record import ClimateSummary, Odds
 from sowcal.outputs.days import MONTHS, day_text
+from sowcal.outputs.rain_words import opening_rains_by_year, opening_rains_words
 from sowcal.outputs.screen import pad, plain, wrap
 
 __all__ = ["climate_text"]
@@ -70,11 +71,14 @@ def _facts(s: ClimateSummary) -> list[tuple[str, str]]:
         ("hardiness zone", s.hardiness_zone or _UNKNOWN),
         ("heat zone", s.heat_zone or _UNKNOWN),
         ("day length", day),
-        (
-            "opening rains",
-            _UNKNOWN if s.opening_rains is None else f"{day_text(s.opening_rains)} in the middle year",
-        ),
+        ("opening rains", _rains(s)),
     ]
+
+
+def _rains(s: ClimateSummary) -> str:
+    if s.opening_rains_by_year is not None:
+        return opening_rains_words(s.opening_rains_by_year)
+    return _UNKNOWN if s.opening_rains is None else f"{day_text(s.opening_rains)} in the middle year"
 
 
 def _cell(value: float | None) -> str:
@@ -109,6 +113,22 @@ def _months(s: ClimateSummary, width: int) -> list[str]:
     return out
 
 
+def _trends(s: ClimateSummary, width: int, unicode: bool) -> list[str]:
+    """The year's trend of nights and days, and of the seasons those that are clear of zero."""
+    out = []
+    for variable, words in (("tasmin", "nights"), ("tasmax", "days")):
+        these = [t for t in s.trends if t.variable == variable]
+        told = [t for t in these if t.season == "all year" or t.clear]
+        for t in sorted(told, key=lambda t: t.season != "all year"):
+            said = f"{t.per_decade:+.2f} degC in 10 years (95 per cent interval {t.low:+.2f} to {t.high:+.2f}"
+            said += f", {t.first} to {t.last})" if t.clear else f", not clear of zero, {t.first} to {t.last})"
+            name = f"{words}, {'all year' if t.season == 'all year' else t.season}"
+            out += wrap(plain(f"{name}: {said}", unicode=unicode), width, later="  ")
+    if not out:
+        return []
+    return ["TREND (Theil-Sen slope of seasonal means; seasons clear of zero)", *out, ""]
+
+
 def climate_text(summary: ClimateSummary, *, width: int = 100, unicode: bool = True) -> str:
     """The figures of one place, what is not known named as such.
 
@@ -131,10 +151,13 @@ def climate_text(summary: ClimateSummary, *, width: int = 100, unicode: bool = T
     out = [*wrap(plain(head, unicode=unicode), width), ""]
     for name, value in _facts(s):
         out += wrap(plain(value, unicode=unicode), width, first=pad(name, 24), later=" " * 24)
-    out += ["", *_months(s, width)]
+    out += ["", *_months(s, width), *_trends(s, width, unicode)]
     notes = list(s.notes)
+    if s.opening_rains_by_year is not None:
+        notes.insert(0, opening_rains_by_year(s.opening_rains_by_year))
     if s.evapotranspiration_method:
         notes.append(f"Reference ET (evapotranspiration of short, watered grass): {s.evapotranspiration_method}.")
+    notes.append(s.made_by.short())
     for note in notes:
         out += wrap(plain(note, unicode=unicode), width)
     return "\n".join(line.rstrip() for line in out).rstrip()

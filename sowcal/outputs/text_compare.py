@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from sowcal.outputs.days import day_of_year, day_text, span_text
+from sowcal.outputs.days import day_of_year, day_text
 from sowcal.outputs.screen import plain, table, wrap
+from sowcal.outputs.text_moved import LONGEST, moved_rows, widest_first
 from sowcal.suitability.results import CompareResult
 
 __all__ = ["closing_sentence", "compare_text"]
 
-_LONGEST = 20  # moved windows shown; the rest are counted
 _WIDEST = 16  # letters of a name that heads a column
 # Figures of a `ClimateSummary.to_json()` and how each is shown.
 _FIGURES: tuple[tuple[str, str, str], ...] = (
@@ -69,22 +69,6 @@ def closing_sentence(result: CompareResult) -> str:
     )
 
 
-def _moved_days(days: object) -> str:
-    """Days later with a plus, earlier with a minus."""
-    return f"{_whole(days):+d} d" if _whole(days) else "same"
-
-
-def _moved_row(entry: Mapping[str, Any]) -> list[str]:
-    starts, ends = entry["from"], entry["to"]
-    return [
-        f"{entry['crop']}, {entry['way']}",
-        span_text(starts[0], ends[0]),
-        span_text(starts[1], ends[1]),
-        _moved_days(entry["opens_later_days"]),
-        _moved_days(entry["closes_later_days"]),
-    ]
-
-
 def compare_text(result: CompareResult, *, width: int = 100, unicode: bool = True) -> str:
     """The comparison as text.
 
@@ -128,18 +112,11 @@ def compare_text(result: CompareResult, *, width: int = 100, unicode: bool = Tru
     ):
         out += ["", *say(heading), *say(", ".join(crops) or "none", first="  ", later="  ")]
     if result.moved:
-        order = sorted(
-            result.moved,
-            key=lambda e: -max(abs(_whole(e["opens_later_days"])), abs(_whole(e["closes_later_days"]))),
-        )
-        head = ["crop and way", one, two, "opens", "closes"][: 5 if width >= 90 else 3]
-        body = [_moved_row(e)[: len(head)] for e in order[:_LONGEST]]
+        order = widest_first(result.moved)
+        body = moved_rows(order[:LONGEST], one, two, 5 if width >= 90 else 3)
         heading = "WINDOWS MOVED BY A WEEK OR MORE (+ later, - earlier), the widest first"
-        out += ["", *say(heading), *rows([head, *body], right=(3, 4))]
-        if len(order) > _LONGEST:
-            out.append(f"and {len(order) - _LONGEST} more")
-    return "\n".join([*(line.rstrip() for line in out), "", *say(closing_sentence(result))])
-
-
-def _whole(value: object) -> int:
-    return int(value) if isinstance(value, (int, float)) else 0
+        out += ["", *say(heading), *rows(body, right=(3, 4))]
+        if len(order) > LONGEST:
+            out.append(f"and {len(order) - LONGEST} more")
+    end = [*say(closing_sentence(result)), *say(result.made_by.short())]
+    return "\n".join([*(line.rstrip() for line in out), "", *end])

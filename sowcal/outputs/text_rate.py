@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from sowcal.made_by import MadeBy
 from sowcal.outputs.evidence import evidence_sentences, is_perennial, limit_words
 from sowcal.outputs.screen import plain, table, wrap
 from sowcal.outputs.wording import NO_PROMISE, in_ten, record_text
@@ -30,7 +31,19 @@ def _limit(verdict: CropVerdict) -> str:
     return f"{lead}: {limit_words(verdict)}"
 
 
-def verdict_text(site: str, record: Record, verdict: CropVerdict, *, width: int = 100, unicode: bool = True) -> str:
+def _foot(made_by: MadeBy | None) -> str:
+    return f"{NO_PROMISE} {made_by.short()}" if made_by else NO_PROMISE
+
+
+def verdict_text(
+    site: str,
+    record: Record,
+    verdict: CropVerdict,
+    *,
+    made_by: MadeBy | None = None,
+    width: int = 100,
+    unicode: bool = True,
+) -> str:
     """One crop's verdict in a few lines, then its evidence.
 
     Parameters
@@ -38,6 +51,7 @@ def verdict_text(site: str, record: Record, verdict: CropVerdict, *, width: int 
     site : str
     record : Record
     verdict : CropVerdict
+    made_by : MadeBy, optional
     width : int
         Columns of the screen.
     unicode : bool
@@ -66,11 +80,17 @@ def verdict_text(site: str, record: Record, verdict: CropVerdict, *, width: int 
     for change in verdict.what_would_change_it[2:]:
         out += say(f"what would change it too: {change}", first="  ", later="    ")
     out += say(f"Record: {record_text(record)}", first="  ", later="    ")
-    return "\n".join([*out, "", *say(NO_PROMISE)])
+    return "\n".join([*out, "", *say(_foot(made_by))])
 
 
 def rate_text(
-    site: str, record: Record, verdicts: Iterable[CropVerdict], *, width: int = 100, unicode: bool = True
+    site: str,
+    record: Record,
+    verdicts: Iterable[CropVerdict],
+    *,
+    made_by: MadeBy | None = None,
+    width: int = 100,
+    unicode: bool = True,
 ) -> str:
     """Verdicts as a table in the order given (best first).
 
@@ -79,6 +99,7 @@ def rate_text(
     site : str
     record : Record
     verdicts : iterable of CropVerdict
+    made_by : MadeBy, optional
     width : int
         Columns of the screen.
     unicode : bool
@@ -105,5 +126,5 @@ def rate_text(
         "",
         *table(rows, width, gap=2 if width >= 80 else 1),
     ]
-    out += ["", *say(f"years: in how many of ten it works. class: {_CLASS_WORDS}."), *say(NO_PROMISE)]
+    out += ["", *say(f"years: in how many of ten it works. class: {_CLASS_WORDS}."), *say(_foot(made_by))]
     return "\n".join(line.rstrip() for line in out)

@@ -148,4 +148,4 @@ def week_text(week: Week, *, width: int = 100, unicode: bool = True) -> str:
     out += _coming_lines(week, width, unicode)
     if week.not_judged:
         out += ["", *say(f"Not judged: {', '.join(week.not_judged)}.")]
-    return "\n".join(line.rstrip() for line in [*out, *say(NO_PROMISE)])
+    return "\n".join(line.rstrip() for line in [*out, *say(f"{NO_PROMISE} {week.made_by.short()}")])

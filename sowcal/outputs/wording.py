@@ -4,17 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from sowcal.suitability.results import CropSeasons, Record, WayResult
+from sowcal.outputs.days import span_text
+from sowcal.suitability.results import CropSeasons, OffsetRange, Record, WayResult
 
 __all__ = [
     "NO_PROMISE",
     "THREE_WORDS",
+    "at_best",
     "in_ten",
     "main_hazard",
     "odds_text",
     "reason",
     "record_text",
     "three_words",
+    "within_error",
 ]
 
 NO_PROMISE = "Odds are odds and no promise; local codes and licensed practice come first."
@@ -30,6 +33,7 @@ THREE_WORDS = {
     "low light": "light too low",
     "bolting": "bolts too soon",
     "day length": "day length wrong",
+    "drought": "rain too little",
     "chill unmet": "winter chill unmet",
     "winter kill": "killed by winter",
     "frost on blossom": "frost on blossom",
@@ -37,8 +41,8 @@ THREE_WORDS = {
 }
 
 
-# a perennial is not always killed: its fruit is, or its summers are too hot for it to crop
-_OF_PERENNIALS = {"frost": "frost kills fruit", "heat": "summers too hot", "too slow": "summers too cool"}
+# a perennial is not always killed: its crop is, or its summers are too hot for it to crop
+_OF_PERENNIALS = {"frost": "frost spoils crop", "heat": "summers too hot", "too slow": "summers too cool"}
 
 
 def three_words(hazard: str | None, *, perennial: bool = False) -> str:
@@ -74,6 +78,14 @@ def in_ten(share: float) -> str:
     return f"{int(share * 10 + 1e-9)} in 10"
 
 
+def at_best(line: CropSeasons) -> str:
+    """In how many years the best of a crop's possible dates work: 'works in 7 in 10 years at best'."""
+    best = max((w.reliability for s in line.starts for w in s.possible), default=0.0)
+    perennial = all(s.reliability is None for s in line.starts)
+    often = "hardly a year" if best < 0.095 else f"{in_ten(best)} years"
+    return f"crops in {often}" if perennial else f"works in {often} at best"
+
+
 def odds_text(share: float) -> str:
     """Odds asked for, as years in ten where they are whole, else per cent."""
     tenths = share * 10
@@ -93,3 +105,16 @@ def record_text(record: Record) -> str:
     filled = f", {_days(record.filled_days)} filled" if record.filled_days else ""
     missing = f", {_days(record.missing_days)} missing" if record.missing_days else ""
     return f"{record.years:g} years, {record.first[:4]} to {record.last[:4]}{kind}{filled}{missing}"
+
+
+def within_error(found: OffsetRange) -> str:
+    """What becomes of a window within the error of the plot's own thermometer."""
+    low, high = map(in_ten, found.reliability)
+    said = (
+        f"within the error of your thermometer {low}"
+        if low == high
+        else (f"within the error of your thermometer {low} to {high}")
+    )
+    for word, span in (("colder", found.if_colder), ("warmer", found.if_warmer)):
+        said += f"; if {word}, {span_text(*span) if span else 'no dates'}"
+    return said

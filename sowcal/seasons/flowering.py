@@ -33,11 +33,16 @@ class Setting:
 
 
 def daily_setting(site: SiteDays, f: Flowering, killing_flower: float) -> Setting:
-    """Setting by the day's maximum, the night's minimum and frost on the flowers."""
+    """Setting by the day's maximum, the night's minimum and frost on the flowers.
+
+    Heat spoils pollen, so the day itself counts; in the cool a flower that lasts some days waits for the best of them.
+    """
+    days = int(f.flower_days) if known(f.flower_days) else 1
+    warmest, mildest = _best_within(site.tasmax, days), _best_within(site.tasmin, days)
     hot = trapezoid(site.tasmax, np.nan, np.nan, f.day_full_below, f.day_none_above)
-    cool = trapezoid(site.tasmax, f.day_none_below, f.day_full_above, np.nan, np.nan)
+    cool = trapezoid(warmest, f.day_none_below, f.day_full_above, np.nan, np.nan)
     warm_night = trapezoid(site.tasmin, np.nan, np.nan, f.night_full_below, f.night_none_above)
-    cool_night = trapezoid(site.tasmin, f.night_none_below, f.night_full_above, np.nan, np.nan)
+    cool_night = trapezoid(mildest, f.night_none_below, f.night_full_above, np.nan, np.nan)
     share = hot * cool * warm_night * cool_night
     causes = {"heat": hot, "warm nights": warm_night, "chilling": cool * cool_night}
     if known(killing_flower):
@@ -47,18 +52,28 @@ def daily_setting(site: SiteDays, f: Flowering, killing_flower: float) -> Settin
     return Setting(share, causes)
 
 
+def _best_within(x: np.ndarray, days: int) -> np.ndarray:
+    """The highest value of each day and those that follow it, `days` in all."""
+    out = x.copy()
+    for ahead in range(1, days):
+        out[:-ahead] = np.fmax(out[:-ahead], x[ahead:])
+    return out
+
+
 def _in_season(site: SiteDays, growth: Growth, setting: Setting) -> Setting:
     """The same, less what sets out of season.
 
-    Above the published monthly means as for crops cut whole (half at the greatest); hot days and warm months
-    are one strain, so the worse counts. In the cool all sets at the least mean, nothing four degrees below it,
-    for the limits of days and nights tell of cold already (common practice, no source).
+    Above the published monthly means as for crops cut whole (half at the greatest); in the cool all sets at the
+    least mean, nothing four degrees below it, for the limits of days and nights tell of cold already (common
+    practice, no source). Hot days and warm months are one strain, cool days and cool months another: of each the
+    worse counts.
     """
     share, causes = setting.share, dict(setting.causes)
     if known(growth.range_minimum):
         cool = ramp(site.month_mean, growth.range_minimum - 4.0, growth.range_minimum)
-        causes["chilling"] = causes["chilling"] * cool
-        share = share * cool
+        worse = np.minimum(cool / np.maximum(causes["chilling"], 1e-9), 1.0)
+        causes["chilling"] = causes["chilling"] * worse
+        share = share * worse
     if known(growth.range_maximum, growth.range_optimum_high):
         warm = ramp(site.month_mean, 2.0 * growth.range_maximum - growth.range_optimum_high, growth.range_optimum_high)
         worse = np.minimum(warm / np.maximum(causes["heat"] * causes["warm nights"], 1e-9), 1.0)
@@ -156,7 +171,7 @@ def _checks(walk: Walk, losses: Losses, flower: np.ndarray) -> None:
     site, cold = walk.site, walk.crop.cold
     if known(cold.chilling_temperature) and cold.chilling_days_half > 0:
         begin = np.minimum(walk.emerged, site.size)
-        nights = span_sum(site.days_below("tasmin", cold.chilling_temperature), begin, np.maximum(begin, flower))
+        nights = span_sum(site.chilled_nights(cold.chilling_temperature), begin, np.maximum(begin, flower))
         losses.take("chilling", halving(nights, cold.chilling_days_half))
 
 

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 
 __all__ = ["SiteDays"]
 
+_DAY_MAKES_GOOD = (28.0, 18.0)  # degC: the chill of the night before is undone, and is not
 # A day's soil temperature is a sine, so half a cycle holds all its values; six points of equal weight.
 _HALF_CYCLE = np.cos(np.pi * (np.arange(6) + 0.5) / 6.0)
 
@@ -247,6 +248,19 @@ class SiteDays:
     def days_below(self, what: str, limit: float) -> np.ndarray:
         """Prefix of the number of days with `what` ('tasmin', 'tas') below a limit."""
         return self.keep(("below", what, limit), lambda: prefix(getattr(self, what) < limit))
+
+    def chilled_nights(self, limit: float) -> np.ndarray:
+        """Prefix of the number of nights below a limit, each less what the day after it makes good.
+
+        Warmth undoes chilling that has not gone on for long: fruit of cucumber warmed now and then pits less than
+        fruit held cold (R. M. Cabrera & M. E. Saltveit, abstract, journals.ashs.org). A night counts whole before
+        a day under 18 degC, not at all before one of 28 (judgement).
+        """
+
+        def make() -> np.ndarray:
+            return prefix((self.tasmin < limit) * ramp(self.tasmax, *_DAY_MAKES_GOOD))
+
+        return self.keep(("chilled", limit), make)
 
     def next_tissue_below(self, limit: float, hardens: bool) -> np.ndarray:
         """For every day the next day on which tissue falls below a limit, shape (N + 1,)."""

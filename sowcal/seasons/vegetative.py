@@ -114,5 +114,5 @@ def _cold(walk: Walk, fills: np.ndarray, until: np.ndarray, losses: Losses) -> N
         half_filled = (fills + until) // 2
         losses.take("frost", logistic_survival(_felt_by_part(walk)(half_filled, until), cold.killing_picked_part))
     if known(cold.chilling_temperature) and cold.chilling_days_half > 0:
-        nights = span_sum(site.days_below("tasmin", cold.chilling_temperature), np.minimum(walk.emerged, until), until)
+        nights = span_sum(site.chilled_nights(cold.chilling_temperature), np.minimum(walk.emerged, until), until)
         losses.take("chilling", halving(nights, cold.chilling_days_half))

@@ -23,6 +23,7 @@ HAZARDS = (
     "low light",
     "bolting",
     "day length",
+    "drought",  # only where a crop is asked for on rain alone
 )
 
 

@@ -18,6 +18,7 @@ class Fold:
 
     index: np.ndarray  # (years, 365)
     years: np.ndarray  # (years,)
+    lacking: np.ndarray | None  # (years, 365), None where nothing is
 
     @classmethod
     def of(cls, site: SiteDays) -> Fold:
@@ -26,13 +27,15 @@ class Fold:
         index = np.full((years.size, 365), -1)
         plain = ~site.leap_day
         index[site.year[plain] - years[0], site.day_of_year[plain]] = np.flatnonzero(plain)
-        return cls(index, years)
+        lacking = index < 0
+        return cls(index, years, lacking if lacking.any() else None)
 
     def __call__(self, daily: np.ndarray) -> np.ndarray:
         """Values by (year, day), NaN where the record lacks the day."""
         values = np.asarray(daily, dtype=float).take(self.index)
-        there = self.index >= 0
-        return values if there.all() else np.where(there, values, np.nan)
+        if self.lacking is not None:
+            values[self.lacking] = np.nan
+        return values
 
 
 @dataclass(frozen=True, slots=True)

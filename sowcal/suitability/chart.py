@@ -11,9 +11,9 @@ from sowcal.seasons.season import Seasons, missing_values, seasons
 from sowcal.seasons.site_days import SiteDays
 from sowcal.suitability.by_day import Fold, by_day
 from sowcal.suitability.results import CropSeasons, WayResult, Window
-from sowcal.suitability.windows import outside_runs, possible_windows, recommended_windows
+from sowcal.suitability.windows import outside_runs, possible_mask, possible_windows, recommended_windows
 
-__all__ = ["NOT_JUDGED", "annual_line", "crop_seasons", "way_result"]
+__all__ = ["NOT_JUDGED", "NOT_JUDGED_RAIN_FED", "annual_line", "crop_seasons", "way_result"]
 
 NOT_JUDGED = (
     "pests and diseases",
@@ -23,6 +23,7 @@ NOT_JUDGED = (
     "variety within a type",
     "want of water (beds are taken as watered when needed)",
 )
+NOT_JUDGED_RAIN_FED = (*NOT_JUDGED[:-1], "want of water of perennials", "soils other than bare loam")
 LEAST_YEARS = 3  # fewer decided years carry no odds at all (DESIGN section 10)
 
 
@@ -62,47 +63,65 @@ def _timed(crop: Crop) -> bool:
 
 
 def way_result(
-    site: SiteDays, fold: Fold, crop: Crop, way: Way, allowed: Callable[[Crop, Way], np.ndarray] | None = None
+    site: SiteDays,
+    fold: Fold,
+    crop: Crop,
+    way: Way,
+    allowed: Callable[[Crop, Way], np.ndarray] | None = None,
+    changed: Callable[[Crop, Way, Seasons], Seasons] | None = None,
+    *,
+    calendar: bool = True,
 ) -> WayResult:
     """One way of starting one crop.
 
-    `allowed`, where given, says which start days of the year a further wish allows.
+    `allowed`, where given, says which start days of the year a further wish allows; `changed` what becomes of the
+    seasons under something that the walk does not know of, such as want of water. Without `calendar` the days of
+    picking and raising are left out, which a verdict does not rest on.
     """
     lacking = missing_values(crop, way)
     if lacking:
         return WayResult(way.way, (), (), (), None, unknown=tuple(lacking))
     outcome = seasons(site, crop, way)
+    if changed is not None:
+        outcome = changed(crop, way, outcome)
     found = by_day(site, fold, outcome)
     if found.decided.max(initial=0) < LEAST_YEARS:
         return WayResult(way.way, (), (), (), None, unknown=("a record of at least 3 whole seasons",))
-    possible = possible_windows(found)
-    windows = recommended_windows(
-        found, site.settings, timed=_timed(crop), allowed=allowed(crop, way) if allowed else None
-    )
-    raising = None
-    if outcome.raised_days is not None:
+    mask = possible_mask(found)
+    wished = allowed(crop, way) if allowed else None
+    windows = recommended_windows(found, site.settings, timed=_timed(crop), allowed=wished, possible=mask)
+    picking = raising = None
+    if calendar:
+        picking = _chance_by_day(site, fold, outcome, windows, outcome.first, outcome.last)
+    if calendar and outcome.raised_days is not None:
         sown = site.start - outcome.raised_days.astype(int)
         raising = _chance_by_day(site, fold, outcome, windows, sown, site.start - 1)
     return WayResult(
         way=way.way,
         windows=tuple(windows),
-        possible=tuple(possible),
-        outside=tuple(outside_runs(found)),
+        possible=tuple(possible_windows(found, mask)),
+        outside=tuple(outside_runs(found, mask)),
         reliability=found.reliability,
         yield_fraction=found.mean_yield,
-        picking=_chance_by_day(site, fold, outcome, windows, outcome.first, outcome.last),
+        picking=picking,
         raising=raising,
     )
 
 
 def annual_line(
-    site: SiteDays, fold: Fold, crop: Crop, allowed: Callable[[Crop, Way], np.ndarray] | None = None
+    site: SiteDays,
+    fold: Fold,
+    crop: Crop,
+    allowed: Callable[[Crop, Way], np.ndarray] | None = None,
+    changed: Callable[[Crop, Way, Seasons], Seasons] | None = None,
+    *,
+    calendar: bool = True,
 ) -> CropSeasons:
-    """An annual's line of the chart."""
+    """An annual's line of the chart; `allowed`, `changed` and `calendar` as in `way_result`."""
     return CropSeasons(
         crop=crop.name,
         family=crop.family,
-        starts=tuple(way_result(site, fold, crop, way, allowed) for way in crop.ways),
+        starts=tuple(way_result(site, fold, crop, way, allowed, changed, calendar=calendar) for way in crop.ways),
         cautions=crop.cautions,
         notes=(crop.note,) if crop.note else (),
     )

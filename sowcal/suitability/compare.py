@@ -3,10 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
-from sowcal.suitability.results import CompareResult, CropSeasons, CropVerdict, SowingChart, Window
+from sowcal.suitability.results import (
+    AgainstWhole,
+    CompareResult,
+    CropSeasons,
+    CropVerdict,
+    Record,
+    SowingChart,
+    Window,
+)
 
-__all__ = ["compare"]
+__all__ = ["against_whole", "compare"]
 
 _CARRIED = ("S1", "S2")
 _SAME_SEASON = 45  # days between the best starts of two windows that are one season of the year
@@ -22,8 +31,8 @@ def _length(windows: Sequence[Window]) -> int:
     return sum((w.end - w.start) % 365 + 1 for w in windows)
 
 
-def _moved(a: CropSeasons, b: CropSeasons) -> list[dict[str, object]]:
-    """Windows of the same way in both places that differ by a week or more."""
+def _moved(a: CropSeasons, b: CropSeasons, least: int = 7) -> list[dict[str, object]]:
+    """Windows of the same way in both places that differ by a week (`least` days) or more."""
     out: list[dict[str, object]] = []
     for first in a.starts:
         second = next((s for s in b.starts if s.way == first.way), None)
@@ -41,9 +50,32 @@ def _moved(a: CropSeasons, b: CropSeasons) -> list[dict[str, object]]:
             }
             moves = (abs(_shift(window.start, other.start)), abs(_shift(window.end, other.end)))
             same_season = abs(_shift(window.best, other.best)) <= _SAME_SEASON and max(moves) <= 2 * _SAME_SEASON
-            if max(moves) >= 7 and same_season:
+            if max(moves) >= least and same_season:
                 out.append(entry)
     return out
+
+
+def against_whole(record: Record, whole: Sequence[CropSeasons], chosen: Sequence[CropSeasons]) -> AgainstWhole:
+    """How the windows of some years of a record part from those of all its years.
+
+    Parameters
+    ----------
+    record : Record
+        The whole of it.
+    whole, chosen : sequence of CropSeasons
+        Of the same crops in the same order.
+    """
+    pairs = list(zip(whole, chosen, strict=True))
+
+    def dated(line: CropSeasons) -> bool:
+        return any(s.windows for s in line.starts)
+
+    return AgainstWhole(
+        record=record,
+        moved=tuple(entry for a, b in pairs for entry in _moved(a, b, least=0)),
+        gained=tuple(b.crop for a, b in pairs if dated(b) and not dated(a)),
+        lost=tuple(a.crop for a, b in pairs if dated(a) and not dated(b)),
+    )
 
 
 def compare(
@@ -85,4 +117,5 @@ def compare(
         lost=tuple(sorted(lost)),
         moved=tuple(moved),
         better=better,
+        made_by=replace(charts[0].made_by, records=charts[0].made_by.records + charts[1].made_by.records),
     )

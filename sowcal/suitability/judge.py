@@ -12,6 +12,7 @@ from sowcal.crops.handbook import Handbook
 from sowcal.crops.records import Crop, Way
 from sowcal.microclimate.what_ifs import WHAT_IFS
 from sowcal.seasons.perennial_years import chill_by_model, chill_row, perennial_years, whole_years
+from sowcal.seasons.season import Seasons
 from sowcal.seasons.site_days import SiteDays
 from sowcal.suitability.by_day import Fold
 from sowcal.suitability.chart import annual_line
@@ -28,8 +29,13 @@ def judge_crops(
     crops: Iterable[Crop],
     book: Handbook,
     allowed: Callable[[Crop, Way], np.ndarray] | None = None,
+    changed: Callable[[Crop, Way, Seasons], Seasons] | None = None,
+    *,
+    calendar: bool = True,
 ) -> list[tuple[CropSeasons, CropVerdict]]:
-    """Line of the chart and verdict of each crop; `allowed` holds advised starts to a further wish."""
+    """Line of the chart and verdict of each crop; `allowed` holds advised starts of annuals to a further wish,
+    `changed` puts their seasons under something that the walk does not know of, and without `calendar` their days
+    of picking and raising are left out."""
     fold = Fold.of(site)
     out = []
     for crop in crops:
@@ -38,7 +44,7 @@ def judge_crops(
             verdict = rate_perennial(crop, years, book)
             out.append((perennial_line(site, crop, verdict, years), verdict))
         else:
-            line = annual_line(site, fold, crop, allowed)
+            line = annual_line(site, fold, crop, allowed, changed, calendar=calendar)
             out.append((line, rate_annual(line)))
     return out
 
@@ -63,7 +69,7 @@ def hangs_on_its_numbers(site: SiteDays, crop: Crop, verdict: CropVerdict, book:
     verdict = _with_other_models(site, crop, verdict)
     words = []
     for kinder in (True, False):
-        ((_, moved),) = judge_crops(site, [within_its_range(crop, kinder)], book)
+        ((_, moved),) = judge_crops(site, [within_its_range(crop, kinder)], book, calendar=False)
         words.append(moved.word)
     if set(words) == {verdict.word}:
         return verdict
@@ -95,7 +101,7 @@ def remedies(changed_site, crop: Crop, verdict: CropVerdict, book: Handbook) -> 
     for size in (1, 2):
         found = []
         for chosen in combinations(names, size):
-            ((_, changed),) = judge_crops(changed_site(chosen), [crop], book)
+            ((_, changed),) = judge_crops(changed_site(chosen), [crop], book, calendar=False)
             if GRADES[changed.word] < now:
                 says = " and ".join(WHAT_IFS[n].says.format(WHAT_IFS[n].usual) for n in chosen)
                 found.append((GRADES[changed.word], f"{says}: {changed.word}"))

@@ -9,14 +9,20 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from sowcal.made_by import MadeBy
+
 if TYPE_CHECKING:
     import numpy as np
 
+    from sowcal.climate.rain_years import OpeningRains
+
 __all__ = [
+    "AgainstWhole",
     "CompareResult",
     "CropSeasons",
     "CropVerdict",
     "FirstPicking",
+    "OffsetRange",
     "Outside",
     "Record",
     "SowingChart",
@@ -35,6 +41,7 @@ class Record:
     kind: str  # 'observed', 'generated' or 'mixed'
     filled_days: int = 0
     missing_days: int = 0
+    fingerprint: str = ""  # of its days, see `weather.fingerprint`
 
 
 @dataclass(frozen=True)
@@ -45,6 +52,15 @@ class FirstPicking:
     p50: int
     p90: int
     days_after_start: int
+
+
+@dataclass(frozen=True)
+class OffsetRange:
+    """What becomes of a window within the error of the plot's own thermometer (95 per cent)."""
+
+    reliability: tuple[float, float]  # least and most, of the best start day
+    if_colder: tuple[int, int] | None  # first and last day of the same window; None where there is none
+    if_warmer: tuple[int, int] | None
 
 
 @dataclass(frozen=True)
@@ -63,6 +79,7 @@ class Window:
     last_picking: int | None = None  # median day of the year of the last picking after the best start day
     start_interval: tuple[int, int] | None = None  # 95 per cent, from resampling the years
     end_interval: tuple[int, int] | None = None
+    offset_range: OffsetRange | None = None  # only where the site file names the grower's own readings
     # year of the best start day (of a perennial: of its spring) and day of the year of the first picking, None
     # where that year brings no crop; years that are not decided are left out
     first_pickings: tuple[tuple[int, int | None], ...] = ()
@@ -105,6 +122,16 @@ class CropSeasons:
 
 
 @dataclass(frozen=True)
+class AgainstWhole:
+    """How windows of some years of a record part from those of all of it (pairs: all years, those chosen)."""
+
+    record: Record
+    moved: tuple[dict[str, object], ...]  # every window that both have, also where it has not moved
+    gained: tuple[str, ...]  # crops that have dates in the chosen years only
+    lost: tuple[str, ...]
+
+
+@dataclass(frozen=True)
 class SowingChart:
     """The chart of one site."""
 
@@ -115,6 +142,10 @@ class SowingChart:
     crops: tuple[CropSeasons, ...]
     not_judged: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
+    own_thermometer: dict[str, object] | None = None  # how the record was moved to the plot, and how surely
+    against_whole: AgainstWhole | None = None  # where some years of the record were asked for
+    opening_rains: OpeningRains | None = None  # where crops are asked for on rain alone
+    made_by: MadeBy = field(default_factory=MadeBy)
 
 
 @dataclass(frozen=True)
@@ -141,3 +172,4 @@ class CompareResult:
     lost: tuple[str, ...]
     moved: tuple[dict[str, object], ...] = ()
     better: dict[str, object] = field(default_factory=dict)
+    made_by: MadeBy = field(default_factory=MadeBy)

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
+from sowcal.made_by import MadeBy
 from sowcal.suitability.results import CropSeasons, Record, SowingChart, WayResult, Window
 from sowcal.suitability.windows import runs
 
@@ -77,6 +78,7 @@ class Week:
     jobs: tuple[WeekJob, ...]
     coming: tuple[WeekJob, ...]
     not_judged: tuple[str, ...] = ()
+    made_by: MadeBy = field(default_factory=MadeBy)
 
 
 def _after(day: int, since: int) -> int:
@@ -252,4 +254,5 @@ def week_of(chart: SowingChart, day: int, ahead: int = 0) -> Week:
         jobs=tuple(now),
         coming=tuple(coming),
         not_judged=chart.not_judged,
+        made_by=chart.made_by,
     )

@@ -165,18 +165,28 @@ def _reliability_of_draws(found: ByDay, draws: int) -> np.ndarray:
         return np.nan_to_num(circular_mean(good / (weight @ known), 7))
 
 
+def _or_nothing(share: np.ndarray) -> np.ndarray:
+    """A share, 0 where it is not known."""
+    return np.where(np.isnan(share), 0.0, share)
+
+
 def possible_mask(found: ByDay) -> np.ndarray:
     """Start days that succeed in at least half of the decided years."""
-    return _tidy(np.nan_to_num(found.reliability, nan=0.0) >= 0.5)
+    return _tidy(found.reliability >= 0.5)  # not where it is NaN
 
 
-def possible_windows(found: ByDay) -> list[Window]:
-    """Runs of possible start days."""
-    return [_window(found, _days(a, b)) for a, b in runs(possible_mask(found))]
+def possible_windows(found: ByDay, possible: np.ndarray | None = None) -> list[Window]:
+    """Runs of possible start days; their mask where it is known already."""
+    mask = possible_mask(found) if possible is None else possible
+    return [_window(found, _days(a, b)) for a, b in runs(mask)]
 
 
 def recommended_windows(
-    found: ByDay, settings: Settings, timed: bool = True, allowed: np.ndarray | None = None
+    found: ByDay,
+    settings: Settings,
+    timed: bool = True,
+    allowed: np.ndarray | None = None,
+    possible: np.ndarray | None = None,
 ) -> list[Window]:
     """Runs of recommended start days: reliable, and near the best of their own season of the year.
 
@@ -191,14 +201,17 @@ def recommended_windows(
         there an early start is a larger crop.
     allowed : numpy.ndarray of bool, optional
         Start days that a further wish allows (stored water), shape (365,).
+    possible : numpy.ndarray of bool, optional
+        From `possible_mask`, where it is known already.
     """
-    possible = possible_mask(found)
+    if possible is None:
+        possible = possible_mask(found)
     if not possible.any():
         return []
     mask = np.zeros(365, dtype=bool)
-    for days in seasons_of_year(possible, np.nan_to_num(found.mean_yield)):
+    for days in seasons_of_year(possible, _or_nothing(found.mean_yield)):
         y = found.mean_yield[days]
-        reliable = np.nan_to_num(found.reliability[days]) >= settings.risk
+        reliable = found.reliability[days] >= settings.risk
         if not reliable.any():
             continue
         best = np.nanmax(np.where(reliable, y, np.nan))
@@ -217,10 +230,10 @@ def recommended_windows(
     return [_edge_intervals(found, window, settings.risk, draws) for window in windows]
 
 
-def outside_runs(found: ByDay) -> list[Outside]:
+def outside_runs(found: ByDay, possible: np.ndarray | None = None) -> list[Outside]:
     """Start days that are not possible, by the hazard that most often stops them."""
-    shut = ~possible_mask(found) & (found.decided > 0)
-    share = np.nan_to_num(circular_mean(found.hazard_share, 15))
+    shut = ~(possible_mask(found) if possible is None else possible) & (found.decided > 0)
+    share = _or_nothing(circular_mean(found.hazard_share, 15))
     worst = share.argmax(axis=0)
     out = []
     for k in range(len(HAZARDS)):

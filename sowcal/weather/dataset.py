@@ -142,9 +142,10 @@ def daily_record(
         codes[np.isnan(array)] = MISSING
         variables[name] = ("time", array, _attributes(name))
         variables[f"{name}_origin"] = ("time", codes, _origin_attributes(name))
-    attributes = {"title": title, "source": source, "history": history, "Conventions": "CF-1.11"}
+    told = {"title": title, "source": source, "history": history, "Conventions": "CF-1.11"}
     if licence:
-        attributes["licence"] = licence
+        told["licence"] = licence
+    attributes = {k: encodable(v) for k, v in told.items()}
     return PlainRecord(
         variables,
         {
@@ -153,6 +154,11 @@ def daily_record(
         },
         attributes,
     )
+
+
+def encodable(text: str) -> str:
+    """Text that any file can hold; bytes of a file's name that are no UTF-8 become escapes such as \\udcff."""
+    return text.encode("utf-8", "backslashreplace").decode("utf-8")
 
 
 def check_place(

@@ -11,6 +11,7 @@ import numpy as np
 
 from sowcal.errors import InputError
 from sowcal.weather.cf_names import Conversion, cf_variables, conversion
+from sowcal.weather.dataset import encodable
 from sowcal.weather.gridded import coordinate, in_short, on_real_calendar, opened_file, whole_days
 
 if TYPE_CHECKING:
@@ -136,8 +137,8 @@ def _grid(data: xr.Dataset, columns: Mapping[str, str] | None, where: str, path:
         latitude=_place(lat, (y, x), "latitude", 90.0, where),
         longitude=_place(lon, (y, x), "longitude", 360.0, where),
         height=height,
-        title=str(data.attrs.get("title") or (path.stem if path else "grid")),
-        source=str(data.attrs.get("source") or (f"file {path.name}" if path else "")),
+        title=encodable(str(data.attrs.get("title") or (path.stem if path else "grid"))),
+        source=encodable(str(data.attrs.get("source") or (f"file {path.name}" if path else ""))),
         path=path,
         stored_chunks=(stored[1], stored[2]),
         day_by_day=stored[0] < tasmin.sizes["time"] / 4,

@@ -107,7 +107,10 @@ def read_netcdf(
     days = whole_days(loaded, where)
     series: dict[str, Series] = {}
     for variable, name in names.items():
-        series[variable] = (days, in_internal_units(variable, loaded[name], where))
+        values = in_internal_units(variable, loaded[name], where)
+        if values.shape != days.shape:
+            raise InputError(f"{name!r} has {values.size} values for {days.size} days", where=where)
+        series[variable] = (days, values)
     if not any(np.isfinite(values).any() for _, values in series.values()):
         raise InputError("there is no value at the site; the cell may lie in the sea or outside", where=where)
     dataset = series_dataset(

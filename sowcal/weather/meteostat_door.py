@@ -21,6 +21,7 @@ from sowcal.errors import NetworkError
 from sowcal.weather.addresses import check_addresses, only_tls
 from sowcal.weather.dataset import daily_dataset
 from sowcal.weather.progress import tell_progress
+from sowcal.weather.station_list import provide_list
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -76,6 +77,9 @@ def ask_stations(question: Any) -> Any:
     """An answer of the station list; it is fetched first where it is not kept yet."""
     with _complaints():
         try:
+            import meteostat
+
+            provide_list(meteostat)
             return question()
         except Exception as problem:  # meteostat raises a bare Exception where the list cannot be fetched
             raise NetworkError(

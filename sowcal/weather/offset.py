@@ -13,12 +13,15 @@ from sowcal.errors import InputError
 if TYPE_CHECKING:
     import xarray as xr
 
-__all__ = ["SEASONS", "Offset", "OffsetReport", "station_offset", "with_offset"]
+__all__ = ["SEASONS", "Offset", "OffsetReport", "offset_ends", "station_offset", "with_offset"]
 
 SEASONS = ("December to February", "March to May", "June to August", "September to November")
 _FEWEST = 14  # days that both have, below which no offset is told: common practice ('a few weeks')
 _FEWEST_SEASON = 10
 _MOST = 15.0  # K; a plot further from its station is another place, or another unit
+# K; how far a season without days may part from the others, where one season is known and where more are: common
+# practice, no source
+_ONE_KNOWN, _MORE_KNOWN = 2.0, 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +57,11 @@ class Offset:
         half = float(t.ppf(0.975, max(self.days - 1, 1))) * self.standard_error
         return self.mean - half, self.mean + half
 
+    @property
+    def half_width(self) -> float:
+        """Half of the interval, K."""
+        return self.interval[1] - self.mean
+
 
 @dataclass(frozen=True, slots=True)
 class OffsetReport:
@@ -80,6 +88,20 @@ class OffsetReport:
     def of(self, variable: str, season: str = "all year") -> Offset | None:
         """The offset of a variable in a season; None where there are too few days."""
         return next((o for o in self.offsets if (o.variable, o.season) == (variable, season)), None)
+
+    def by_season(self, variable: str) -> list[tuple[float, float]]:
+        """Offset and half of its 95 per cent interval in each of `SEASONS`, K.
+
+        A season without enough days takes the offset of all days. How far seasons part is then the greater part
+        of what is not known: twice the spread of the known seasons but 1 K at least, or 2 K where only one is known.
+        """
+        every = self.of(variable)
+        if every is None:
+            return [(0.0, 0.0)] * len(SEASONS)
+        known = [o.mean for s in SEASONS if (o := self.of(variable, s))]
+        apart = max(2.0 * float(np.std(known, ddof=1)), _MORE_KNOWN) if len(known) > 1 else _ONE_KNOWN
+        stand_in = (every.mean, float(np.hypot(every.half_width, apart)))
+        return [(o.mean, o.half_width) if (o := self.of(variable, s)) else stand_in for s in SEASONS]
 
     def to_json(self) -> dict[str, Any]:
         """Plain form."""
@@ -192,23 +214,11 @@ def with_offset(dataset: xr.Dataset, report: OffsetReport) -> xr.Dataset:
     Returns
     -------
     xarray.Dataset
-        A copy; the attribute `offset` (JSON) carries the offsets and their errors.
+        A copy; the attribute `offset` (JSON) carries the offsets and their errors, `offset_half_width` half of the
+        95 per cent interval that was used for each season.
     """
-    out = dataset.drop_vars("tas_hour", errors="ignore").copy(deep=True)  # hours are the station's, not the plot's
-    days = out["time"].values.astype("datetime64[D]")
-    season = (days.astype("datetime64[M]").astype(int) % 12 + 1) % 12 // 3
-    moved = {}
-    for name in ("tasmin", "tasmax"):
-        every = report.of(name)
-        by = [(report.of(name, s) or every) for s in SEASONS]
-        moved[name] = np.array([o.mean if o else 0.0 for o in by])[season]
-        out[name].values[:] += moved[name]
-    if "tas" in out:
-        out["tas"].values[:] += 0.5 * (moved["tasmin"] + moved["tasmax"])
-    crossed = out["tasmin"].values > out["tasmax"].values
-    middle = 0.5 * (out["tasmin"].values + out["tasmax"].values)
-    for name in ("tasmin", "tasmax"):
-        out[name].values[crossed] = middle[crossed]
+    by = {name: report.by_season(name) for name in ("tasmin", "tasmax")}
+    out = _moved(dataset, {name: [mean for mean, _ in seasons] for name, seasons in by.items()})
     night, day = report.of("tasmin"), report.of("tasmax")
     words = f"moved to the plot by its own thermometer ({report.days} days)"
     if night and day:
@@ -218,4 +228,45 @@ def with_offset(dataset: xr.Dataset, report: OffsetReport) -> xr.Dataset:
         )
     out.attrs["history"] = "; ".join(x for x in (dataset.attrs.get("history", ""), words) if x)
     out.attrs["offset"] = json.dumps(report.to_json())
+    out.attrs["offset_half_width"] = json.dumps(
+        {n: [round(half, 3) for _, half in seasons] for n, seasons in by.items()}
+    )
+    return out
+
+
+def offset_ends(dataset: xr.Dataset) -> tuple[xr.Dataset, xr.Dataset] | None:
+    """The record at the cold and at the warm end of what its own thermometer leaves open.
+
+    Parameters
+    ----------
+    dataset : xarray.Dataset
+        As `with_offset` gives it.
+
+    Returns
+    -------
+    tuple of two xarray.Dataset, or None
+        Nights and days moved to the ends of the 95 per cent intervals of their offsets, both to the same side;
+        None where the record carries no offset.
+    """
+    if "offset_half_width" not in dataset.attrs:
+        return None
+    half = json.loads(dataset.attrs["offset_half_width"])
+    cold, warm = (_moved(dataset, {n: [side * h for h in v] for n, v in half.items()}) for side in (-1.0, 1.0))
+    return cold, warm
+
+
+def _moved(dataset: xr.Dataset, by_season: dict[str, list[float]]) -> xr.Dataset:
+    """A copy with nights and days moved by so much in each of `SEASONS`; no minimum above its maximum."""
+    out = dataset.drop_vars("tas_hour", errors="ignore").copy(deep=True)  # hours are the station's, not the plot's
+    days = out["time"].values.astype("datetime64[D]")
+    season = (days.astype("datetime64[M]").astype(int) % 12 + 1) % 12 // 3
+    moved = {name: np.array(values)[season] for name, values in by_season.items()}
+    for name, change in moved.items():
+        out[name].values[:] += change
+    if "tas" in out:
+        out["tas"].values[:] += 0.5 * (moved["tasmin"] + moved["tasmax"])
+    crossed = out["tasmin"].values > out["tasmax"].values
+    middle = 0.5 * (out["tasmin"].values + out["tasmax"].values)
+    for name in moved:
+        out[name].values[crossed] = middle[crossed]
     return out

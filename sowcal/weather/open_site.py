@@ -13,6 +13,7 @@ from sowcal.errors import InputError
 from sowcal.weather.bundled import bundled_names, bundled_site
 from sowcal.weather.dataset import check_place, fill_short_gaps
 from sowcal.weather.gridded import is_zarr
+from sowcal.weather.period import chosen_years
 from sowcal.weather.site_file import EXAMPLE, Site, read_site_file
 
 if TYPE_CHECKING:
@@ -49,7 +50,9 @@ def _exists(path: Path) -> bool:
         return False
 
 
-def open_weather(spec: str | Path, *, longest_gap: int = _GAP, years: int | None = None) -> tuple[Site, xr.Dataset]:
+def open_weather(
+    spec: str | Path, *, longest_gap: int = _GAP, years: int | None = None, at_plot: bool = True
+) -> tuple[Site, xr.Dataset]:
     """The site that a word stands for, and its daily weather.
 
     Parameters
@@ -61,6 +64,8 @@ def open_weather(spec: str | Path, *, longest_gap: int = _GAP, years: int | None
         Gaps of up to so many days are filled (`fill_short_gaps`); 0 leaves every gap.
     years : int, optional
         Length of record that is fetched or generated; as the site says, or 30, when left out.
+    at_plot : bool, default True
+        Whether the record is moved to the plot where the site file names the grower's own readings.
 
     Returns
     -------
@@ -94,6 +99,10 @@ def open_weather(spec: str | Path, *, longest_gap: int = _GAP, years: int | None
         dataset = _filled(site_weather(site, years=years), longest_gap)
         if longest_gap > 0 and "fill_from" in site.weather:
             dataset = _from_second(site, dataset, years)
+        if at_plot and site.plot:
+            dataset = _at_plot(site, dataset)
+        if site.weather["source"] == "file" and "years" in site.weather:
+            dataset = chosen_years(dataset, site.weather["years"], str(path))
         return site, dataset
     if _is_record(path):
         return _open_table(path, longest_gap)
@@ -226,6 +235,28 @@ def _from_second(site: Site, dataset: xr.Dataset, years: int | None) -> xr.Datas
         return fill_from_station(dataset, second)
     except InputError as problem:
         raise InputError(problem.message, where=str(site.path)) from None
+
+
+def _at_plot(site: Site, dataset: xr.Dataset) -> xr.Dataset:
+    """The record moved by the grower's own readings, and with the changes that the site file names noted on it."""
+    from sowcal.weather.formats import read_record
+    from sowcal.weather.offset import station_offset, with_offset
+
+    if "own_readings" in site.plot:
+        path = (site.path.parent if site.path else Path()) / site.plot["own_readings"]
+        if not path.exists():
+            raise InputError(
+                f"there is no file {str(path)!r}; [plot] own_readings is looked for beside the site file",
+                where=str(site.path),
+            )
+        own = read_record(path, latitude=site.latitude, options={k: site.plot[k] for k in _READING if k in site.plot})
+        try:
+            dataset = with_offset(dataset, station_offset(dataset, own))
+        except InputError as problem:
+            raise InputError(f"{problem.message} (own_readings under [plot])", where=str(site.path)) from None
+    if site.plot.get("changes"):
+        dataset.attrs["plot"] = json.dumps(site.plot["changes"])
+    return dataset
 
 
 def _open_table(path: Path, longest_gap: int) -> tuple[Site, xr.Dataset]:

@@ -11,6 +11,7 @@ from types import MappingProxyType
 from typing import Any
 
 from sowcal.errors import InputError
+from sowcal.weather.period import years_words
 from sowcal.weather.toml_text import read_toml_text, toml_table
 
 __all__ = ["EXAMPLE", "Site", "parse_site", "read_site_file"]
@@ -24,9 +25,19 @@ file = "my-record.csv"
 temperature_unit = "degC"
 """
 
-_KEYS = ("name", "latitude", "longitude", "elevation", "coast", "invented", "weather")
+_KEYS = ("name", "latitude", "longitude", "elevation", "coast", "invented", "weather", "plot")
 _WEATHER_KEYS = {
-    "file": ("file", "format", "temperature_unit", "date_format", "separator", "comment", "columns", "fill_from"),
+    "file": (
+        "file",
+        "format",
+        "temperature_unit",
+        "date_format",
+        "separator",
+        "comment",
+        "columns",
+        "years",
+        "fill_from",
+    ),
     "station": ("id", "years", "hourly", "fill_from"),
     "normals": (
         "tasmin",
@@ -40,6 +51,7 @@ _WEATHER_KEYS = {
         "first_year",
     ),
 }
+_PLOT_KEYS = ("own_readings", "temperature_unit", "date_format", "separator", "comment", "columns", "changes")
 _FORMATS = ("csv", "ghcn", "dly", "ecad", "epw", "fao", "netcdf")  # those of `formats`, held alike by a test
 _WHOLE = {"seed": (0, 2**63 - 1), "years": (1, 200), "first_year": (1678, 2261)}  # days count in nanoseconds
 _TWELVE = ("tasmin", "tasmax", "pr", "wet_days", "tasmin_sd", "tasmax_sd")
@@ -64,6 +76,8 @@ class Site:
         The `[weather]` table of the site file.
     path : Path or None
         The file it was read from.
+    plot : mapping
+        The `[plot]` table: what is known of how the plot parts from its record.
     """
 
     name: str
@@ -73,6 +87,7 @@ class Site:
     coast: bool = False
     weather: Mapping[str, Any] = field(default_factory=dict)
     path: Path | None = None
+    plot: Mapping[str, Any] = field(default_factory=dict)
 
 
 def read_site_file(path: str | Path) -> Site:
@@ -109,6 +124,8 @@ def parse_site(text: str, *, where: str, path: Path | None = None) -> Site:
     if not isinstance(coast, bool):
         raise InputError(f"coast is {coast!r}; it must be true or false", where=where)
     _check_weather(weather, where)
+    plot = table.get("plot", {})
+    _check_plot(plot, where)
     return Site(
         name=name.strip(),
         latitude=latitude,
@@ -117,7 +134,33 @@ def parse_site(text: str, *, where: str, path: Path | None = None) -> Site:
         coast=coast,
         weather=MappingProxyType({k: tuple(v) if isinstance(v, list) else v for k, v in weather.items()}),
         path=path,
+        plot=MappingProxyType({k: tuple(v) if isinstance(v, list) else v for k, v in plot.items()}),
     )
+
+
+def _check_plot(plot: Any, where: str) -> None:
+    if not isinstance(plot, dict):
+        raise InputError(
+            'plot must be a table: a line [plot], then lines such as own_readings = "own.csv"', where=where
+        )
+    _check_keys(plot, _PLOT_KEYS, where, " under [plot]")
+    for key in _PLOT_KEYS[:5]:
+        if key in plot and not isinstance(plot[key], str):
+            raise InputError(f"{key} under [plot] must be a text in quotation marks", where=where)
+    if "own_readings" not in plot and (loose := [k for k in _PLOT_KEYS[1:6] if k in plot]):
+        raise InputError(f'{loose[0]} under [plot] goes with own_readings = "own.csv", which is missing', where=where)
+    _check_columns(plot, "plot", where)
+    changes = plot.get("changes", [])
+    if not isinstance(changes, list) or not all(isinstance(c, str) for c in changes):
+        raise InputError(
+            'changes under [plot] must be a list of texts such as ["frost-hollow=2", "warm-wall"]', where=where
+        )
+
+
+def _check_columns(table: Mapping[str, Any], name: str, where: str) -> None:
+    columns = table.get("columns", {})
+    if not isinstance(columns, dict) or not all(isinstance(v, str) for v in columns.values()):
+        raise InputError(f'[{name}.columns] must hold lines such as tasmin = "Minimum"', where=where)
 
 
 def _number(table: Mapping[str, Any], key: str, where: str, bounds: tuple[float, float], hint: str) -> float | None:
@@ -157,8 +200,12 @@ def _check_weather(weather: Mapping[str, Any], where: str) -> None:
     for key in texts:
         if key in weather and not isinstance(weather[key], str):
             raise InputError(f"{key} under [weather] must be a text in quotation marks", where=where)
+    if source == "file" and isinstance(weather.get("years"), str):
+        years_words(weather["years"], where)
     for key, (least, most) in _WHOLE.items():
         value = weather.get(key, least)
+        if key == "years" and source == "file" and isinstance(value, str):
+            continue
         if isinstance(value, bool) or not isinstance(value, int) or value < 0:
             raise InputError(f"{key} under [weather] is {value!r}; it must be a whole number", where=where)
         if not least <= value <= most:
@@ -180,9 +227,7 @@ def _check_weather(weather: Mapping[str, Any], where: str) -> None:
                 f"format under [weather] is {weather['format']!r}; it must be one of {', '.join(_FORMATS)}",
                 where=where,
             )
-        columns = weather.get("columns", {})
-        if not isinstance(columns, dict) or not all(isinstance(v, str) for v in columns.values()):
-            raise InputError('[weather.columns] must hold lines such as tasmin = "Minimum"', where=where)
+        _check_columns(weather, "weather", where)
     if source == "normals":
         for key in _TWELVE:
             if key in weather or not key.endswith("_sd"):

@@ -1,4 +1,4 @@
-"""How a record's seasons change over the years, and the choice of recent years."""
+"""How a record's seasons change over the years."""
 
 from __future__ import annotations
 
@@ -7,13 +7,12 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from sowcal.errors import InputError
 from sowcal.weather.offset import SEASONS
 
 if TYPE_CHECKING:
     import xarray as xr
 
-__all__ = ["Trend", "last_years", "trends"]
+__all__ = ["Trend", "trends"]
 
 _FEWEST_YEARS = 10  # below which a slope says nothing: common practice
 _WHOLE = 0.8  # share of a season's days that must be known: common practice
@@ -101,27 +100,4 @@ def trends(dataset: xr.Dataset, variables: tuple[str, ...] = ("tasmin", "tasmax"
             slope, _, low, high = theilslopes(table[known, k], years[known], alpha=0.95)
             ten = (10.0 * float(v) for v in (slope, low, high))
             out.append(Trend(name, words, int(known.sum()), int(years[known][0]), int(years[known][-1]), *ten))
-    return out
-
-
-def last_years(dataset: xr.Dataset, years: int) -> xr.Dataset:
-    """The last so many years of a record, to the day.
-
-    Raises
-    ------
-    InputError
-        For less than one year, or more than the record has.
-    """
-    days = dataset["time"].values.astype("datetime64[D]")
-    length = days.size / 365.2425
-    if years < 1:
-        raise InputError(f"years is {years}; at least one year must be kept")
-    if years > length + 0.01:
-        raise InputError(f"the record has {length:.1f} years; {years} cannot be taken from it")
-    end = days[-1] + np.timedelta64(1, "D")
-    month = end.astype("datetime64[M]")
-    first = (month - 12 * years).astype("datetime64[D]") + (end - month.astype("datetime64[D]"))
-    out = dataset.sel(time=slice(str(first), None)).copy(deep=True)
-    words = f"the last {years} years only"
-    out.attrs["history"] = "; ".join(x for x in (dataset.attrs.get("history", ""), words) if x)
     return out

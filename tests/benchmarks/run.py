@@ -1,7 +1,7 @@
 """How fast sowcal is, as ratios measured side by side: `python tests/benchmarks/run.py [--quick] [--json FILE]`.
 
 Prints a table with the machine, the versions, medians and ratios; `--only` keeps to one subject. Where two ways to
-the same dates do not give the same dates, it stops without a ratio. The grid on dask stands in `grid.py`.
+the same dates do not give the same dates, it stops without a ratio.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from pathlib import Path
 
 from measure import FULL, QUICK, SMALLEST, Row, Size
 
-SUBJECTS = ("crops", "chill", "degree_days", "processes")
+SUBJECTS = ("crops", "chill", "degree_days", "processes", "grid")
 SIZES = {"full": FULL, "quick": QUICK, "smallest": SMALLEST}
 
 
@@ -31,7 +31,7 @@ def machine() -> str:
         lines = [line for line in info.read_text().splitlines() if line.startswith("model name")]
         model = lines[0].partition(":")[2].strip() if lines else model
     threads = os.environ.get("OMP_NUM_THREADS", "not set")
-    packages = ", ".join(f"{name} {version(name)}" for name in ("numpy", "pandas", "xarray", "xclim"))
+    packages = ", ".join(f"{name} {version(name)}" for name in ("numpy", "pandas", "xarray", "dask", "xclim"))
     return (
         f"{model}, {os.cpu_count()} cores, {platform.system()}, Python {platform.python_version()}\n"
         f"{packages}; OMP_NUM_THREADS {threads}"

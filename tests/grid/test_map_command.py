@@ -194,7 +194,7 @@ def refusals(tmp_path, path):
     grid.where(grid["lat"] < 0).to_netcdf(sea, engine="scipy")
     out = ("--out", tmp_path / "map.nc")
     return {
-        "no ending to write": ((path, "courgette", "--out", tmp_path / "map.gif"), "can be written as .png"),
+        "no ending to write": ((path, "courgette", "--out", tmp_path / "map.gif"), "end the name in .png"),
         "no out": ((path, "courgette"), "add --out map.png"),
         "no folder": ((path, "courgette", "--out", tmp_path / "none" / "map.nc"), "name a folder that exists"),
         "no words": (out, "name a grid"),

@@ -18,10 +18,10 @@ def verdicts():
     return {v.crop: v for v in found}
 
 
-def test_frost_takes_an_olive_s_fruit_and_a_bean_s_life(verdicts):
+def test_frost_takes_an_olive_s_crop_and_a_bean_s_life(verdicts):
     olive = verdicts["olive"]
     assert olive.limiting_factor == "frost"
-    assert limit_words(olive) == "frost kills fruit"
+    assert limit_words(olive) == "frost spoils crop"
     assert limit_words(replace(olive, evidence={})) == "killed by frost"
 
 

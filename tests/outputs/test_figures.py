@@ -10,13 +10,15 @@ import pytest
 from sowcal.errors import InputError
 from sowcal.outputs.figure_chart import chart_figures
 from sowcal.outputs.figure_climate import climate_figures
+from sowcal.outputs.figure_style import KINDS
 from sowcal.outputs.files import write_output
 
 ISSUED = dt.date(2026, 2, 1)
 
 
 def _words(figure):
-    return [t.get_text() for t in figure.texts] + [t.get_text() for a in figure.axes for t in a.texts]
+    drawn = [t.get_text() for t in figure.texts] + [t.get_text() for a in figure.axes for t in a.texts]
+    return [text.replace("\n", " ") for text in drawn]  # long names stand in two lines
 
 
 def test_forty_crops_take_two_upright_pages_each_with_head_and_foot(chart):
@@ -44,7 +46,7 @@ def test_forty_crops_take_two_upright_pages_each_with_head_and_foot(chart):
 @pytest.mark.parametrize("sort", ["first job", "family", "name"])
 def test_lying_pages_hold_every_crop_once_in_any_order(chart, sort):
     pages = chart_figures(chart, orientation="landscape", sort=sort, start_month=9, today=ISSUED)
-    bold = [t.get_text() for p in pages for a in p.axes for t in a.texts if t.get_weight() == "bold"]
+    bold = [t.get_text().replace("\n", " ") for p in pages for a in p.axes for t in a.texts if t.get_weight() == "bold"]
     names = [c.crop for c in chart.crops if any(s.windows for s in c.starts)]
     found = [w for w in bold if w in names]
     assert sorted(found) == sorted(names)
@@ -141,3 +143,32 @@ def test_matplotlib_is_not_loaded_before_a_picture_is_asked_for():
         "sys.exit('matplotlib' in sys.modules)"
     )
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+
+
+def test_families_stand_over_their_crops_and_again_on_the_next_page(made_up):
+    rows = [(f"crop {k}", "Fabaceae" if k < 30 else "Apiaceae", "heat", made_up.ROWS[0][3]) for k in range(40)]
+    pages = chart_figures(made_up.chart(rows=rows), sort="family")
+    heads = [[w for w in _words(page) if "family (" in w] for page in pages]
+    assert heads[0] == ["carrot family (Apiaceae)", "pea family (Fabaceae)"]
+    assert heads[1] == ["pea family (Fabaceae), continued"]
+    assert not [w for page in chart_figures(made_up.chart(rows=rows)) for w in _words(page) if "family (" in w]
+
+
+def test_a_warning_goes_with_the_chart(chart):
+    feet = [t.get_text().replace("\n", " ") for p in chart_figures(chart) for t in p.texts]
+    assert any("Mind: the weather is generated from monthly normals." in foot for foot in feet)
+
+
+def test_no_name_is_smaller_than_can_be_read(made_up):
+    """6.5 points, about the least of printed seed packets: common practice, no source."""
+    names = ["lettuce (bolting-resistant)", "a" * 90, "purple sprouting broccoli of the early sort"]
+    rows = [(name, "Asteraceae", "heat", made_up.ROWS[0][3]) for name in names]
+    for page in chart_figures(made_up.chart(rows=rows)):
+        page.canvas.draw()
+        bold = [t for a in page.axes for t in a.texts if t.get_weight() == "bold" and t.get_text()[0] in "lap"]
+        assert len(bold) == 3
+        lanes = [t for a in page.axes for t in a.texts if t.get_text() in KINDS]
+        for name in bold:
+            assert name.get_fontsize() >= 6.5
+            box = name.get_window_extent()
+            assert not any(box.overlaps(lane.get_window_extent()) for lane in lanes), name.get_text()

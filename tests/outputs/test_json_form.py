@@ -22,7 +22,7 @@ def crop(answer, name):
 
 def test_chart_has_these_keys_and_no_others(chart):
     answer = chart_json(chart)
-    assert set(answer) == {"site", "record", "reliability_asked", "not_judged", "crops"}
+    assert set(answer) == {"site", "record", "reliability_asked", "not_judged", "crops", "made_by"}
     assert set(answer["record"]) == {"first", "last", "years"}
     assert len(answer["crops"]) == len(chart.crops) == 40
     for line in answer["crops"]:
@@ -62,7 +62,7 @@ def test_what_is_not_known_is_null_and_text_is_the_same_each_time(chart):
 def test_rate_has_these_keys_and_null_class_where_it_cannot_say(chart):
     verdicts = [rate_annual(line) for line in chart.crops]
     answer = rate_json(chart.site, chart.record, verdicts)
-    assert set(answer) == {"site", "record", "crops"}
+    assert set(answer) == {"site", "record", "crops", "made_by"}
     for line in answer["crops"]:
         assert set(line) == {
             "crop", "class", "word", "reliability", "limiting_factor", "evidence", "what_would_change_it",

@@ -127,3 +127,31 @@ def opened(chromium, both, hostile, tmp_path):
     yield one
     for window in windows:
         window.context.close()
+
+
+@pytest.fixture
+def opened_text(chromium, tmp_path):
+    """A function that opens any page's text at a width."""
+    windows = []
+
+    def one(text: str, width: int = 1200, scheme: str = "light") -> Opened:
+        path = tmp_path / "page.html"
+        path.write_bytes(text.encode("utf-8"))
+        windows.append(Opened(chromium, path, width, scheme))
+        return windows[-1]
+
+    yield one
+    for window in windows:
+        window.context.close()
+
+
+@pytest.fixture(scope="session")
+def page_with():
+    """A function that makes the page of one crop at one plot with a garden."""
+    place = place_of("sallowdene", ("courgette",))
+    return lambda garden=None: page_text([place], issued=ISSUED, garden=garden)
+
+
+@pytest.fixture(scope="session")
+def hostile_word() -> str:
+    return HOSTILE

@@ -1,35 +1,34 @@
-"""Hold the sowing chart against printed month guides: `python tests/validation/guides.py [--brief]`.
+"""Hold the sowing chart against printed month guides: `python tests/validation/guides.py [--brief] [--settings]`.
 
-Needs the folder of real records and guides that the environment variable SOWCAL_REFERENCE names. For each
-region and crop it prints the guide's months, ours, and for every month missed or too many what the engine says
-of it; then strict and tolerant F1 with the interval from resampling crops, beside two calendars that know no
-climate: all year, and two classes fitted to that very guide.
+Needs the folder of real records and guides that the environment variable SOWCAL_REFERENCE names. For each guide
+and crop it prints the guide's months, ours, and for every month missed or too many what the engine says of it
+(`--brief` leaves that out). Then a table: strict and tolerant F1 with the interval from resampling crops, beside
+calendars that know no climate: all year, two rows of months fitted to that very guide, and the two rows fitted to
+the other region's guide. Lists of examples are judged by the share of them that is ours. `--settings` fits the
+chart's settings to one region and judges them on the other (some minutes).
 """
 
 from __future__ import annotations
 
-import contextlib
 import csv
 import importlib.util
-import io
 import json
 import os
 import sys
 import tempfile
+from itertools import product
 from pathlib import Path
 
 import numpy as np
+from printed import Guide, all_guides, crops_of
+from scores import hits, judge_months, months_by_crop
 
 from sowcal.answers import sowing_chart
 from sowcal.outputs.json_form import chart_json
 from sowcal.seasons.settings import Settings
 from sowcal.suitability.results import SowingChart
 
-# guide, region as it begins there, station, months that the guide covers
-PAIRS = (
-    ("UC-CA4", "Interior", "five_points_ca", None),
-    ("UC-CA4", "South Coast", "san_diego_ca", None),
-)
+SCORED = 3  # months: a list that speaks of fewer holds hardly a crop that is not for sowing in all of them
 MIDDLE = np.cumsum([0, 31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30]) + 14
 
 
@@ -93,41 +92,83 @@ def reasons(chart: SowingChart, crops: list[str], months: set[int]) -> str:
     return "; ".join(out)
 
 
-def judge(pair: tuple, folder: Path, settings: Settings, brief: bool) -> str:
-    """Score one guide and print the crops; returns the scorer's last line."""
-    guide, region, station, months = pair
-    skill = scorer(folder)
-    chart = sowing_chart(station_record(folder, station), (), settings)
-    answer = chart_json(chart)
-    with tempfile.NamedTemporaryFile("w", suffix=".json", delete=False) as file:
-        json.dump(answer, file)
-    table = folder / "reference" / "planting_months.csv"
-    text = io.StringIO()
-    with contextlib.redirect_stdout(text):
-        skill.main(file.name, table, guide, region, months)
-    os.unlink(file.name)
-    lines = text.getvalue().splitlines()
-    mine, wanted = skill.ours(answer), skill.guide_months(table, guide, region)
-    print(f"\n{guide} {region} on {station}")
-    for line in [] if brief else lines[:-3]:
-        crop = line[:20].strip()
-        names = skill.OURS[crop]
-        ours = set().union(*(m for n, m in mine.items() if n.split(" (")[0] in names))
-        missed, extra = wanted[crop] - ours, ours - wanted[crop]
-        print(line)
-        if missed:
-            print(f"{'':22}missed    {reasons(chart, names, missed)}")
-        if extra:
-            print(f"{'':22}too many  {reasons(chart, names, extra)}")
-    print("\n".join(lines[-3:]))
-    return lines[-1]
+def months_of(chart: SowingChart, skill) -> dict[str, set[int]]:
+    """Months of recommended starts by crop, as the scorer counts them."""
+    return skill.ours(chart_json(chart))
+
+
+def show(months: frozenset[int] | set[int], covers: frozenset[int]) -> str:
+    """A year in twelve signs, blank where a guide is silent."""
+    return "".join(("#" if m in months else ".") if m in covers else " " for m in range(1, 13))
+
+
+def crop_by_crop(guide: Guide, chart: SowingChart, skill) -> list[str]:
+    """Lines on each crop of a guide, with the engine's word on what it has otherwise."""
+    mine, _ = months_by_crop(guide, months_of(chart, skill), skill)
+    out = []
+    for crop, wanted in sorted(guide.months.items()):
+        ours, names = mine[crop], crops_of(crop, skill)
+        tolerant = skill.score([(ours, wanted)])[1]
+        out.append(f"{crop:22}guide {show(wanted, guide.covers)}  ours {show(ours, guide.covers)}  {tolerant:.2f}")
+        if missed := wanted - ours:
+            out.append(f"{'':24}missed    {reasons(chart, names, missed)}")
+        if guide.whole and (extra := ours - wanted):
+            out.append(f"{'':24}too many  {reasons(chart, names, extra)}")
+    return out
+
+
+def row(guide: Guide, chart: SowingChart, skill, elsewhere: Guide | None = None) -> str:
+    """One line of the table of scores."""
+    ours = months_of(chart, skill)
+    head = f"{guide.name:24} {guide.station:15} {len(guide.months):3} crops  "
+    if is_scored(guide):
+        return head + str(judge_months(guide, ours, skill, elsewhere))
+    strict, tolerant, blind = hits(guide, ours, skill)
+    return head + f"hits {strict:.2f}/{tolerant:.2f} where {blind:.2f} of all crop-months are ours"
+
+
+def is_scored(guide: Guide) -> bool:
+    """Whether too many months can be told in a guide, not only months missed."""
+    return guide.whole and len(guide.covers) >= SCORED
+
+
+def fitted_settings(guides: list[Guide], folder: Path, skill) -> list[str]:
+    """The chart's settings fitted to one guide and judged on the other."""
+    tried = [
+        Settings(near_best=n, risk=r, longest=t) for n, r, t in product((0.7, 0.8, 0.9), (0.7, 0.8, 0.9), (2.0, 3.0))
+    ]
+    found = []
+    for guide in guides:
+        record = station_record(folder, guide.station)
+        found.append([judge_months(guide, months_of(sowing_chart(record, (), s), skill), skill) for s in tried])
+    out = []
+    for here, there in ((0, 1), (1, 0)):
+        best = max(range(len(tried)), key=lambda k: found[here][k].strict)
+        s = tried[best]
+        out.append(
+            f"near best {s.near_best:g}, odds {s.risk:g}, longest {s.longest:g} fitted to {guides[here].name}: there "
+            f"{found[here][best].strict:.3f}/{found[here][best].tolerant:.3f}, on {guides[there].name} "
+            f"{found[there][best].strict:.3f}/{found[there][best].tolerant:.3f}"
+        )
+    return out
 
 
 def main(arguments: list[str]) -> None:
-    """Judge every pair of guide and station."""
+    """Judge every guide that has a station."""
     folder = reference()
-    for pair in PAIRS:
-        judge(pair, folder, Settings(), "--brief" in arguments)
+    skill = scorer(folder)
+    guides = all_guides(folder, skill)
+    charts = {g.station: sowing_chart(station_record(folder, g.station)) for g in guides}
+    if "--brief" not in arguments:
+        for guide in guides:
+            print(f"\n{guide.name} on {guide.station}")
+            print("\n".join(crop_by_crop(guide, charts[guide.station], skill)))
+    print("\nstrict/tolerant, 90 per cent interval of the strict score")
+    for guide in guides:
+        elsewhere = next(g for g in guides[:2] if g is not guide)
+        print(row(guide, charts[guide.station], skill, elsewhere))
+    if "--settings" in arguments:
+        print("\n" + "\n".join(fitted_settings(guides[:2], folder, skill)))
 
 
 if __name__ == "__main__":

@@ -1,0 +1,155 @@
+"""The garden on the page: plants, beds, water by week, the tank with its spread, gravity, minutes, cautions."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from sowcal.garden.plan import GardenPlan
+from sowcal.outputs.days import MONTH_STARTS, MONTHS, day_text
+from sowcal.outputs.garden_words import (
+    bed_lines,
+    bed_notes,
+    garden_facts,
+    gravity_notes,
+    hand_notes,
+    in_short,
+    kilograms,
+    litres,
+    plant_notes,
+    store_notes,
+    water_notes,
+)
+from sowcal.outputs.page_html import Html, join, tag
+from sowcal.outputs.page_svg_water import drawn_picture, level_picture
+from sowcal.outputs.page_tables import scroll_table
+
+__all__ = ["garden_section"]
+
+
+def _list(notes: Sequence[str], look: str | None = None) -> Html | None:
+    return tag("ul", *[tag("li", note) for note in notes], class_=look) if notes else None
+
+
+def _part(title: str, key: str, *content: Html | None) -> list[Html]:
+    found = [c for c in content if c is not None]
+    return [tag("h3", title, id=f"garden-{key}"), *found] if found else []
+
+
+def _table(heads: Sequence[str], rows: Sequence[Html], label: str, look: str) -> Html:
+    head = tag("tr", *[tag("th", h, scope="col") for h in heads])
+    return scroll_table(tag("table", tag("thead", head), tag("tbody", *rows), class_=look), label)
+
+
+def _row(first: str, cells: Sequence[str]) -> Html:
+    return tag("tr", tag("th", first, scope="row"), *[tag("td", c) for c in cells])
+
+
+def _plants(plan: GardenPlan) -> Html:
+    if not plan.plants:
+        return tag("p", "Nothing stands in the beds.")
+    rows = [
+        _row(
+            p.crop,
+            [
+                f"{p.count}",
+                f"{p.will_do}",
+                f"{p.area:.1f}",
+                kilograms(p.picked),
+                f"{p.surplus_share:.0%}",
+                litres(plan.by_crop.get(p.crop, 0.0)),
+                ", ".join(map(day_text, p.starts)),
+            ],
+        )
+        for p in plan.plants
+    ]
+    heads = ("Crop", "Plants", "Will do", "m²", "kg a year", "Left over", "Litres a year", "Started")
+    return _table(heads, rows, "Plants of the garden", "numbers plants")
+
+
+def _beds(plan: GardenPlan) -> Html:
+    rows = [
+        _row(f"{bed.name} ({bed.area:.0f})", [f"{v:.0f}" for v in used])
+        for bed, used in zip(plan.garden.beds, plan.beds.used, strict=True)
+    ]
+    rows.append(_row("all in use", [f"{v:.0f}" for v in plan.beds.used.sum(axis=0)]))
+    rows.append(_row("wished for", [f"{v:.0f}" for v in plan.beds.needed]))
+    what = [tag("li", tag("b", f"{bed}: "), stands) for bed, stands in bed_lines(plan)]
+    return join(
+        _table(("m² in use", *MONTHS), rows, "Beds in use by month", "numbers"),
+        tag("details", tag("summary", "What stands in each bed"), tag("ul", *what), class_="fold") if what else None,
+    )
+
+
+def _weeks(plan: GardenPlan) -> Html:
+    median, dry = plan.need.week(0.5), plan.need.week(0.9)
+    rows = [
+        _row(day_text(7 * week), [litres(float(median[week])), litres(float(dry[week]))])
+        for week in range(52)
+        if dry[week] >= 1.0
+    ]
+    table = _table(("Week from", "Median year", "Dry year in ten"), rows, "Litres by week", "numbers")
+    return tag("details", tag("summary", "Litres by week"), table, class_="fold")
+
+
+def _figure(picture: Html | None, caption: Html) -> Html | None:
+    return None if picture is None else tag("figure", picture, tag("figcaption", caption))
+
+
+def _water(plan: GardenPlan, start_month: int) -> Html:
+    median, dry = plan.need.week(0.5), plan.need.week(0.9)
+    week = int(median.argmax())
+    said = (
+        f"Litres a day that the beds draw through the year: most about {day_text(7 * week + 3)}, in the median year "
+        f"{litres(float(median[week]) / 7)} and in the dry year in ten {litres(float(dry[week]) / 7)}."
+    )
+    key = [tag("span", class_="patch drawn"), "litres a day, median year; ", tag("span", class_="dash")]
+    picture = drawn_picture(median, dry, start_month, said)
+    return join(
+        _figure(picture, join(*key, "dry year in ten")), _list(water_notes(plan)), _weeks(plan) if picture else None
+    )
+
+
+def _store(plan: GardenPlan, start_month: int) -> Html:
+    store = plan.store
+    capacity = store.capacity
+    picture = None
+    if plan.need.daily.sum() > 0:
+        lows = np.nanquantile(store.levels, 0.5, axis=0) if store.levels.size else np.full(365, capacity)
+        middle = [f"{MONTHS[m]} {litres(float(lows[MONTH_STARTS[m]]))}" for m in range(0, 12, 2)]
+        said = f"Litres in the store of {litres(capacity)} on the first of the month, median: {', '.join(middle)}."
+        picture = level_picture(store.levels, capacity, start_month, said)
+    key = [
+        tag("span", class_="dash sown"),
+        "litres in the store, median; ",
+        tag("span", class_="patch water"),
+        "8 years in 10; ",
+        tag("span", class_="patch water every"),
+        "every year",
+    ]
+    return join(_figure(picture, join(*key)), _list(store_notes(plan)))
+
+
+def garden_section(plan: GardenPlan, start_month: int = 1) -> Html:
+    """The garden as a section of the page, under the id `garden`.
+
+    Parameters
+    ----------
+    plan : GardenPlan
+    start_month : int
+        Month, 1 to 12, with which the year is drawn to begin.
+    """
+    parts = [
+        tag("h2", plan.garden.name),
+        tag("p", f"On the weather of {plan.site}; {garden_facts(plan)}", class_="where"),
+        _list(in_short(plan), "lead"),
+        *_part("How many plants", "plants", _plants(plan), _list(plant_notes(plan))),
+        *_part("Beds by month", "beds", _beds(plan), _list(bed_notes(plan))),
+        *_part("Water", "water", _water(plan, start_month)),
+        *_part("The store", "store", _store(plan, start_month)),
+        *_part("Gravity feed", "gravity", _list(gravity_notes(plan))),
+        *_part("By hand or by timer", "hand", _list(hand_notes(plan))),
+        *_part("Cautions for the garden", "cautions", _list(plan.cautions)),
+    ]
+    return tag("section", *parts, id="garden", aria_label=plan.garden.name)

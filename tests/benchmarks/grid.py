@@ -1,0 +1,160 @@
+"""Rows on a whole grid: chill and crops by two workers of dask, their memory, and whether time grows with the cells.
+
+The work is done in a process of its own, so that its memory is that of the grid alone.
+"""
+
+from __future__ import annotations
+
+import importlib.util
+import json
+import os
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+from typing import Any
+
+from measure import Row, Size
+
+import sowcal
+
+__all__ = ["rows"]
+
+WORKERS = 2
+CROPS = (
+    "tomato (large)",
+    "courgette",
+    "lettuce (head)",
+    "broad bean",
+    "potato (early)",
+    "carrot",
+    "onion (short-day)",
+    "pea (shelling)",
+    "french bean (bush)",
+    "cabbage (white)",
+    "beetroot",
+    "sweet pepper",
+)
+# Of 10,000 cells and 30 years: seconds, and bytes held by all processes together at their greatest.
+_CELLS, _YEARS = 10_000, 30
+_CHILL_SECONDS, _CROPS_SECONDS, _BYTES = 60.0, 300.0, 4 * 2**30
+# Time for a cell of the whole grid against one of a quarter of it; more than this is not 'linear'.
+_LINEAR = 1.2
+_BAND = 10  # rows of the grid that are made up at once, and cells along both sides of a stored chunk
+
+
+def rows(size: Size) -> list[Row]:
+    """All rows on the grid."""
+    found = _in_a_process_of_its_own(size)
+    (ny, nx), years = size.whole_grid, size.years
+    named = f"grid of {ny} x {nx}, {years} years, {WORKERS} workers"
+    share = ny * nx * years / (_CELLS * _YEARS)
+    out = []
+    for work, seconds in (("chill", _CHILL_SECONDS), ("crops", _CROPS_SECONDS)):
+        what = "chill portions" if work == "chill" else f"best windows of {size.grid_crops} crops"
+        due = seconds * share * (1.0 if work == "chill" else size.grid_crops / len(CROPS))
+        whole, part = (found[f"{work} {which}"] for which in ("whole", "part"))
+        # the second tells how it stands where other work keeps the processors busy
+        out.append(Row(f"{what}, {named}", f"{due:,.3g} s", whole["seconds"], due, most=1.0))
+        out.append(
+            Row(
+                f"processor time of the same: {what}",
+                f"{WORKERS} x {due:,.3g} s",
+                whole["processor"],
+                WORKERS * due,
+                most=1.0,
+            )
+        )
+        each = (f["processor"] / f["cells"] for f in (whole, part))
+        out.append(Row(f"{what}, a cell of the whole grid", "a cell of a quarter of it", *each, most=_LINEAR))
+    held = found["bytes"]
+    out.append(Row(f"memory of all processes, {named}", "4 GiB", held / 1e6, _BYTES / 1e6, most=1.0, unit="MB"))
+    return out
+
+
+def _in_a_process_of_its_own(size: Size) -> dict[str, Any]:
+    folders = (Path(sowcal.__file__).parents[1], Path(__file__).parent)
+    paths = [*map(str, folders), os.environ.get("PYTHONPATH", "")]
+    environment = {**os.environ, "PYTHONPATH": os.pathsep.join(paths)}
+    asked = json.dumps([*size.whole_grid, size.years, size.grid_crops])
+    call = [sys.executable, str(Path(__file__)), asked]
+    done = subprocess.run(call, env=environment, capture_output=True, text=True, check=False)
+    if done.returncode:
+        raise AssertionError(f"the run over the grid ended with {done.returncode}: {done.stderr[-500:]}")
+    return json.loads(done.stdout.splitlines()[-1])
+
+
+def _made_up(path: Path, ny: int, nx: int, years: int) -> None:
+    """Write an invented grid as a Zarr store, band by band, so that it need never be held as a whole."""
+    source = Path(__file__).parents[1] / "grid" / "made_up.py"
+    spec = importlib.util.spec_from_file_location("made_up_grids", source)
+    assert spec is not None
+    assert spec.loader is not None
+    made_up = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(made_up)
+    for south in range(0, ny, _BAND):
+        band = made_up.made_up_grid(
+            ny=min(_BAND, ny - south), nx=nx, years=years, sea=0, latitude=36.0 + 0.1 * south, dtype="float32"
+        )
+        chunks = {"tasmin": (band.sizes["time"], _BAND, _BAND), "tasmax": (band.sizes["time"], _BAND, _BAND)}
+        if south:
+            band.to_zarr(path, append_dim="lat")
+        else:
+            band.to_zarr(path, encoding={name: {"chunks": chunk} for name, chunk in chunks.items()}, zarr_format=2)
+
+
+def _peak_bytes() -> int:
+    """Greatest memory that this process has held."""
+    status = Path("/proc/self/status")
+    if status.exists():
+        (line,) = (x for x in status.read_text().splitlines() if x.startswith("VmHWM"))
+        return int(line.split()[1]) * 1024
+    import resource
+
+    most = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    return most if sys.platform == "darwin" else most * 1024
+
+
+def _timed(work: Any, path: Path, client: Any) -> dict[str, float]:
+    """Seconds, processor seconds of all processes, and cells; all cells must have been judged."""
+
+    def processor() -> float:
+        return sum(client.run(time.process_time).values()) + time.process_time()
+
+    begin, before = time.perf_counter(), processor()
+    found = work(path)
+    seconds, spent = time.perf_counter() - begin, processor() - before
+    name = "chill_portions_middle" if "chill_portions_middle" in found else "suitability_class"
+    values = found[name].values
+    if not (values == values).all():
+        raise AssertionError("some cells were not judged")
+    return {"seconds": seconds, "processor": spent, "cells": found[name].shape[-1] * found[name].shape[-2]}
+
+
+def _measure(ny: int, nx: int, years: int, crops: int) -> dict[str, Any]:
+    """Chill and crops over the grid and over a quarter of it, by workers that are started beforehand."""
+    from distributed import Client, LocalCluster
+
+    works = {"chill": sowcal.chill_map, "crops": lambda path: sowcal.crop_map(path, CROPS[:crops])}
+    out: dict[str, Any] = {}
+    with tempfile.TemporaryDirectory() as folder:
+        whole, part, few = (Path(folder) / f"{name}.zarr" for name in ("whole", "part", "few"))
+        _made_up(whole, ny, nx, years)
+        _made_up(part, ny // 2, nx // 2, years)
+        _made_up(few, 2, WORKERS, years)
+        with (
+            LocalCluster(n_workers=WORKERS, threads_per_worker=1, dashboard_address=None) as cluster,
+            Client(cluster) as client,
+        ):
+            client.wait_for_workers(WORKERS)
+            for name, work in works.items():
+                work(few)  # imports and the handbook are read beforehand
+                for which, path in (("part", part), ("whole", whole)):
+                    out[f"{name} {which}"] = _timed(work, path, client)
+            out["bytes"] = sum(client.run(_peak_bytes).values()) + _peak_bytes()
+    return out
+
+
+if __name__ == "__main__":
+    print(json.dumps(_measure(*json.loads(sys.argv[1]))))

@@ -1,0 +1,157 @@
+"""Some years of a record: the same answers as from a file that holds those years only."""
+
+from __future__ import annotations
+
+import argparse
+import json
+
+import numpy as np
+import pytest
+from scipy.stats import theilslopes
+
+from sowcal.answers import compare_sites, rate_crops, site_climate, sowing_chart
+from sowcal.commands.parser import parse
+from sowcal.errors import InputError
+from sowcal.outputs.json_form import chart_json
+from sowcal.outputs.text_chart import chart_text
+from sowcal.outputs.text_climate import climate_text
+from sowcal.weather.open_site import open_weather
+from sowcal.weather.period import chosen_years, years_words
+from sowcal.weather.site_file import parse_site
+
+DAYS = np.arange("1997-01-01", "2019-01-01", dtype="datetime64[D]")
+HEAD = 'name = "Ness"\nlatitude = 38.0\n[weather]\nsource = "file"\nfile = "%s"\ntemperature_unit = "degC"\n'
+CROPS = ["potato (early)", "french bean (bush)"]
+
+
+@pytest.fixture(scope="module")
+def place(tmp_path_factory):
+    """Twenty-two years that warm by 1 degC in ten, and the last ten of them in a file of their own."""
+    folder = tmp_path_factory.mktemp("ness")
+    rng = np.random.default_rng(9)
+    wave = np.cos(2 * np.pi * (np.arange(DAYS.size) - 25) / 365.25)
+    low = 8 - 6 * wave + rng.normal(0, 2.5, DAYS.size) + np.arange(DAYS.size) / 3652.5
+    high = low + 10 - 1.5 * wave + rng.normal(0, 1, DAYS.size)
+    rows = [f"{d},{a:.1f},{b:.1f}" for d, a, b in zip(DAYS, low, high, strict=True)]
+    (folder / "all.csv").write_text("\n".join(["date,tmin,tmax", *rows]) + "\n")
+    late = [r for r in rows if r >= "2009"]
+    (folder / "late.csv").write_text("\n".join(["date,tmin,tmax", *late]) + "\n")
+    for name in ("all", "late"):
+        (folder / f"{name}.toml").write_text(HEAD % f"{name}.csv")
+    (folder / "set.toml").write_text(HEAD % "all.csv" + 'years = "2009:"\n')
+    (folder / "ten.toml").write_text(HEAD % "all.csv" + "years = 10\n")
+    return folder
+
+
+@pytest.mark.parametrize("years", ["10", "2009:", "2009:2018"])
+def test_the_chart_is_that_of_those_years(place, years):
+    got = chart_json(sowing_chart(str(place / "all.toml"), CROPS, years=years))
+    alone = chart_json(sowing_chart(str(place / "late.toml"), CROPS))
+    assert got["crops"] == alone["crops"]
+    assert got["record"] == alone["record"]
+    assert "against_whole_record" not in alone
+
+
+@pytest.mark.parametrize("name", ["set", "ten"])
+def test_a_site_file_may_choose_the_years(place, name):
+    one, two = (chart_json(sowing_chart(str(place / f"{n}.toml"), CROPS)) for n in (name, "late"))
+    assert one["crops"] == two["crops"]
+
+
+def test_windows_against_the_whole_record(place):
+    """Pairs of dates as two charts, asked apart, have them."""
+    chart = sowing_chart(str(place / "all.toml"), CROPS, years="10")
+    answer = chart_json(chart)["against_whole_record"]
+    assert answer["record"] == {"first": "1997-01-01", "last": "2018-12-31", "years": 22.0}
+    apart = [chart_json(sowing_chart(str(place / f"{n}.toml"), CROPS)) for n in ("all", "late")]
+    assert answer["moved"]
+    for entry in answer["moved"]:
+        for k in (0, 1):
+            line = next(c for c in apart[k]["crops"] if c["crop"] == entry["crop"])
+            windows = next(s["windows"] for s in line["starts"] if s["way"] == entry["way"])
+            assert (entry["from"][k], entry["to"][k]) in {(w["from"], w["to"]) for w in windows}
+    said = chart_text(chart, width=100)
+    assert "AGAINST THE WHOLE RECORD (22 years, 1997 to 2018)" in said
+    assert "move by chance too" in said
+    warm = [e for e in answer["moved"] if e["crop"] == "french bean (bush)"]
+    assert min(e["opens_later_days"] for e in warm) < 0  # it has warmed: the spring opens earlier
+
+
+def test_a_place_beside_its_own_recent_years(place):
+    result = compare_sites(str(place / "all.toml"), str(place / "all.toml"), CROPS, years=("", "10"))
+    alone = site_climate(str(place / "late.toml")).to_json()
+    assert result.sites == ("Ness", "Ness, the last 10 years")
+    assert result.climates[1]["growing_degree_days"] == alone["growing_degree_days"]
+    assert result.climates[0]["growing_degree_days"] < alone["growing_degree_days"]
+
+
+def test_verdicts_follow(place):
+    one = rate_crops(str(place / "all.toml"), CROPS, years="2009:2018", most_remedies=0)[1]
+    two = rate_crops(str(place / "late.toml"), CROPS, most_remedies=0)[1]
+    assert [(v.crop, v.word, v.reliability) for v in one] == [(v.crop, v.word, v.reliability) for v in two]
+
+
+def test_the_climate_prints_the_trend(place):
+    """Theil-Sen over yearly means worked out here with scipy (Sen 1968), of winters begun in December."""
+    summary = site_climate(str(place / "all.toml"))
+    low = open_weather(place / "all.toml")[1]["tasmin"]
+    months = DAYS.astype("datetime64[M]").astype(int) + 1
+    year, season = 1970 + months // 12, months % 12 // 3
+    summer = [low.values[(season == 2) & (year == y)].mean() for y in range(1997, 2019)]
+    slope, _, least, most = theilslopes(summer, np.arange(1997, 2019), alpha=0.95)
+    found = next(t for t in summary.trends if (t.variable, t.season) == ("tasmin", "June to August"))
+    assert (found.per_decade, found.low, found.high) == pytest.approx((10 * slope, 10 * least, 10 * most))
+    said = " ".join(climate_text(summary, width=100).split())
+    assert "TREND (Theil-Sen slope" in said
+    assert f"nights, June to August: {10 * slope:+.2f} degC in 10 years (95 per cent interval" in said
+    assert next(t for t in summary.to_json()["trends"] if t["season"] == "all year")["interval"][0] > 0
+    assert site_climate("sallowdene").trends == ()  # a generator's years have no trend
+    assert site_climate(str(place / "all.toml"), years="2012:").trends == ()  # seven years carry none
+
+
+def test_every_command_takes_years():
+    for command in ("climate", "rate", "chart", "compare", "garden", "week", "page"):
+        assert parse([command, "--years", "2006:"]).years == "2006:"
+        assert parse([command]).years == ""
+
+
+@pytest.mark.parametrize(
+    ("asked", "message"),
+    [
+        ("recent", "names no years"),
+        (":", "names no years"),
+        ("2010:2001", "ends before it begins"),
+        ("0", "at least one year"),
+        ("40", "22.0 years; 40 cannot be taken"),
+        ("1990:2001", "runs from 1997 to 2018; 1990 to 2001 cannot"),
+        ("2012:2025", "cannot be taken"),
+    ],
+)
+def test_years_that_are_not_there(place, asked, message):
+    with pytest.raises(InputError, match=message):
+        sowing_chart(str(place / "all.toml"), CROPS, years=asked)
+    if "names" in message or "ends" in message:
+        with pytest.raises(InputError, match=message):
+            parse_site(HEAD % "all.csv" + f'years = "{asked}"\n', where="x.toml")
+
+
+def test_words_and_history(place):
+    assert [years_words(y) for y in ("15", "1991:2010", "2006:", ":2000")] == [
+        "the last 15 years",
+        "1991 to 2010",
+        "from 2006 on",
+        "up to 2000",
+    ]
+    found = chosen_years(open_weather(place / "all.toml")[1], "2001:2003")
+    assert [str(found["time"].values[k])[:10] for k in (0, -1)] == ["2001-01-01", "2003-12-31"]
+    assert found.attrs["history"].endswith("2001 to 2003 only")
+
+
+def test_the_garden_counts_those_years_only(capsys):
+    from sowcal.commands.garden import run
+
+    options = parse(["garden", "--years", "2016:", "--json"])
+    assert isinstance(options, argparse.Namespace)
+    run(options)
+    found = json.loads(capsys.readouterr().out)
+    assert [y["year"] for y in found["store"]["years"]] == [2016, 2017, 2018, 2019, 2020]

@@ -1,0 +1,231 @@
+"""Crops on rain alone: the printed equation and factors, hand calculations, real Mediterranean winters."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from sowcal.answers import sowing_chart
+from sowcal.climate.rain_years import rains_by_year
+from sowcal.crops.handbook import handbook
+from sowcal.errors import InputError, NotJudgedError
+from sowcal.garden.fallow import fallow_soil
+from sowcal.garden.garden_file import Garden
+from sowcal.garden.garden_weather import GardenWeather
+from sowcal.garden.rain_fed import on_rain_alone, yield_left
+from sowcal.garden.root_zone import Season, Watering, root_zone_balance
+from sowcal.garden.soil_water import TEXTURES
+from sowcal.outputs.rain_words import opening_rains_by_year, opening_rains_words
+from sowcal.outputs.text_chart import chart_text
+from sowcal.weather.dataset import daily_dataset
+from sowcal.weather.open_site import open_weather
+
+LOAM = TEXTURES["loam"]  # 130 mm a metre between field capacity 0.25 and wilting point 0.12
+
+
+def _weather(rain, reference=4.0):
+    rain = np.asarray(rain, dtype=float)
+    days = rain.size
+    return GardenWeather(
+        reference=np.full(days, reference),
+        rain=rain,
+        wind=np.full(days, 2.0),
+        humidity=np.full(days, 45.0),
+        year=2001 + np.arange(days) // 365,
+        day_of_year=np.arange(days) % 365,
+        known=np.ones(days, dtype=bool),
+        method="made up",
+        notes=(),
+    )
+
+
+def test_yield_response_as_printed():
+    # FAO-56 eq. 90 (p. 176): 1 - Ya/Ym = Ky (1 - ETa/ETm). With Ky 1.1 a fifth less water is 22 per cent less crop.
+    assert yield_left(0.8, 1.1) == pytest.approx(0.78)
+    assert yield_left(1.0, 1.25) == 1.0
+    assert yield_left(0.1, 1.25) == 0.0
+
+
+@pytest.mark.parametrize(
+    ("crop", "factor"),
+    # FAO-56 Table 24 (p. 181), seasonal factors of FAO Irrigation and Drainage Paper 33
+    [
+        ("french bean (bush)", 1.15),
+        ("cabbage (winter)", 0.95),
+        ("vine", 0.85),
+        ("sweet corn", 1.25),
+        ("onion (short-day)", 1.1),
+        ("pea (shelling)", 1.15),
+        ("sweet pepper", 1.1),
+        ("potato (early)", 1.1),
+        ("soybean", 0.85),
+        ("sunflower", 0.95),
+        ("tomato (large)", 1.05),
+        ("watermelon", 1.1),
+    ],
+)
+def test_factors_of_the_printed_table(crop, factor):
+    assert handbook()[crop].water.yield_response == factor
+
+
+def test_what_the_fallow_holds_by_hand():
+    # a year without rain: nothing is left to draw on, in 0.15 m (19.5 mm) and from there to 0.5 m (45.5 mm)
+    dry = fallow_soil(_weather(np.zeros(730)), LOAM, 0.15, 0.5)
+    assert dry.upper[364] == pytest.approx(19.5, abs=0.01)
+    assert dry.lower[364] == pytest.approx(45.5, abs=0.5)
+    # 60 mm in one day on that: the upper layer is full, 40.5 mm go below; the next morning a day's loss is missing
+    rain = np.zeros(730)
+    rain[364] = 60.0
+    wet = fallow_soil(_weather(rain), LOAM, 0.15, 0.5)
+    assert wet.lower[365] == pytest.approx(45.5 - 40.5, abs=1.2)
+    # evaporation of at most (1.2 - 0.3) 4 mm and a share of 0.3 x 4 mm from the weeds
+    assert 3.0 < wet.upper[365] < 5.0
+    # soaked every day: nothing is missing but the day's loss
+    soaked = fallow_soil(_weather(np.full(730, 20.0)), LOAM, 0.15, 0.5)
+    assert soaked.upper[-1] + soaked.lower[-1] < 5.0
+
+
+@settings(deadline=None, max_examples=30)
+@given(st.integers(0, 100_000))
+def test_no_water_is_lost_between_the_layers(seed):
+    rng = np.random.default_rng(seed)
+    days = 120
+    roots = np.maximum.accumulate(rng.uniform(0.1, 0.6, days))
+    shape = (days, 1)
+    rain = np.where(rng.random(shape) < 0.2, rng.uniform(0, 40, shape), 0.0)
+    season = Season(
+        reference=rng.uniform(1, 7, shape),
+        rain=rain,
+        basal=rng.uniform(0.15, 1.1, shape),
+        limit=np.full(shape, 1.2),
+        covered=rng.uniform(0, 0.9, shape),
+        rooting_depth=roots[:, None],
+        depletion=np.array([0.4]),
+        irrigated=np.array([False]),
+        grows=np.ones(shape, dtype=bool),
+    )
+    zone, below = rng.uniform(0, 13 * roots[0] * 10), rng.uniform(0, 130 * (0.6 - roots[0]))
+    found = root_zone_balance(season, LOAM, Watering(), start_depletion=zone, below=np.array([below]), full_depth=0.6)
+    counted = np.where(rain > 0.2 * season.reference, rain, 0.0).sum()
+    missing = found.depletion[-1, 0] + found.below[-1, 0] - zone - below
+    assert counted == pytest.approx(found.evapotranspiration.sum() + found.drained.sum() - missing, abs=1e-8)
+
+
+def test_a_pea_on_rain_alone_by_hand():
+    pea, garden = handbook()["pea (shelling)"], Garden("g", "s", ())
+    index, length = np.array([400]), np.array([100])
+
+    def found(rain):
+        weather = _weather(rain)
+        return on_rain_alone(weather, pea, index, length, garden, fallow_soil(weather, LOAM, 0.15, 0.6))
+
+    # more rain every day than it can use: nothing is wanting
+    plenty = found(np.full(730, 8.0))
+    assert plenty.left == pytest.approx(1.0)
+    # no rain at all: the seed bed is dry and the crop is lost
+    assert found(np.zeros(730)).left == 0.0
+    # filled to the brim until it is sown, then no drop: it has the 0.6 m x 130 = 78 mm of the soil and no more. Basal
+    # curve of FAO-56 Tables 11 and 12 (20/30/35/15 days, 0.15, 1.10, 1.05) with the mean
+    # (20 x .15 + 30 x .625 + 35 x 1.10 + 15 x 1.075) / 100 = 0.764 wants 306 mm at 4 mm a day, and evaporation more
+    stored = found(np.where(np.arange(730) < 400, 20.0, 0.0))
+    assert stored.used[0] == pytest.approx(78.0 / 306.0, abs=0.06)
+    assert stored.left[0] < 0.2
+
+
+def test_what_lives_on_rain_in_an_invented_valley():
+    chart = sowing_chart("sallowdene", ["broad bean", "tomato (large)"], rain_fed=True)
+    bean, tomato = chart.crops
+    assert not any(s.windows or s.possible for s in tomato.starts)
+    assert {o.hazard for s in tomato.starts for o in s.outside} >= {"drought"}
+    # sown into the rains, never before them
+    starts = [w for s in bean.starts for w in s.windows]
+    assert starts
+    assert all(w.start >= 270 for w in starts)
+    assert "rain alone" in chart.site
+    assert not any("watered" in n for n in chart.not_judged)
+    text = chart_text(chart, width=80, unicode=False)
+    assert "The rains open" in text
+    assert "Opening rains" in text
+
+
+def test_without_the_wish_nothing_is_taken_for_want_of_water():
+    chart = sowing_chart("sallowdene", ["broad bean"])
+    assert chart.opening_rains is None
+    assert all(o.hazard != "drought" for s in chart.crops[0].starts for o in s.outside)
+
+
+def test_no_rain_in_the_record_and_two_wishes_at_once_are_refused():
+    _, dataset = open_weather("sallowdene")
+    short = dataset.isel(time=slice(0, 4 * 365))
+    with pytest.raises(NotJudgedError, match="has no rain"):
+        sowing_chart(short.assign(pr=short["pr"] * np.nan), ["broad bean"], rain_fed=True)
+    with pytest.raises(InputError, match="one or the other"):
+        sowing_chart("sallowdene", ["broad bean"], rain_fed=True, most_water=100.0)
+
+
+def test_opening_rains_of_made_up_years():
+    time = np.arange(np.datetime64("2001-01-01"), np.datetime64("2007-01-01"))
+    pr = np.zeros(time.size)
+    # 26 mm within a week: 5 October, 20 September, 1 November, not at all, 3 January; 20 mm in a week open nothing
+    for date, mm in (
+        ("2001-10-03", 14),
+        ("2001-10-05", 12),
+        ("2002-09-01", 20),
+        ("2002-09-20", 26),
+        ("2003-11-01", 30),
+        ("2006-01-03", 40),
+        ("2006-07-01", 90),  # in summer
+    ):
+        pr[(time == np.datetime64(date)).argmax()] = mm
+    values = {"tasmin": np.full(time.size, 10.0), "tasmax": np.full(time.size, 20.0), "pr": pr}
+    found = rains_by_year(daily_dataset(time, values, latitude=38.0))
+    assert found.years == ((2001, 277), (2002, 262), (2003, 304), (2004, None), (2005, 2))
+    assert (found.p10, found.p50, found.p90) == (262, 304, None)
+    assert "2004 never" in opening_rains_by_year(found)
+    assert opening_rains_words(found) == (
+        "1 Nov in the middle year; 1 year in 10 by 20 Sep, 1 year in 10 or more without"
+    )
+    assert rains_by_year(daily_dataset(time, {k: v for k, v in values.items() if k != "pr"}, latitude=38.0)) is None
+
+
+@pytest.mark.parametrize(
+    ("station", "latitude", "sound", "wet"),
+    # common practice: in winter rain of some 700 mm (Perth) broad bean, pea and potato are grown unwatered; on some
+    # 500 mm (Seville, the Barossa) they are, with lean years; nowhere there is a summer crop
+    [("perth", -31.92, 0.85, (90, 215)), ("nuriootpa_sa", -34.48, 0.6, (90, 215)), ("seville", 37.42, 0.5, (275, 20))],
+)
+def test_mediterranean_winters(reference_folder, tmp_path, station, latitude, sound, wet):
+    site = tmp_path / "site.toml"
+    record = reference_folder / "weather" / f"{station}.csv"
+    site.write_text(
+        f'name = "{station}"\nlatitude = {latitude}\nelevation = 50\n[weather]\nsource = "file"\nfile = "{record}"\n'
+        'temperature_unit = "degC"\n',
+        encoding="utf-8",
+    )
+    crops = ["broad bean", "pea (shelling)", "garlic (softneck)", "potato (early)", "tomato (large)"]
+    chart = sowing_chart(str(site), crops, rain_fed=True)
+    best = {line.crop: [w for s in line.starts for w in s.possible] for line in chart.crops}
+    assert best["tomato (large)"] == []
+    for crop in ("broad bean", "pea (shelling)"):
+        top = max(best[crop], key=lambda w: w.reliability)
+        assert top.reliability >= sound
+        assert (top.best - wet[0]) % 365 <= (wet[1] - wet[0]) % 365
+    watered = sowing_chart(str(site), crops)
+    for dry_line, wet_line in zip(chart.crops, watered.crops, strict=True):
+        for a, b in zip(dry_line.starts, wet_line.starts, strict=True):
+            both = np.isfinite(a.yield_fraction) & np.isfinite(b.yield_fraction)
+            assert (a.yield_fraction[both] <= b.yield_fraction[both] + 0.02).all()
+
+
+def test_no_rain_in_a_real_record_is_one_sentence(reference_folder, tmp_path):
+    site = tmp_path / "algiers.toml"
+    record = reference_folder / "weather" / "algiers.csv"
+    site.write_text(
+        f'name = "algiers"\nlatitude = 36.7\n[weather]\nsource = "file"\nfile = "{record}"\n'
+        'temperature_unit = "degC"\n',
+        encoding="utf-8",
+    )
+    with pytest.raises(NotJudgedError, match=r"algiers.*has no rain"):
+        sowing_chart(str(site), ["pea (shelling)"], rain_fed=True)
