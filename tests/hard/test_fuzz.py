@@ -18,8 +18,8 @@ from hypothesis import strategies as st
 from targets import TARGETS, Defect, one
 
 HERE = Path(__file__).parent
-SLOW = {"commands on damaged files": 12, "command line": 20, "crop file": 10, "epw": 6, "zarr": 20, "kept record": 25}
-USUAL = 40
+SLOW = {"commands on damaged files": 8, "command line": 12, "crop file": 6, "epw": 4, "zarr": 12, "kept record": 15}
+USUAL = 25
 # The same inputs in every run: a defect that a run finds by luck is found by `fuzz.py`, not by somebody's next commit.
 CALM = settings(
     deadline=None,
