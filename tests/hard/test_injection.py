@@ -28,8 +28,8 @@ from sowcal.weather.generator import generate_daily
 from sowcal.weather.open_site import open_weather
 
 HARM = {
-    "markup": '</title></script><script>alert(1)</script>" onload="alert(1)" x=\'<img src=x onerror=alert(1)> &#60; &lt;b&gt;'
-    " ]]> <![CDATA[ <!-- -->",
+    "markup": '</title></script><script>alert(1)</script>" onload="alert(1)" x=\'<img src=x onerror=alert(1)>'
+    " &#60; &lt;b&gt; ]]> <![CDATA[ <!-- -->",
     "formula": "=HYPERLINK(1),=1+1;@SUM(1)\t+1+cmd|' /C calc'!A0,-2+3",
     "calendar": "a\r\nEND:VEVENT\r\nBEGIN:VEVENT\nSUMMARY:gift;X=1,2\\n\\",
     "screen": "\x1b[2J\x1b]0;owned\x07\x1b[31mred\x9b31m\x08\x08\x7f\u202eevil\u202d\u2066\u200f\u061c\ufeff\u200b"
