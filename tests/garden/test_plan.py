@@ -248,7 +248,7 @@ def test_water_by_start_day_is_least_for_a_start_before_the_rains(sallowdene):
 
 
 def test_command_prints_the_story_and_the_json(capsys, tmp_path):
-    options = {"words": [], "json": False, "out": None, "width": 80, "ascii": True}
+    options = {"words": [], "json": False, "out": None, "width": 80, "ascii": True, "years": ""}
     assert run(argparse.Namespace(**options)) == 0
     page = capsys.readouterr().out
     assert "6 plants of courgette are 3 times what two people eat" in page
