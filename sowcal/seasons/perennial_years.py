@@ -57,6 +57,8 @@ class PerennialYears:
         What was held against the limits: chill, coldest night, summer mean, hottest spell.
     first, last : numpy.ndarray
         Day index of first and last picking.
+    growth : numpy.ndarray
+        Day index of bloom, or of new growth where nothing is known of blossom.
     """
 
     years: np.ndarray
@@ -67,6 +69,7 @@ class PerennialYears:
     figures: dict[str, np.ndarray] = field(default_factory=dict)
     first: np.ndarray = field(default_factory=lambda: np.zeros(0))
     last: np.ndarray = field(default_factory=lambda: np.zeros(0))
+    growth: np.ndarray = field(default_factory=lambda: np.zeros(0))
 
 
 def span_days(site: SiteDays, years: np.ndarray, part: str) -> tuple[np.ndarray, np.ndarray]:
@@ -134,6 +137,7 @@ def perennial_years(site: SiteDays, crop: Crop) -> PerennialYears:
     out = PerennialYears(years, site.dates[0])
     rest_ends = _chill(site, crop, years, out)
     starts = _new_growth(site, crop, years, rest_ends, out)
+    out.growth = starts
     _cold(site, crop, years, starts, out)
     _summer(site, crop, years, out)
     _picking(site, crop, years, starts, out)
