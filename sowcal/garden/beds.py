@@ -136,16 +136,16 @@ def _shares(sowings: list[Sowing], beds: tuple[Bed, ...], months: np.ndarray) ->
         (np.concatenate(values), (np.concatenate(rows), np.concatenate(columns))), shape=(12 * m, n * m)
     )
     # what stands for years and takes a square metre and more comes as whole plants, or its room would be lost
-    whole_ones = np.array([s.plants.count if s.stands and area_of(s.crop.garden, 1) >= 1.0 else 1 for s in sowings])
+    large = np.array([s.stands and area_of(s.crop.garden, 1) >= 1.0 for s in sowings])
+    whole_ones = np.where(large, [s.plants.count for s in sowings], 1)
+    wide = np.array([[_wide_enough(s, b) for b in beds] for s in sowings])
     scale = whole_ones[i].astype(float)
     answer = linprog(
         -worth.ravel() / scale,
         A_ub=vstack([whole, bounds]).tocsr().multiply(1.0 / scale[None, :]).tocsr(),
         b_ub=np.concatenate([np.ones(n), np.tile(room, 12)]),
-        bounds=np.stack(
-            [np.zeros(n * m), scale * np.array([[_wide_enough(s, b) for b in beds] for s in sowings]).ravel()], axis=1
-        ),
-        integrality=np.array([s.stands and area_of(s.crop.garden, 1) >= 1.0 for s in sowings])[i].astype(int),
+        bounds=np.stack([np.zeros(n * m), scale * wide.ravel()], axis=1),
+        integrality=large[i].astype(int),
         method="highs",
         options={"time_limit": _PATIENCE, "mip_rel_gap": 1e-3},
     )

@@ -208,7 +208,8 @@ def plan_garden(
     fold = Fold.of(site)
     weather = garden_weather(dataset)
     crops = chosen_crops(site, fold, book, garden)
-    on_rain = rain_fed_seasons(weather, garden, where=site_name) if garden.rain_fed else None
+    knows_rain = weather.rain_known is None or bool(weather.rain_known.any())
+    on_rain = rain_fed_seasons(weather, garden, where=site_name) if garden.rain_fed and knows_rain else None
     annuals, left = garden_schedule(site, fold, crops, garden, on_rain)
     perennials, left_too = standing_crops(site, fold, crops, book, garden)
     sowings, left = sorted([*annuals, *perennials], key=lambda s: s.start), [*left, *left_too]
@@ -241,10 +242,17 @@ def plan_garden(
         hand=hand_watering(need.week(0.5), garden.water.hose),
         volumes=bed_volumes(garden),
         method=weather.method,
-        notes=(*weather.notes, *_store_notes(garden, site.latitude)),
+        notes=(*weather.notes, *_rain_notes(garden, knows_rain), *_store_notes(garden, site.latitude)),
         cautions=tuple(garden_cautions(garden, gravity, crop_cautions)),
         made_by=MadeBy(book.fingerprint, (record_fingerprint(dataset),)),
     )
+
+
+def _rain_notes(garden: Garden, knows_rain: bool) -> list[str]:
+    if knows_rain or not garden.rain_fed:
+        return []
+    names = ", ".join(garden.rain_fed)
+    return [f"what rain alone leaves of {names} is not known: they are planned as if rain were enough"]
 
 
 def _store_notes(garden: Garden, latitude: float) -> list[str]:
