@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sowcal.errors import NotJudgedError
+from sowcal.errors import InputError, NotJudgedError
 from sowcal.microclimate.what_ifs import with_what_ifs
 from sowcal.seasons.settings import Settings
 from sowcal.seasons.site_days import SiteDays
@@ -101,7 +101,10 @@ def open_record(site: str | xr.Dataset, years: str = "") -> tuple[str, xr.Datase
 def _at_plot(dataset: xr.Dataset) -> xr.Dataset:
     """The days under the changes that the site file says hold on the plot."""
     changes = json.loads(dataset.attrs.get("plot", "[]"))
-    return with_what_ifs(dataset, changes) if changes else dataset
+    try:
+        return with_what_ifs(dataset, changes) if changes else dataset
+    except InputError as problem:
+        raise InputError(problem.message, where="changes under [plot]") from None
 
 
 def days_as_felt(dataset: xr.Dataset | PlainRecord, settings: Settings) -> SiteDays:

@@ -17,6 +17,7 @@ from sowcal.climate.frost import (
     frost_free_period,
     last_spring_frost,
 )
+from sowcal.climate.frost_years import frost_years
 from sowcal.climate.growing_years import by_growing_year, by_month
 from sowcal.climate.heat import hot_days, tropical_nights
 from sowcal.climate.rain_years import rains_by_year
@@ -109,6 +110,7 @@ def climate_summary(dataset: xr.Dataset, site: str, record: Any) -> ClimateSumma
     elevation = float(dataset["elevation"]) if "elevation" in dataset.coords else np.nan
     by: dict[str, Any] = {"time": dataset["time"].values, "latitude": latitude}
     spring = last_spring_frost(tasmin, **by)
+    autumn = first_autumn_frost(tasmin, **by)
     frosts = frost_days(tasmin, **by)
     degree_days = single_sine_horizontal(tasmin, tasmax, 10.0, 30.0)
     days = np.arange(1, 366)
@@ -128,10 +130,11 @@ def climate_summary(dataset: xr.Dataset, site: str, record: Any) -> ClimateSumma
         record_years=record.years,
         record_kind=record.kind,
         last_spring_frost=_odds(spring, "spring"),
-        first_autumn_frost=_odds(first_autumn_frost(tasmin, **by), "autumn"),
+        first_autumn_frost=_odds(autumn, "autumn"),
         frost_free_days=_lengths(frost_free_period(tasmin, **by)),
         years_without_frost=_mean(np.where(np.isnan(frosts), np.nan, frosts == 0)),
         frost_days=_mean(frosts),
+        frost_by_year=frost_years(spring, autumn, **by),
         growing_degree_days=_mean(by_growing_year(degree_days, statistic="sum", **by)),
         tasmin=_monthly(tasmin, dates, np.nanmean),
         tasmax=_monthly(tasmax, dates, np.nanmean),

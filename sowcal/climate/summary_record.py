@@ -7,6 +7,7 @@ import math
 from dataclasses import dataclass, field
 from typing import Any
 
+from sowcal.climate.frost_years import FrostYear
 from sowcal.climate.rain_years import OpeningRains
 from sowcal.made_by import MadeBy
 from sowcal.weather.trend import Trend
@@ -48,6 +49,8 @@ class ClimateSummary:
         Share of years in which there is no frost at all.
     frost_days : float or None
         Days a year with a minimum below 0 degC.
+    frost_by_year : tuple of FrostYear
+        Each year's last spring and first autumn frost.
     growing_degree_days : float or None
         Above 10 degC, degC day a year.
     tasmin, tasmax : tuple of 12 or None
@@ -85,6 +88,7 @@ class ClimateSummary:
     frost_free_days: Odds | None = None
     years_without_frost: float | None = None
     frost_days: float | None = None
+    frost_by_year: tuple[FrostYear, ...] = ()
     growing_degree_days: float | None = None
     tasmin: Twelve | None = None
     tasmax: Twelve | None = None
@@ -114,6 +118,14 @@ class ClimateSummary:
             if out[name] is not None:
                 out[name] = {k: _month_day(v) for k, v in out[name].items()}
         out["opening_rains"] = _month_day(self.opening_rains)
+        out["frost_by_year"] = [
+            {
+                "year": y.year,
+                "last_spring_frost": _month_day(y.last_spring_frost),
+                "first_autumn_frost": _month_day(y.first_autumn_frost),
+            }
+            for y in self.frost_by_year
+        ]
         rains = self.opening_rains_by_year
         out["opening_rains_by_year"] = rains and {
             **{k: _month_day(getattr(rains, k)) for k in ("p10", "p50", "p90")},

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import logging
+import signal
 from collections.abc import Iterator
 from contextlib import contextmanager
 from importlib.util import find_spec
+from typing import Any
 
 from sowcal.errors import InputError, NetworkError
 
@@ -46,18 +48,36 @@ def workers(count: int, address: str | None = None) -> Iterator[None]:
         with dask.config.set(scheduler="synchronous"):
             yield
     elif find_spec("distributed") is None:
-        with dask.config.set(scheduler="processes", num_workers=count):
-            yield
-    else:
-        from distributed import Client, LocalCluster
+        from concurrent.futures import ProcessPoolExecutor
+        from multiprocessing import get_context
 
         with (
-            LocalCluster(
-                n_workers=count, threads_per_worker=1, dashboard_address=None, silence_logs=logging.CRITICAL
-            ) as cluster,
-            Client(cluster),
+            ProcessPoolExecutor(count, mp_context=get_context("spawn"), initializer=_leave_interrupts) as pool,
+            dask.config.set(scheduler="processes", pool=pool),
         ):
             yield
+    else:
+        from distributed import Client, LocalCluster, WorkerPlugin
+
+        class Quiet(WorkerPlugin):
+            """Workers started later, in the place of dead ones, are set up by it too."""
+
+            def setup(self, worker: Any) -> None:
+                _leave_interrupts()
+
+        with (  # port 0: any that is free, so that two maps can be worked out at once
+            LocalCluster(
+                n_workers=count, threads_per_worker=1, dashboard_address="127.0.0.1:0", silence_logs=logging.CRITICAL
+            ) as cluster,
+            Client(cluster) as client,
+        ):
+            client.register_plugin(Quiet(), name="quiet")
+            yield
+
+
+def _leave_interrupts() -> None:
+    """Leave Ctrl-C, which reaches every process of a terminal, to the one that was started from it."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 
 @contextmanager

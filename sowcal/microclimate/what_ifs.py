@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -141,6 +141,34 @@ def _higher(dataset: xr.Dataset, metres: float) -> xr.Dataset:
     return _changed(dataset, nights=change, days=change)
 
 
+def _sea_air(dataset: xr.Dataset, percent: float) -> xr.Dataset:
+    half = 0.5 * percent / 100.0 * (dataset["tasmax"] - dataset["tasmin"]).values
+    return _changed(dataset, nights=half, days=-half)
+
+
+def _slope(dataset: xr.Dataset, degrees: float, aspect: float) -> xr.Dataset:
+    """Radiation alone: no published change of screen temperature on a slope was found to hold everywhere."""
+    from sowcal.climate.day_length import extraterrestrial_radiation, solar_radiation_from_range
+    from sowcal.climate.slope import beam_ratio, radiation_ratio
+
+    if dataset["latitude"].ndim:
+        raise InputError("a slope is that of one plot; it cannot be laid over a grid", where="--with slope")
+    latitude = float(dataset["latitude"])
+    day = dataset["time"].dt.dayofyear.values
+    top = np.asarray(extraterrestrial_radiation(latitude, day))
+    wide = dataset["open_range"] if "open_range" in dataset else dataset["tasmax"] - dataset["tasmin"]
+    situation = "coast" if dataset.attrs.get("coast") else "inland"
+    level = np.asarray(solar_radiation_from_range(np.zeros(day.size), wide.values, top, situation=situation))
+    if "rsds" in dataset:
+        level = np.where(np.isfinite(dataset["rsds"].values), dataset["rsds"].values, level)
+    with np.errstate(invalid="ignore"):
+        ratio = radiation_ratio(level / np.maximum(top, 0.1), beam_ratio(latitude, day, degrees, aspect), degrees)
+    out = dataset.copy()
+    attributes = dataset["rsds"].attrs if "rsds" in dataset else {"units": "MJ m-2 day-1"}
+    out["rsds"] = ("time", level * ratio, attributes)
+    return out
+
+
 def _warmer(dataset: xr.Dataset, degrees: float) -> xr.Dataset:
     return _changed(dataset, nights=degrees, days=degrees)
 
@@ -156,6 +184,28 @@ WHAT_IFS: dict[str, WhatIf] = {
         WhatIf("cold-frame", "a cold frame", "", 1, 1, 1, _cold_frame),
         WhatIf("tunnel", "a walk-in tunnel", "", 1, 1, 1, _tunnel),
         WhatIf("warm-wall", "a warm wall", "", 1, 1, 1, _warm_wall),
+        WhatIf(
+            "sea-air",
+            "sea air that takes {:g} per cent off the daily range",
+            "%",
+            20,
+            5,
+            60,
+            _sea_air,
+            "common practice, no source: no published figure by distance from the sea was found to hold everywhere",
+            False,
+        ),
+        WhatIf(
+            "slope",
+            "a slope of {:g} degrees",
+            "degrees",
+            10,
+            1,
+            45,
+            lambda dataset, degrees: _slope(dataset, degrees, 180.0),
+            "radiation by Allen, Trezza & Tasumi 2006, Agric. For. Meteorol. 139:55-73 (from memory)",
+            False,
+        ),
         WhatIf("frost-hollow", "a frost hollow {:g} degC deep", "degC", 2, 0.5, 6, _frost_hollow, lifts=False),
         WhatIf(
             "higher",
@@ -184,6 +234,19 @@ WHAT_IFS: dict[str, WhatIf] = {
 
 
 _BY_MONTH = ("warmer", "frost-hollow")
+_POINTS = {p: 45.0 * k for k, p in enumerate(("N", "NE", "E", "SE", "S", "SW", "W", "NW"))}
+
+
+def _facing(text: str) -> float:
+    """Degrees clockwise from north of 'SW' or '225'."""
+    if text.upper() in _POINTS:
+        return _POINTS[text.upper()]
+    if text.isdecimal() and int(text) <= 360:
+        return float(text)
+    raise InputError(
+        f"{text!r} is no way to face; write slope@SW=15 with one of {', '.join(_POINTS)}, or degrees from north",
+        where="--with slope",
+    )
 
 
 def _months(text: str, name: str) -> frozenset[int]:
@@ -201,7 +264,7 @@ def _months(text: str, name: str) -> frozenset[int]:
 def parse_what_if(text: str) -> tuple[WhatIf, float, frozenset[int]]:
     """A what-if as written on the command line: `mulch`, `shade-cloth=40`, `warmer@6-8=2` (June to August only).
 
-    Only changes of temperature alone can be held to months.
+    Only changes of temperature alone can be held to months. A slope names the way it faces: `slope@SW=15`.
     """
     name, _, amount = text.strip().partition("=")
     name, _, when = name.partition("@")
@@ -219,6 +282,13 @@ def parse_what_if(text: str) -> tuple[WhatIf, float, frozenset[int]]:
             f"{value:g} is outside {what.least:g} to {what.most:g} {what.unit}".rstrip(),
             where=f"--with {name}",
         )
+    if name == "slope":
+        if not when:
+            raise InputError("a slope needs the way it faces, such as slope@SW=15", where="--with slope")
+        aspect = _facing(when)
+        says = f"{what.says} facing {when.upper() if when.upper() in _POINTS else f'{when} degrees from north'}"
+        changed = replace(what, says=says, effect=lambda dataset, degrees: _slope(dataset, degrees, aspect))
+        return changed, value, frozenset(range(1, 13))
     months = _months(when, name) if when else frozenset(range(1, 13))
     if when and name not in _BY_MONTH:
         raise InputError(f"{name} holds all year; months go with: {', '.join(_BY_MONTH)}", where="--with")

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from sowcal.outputs.days import MONTH_STARTS, day_text, month_of, span_text
 from sowcal.outputs.screen import plain
 from sowcal.outputs.text_week import job_sentence
-from sowcal.outputs.wording import NO_PROMISE, in_ten, odds_text
+from sowcal.outputs.wording import NO_PROMISE, odds_text, years_in_ten
 from sowcal.suitability.results import SowingChart, Window
 from sowcal.suitability.week import Week, WeekJob, window_jobs
 
@@ -49,7 +49,7 @@ def _date(year: int, day: int) -> dt.date:
 
 
 def _odds(share: float) -> str:
-    return f"Works {in_ten(share).replace(' in ', ' years in ')}."
+    return f"Works {years_in_ten(share)}."
 
 
 def _picking_words(window: Window) -> str:

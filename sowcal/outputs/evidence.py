@@ -94,6 +94,9 @@ def _spoiled(evidence: Mapping[str, Any]) -> list[str]:
 
 def _figures(evidence: Mapping[str, Any]) -> list[str]:
     known = [words.format(f"{evidence[k]:g}") for k, words in _FIGURES.items() if k in evidence]
+    known = [
+        "no spell of killing heat" if words == _FIGURES["hottest_spell_d"].format("0") else words for words in known
+    ]
     return [f"On average of the years: {', '.join(known)}"] if known else []
 
 

@@ -92,7 +92,12 @@ def _crop_page(one: xr.Dataset, issued: dt.date | None) -> Figure:
     _classes(*panels[0], ground, values["suitability_class"], one["suitability_class"].attrs)
     ground.heights(panels[0][0])
     _scaled(
-        *panels[1], ground, values["reliability"], np.linspace(0.0, 1.0, 11), "years in ten that succeed", tenths=True
+        *panels[1],
+        ground,
+        values["reliability"],
+        np.linspace(0.0, 1.0, 11),
+        "years in ten that succeed" + (" (dashed: asked for)" if np.isfinite(asked) else ""),
+        tenths=True,
     )
     if np.isfinite(asked):
         panels[1][1].axvline(asked, color="white", lw=2.2)
@@ -101,7 +106,7 @@ def _crop_page(one: xr.Dataset, issued: dt.date | None) -> Figure:
     longest = max(float(np.nanmax(np.append(values["window_length"], 0.0))), 1.0)
     step = next(s for s in (7, 14, 28, 56) if longest / s <= 9)
     edges = np.arange(0.0, longest + step, step)
-    _scaled(*panels[3], ground, values["window_length"], edges, "start days recommended in a year")
+    _scaled(*panels[3], ground, values["window_length"], edges, "days of the year on which a start is recommended")
     return figure
 
 
@@ -109,13 +114,13 @@ def _chill_page(dataset: xr.Dataset, issued: dt.date | None) -> Figure:
     low, middle = dataset["chill_portions_low"].values, dataset["chill_portions_middle"].values
     ground = Ground(dataset, np.isfinite(middle))
     where = str(dataset.attrs.get("title", "")).removeprefix("winter chill over ")
-    said = "Chill portions of the dynamic model, gathered over the cold season."
+    said = "Portions of the dynamic model, gathered over the cold season."
     figure, panels = _page(dataset, f"Winter chill over {where}", said, 2, ground, issued)
     least, most = float(np.nanmin(low)), max(float(np.nanmax(middle)), 1.0)
     step = next(s for s in (1, 2, 5, 10, 20, 40) if (most - least) / s <= 11)
     edges = np.arange(np.floor(least / step) * step, most + step, step)
-    _scaled(*panels[0], ground, low, edges, "had in nine winters of ten")
-    _scaled(*panels[1], ground, middle, edges, "had in the middle winter")
+    _scaled(*panels[0], ground, low, edges, "chill portions had in nine winters of ten")
+    _scaled(*panels[1], ground, middle, edges, "chill portions had in the middle winter")
     ground.heights(panels[0][0])
     return figure
 

@@ -22,8 +22,7 @@ LANE = 0.145  # inches that a ribbon stands high, read at arm's length: common p
 def draw_ribbon(axes: Axes, ribbon: Ribbon, edges: np.ndarray, base: float) -> None:
     """A ribbon standing on its base; picking lies about the middle of its lane, like a spindle."""
     kind = KINDS.get(ribbon.kind, KINDS["planted"])
-    strength = np.nan_to_num(ribbon.strength)
-    strength = np.where(strength < 0.1, 0.0, strength)
+    advised, lesser = ribbon.parts()
     full = 0.86 * LANE
     axes.plot([0, YEAR], [base, base], color=FAINT, lw=0.35, zorder=1)
     style: dict[str, Any] = {"zorder": 3, "linewidth": 0.5}
@@ -35,17 +34,14 @@ def draw_ribbon(axes: Axes, ribbon: Ribbon, edges: np.ndarray, base: float) -> N
         axes.fill_between(corners, under, high, where=high > under + 1e-9, **{**style, **more})
 
     if ribbon.kind == "picked":
-        middle, half = base + full / 2, strength * full / 2
+        middle, half = base + full / 2, advised * full / 2
         fill(middle + half, middle - half, facecolor=kind.face, edgecolor=kind.edge, hatch=kind.hatch)
     elif ribbon.kind == "under cover":
-        sown = np.where(ribbon.recommended, strength, 0.0)
-        standing = np.where(~ribbon.recommended & (strength > 0), 0.16, 0.0)
+        standing = np.where(lesser > 0, 0.16, 0.0)
         fill(base + standing * full, base, facecolor=kind.edge, edgecolor="none", linewidth=0)
-        fill(base + sown * full, base, facecolor=kind.face, edgecolor=kind.edge, hatch=kind.hatch)
+        fill(base + advised * full, base, facecolor=kind.face, edgecolor=kind.edge, hatch=kind.hatch)
     else:
-        advised = np.where(ribbon.recommended, strength, 0.0)
-        maybe = np.where(~ribbon.recommended & (strength >= 0.495), strength, 0.0)
-        fill(base + maybe * full, base, facecolor="white", edgecolor=kind.edge)
+        fill(base + lesser * full, base, facecolor="white", edgecolor=kind.edge)
         fill(base + advised * full, base, facecolor=kind.face, edgecolor=kind.edge, zorder=4)
 
 

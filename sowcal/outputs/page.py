@@ -17,6 +17,7 @@ from sowcal.outputs.page_garden import garden_section
 from sowcal.outputs.page_html import Html, join, tag
 from sowcal.outputs.page_place import place_figures, place_pictures, place_table
 from sowcal.outputs.page_svg import months_symbol
+from sowcal.outputs.page_svg_years import years_axis
 from sowcal.outputs.page_tables import crop_table, perennial_table
 from sowcal.outputs.page_what_ifs import what_if_section
 from sowcal.outputs.wording import NO_PROMISE, odds_text, record_text
@@ -209,6 +210,7 @@ def page_text(
     body = tag(
         "body",
         months_symbol(start_month),
+        years_axis(start_month),
         tag("a", "To the contents", href="#main", class_="skip"),
         tag(
             "header", tag("h1", f"What grows at {names}, and when"), _navigation(places, comparison is not None, garden)

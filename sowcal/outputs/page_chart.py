@@ -8,8 +8,10 @@ import numpy as np
 
 from sowcal.outputs.days import MONTHS, month_of, span_days
 from sowcal.outputs.evidence import evidence_sentences, limit_words
+from sowcal.outputs.families import family_name
 from sowcal.outputs.page_html import Html, join, slug, tag
-from sowcal.outputs.page_svg import reliability_picture, ribbon_picture
+from sowcal.outputs.page_svg import reliability_picture, ribbon_paths, ribbon_picture
+from sowcal.outputs.page_svg_years import pickings_picture
 from sowcal.outputs.page_words import (
     JOBS,
     lane_words,
@@ -17,7 +19,7 @@ from sowcal.outputs.page_words import (
     when_words,
     window_words,
 )
-from sowcal.outputs.ribbons import Cells, CropRibbons, apart, crop_ribbons, weeks
+from sowcal.outputs.ribbons import Cells, CropRibbons, Ribbon, apart, crop_ribbons, weeks
 from sowcal.outputs.wording import odds_text, reason
 from sowcal.suitability.results import CropSeasons, CropVerdict, SowingChart, WayResult, Window
 
@@ -60,7 +62,7 @@ def _best_day(daily: np.ndarray) -> str:
     if not np.isfinite(daily).any():
         return "not known"
     best = int(np.nanargmax(daily))
-    return f"at most {min(float(daily[best]), 1.0):.0%} of years, about {day_text(best)}"
+    return f"best about {day_text(best)}, {min(float(daily[best]), 1.0):.0%} of years"
 
 
 def _curve(drawing: _Drawing, line: CropSeasons) -> Html | None:
@@ -78,6 +80,20 @@ def _curve(drawing: _Drawing, line: CropSeasons) -> Html | None:
         tag("span", *key, class_="key") if len(key) > 1 else None,
     )
     return tag("figure", caption, reliability_picture(ways, asked, drawing.cells.start_month, words))
+
+
+def _pickings(drawing: _Drawing, line: CropSeasons) -> Html | None:
+    """First pickings by year from the best day of each window."""
+    windows = [(w.way, window.first_pickings) for w in line.starts for window in w.windows or w.possible]
+    known = [day for _, pickings in windows for _, day in pickings]
+    failed = sum(day is None for day in known)
+    words = f"{line.crop}, first picking in each year; {len(known) - failed} of {len(known)} starts bring a crop."
+    picture = pickings_picture(windows, drawing.cells.start_month, words)
+    if picture is None:
+        return None
+    began = "" if all(w.reliability is None for w in line.starts) else ", begun on the best day"
+    lacks = "; a year without a dot brings no crop" if failed else ""
+    return tag("figure", tag("figcaption", f"First picking, year by year{began}{lacks}"), picture)
 
 
 def _stops(line: CropSeasons) -> Html | None:
@@ -115,7 +131,8 @@ def _opened(drawing: _Drawing, line: CropSeasons) -> Html:
         *[tag("p", tag("b", "Caution: "), c, class_="caution") for c in line.cautions],
         *[tag("p", tag("b", "Note: "), n) for n in line.notes],
     )
-    return tag("div", _curve(drawing, line), words, class_="opened")
+    pictures = tag("div", _curve(drawing, line), _pickings(drawing, line), class_="drawn")
+    return tag("div", pictures, words, class_="opened")
 
 
 def _row(drawing: _Drawing, line: CropSeasons, ribbons: CropRibbons) -> Html:
@@ -167,7 +184,7 @@ def _controls(key: str, families: list[str]) -> Html:
         "div",
         tag("label", "Find a crop", tag("input", type="search", data_do="text", autocomplete="off")),
         select("month", "Something to start in", months),
-        select("family", "Family", [("", "all"), *((f, f) for f in families)]),
+        select("family", "Family", [("", "all"), *((f, family_name(f)) for f in families)]),
         select("order", "Order by", orders),
         tag("button", "Open all", type="button", data_do="open"),
         tag("output", class_="count", aria_live="polite"),
@@ -178,17 +195,22 @@ def _controls(key: str, families: list[str]) -> Html:
 
 
 def _legend(asked: float) -> Html:
-    def bar(words: str, kind: str, level: int, high: int) -> Html:
-        drawn = tag("rect", x=0, y=6 - high / 2, width=30, height=high, class_=f"{kind} s{level}")
+    steps, edges = np.array([0.6, 0.8, 1.0, 0.8]), [1.0, 8.0, 15.0, 22.0, 29.0]
+
+    def key(words: str, kind: str, advised: list[bool]) -> Html:
+        drawn = ribbon_paths(Ribbon(kind, steps, np.array(advised)), edges)
         return tag("li", tag("svg", drawn, viewBox="0 0 30 12", aria_hidden="true"), words)
 
-    return tag(
-        "ul",
-        bar(f"advised: {odds_text(asked)} or better", "set", 5, 10),
-        bar("possible, not advised: fewer years succeed the paler it is", "set", 2, 4),
-        bar("seedlings under cover: sow in the high part", "under", 5, 10),
-        bar("picking, paler where fewer years pick", "picked", 5, 10),
-        class_="legend",
+    return join(
+        tag("p", "The taller a ribbon, the more years it works; full height is every year."),
+        tag(
+            "ul",
+            key(f"advised: {odds_text(asked)} or better", "set out", [True] * 4),
+            key("possible only", "set out", [False] * 4),
+            key("sow under cover, then seedlings stand there (line)", "under cover", [True, True, False, False]),
+            key("pick", "picked", [True] * 4),
+            class_="legend",
+        ),
     )
 
 
@@ -213,7 +235,7 @@ def chart_section(chart: SowingChart, verdicts: dict[str, CropVerdict], key: str
     parts = [
         tag("p", "Each crop opens to show its odds day by day, its dates in words, and what stops it when."),
         _legend(chart.reliability_asked),
-        _controls(key, sorted({c.family for c in fits})),
+        _controls(key, sorted({c.family for c in fits}, key=family_name)),
         tag("div", _heads(start_month), tag("div", *rows, id=f"{key}-rows", class_="rows"), class_="chart"),
         tag("p", "No crop fits what you asked for.", class_="nothing", hidden=bool(rows)),
     ]

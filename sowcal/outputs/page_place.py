@@ -6,9 +6,10 @@ import math
 from collections.abc import Sequence
 
 from sowcal.climate.summary_record import ClimateSummary, Odds
-from sowcal.outputs.days import MONTHS, day_text
+from sowcal.outputs.days import MONTHS, YEAR, day_text
 from sowcal.outputs.page_html import Html, tag
 from sowcal.outputs.page_svg import rain_picture, temperature_picture
+from sowcal.outputs.page_svg_years import frost_free_picture
 
 __all__ = ["place_figures", "place_pictures", "place_table"]
 
@@ -29,7 +30,10 @@ def _known(value: float | None) -> bool:
 
 
 def _figure(value: float | None, unit: str = "", digits: int = 0) -> str:
-    return f"{value:.{digits}f} {unit}".strip() if value is not None and math.isfinite(value) else _UNKNOWN
+    if value is None or not math.isfinite(value):
+        return _UNKNOWN
+    shown = f"{value:.{digits}f}"
+    return f"{shown} {'day' if unit == 'days' and shown == '1' else unit}".strip()
 
 
 def _sum(values: Sequence[float | None] | None) -> float | None:
@@ -43,10 +47,16 @@ def _odds(odds: Odds | None, never: str, *, days: bool = False) -> tuple[str, st
         return _UNKNOWN, ""
 
     def one(v: int | None) -> str:
-        return never if v is None else f"{v} days" if days else day_text(v)
+        if v is None or (days and v >= YEAR):
+            return never
+        return f"{v} days" if days else day_text(v)
 
-    beside = "" if odds.p10 == odds.p90 else f"{one(odds.p10)} to {one(odds.p90)} in 8 years of 10"
-    return one(odds.p50), beside
+    least, most = one(odds.p10), one(odds.p90)
+    if least == most:
+        return one(odds.p50), ""
+    if days and most != never:
+        least = least.removesuffix(" days")
+    return one(odds.p50), f"{least} to {most} in 8 years of 10"
 
 
 def _facts(s: ClimateSummary) -> list[tuple[str, str, str]]:
@@ -87,6 +97,19 @@ def place_figures(summary: ClimateSummary) -> Html:
     return tag("dl", *cards, class_="figures")
 
 
+def _frost_free(summary: ClimateSummary, start_month: int) -> Html | None:
+    """The span free of frost in each year; a sentence says it where there never is any."""
+    years = summary.frost_by_year
+    if not years or summary.years_without_frost == 1.0:
+        return None
+    lengths = summary.frost_free_days
+    middle = "" if lengths is None or lengths.p50 is None else f"; {lengths.p50} days in the middle year"
+    words = f"From the last spring frost to the first autumn frost in each of {len(years)} years{middle}."
+    gaps = "" if years[-1].year - years[0].year + 1 == len(years) else "; a gap is a year of which too much is missing"
+    picture = frost_free_picture(years, (summary.latitude or 0.0) < 0, start_month, words)
+    return tag("figure", tag("figcaption", f"Free of frost, year by year{gaps}."), picture)
+
+
 def place_pictures(summary: ClimateSummary, start_month: int) -> Html | None:
     """Temperatures and rain by month; nothing where they are not known."""
     out = []
@@ -105,6 +128,8 @@ def place_pictures(summary: ClimateSummary, start_month: int) -> Html | None:
         if picture := rain_picture([summary.pr], [summary.reference_evapotranspiration], start_month, words):
             caption = "Rain (bars) and the water a lawn would use (dark lines), mm a month."
             out.append(tag("figure", tag("figcaption", caption), picture))
+    if (free := _frost_free(summary, start_month)) is not None:
+        out.append(free)
     return tag("div", *out, class_="pictures") if out else None
 
 

@@ -19,12 +19,13 @@ __all__ = [
     "months_symbol",
     "rain_picture",
     "reliability_picture",
+    "ribbon_paths",
     "ribbon_picture",
     "temperature_picture",
 ]
 
 _STEP = 3  # days between the points of a line: finer than a line on the page can show
-_LEAST = 0.05  # share of years below which a bar is not drawn
+_GROUND, _TALL = 12, 11  # units: where a ribbon stands, and how tall it is where every year works
 
 
 def month_edges(start_month: int) -> list[int]:
@@ -35,28 +36,47 @@ def month_edges(start_month: int) -> list[int]:
     return edges
 
 
-def _level(share: float) -> int:
-    """One of five strengths of a bar, 0 for none."""
-    return 0 if not share >= _LEAST else min(5, 1 + int(share * 5 - 1e-9))
+def _outline(edges: Sequence[float], heights: Sequence[int], *, about: float | None = None) -> str:
+    """Path around steps that stand on the ground or, like a spindle, lie about a middle; '' where there are none."""
+    steps = [
+        (h, [edges[k] for k in cells], [edges[k + 1] for k in cells])
+        for h, run in groupby(range(len(heights)), key=heights.__getitem__)
+        for cells in [list(run)]
+    ]
+    out = ""
+    for standing, group in groupby(steps, key=lambda step: step[0] > 0):
+        if not standing:
+            continue
+        run = [(h, lefts[0], rights[-1]) for h, lefts, rights in group]
+        ground = _GROUND if about is None else about
+        out += f"M{run[0][1]:g} {ground:g}"
+        out += "".join(f"V{ground - (h if about is None else h / 2):g}H{right:g}" for h, _, right in run)
+        if about is not None:
+            out += "".join(f"V{ground + h / 2:g}H{left:g}" for h, left, _ in reversed(run))
+        out += f"V{ground:g}z"
+    return out
+
+
+def ribbon_paths(ribbon: Ribbon, edges: Sequence[float]) -> Html:
+    """One line of a crop as on paper: as tall as the share of years, filled where advised, hollow where possible."""
+    kind = ribbon.kind.split()[0]
+    tall = [[round(float(v) * _TALL) for v in part] for part in ribbon.parts()]
+    if kind == "picked":
+        paths = {kind: _outline(edges, tall[0], about=_GROUND / 2)}
+    elif kind == "under":
+        paths = {"standing": _outline(edges, [2 * (v > 0) for v in tall[1]]), kind: _outline(edges, tall[0])}
+    else:
+        paths = {f"maybe {kind}": _outline(edges, tall[1]), kind: _outline(edges, tall[0])}
+    return join(*[tag("path", d=d, class_=f"r {name}") for name, d in paths.items() if d])
 
 
 def ribbon_picture(ribbon: Ribbon, cells: Cells) -> Html:
-    """One line of a crop over the year, 365 units wide: high bars advised, low bars possible or raising."""
-    edges = np.concatenate([[0], np.cumsum([cell.size for cell in cells.days])])
-    kind = ribbon.kind.split()[0]
-    bars = []
-    looks = [
-        (_level(float(s)), bool(a)) for s, a in zip(np.nan_to_num(ribbon.strength), ribbon.recommended, strict=True)
-    ]
-    for (level, advised), run in groupby(range(len(looks)), key=looks.__getitem__):
-        if not level:
-            continue
-        weeks = list(run)
-        left, right = int(edges[weeks[0]]), int(edges[weeks[-1] + 1])
-        top, high = (1, 10) if advised else (4, 4)
-        bars.append(tag("rect", x=left, y=top, width=right - left, height=high, class_=f"{kind} s{level}"))
-    bars.insert(0, tag("use", href=f"#lines-{cells.start_month}"))
-    return tag("svg", *bars, viewBox="0 0 365 12", preserveAspectRatio="none", aria_hidden="true", focusable="false")
+    """One line of a crop over the year, 365 units wide."""
+    edges = [0.0, *np.cumsum([cell.size for cell in cells.days]).tolist()]
+    months = tag("use", href=f"#lines-{cells.start_month}")
+    box = f"0 0 365 {_GROUND}"
+    drawn = ribbon_paths(ribbon, edges)
+    return tag("svg", months, drawn, viewBox=box, preserveAspectRatio="none", aria_hidden="true", focusable="false")
 
 
 def months_axis(start_month: int, left: float, width: float, bottom: float, top: float) -> Html:

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from sowcal.outputs.evidence import is_perennial, limit_words, picked_words
+from sowcal.outputs.families import family_name
 from sowcal.outputs.page_chart import verdict_chip
 from sowcal.outputs.page_html import Html, join, tag
 from sowcal.outputs.page_words import when_words
@@ -49,7 +50,7 @@ def crop_table(chart: SowingChart, verdicts: Sequence[CropVerdict], key: str) ->
                 tag("td", words, data_sort=share),
                 tag("td", limit_words(v)),
                 tag("td", when or "no advised dates"),
-                tag("td", line.family if line else ""),
+                tag("td", family_name(line.family) if line else ""),
                 data_name=v.crop,
                 data_word=v.word,
             )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from sowcal.outputs.days import day_text, span_text
 from sowcal.outputs.evidence import per_cent
-from sowcal.outputs.wording import in_ten, three_words
+from sowcal.outputs.wording import three_words, years_in_ten
 from sowcal.suitability.results import Outside, WayResult, Window
 
 __all__ = [
@@ -30,8 +30,8 @@ def window_words(way: WayResult, window: Window, *, advised: bool) -> tuple[str,
     out = f", best about {day_text(window.best)}." if advised else ": a gamble."
     low, high = window.interval
     out += (
-        f" Works in {in_ten(window.reliability)} years ({window.years_decided} years judged; 95 per cent interval "
-        f"{per_cent(low)} to {per_cent(high)})."
+        f" Works {years_in_ten(window.reliability)} ({window.years_decided} years judged; "
+        f"give or take, {per_cent(low)} to {per_cent(high)})."
     )
     if window.raise_under_cover:
         out += f" Sow under cover {span_text(*window.raise_under_cover)}."
@@ -47,8 +47,8 @@ def window_words(way: WayResult, window: Window, *, advised: bool) -> tuple[str,
 
 def outside_words(outside: Outside) -> str:
     """Start days that do not serve, and why."""
-    often = f"{in_ten(outside.share_of_years)} years" if outside.share_of_years >= 0.1 else "fewer than 1 year in 10"
-    return f"{span_text(outside.start, outside.end)}: {three_words(outside.hazard)}, {often}"
+    why = three_words(outside.hazard)
+    return f"{span_text(outside.start, outside.end)}: {why}, {years_in_ten(outside.share_of_years)}"
 
 
 def when_words(way: WayResult) -> str:

@@ -14,6 +14,9 @@ from sowcal.suitability.results import CropSeasons, SowingChart, WayResult, Wind
 __all__ = ["Cells", "CropRibbons", "Ribbon", "apart", "crop_ribbons", "first_job", "month_parts", "weeks"]
 
 
+_UNSEEN = 0.1  # share of years below which a ribbon is not drawn
+
+
 @dataclass(frozen=True)
 class Cells:
     """Runs of days that part the year in the order in which it is drawn.
@@ -115,6 +118,12 @@ class Ribbon:
     kind: str
     strength: np.ndarray
     recommended: np.ndarray
+
+    def parts(self) -> tuple[np.ndarray, np.ndarray]:
+        """Strength of the cells that are advised, and of the others; what is too little to see is nothing."""
+        strength = np.nan_to_num(self.strength)
+        strength = np.where(strength < _UNSEEN, 0.0, np.minimum(strength, 1.0))
+        return np.where(self.recommended, strength, 0.0), np.where(self.recommended, 0.0, strength)
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,7 @@ from sowcal.outputs.rain_words import opening_rains_by_year, opening_rains_words
 from sowcal.outputs.ribbons import Cells, CropRibbons, Ribbon, apart, crop_ribbons, month_parts, weeks
 from sowcal.outputs.screen import cut, pad, plain, screen_width, wrap
 from sowcal.outputs.text_moved import against_whole_lines
-from sowcal.outputs.wording import NO_PROMISE, in_ten, odds_text, reason, record_text, within_error
+from sowcal.outputs.wording import NO_PROMISE, odds_text, reason, record_text, within_error, years_in_ten
 from sowcal.suitability.results import CropSeasons, SowingChart, Window
 
 __all__ = ["chart_text"]
@@ -151,7 +151,7 @@ def _window_words(way: str, window: Window, advised: bool) -> str:
     """A window as a sentence."""
     said = "advised" if advised else "possible, a gamble"
     words = f"{way} {span_text(window.start, window.end)} ({said}); best about {day_text(window.best)}, "
-    words += f"works in {in_ten(window.reliability)} years"
+    words += f"works {years_in_ten(window.reliability)}"
     edges = [
         f"{which} between {day_text(e[0])} and {day_text(e[1])}"
         for which, e in (("opens", window.start_interval), ("closes", window.end_interval))
@@ -186,8 +186,7 @@ def _gamble(line: CropSeasons) -> str:
         key=lambda p: p[1].reliability * p[1].yield_fraction,
     )
     when = span_text(window.start, window.end)
-    often = "hardly a year" if window.reliability < 0.095 else in_ten(window.reliability)
-    return f"{line.crop}: {way.way} {when}, {often} ({reason(line)})"
+    return f"{line.crop}: {way.way} {when}, {years_in_ten(window.reliability)} ({reason(line)})"
 
 
 def _apart_lines(chart: SowingChart, width: int, unicode: bool, gambles_drawn: bool) -> list[str]:

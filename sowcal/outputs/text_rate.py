@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from sowcal.made_by import MadeBy
 from sowcal.outputs.evidence import evidence_sentences, is_perennial, limit_words
 from sowcal.outputs.screen import plain, table, wrap
-from sowcal.outputs.wording import NO_PROMISE, in_ten, record_text
+from sowcal.outputs.wording import NO_PROMISE, in_ten, record_text, years_in_ten
 from sowcal.suitability.results import CropVerdict, Record
 
 __all__ = ["rate_text", "verdict_text"]
@@ -64,9 +64,7 @@ def verdict_text(
     head = f"{verdict.crop} at {site}: {verdict.word.upper()}"
     out = say(head + (f" ({verdict.suitability})" if verdict.suitability else ""))
     if verdict.reliability is not None and verdict.suitability is not None:
-        hardly = verdict.reliability < 0.05
-        does = "crops" if is_perennial(verdict) else "works"
-        out += say(f"{does} in hardly a year" if hardly else f"{does} in {in_ten(verdict.reliability)} years")
+        out += say(f"{'crops' if is_perennial(verdict) else 'works'} {years_in_ten(verdict.reliability)}")
     if verdict.limiting_factor:
         out += say(_limit(verdict))
     for change in verdict.what_would_change_it[:2]:

@@ -18,6 +18,7 @@ __all__ = [
     "record_text",
     "three_words",
     "within_error",
+    "years_in_ten",
 ]
 
 NO_PROMISE = "Odds are odds and no promise; local codes and licensed practice come first."
@@ -78,12 +79,18 @@ def in_ten(share: float) -> str:
     return f"{int(share * 10 + 1e-9)} in 10"
 
 
+def years_in_ten(share: float) -> str:
+    """The same with its noun: '9 years in 10', '1 year in 10', 'hardly a year'."""
+    count = in_ten(share).partition(" ")[0]
+    return {"0": "hardly a year", "1": "1 year in 10"}.get(count, f"{count} years in 10")
+
+
 def at_best(line: CropSeasons) -> str:
-    """In how many years the best of a crop's possible dates work: 'works in 7 in 10 years at best'."""
+    """In how many years the best of a crop's possible dates work: 'works 7 years in 10 at best'."""
     best = max((w.reliability for s in line.starts for w in s.possible), default=0.0)
     perennial = all(s.reliability is None for s in line.starts)
-    often = "hardly a year" if best < 0.095 else f"{in_ten(best)} years"
-    return f"crops in {often}" if perennial else f"works in {often} at best"
+    often = years_in_ten(best)
+    return f"crops {often}" if perennial else f"works {often} at best"
 
 
 def odds_text(share: float) -> str:

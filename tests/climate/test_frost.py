@@ -15,6 +15,7 @@ from sowcal.climate.frost import (
     frost_free_period,
     last_spring_frost,
 )
+from sowcal.climate.frost_years import FrostYear, frost_years
 from sowcal.errors import InputError
 
 
@@ -108,3 +109,21 @@ def test_bad_choices():
         frost_date_odds([1.0], side="summer")
     with pytest.raises(InputError, match="odds must be"):
         frost_date_odds([1.0], side="spring", odds=(0.0,))
+
+
+def test_spans_by_year_pair_a_southern_spring_with_the_autumn_after_it():
+    """The calendar of the test above: only the growing year 2012 has both its halves."""
+    time, x = year_with_frost("2012-08-15", "2012-10-20", "2013-04-25", "2013-07-05")
+    here = {"time": time, "latitude": -35.0}
+    found = frost_years(last_spring_frost(x, **here), first_autumn_frost(x, **here), **here)
+    assert found == (FrostYear(2012, 292, 114),)  # 20 October and 25 April, counted from 0
+
+
+def test_a_year_without_frost_is_told_and_a_missing_one_left_out():
+    time = np.arange(np.datetime64("2011-01-01"), np.datetime64("2013-01-01"))
+    x = np.full(time.size, 12.0)
+    x[:40] = np.nan
+    x[time == np.datetime64("2012-11-30")] = -2.0
+    here = {"time": time, "latitude": 36.0}
+    found = frost_years(last_spring_frost(x, **here), first_autumn_frost(x, **here), **here)
+    assert found == (FrostYear(2012, None, 333),)

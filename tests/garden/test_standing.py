@@ -88,7 +88,7 @@ def test_a_pear_in_leaf_by_hand(sallowdene):
     net = need.by_sowing[0].irrigation * efficiency(garden)
     whole = (index >= 0) & (index + 240 < n)
     # under plastic the evaporation adds at most a fifth of what bare soil would
-    assert np.median(net[whole[index >= 0]]) == pytest.approx(240 * 5.0 * 0.720, rel=0.08)
+    assert np.median(net[whole[index >= 0]]) == pytest.approx(240 * 5.0 * 0.720, rel=0.10)
 
 
 def test_roots_stand_from_the_start():

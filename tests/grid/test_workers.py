@@ -228,3 +228,28 @@ def test_the_command_killed_and_called_again(path, alone, tmp_path):
     with xr.open_dataset(out) as got:
         for name in alone[0].data_vars:
             np.testing.assert_array_equal(got[name].values, alone[0][name].values, err_msg=name)
+
+
+def test_an_interrupt_stops_it_in_two_lines(path, tmp_path):
+    """Ctrl-C reaches every process of a terminal; the workers leave it to the command, which keeps what is finished."""
+    pytest.importorskip("distributed")
+    out = tmp_path / "map.nc"
+    call = [sys.executable, "-m", "sowcal", "map", str(path), *CROPS, "tomato", "lettuce", "carrot", "--out", str(out)]
+    run = subprocess.Popen(
+        [*call, "--workers", "2", "--block", "1"], stderr=subprocess.PIPE, text=True, start_new_session=True
+    )
+    try:
+        until = time.monotonic() + 120
+        while len(list(parts_of(out).glob("*.npz"))) < 2 and time.monotonic() < until and run.poll() is None:
+            time.sleep(0.01)
+        os.killpg(run.pid, signal.SIGINT)
+        _, said = run.communicate(timeout=120)
+    finally:
+        run.kill()
+    assert run.returncode == 130
+    assert said.splitlines() == [
+        "sowcal: the blocks that are finished are kept; the same call goes on from them",
+        "sowcal: stopped",
+    ]
+    assert not out.exists()
+    assert len(list(parts_of(out).glob("*.npz"))) >= 2

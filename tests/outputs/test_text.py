@@ -99,7 +99,7 @@ def test_crops_without_dates_are_listed_with_the_reason_in_three_words(chart):
     assert "killed by summer: rhubarb" in text
     assert "winter chill unmet: blackcurrant" in text
     assert "handbook lacks figures: sea kale" in text
-    assert "parsnip: sown outdoors 4 Feb to 18 Mar, 6 in 10 (soil too hot)" in text
+    assert "parsnip: sown outdoors 4 Feb to 18 Mar, 6 years in 10 (soil too hot)" in text
     assert "odds are odds and no promise" in text.lower()
     assert "Not judged: pests and diseases" in text
 

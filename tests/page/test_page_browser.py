@@ -80,7 +80,8 @@ def test_rows_open_by_keyboard_alone(opened):
     row.locator("summary").focus()
     page.keyboard.press("Enter")
     assert row.get_attribute("open") is not None
-    assert row.locator("svg[role=img]").is_visible()
+    for picture in ("share of years that succeed", "first picking in each year"):
+        assert row.get_by_role("img", name=picture).is_visible()
     page.keyboard.press("Space")
     assert row.get_attribute("open") is None
     page.keyboard.press("Tab")

@@ -10,6 +10,7 @@ import re
 from dataclasses import replace
 from html.parser import HTMLParser
 
+import numpy as np
 import pytest
 
 from sowcal.commands.page import run
@@ -123,7 +124,7 @@ def test_markup_is_escaped_unless_it_is_markup():
 
 def options(words, out, **more):
     asked = {"odds": 0.8, "least_yield": 0.5, "near_best": 0.75, "longest": 3.0, "what_ifs": [], "crop_files": []}
-    more = {"first_month": 1, "tries": [], "issued": None, "garden": None, **more}
+    more = {"first_month": 1, "tries": [], "issued": None, "garden": None, "years": "", **more}
     return argparse.Namespace(words=words, out=out, **{**asked, **more})
 
 
@@ -194,3 +195,67 @@ def test_changes_tried_show_what_they_lift(tmp_path):
     text = out.read_text(encoding="utf-8")
     section = text[text.index('id="p1-changes"') : text.index('id="sources"')]
     assert set(re.findall(r'<th scope="row">([^<]+)</th>', section)) == moved
+
+
+def _drawn(page, crop):
+    """Inside of one crop's row of the first place."""
+    start = page.index(f'id="p1-{crop}"')
+    return page[start : page.index("</details>", start)]
+
+
+def test_a_dot_a_year_that_brings_a_crop(places, both):
+    """Every year's picking is a stroke without length; each lies on the day that the engine gives."""
+    line = next(c for c in places[0].chart.crops if c.crop == "tomato (cherry)")
+    (window,) = line.starts[0].windows
+    (path,) = re.findall(r'd="([^"]+)" class="dot set"', _drawn(both, "tomato-cherry"))
+    steps = [tuple(map(float, step.split())) for step in re.findall(r"[Mm]([-\d. ]+)h0", path)]
+    x = [sum(dx for dx, _ in steps[: k + 1]) for k in range(len(steps))]
+    days = [day for _, day in window.first_pickings if day is not None]
+    assert len(x) == len(days) > 20
+    for at, day in zip(x, days, strict=True):
+        assert abs((at - 34) / 320 * 365 - day) < 1.5
+
+
+def test_a_bar_a_year_free_of_frost(places, both):
+    bars = re.findall(r'd="([^"]+)" class="free" stroke-width', both)
+    assert len(bars) == len(places)
+    for bar, place in zip(bars, places, strict=True):
+        spans = [(float(a), float(b)) for a, b in re.findall(r"M([\d.]+) [\d.]+H([\d.]+)", bar)]
+        years = place.climate.frost_by_year
+        assert len(spans) == len(years) == 30
+        for (left, right), year in zip(spans, years, strict=True):
+            spring = -1 if year.last_spring_frost is None else year.last_spring_frost
+            autumn = 365 if year.first_autumn_frost is None else year.first_autumn_frost
+            assert abs((right - left) / 320 * 365 - (autumn - spring - 1)) < 1.5
+
+
+@pytest.mark.parametrize(("south", "start_month"), [(True, 7), (True, 1), (False, 7)])
+def test_spans_free_of_frost_keep_their_length_in_any_year(south, start_month):
+    """A bar that runs over the edge of the drawn year is drawn in two pieces; a year of no frost is the whole width."""
+    from sowcal.climate.frost_years import FrostYear
+    from sowcal.outputs.page_svg_years import frost_free_picture
+
+    spring, autumn = (292, 114) if south else (100, 300)  # 20 October to 25 April; 11 April to 28 October
+    years = [FrostYear(2000, spring, autumn), FrostYear(2001, None, None)]
+    picture = frost_free_picture(years, south, start_month, "words")
+    pieces = re.findall(r"M([\d.]+) ([\d.]+)H([\d.]+)", picture)
+    width = {}
+    for left, y, right in pieces:
+        width[y] = width.get(y, 0.0) + (float(right) - float(left)) / 320 * 365
+    assert sorted(map(round, width.values())) == [(autumn - spring - 1) % 365, 365]
+
+
+def test_ribbons_stand_as_tall_as_the_share_of_years():
+    from sowcal.outputs.page_svg import ribbon_paths
+    from sowcal.outputs.ribbons import Ribbon
+
+    ribbon = Ribbon("set out", np.array([0.0, 0.55, 1.0, 1.0]), np.array([False, False, True, True]))
+    assert ribbon_paths(ribbon, [0, 7, 14, 21, 29]) == (
+        '<path d="M7 12V6H14V12z" class="r maybe set"></path><path d="M14 12V1H29V12z" class="r set"></path>'
+    )
+    picked = Ribbon("picked", np.array([0.0, 0.0, 1.0, 0.4]), np.ones(4, bool))
+    assert ribbon_paths(picked, [0, 7, 14, 21, 29]) == (
+        '<path d="M14 6V0.5H21V4H29V8H21V11.5H14V6z" class="r picked"></path>'
+    )
+    unseen = Ribbon("picked", np.array([0.05, np.nan, 0.0, 0.0]), np.ones(4, bool))
+    assert ribbon_paths(unseen, [0, 7, 14, 21, 29]) == ""
