@@ -21,7 +21,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
         with shown_progress(sys.stderr):
             return options.run(options) or 0
     except SowcalError as error:
-        print(f"sowcal: {error}", file=sys.stderr)
+        from sowcal.commands.common import said
+
+        print(f"sowcal: {said(error)}", file=sys.stderr)
         return error.exit_code
     except BrokenPipeError:  # the reader of a pipe went away (`sowcal chart | head`)
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

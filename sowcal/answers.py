@@ -5,6 +5,7 @@ Each takes a site as the command line does: the name of a bundled plot, a file, 
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
@@ -42,6 +43,7 @@ if TYPE_CHECKING:
     from sowcal.garden.plan import GardenPlan
     from sowcal.seasons.perennial_years import PerennialYears
     from sowcal.seasons.season import Seasons
+    from sowcal.suitability.week import Week
 
 __all__ = [
     "compare_sites",
@@ -54,6 +56,7 @@ __all__ = [
     "record_of",
     "site_climate",
     "sowing_chart",
+    "sowing_week",
 ]
 
 _FEW = 12  # crops at once for which edges, remedies and the weight of the numbers are worked out too
@@ -194,6 +197,31 @@ def sowing_chart(
     if not rain_fed:
         return chart
     return replace(chart, site=f"{chart.site}, on rain alone", not_judged=NOT_JUDGED_RAIN_FED, opening_rains=rains)
+
+
+def sowing_week(chart: SowingChart, date: dt.date, *, ahead: int = 0) -> Week:
+    """What may be raised, sown, set out, planted and picked in the week from a date on, last chances first.
+
+    Parameters
+    ----------
+    chart : SowingChart
+        As `sowing_chart` gives it, of the crops that are wanted.
+    date : datetime.date
+        First day of the week; 29 February counts as the 28th.
+    ahead : int
+        Weeks after it to look at too, 0 to 51.
+
+    Raises
+    ------
+    InputError
+        Where `ahead` is not such a number.
+    """
+    from sowcal.suitability.week import week_of
+
+    if not 0 <= ahead <= 51:
+        raise InputError(f"{ahead} is not a number of weeks between 0 and 51")
+    month_day = (date.month, min(date.day, 28) if date.month == 2 else date.day)
+    return week_of(chart, dt.date(2023, *month_day).timetuple().tm_yday - 1, ahead)
 
 
 def rate_crops(

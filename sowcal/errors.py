@@ -5,6 +5,14 @@ from __future__ import annotations
 __all__ = ["InputError", "NetworkError", "NotJudgedError", "SowcalError"]
 
 
+_MOST, _BEGINNING, _END = 1200, 800, 300  # letters of a sentence, and what is left of a longer one
+
+
+def _in_bounds(text: str) -> str:
+    """A text whose middle is left out where it is too long to read: what it quotes may be of any length."""
+    return text if len(text) <= _MOST else f"{text[:_BEGINNING]} [...] {text[-_END:]}"
+
+
 class SowcalError(ValueError):
     """Base of all errors that a user can mend; its text is one clear sentence.
 
@@ -23,10 +31,10 @@ class SowcalError(ValueError):
     exit_code = 2
 
     def __init__(self, message: str, *, where: str | None = None, line: int | None = None, column: str | None = None):
-        self.message = message
+        self.message = _in_bounds(message)
         self.where = where
         self.line = line
-        self.column = column
+        self.column = None if column is None else _in_bounds(column)
         super().__init__(str(self))
 
     def __str__(self) -> str:

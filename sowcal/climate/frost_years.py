@@ -11,6 +11,8 @@ from sowcal.climate.growing_years import AUTUMN_HALF, SPRING_HALF, growing_years
 
 __all__ = ["FrostYear", "frost_years"]
 
+_JULY = 181  # day of the year of 1 July
+
 
 @dataclass(frozen=True)
 class FrostYear:
@@ -26,6 +28,13 @@ class FrostYear:
     year: int
     last_spring_frost: int | None
     first_autumn_frost: int | None
+
+    def span(self, south: bool) -> tuple[int, int]:
+        """First and last day free of frost, between one midwinter (1 January; 1 July in the south) and the next."""
+        winter = _JULY if south else 0
+        first = winter if self.last_spring_frost is None else self.last_spring_frost + 1
+        last = winter - 1 if self.first_autumn_frost is None else self.first_autumn_frost - 1
+        return first % 365, last % 365
 
 
 def frost_years(spring: np.ndarray, autumn: np.ndarray, *, time: Any, latitude: float) -> tuple[FrostYear, ...]:

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from sowcal.errors import InputError
+from sowcal.outputs.screen import plain
 from sowcal.seasons.settings import Settings
 
 __all__ = [
@@ -20,6 +21,7 @@ __all__ = [
     "date_of",
     "issued",
     "print_json",
+    "said",
     "settings_of",
     "site_and_crops",
     "sites_and_crops",
@@ -102,4 +104,9 @@ def date_of(text: str | None, option: str) -> dt.date | None:
 
 def tell(message: str) -> None:
     """A remark beside the answer, on standard error."""
-    print(f"sowcal: {message}", file=sys.stderr)
+    print(f"sowcal: {said(message)}", file=sys.stderr)
+
+
+def said(message: object) -> str:
+    """A sentence for the screen, line by line, without the control characters of what it quotes."""
+    return "\n".join(plain(line) for line in str(message).split("\n"))

@@ -45,12 +45,13 @@ def run(options: argparse.Namespace) -> int:
 
         def pictures():
             from sowcal.outputs.figure_climate import climate_figures
+            from sowcal.outputs.figure_compare import beside_figures
 
             places = [
                 site_climate(first, years=years[0]),
                 site_climate(second, what_ifs=options.what_ifs, years=years[1]),
             ]
-            return climate_figures(places, issued=day)
+            return [*climate_figures(places, issued=day), *beside_figures(result, issued=day)]
 
         for path in write_output(options.out, figures=pictures, answer=lambda: compare_json(result)):
             tell(f"wrote {path}")

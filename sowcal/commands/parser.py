@@ -7,9 +7,11 @@ import re
 from collections.abc import Sequence
 from importlib import import_module
 from pathlib import Path
+from typing import NoReturn
 
 import sowcal
 from sowcal.outputs.files import need_form
+from sowcal.outputs.screen import plain
 from sowcal.seasons.settings import Settings
 
 __all__ = ["parse"]
@@ -127,8 +129,15 @@ def _screen(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--width", type=int, metavar="COLUMNS", help="columns of the screen")
 
 
+class _Parser(argparse.ArgumentParser):
+    """A parser whose complaints quote the call without its control characters."""
+
+    def error(self, message: str) -> NoReturn:
+        super().error(plain(message))
+
+
 def _build() -> argparse.ArgumentParser:
-    top = argparse.ArgumentParser(
+    top = _Parser(
         prog="sowcal",
         description="Which crops a place carries, when to sow, set out and pick them, and how sure that is.",
         epilog="SITE: a bundled plot, a site or CSV file, or LAT,LON; left out, the first bundled plot.",

@@ -11,7 +11,7 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Sequence
-from functools import cache
+from functools import lru_cache
 from pathlib import Path
 
 from sowcal.crops.handbook import Handbook, Rows, assemble, read_tables
@@ -62,11 +62,14 @@ def _table_of(path: Path, text: str) -> Table:
     )
 
 
-def _read(path: Path) -> tuple[Table, list[dict]]:
+def _text(path: Path) -> str:
     try:
-        text = file_bytes(path, _MOST, "crop file").decode("utf-8-sig")
+        return file_bytes(path, _MOST, "crop file").decode("utf-8-sig")
     except UnicodeDecodeError:
         raise InputError("it cannot be read as UTF-8 text; save it as UTF-8", where=str(path)) from None
+
+
+def _read(path: Path, text: str) -> tuple[Table, list[dict]]:
     table = _table_of(path, text)
     # a row that only changes values need not repeat what must otherwise be given
     columns = {
@@ -114,7 +117,6 @@ def _lay_over(rows: Rows, table: Table, own: list[dict], where: str) -> None:
                 row[source_column] = _KEY
 
 
-@cache
 def with_own_values(files: tuple[str, ...]) -> Handbook:
     """The handbook with a grower's files laid over it, in the order given.
 
@@ -123,12 +125,17 @@ def with_own_values(files: tuple[str, ...]) -> Handbook:
     InputError
         With file, line and column for anything that is not allowed; then nothing is taken over.
     """
+    return _laid_over(tuple((file, _text(Path(file))) for file in files))
+
+
+@lru_cache(maxsize=8)  # by content: a file that was changed since is another one
+def _laid_over(files: tuple[tuple[str, str], ...]) -> Handbook:
     rows = read_tables()
     rows["sources"].append(
         {"key": _KEY, "basis": OWN, "citation": "the grower's own value", "read_in": "", "remark": ""}
     )
-    for file in files:
-        table, own = _read(Path(file))
+    for file, text in files:
+        table, own = _read(Path(file), text)
         _lay_over(rows, table, own, file)
     return assemble(rows)
 

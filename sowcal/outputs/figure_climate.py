@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sowcal.climate.summary_record import ClimateSummary, Odds
+from sowcal.climate.summary_record import ClimateSummary
 from sowcal.errors import InputError
 from sowcal.outputs.days import MONTH_LENGTHS, MONTH_STARTS, MONTHS, YEAR, date_text, day_text
-from sowcal.outputs.figure_style import A4, FAINT, INK, STYLE, new_figure, shown
+from sowcal.outputs.figure_style import A4, FAINT, INK, PAIR, STYLE, new_figure, shown
 from sowcal.outputs.wording import record_of_summary, record_text
 
 if TYPE_CHECKING:
@@ -24,7 +24,6 @@ __all__ = ["climate_figures"]
 
 _MIDDLE = np.array(MONTH_STARTS) + np.array(MONTH_LENGTHS) / 2
 # First and second place: dark with full lines, light with dashes and hatching.
-_COLOUR = ("#16324f", "#c9682b")
 _LINE = ("-", (0, (5, 2)))
 _HATCH = ("", "/////")
 _RAIN = ("#9fb4c7", "white")  # pale, so that the lines show upon the bars
@@ -74,11 +73,11 @@ def _temperature(axes: Axes, places: Sequence[ClimateSummary]) -> None:
     for k, (low, high) in enumerate(zip(lows, highs, strict=True)):
         low, high = (np.concatenate([v[-1:], v, v[:1]]) for v in (low, high))
         for line, words in ((high, "maximum"), (low, "minimum")):
-            axes.plot(x, line, color=_COLOUR[k], ls=_LINE[k], lw=1.6, marker="os"[k], ms=3.2)
+            axes.plot(x, line, color=PAIR[k], ls=_LINE[k], lw=1.6, marker="os"[k], ms=3.2)
             if len(places) == 1 and np.isfinite(line[6]):
                 axes.text(_MIDDLE[5] - 8, line[6], words, ha="right", va="bottom", fontsize=7.5)
         if len(places) == 1:
-            axes.fill_between(x, low, high, color=_COLOUR[k], alpha=0.10, lw=0)
+            axes.fill_between(x, low, high, color=PAIR[k], alpha=0.10, lw=0)
     return None
 
 
@@ -97,7 +96,7 @@ def _rain(axes: Axes, places: Sequence[ClimateSummary]) -> None:
             np.nan_to_num(rain),
             wide * 0.92,
             color=_RAIN[k],
-            edgecolor=_COLOUR[k],
+            edgecolor=PAIR[k],
             hatch=_HATCH[k],
             lw=0.7,
         )
@@ -105,7 +104,7 @@ def _rain(axes: Axes, places: Sequence[ClimateSummary]) -> None:
             axes.plot(
                 _MIDDLE,
                 need,
-                color=INK if count == 1 else _COLOUR[k],
+                color=INK if count == 1 else PAIR[k],
                 ls=_LINE[k],
                 lw=1.6,
                 marker="os"[k],
@@ -125,54 +124,48 @@ def _heat(axes: Axes, places: Sequence[ClimateSummary]) -> None:
         hot, very = _twelve(place.hot_days_30), _twelve(place.hot_days_35)
         found = found or bool(np.isfinite(hot).any())
         at = _MIDDLE + (k - (count - 1) / 2) * wide
-        axes.bar(at, np.nan_to_num(hot), wide * 0.92, color="white", edgecolor=_COLOUR[k], hatch=_HATCH[k], lw=0.7)
-        axes.bar(at, np.nan_to_num(very), wide * 0.92, color=_COLOUR[k], edgecolor=_COLOUR[k], lw=0.7)
+        axes.bar(at, np.nan_to_num(hot), wide * 0.92, color="white", edgecolor=PAIR[k], hatch=_HATCH[k], lw=0.7)
+        axes.bar(at, np.nan_to_num(very), wide * 0.92, color=PAIR[k], edgecolor=PAIR[k], lw=0.7)
     axes.set_ylim(0, 31)
     if not found:
         _unknown(axes)
 
 
-def _pieces(first: int, last: int) -> list[tuple[int, int]]:
-    """A span as (start, length), parted at New Year."""
-    if first <= last:
-        return [(first, last - first + 1)]
-    return [(first, YEAR - first), (0, last + 1)]
+def _frost(axes: Axes, place: ClimateSummary, k: int, name: str) -> None:
+    """A bar a year from the last spring frost to the first autumn frost."""
+    title = f"Free of frost, year by year{name}"
+    years = place.frost_by_year
+    spring, autumn = place.last_spring_frost, place.first_autumn_frost
+    if place.years_without_frost == 1.0:
+        title += ": no frost in any year"
+    elif spring is not None and autumn is not None and spring.p50 is not None and autumn.p50 is not None:
+        title += f"; middle year: {day_text(spring.p50)} to {day_text(autumn.p50)}"
+    _months(axes, title, "")
+    if not years:
+        _unknown(axes)
+        return
+    axes.set_ylim(years[-1].year + 0.6, years[0].year - 0.6)
+    axes.set_yticks([years[0].year, *([years[-1].year] if len(years) > 1 else [])])
+    axes.tick_params(axis="y", labelsize=7.5)
+    for year in years:
+        first, last = year.span((place.latitude or 0.0) < 0)
+        spans = [(first, last - first + 1)] if first <= last else [(first, YEAR - first), (0, last + 1)]
+        axes.broken_barh(
+            spans, (year.year - 0.36, 0.72), facecolor="white" if _HATCH[k] else PAIR[k], edgecolor=PAIR[k], lw=0.5
+        )
 
 
-def _span(axes: Axes, y: float, spring: Odds, autumn: Odds, k: int) -> None:
-    """Frost-free season: thin where one year in ten is still free, thick where nine in ten are."""
-    for first, last, height in (
-        (spring.p10, autumn.p90, 0.16),
-        (spring.p50, autumn.p50, 0.34),
-        (spring.p90, autumn.p10, 0.6),
-    ):
-        if first is None or last is None:  # no frost at these odds: free all year
-            first, last = 0, YEAR - 1
-        for start, length in _pieces(first, last):
-            axes.broken_barh(
-                [(start, length)], (y - height / 2, height), facecolor="white" if _HATCH[k] else _COLOUR[k],
-                edgecolor=_COLOUR[k], hatch=_HATCH[k], lw=0.7,
-            )  # fmt: skip
-
-
-def _frost(axes: Axes, places: Sequence[ClimateSummary]) -> None:
-    _months(axes, "Free of frost: thick in 9 years of 10, middle in 5, thin in 1", "")
-    axes.set_ylim(-0.75, len(places) - 0.3)
-    axes.set_yticks([])
-    for k, place in enumerate(places):
-        y = len(places) - 1 - k
-        spring, autumn = place.last_spring_frost, place.first_autumn_frost
-        if place.years_without_frost == 1.0:
-            axes.broken_barh([(0, YEAR)], (y - 0.3, 0.6), facecolor=_COLOUR[k])
-            words = "no frost in any year"
-        elif spring is None or autumn is None:
-            words = "not known"
-        else:
-            _span(axes, y, spring, autumn, k)
-            words = "no frost in the middle year"
-            if spring.p50 is not None and autumn.p50 is not None:
-                words = f"middle year: last frost {day_text(spring.p50)}, first frost {day_text(autumn.p50)}"
-        axes.text(2, y - 0.42, words, fontsize=7.5, va="top")
+def _facts(place: ClimateSummary) -> str:
+    """Warmth, chill and zone in a line; what is not known is left out."""
+    said = []
+    if place.growing_degree_days is not None:
+        said.append(f"warmth to grow {place.growing_degree_days:.0f} °C days above 10 °C")
+    if place.chill_portions is not None:
+        hours = "" if place.chill_hours is None else f" ({place.chill_hours:.0f} hours of 0 to 7.2 °C)"
+        said.append(f"winter chill {place.chill_portions:.0f} portions{hours}")
+    if place.hardiness_zone is not None:
+        said.append(f"hardiness zone {place.hardiness_zone}")
+    return ", ".join(said)
 
 
 def _legend(figure: Figure, places: Sequence[ClimateSummary], y: float) -> None:
@@ -183,8 +176,8 @@ def _legend(figure: Figure, places: Sequence[ClimateSummary], y: float) -> None:
     handles: list = []
     labels = []
     for k, place in enumerate(places):
-        line = Line2D([], [], color=_COLOUR[k], ls=_LINE[k], lw=1.6, marker="os"[k], ms=3.2)
-        handles += [line, Patch(facecolor=_RAIN[k], edgecolor=_COLOUR[k], hatch=_HATCH[k])]
+        line = Line2D([], [], color=PAIR[k], ls=_LINE[k], lw=1.6, marker="os"[k], ms=3.2)
+        handles += [line, Patch(facecolor=_RAIN[k], edgecolor=PAIR[k], hatch=_HATCH[k])]
         labels += ["", shown(place.site)[:50]]
     figure.legend(
         handles, labels, loc="upper left", bbox_to_anchor=(0.085, y), ncols=4, frameon=False, fontsize=8.5,
@@ -223,15 +216,22 @@ def climate_figures(
         figure.text(0.085, 0.965, f"Climate: {title}", fontsize=13, weight="bold", va="top")
         if len(places) == 2:
             _legend(figure, places, 0.95)
-        tall = 0.07 if len(places) == 1 else 0.11
+        for k, place in enumerate(places):
+            name = f"{shown(place.site)[:24]}: " if len(places) == 2 else ""
+            facts = _facts(place)
+            line = f"{name}{facts}" if name else facts[:1].upper() + facts[1:]
+            figure.text(0.085, (0.925 if name else 0.94) - 0.016 * k, line if facts else "", fontsize=7.5, va="top")
         for low, high, draw in (
-            (0.655, 0.895, _temperature),
-            (0.42, 0.59, _rain),
-            (0.235, 0.36, _heat),
-            (0.17 - tall, 0.17, _frost),
+            (0.69, 0.87 if len(places) == 2 else 0.89, _temperature),
+            (0.505, 0.635, _rain),
+            (0.345, 0.45, _heat),
         ):
-            axes = figure.add_axes((0.085, low, 0.855, high - low))
-            draw(axes, places)
+            draw(figure.add_axes((0.085, low, 0.855, high - low)), places)
+        for k, place in enumerate(places):
+            tall = 0.22 if len(places) == 1 else 0.0925
+            name = f" at {shown(place.site)[:40]}" if len(places) == 2 else ""
+            axes = figure.add_axes((0.085, 0.29 - tall - k * (tall + 0.045), 0.855, tall))
+            _frost(axes, place, k, name)
         record = "; ".join(record_text(r) for p in places if (r := record_of_summary(p)) is not None)
         made_by = replace(places[0].made_by, records=tuple(r for p in places for r in p.made_by.records)).short()
         date = f"issued {date_text(issued)}" if issued else ""

@@ -20,6 +20,7 @@ __all__ = [
     "INK",
     "KINDS",
     "MONTH_COLOURS",
+    "PAIR",
     "SCALE",
     "SEA",
     "STYLE",
@@ -30,6 +31,7 @@ __all__ = [
 
 A4 = (8.27, 11.69)  # inches
 INK = "#1d2326"
+PAIR = ("#16324f", "#c9682b")  # a first and a second place
 FAINT = "#b9bfc2"
 STYLE: Any = {
     "font.family": "DejaVu Sans",

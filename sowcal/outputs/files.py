@@ -55,7 +55,8 @@ def write_text(path: Path, text: str) -> list[Path]:
     """A text in UTF-8 with line feeds."""
 
     def write(beside: Path) -> None:
-        beside.write_bytes(text.encode("utf-8"))
+        # a name of bytes that are no text comes as lone surrogates: written as \udcff, which JSON reads again
+        beside.write_bytes(text.encode("utf-8", "backslashreplace"))
 
     write_beside(path, write)
     return [path]

@@ -216,5 +216,16 @@ def compare_json(result: CompareResult) -> dict[str, Any]:
         "lost": list(result.lost),
         "moved": [_moved(entry) for entry in result.moved],
         "better": plain_value(result.better),
+        "crops": [
+            {
+                "crop": c.crop,
+                "words": list(c.words),
+                "days_to_start": list(c.days),
+                "reliability": [_number(share) for share in c.reliability],
+                "longer": None if c.longer is None else result.sites[c.longer],
+                "safer": None if c.safer is None else result.sites[c.safer],
+            }
+            for c in result.crops
+        ],
         "made_by": result.made_by.to_json(),
     }

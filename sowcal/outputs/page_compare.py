@@ -12,6 +12,7 @@ from sowcal.outputs.page_html import Html, join, tag
 from sowcal.outputs.page_svg import rain_picture, temperature_picture
 from sowcal.outputs.page_tables import scroll_table
 from sowcal.outputs.text_compare import closing_sentence
+from sowcal.outputs.wording import in_ten
 from sowcal.suitability.results import CompareResult, CropVerdict
 
 __all__ = ["compare_section"]
@@ -121,21 +122,28 @@ def _pictures(sites: Sequence[str], climates: Sequence[ClimateSummary], start_mo
 
 
 def _crop_by_crop(result: CompareResult, verdicts: Pair) -> Html:
-    """Every crop's verdict at both places, and for how many days it may be started."""
+    """Every crop at both places: verdict, days on which it may be started, years that work, and who is ahead."""
     first, second = ({v.crop: v for v in side} for side in verdicts)
-    better = [set(names) for names in result.better.get("better_in", ((), ()))]  # type: ignore[attr-defined]
 
-    def days(v: CropVerdict) -> str:
-        return str(v.evidence.get("days_recommended", "-"))
+    def years(share: float | None) -> str:
+        return "-" if share is None else in_ten(share)
+
+    def ahead(k: int | None) -> str:
+        return "alike" if k is None else result.sites[k]
 
     rows = []
-    for crop in sorted(first.keys() & second.keys()):
-        one, two = first[crop], second[crop]
-        which = next((site for site, names in zip(result.sites, better, strict=True) if crop in names), "alike")
-        cells = [verdict_chip(one), verdict_chip(two), days(one), days(two), which]
-        rows.append(tag("tr", tag("th", crop, scope="row"), *[tag("td", c) for c in cells]))
-    one_name, two_name = result.sites
-    names = ("Crop", one_name, two_name, f"Days to start in, {one_name}", f"Days to start in, {two_name}", "Better at")
+    for c in result.crops:
+        cells = [
+            *(verdict_chip(side.get(c.crop)) for side in (first, second)),
+            *c.days,
+            *map(years, c.reliability),
+            ahead(c.longer),
+            ahead(c.safer),
+        ]
+        rows.append(tag("tr", tag("th", c.crop, scope="row"), *[tag("td", cell) for cell in cells]))
+    one, two = result.sites
+    names = ["Crop", one, two, f"Days to start in, {one}", f"Days to start in, {two}"]
+    names += [f"Years that work, {one}", f"Years that work, {two}", "Longer window at", "Safer at"]
     head = tag("tr", *[tag("th", n, scope="col") for n in names])
     return tag(
         "details",

@@ -85,14 +85,6 @@ def pickings_picture(
     return _frame(start_month, _labels(rows), *drawn, words=words)
 
 
-def _spans(year: FrostYear, south: bool) -> tuple[int, int]:
-    """First and last day free of frost, within the growing year from midwinter to midwinter."""
-    winter = MONTH_STARTS[6] if south else 0
-    first = winter if year.last_spring_frost is None else year.last_spring_frost + 1
-    last = winter - 1 if year.first_autumn_frost is None else year.first_autumn_frost - 1
-    return first % YEAR, last % YEAR
-
-
 def frost_free_picture(years: Sequence[FrostYear], south: bool, start_month: int, words: str) -> Html | None:
     """A bar a year from the last spring frost to the first autumn frost; None where no year is known.
 
@@ -109,7 +101,7 @@ def frost_free_picture(years: Sequence[FrostYear], south: bool, start_month: int
     rows, step = _rows([y.year for y in years], _TALL)
     path = ""
     for year in years:
-        first, last = _spans(year, south)
+        first, last = year.span(south)
         left, right = _x(first, start_month), _x(last, start_month) + (_RIGHT - _LEFT) / YEAR
         pieces = [(left, right)] if left < right else [(left, _RIGHT), (_LEFT, right)]
         path += "".join(f"M{a:g} {rows[year.year]:.4g}H{b:.1f}" for a, b in pieces)

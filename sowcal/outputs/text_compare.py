@@ -8,11 +8,12 @@ from typing import Any
 from sowcal.outputs.days import day_of_year, day_text
 from sowcal.outputs.screen import plain, table, wrap
 from sowcal.outputs.text_moved import LONGEST, moved_rows, widest_first
-from sowcal.outputs.wording import record_text
+from sowcal.outputs.wording import in_ten, record_text
 from sowcal.suitability.results import CompareResult
 
 __all__ = ["closing_sentence", "compare_text"]
 
+_FEW = 12  # crops; no more than these are told one by one
 _WIDEST = 16  # letters of a name that heads a column
 # Figures of a `ClimateSummary.to_json()` and how each is shown.
 _FIGURES: tuple[tuple[str, str, str], ...] = (
@@ -74,6 +75,18 @@ def closing_sentence(result: CompareResult) -> str:
     )
 
 
+def _crop_rows(result: CompareResult, one: str, two: str) -> list[list[str]]:
+    """A line a crop: days on which it may be started, years that work, and which place is ahead."""
+    names = (one, two)
+    out = [["crop", "days", "days", "years", "years", "longer", "safer"]]
+    out.insert(0, ["", one, two, one, two, "", ""])
+    for c in result.crops:
+        years = ["-" if r is None else in_ten(r) for r in c.reliability]
+        ahead = ["alike" if k is None else names[k] for k in (c.longer, c.safer)]
+        out.append([c.crop, str(c.days[0]), str(c.days[1]), *years, *ahead])
+    return out
+
+
 def compare_text(result: CompareResult, *, width: int = 100, unicode: bool = True) -> str:
     """The comparison as text.
 
@@ -111,7 +124,13 @@ def compare_text(result: CompareResult, *, width: int = 100, unicode: bool = Tru
         pair = _pair(result.better, name)
         if pair is not None:
             figures.append([words, str(pair[0]), str(pair[1])])
+    for words, which in (("crops with the longer window", "longer"), ("crops that work in more years", "safer")):
+        if result.crops:
+            ahead = [getattr(c, which) for c in result.crops]
+            figures.append([words, str(ahead.count(0)), str(ahead.count(1))])
     out += rows(figures, right=(1, 2))
+    if 0 < len(result.crops) <= _FEW:
+        out += ["", *rows(_crop_rows(result, one, two), right=(1, 2, 3, 4))]
     for heading, crops in (
         (f"ONLY THE {two.upper()} CARRIES" if two == "second" else f"ONLY {two} CARRIES", result.gained),
         (f"ONLY THE {one.upper()} CARRIES" if one == "first" else f"ONLY {one} CARRIES", result.lost),

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Mapping
 
 from sowcal.crops.records import Crop
 from sowcal.crops.sheet import Line
+from sowcal.outputs.screen import plain
 
 __all__ = ["basis_text", "list_text", "sheet_text"]
 
@@ -18,7 +19,7 @@ def list_text(crops: Iterable[Crop], width: int = 100) -> str:
     for crop in crops:
         line = f"{crop.name:28} {crop.botanical_name:34} {crop.family:16} {', '.join(crop.synonyms)}".rstrip()
         out.append(line if len(line) <= width else line[: width - 4].rstrip(" ,") + " ...")
-    return "\n".join(out)
+    return "\n".join(map(plain, out))
 
 
 def _value(value: float | str) -> str:
@@ -65,7 +66,7 @@ def sheet_text(crop: Crop, lines: Iterable[Line], unknown: Iterable[str], width:
         out += ["", "SOURCES"]
         for citation, place in cited.items():
             out += textwrap.wrap(f"[{place}] {citation}", width, initial_indent="  ", subsequent_indent="      ")
-    return "\n".join(out)
+    return "\n".join(map(plain, out))
 
 
 def basis_text(counts: Mapping[str, Counter]) -> str:

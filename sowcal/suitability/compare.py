@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from sowcal.suitability.beside import crops_beside
 from sowcal.suitability.results import (
     AgainstWhole,
     CompareResult,
@@ -120,5 +121,6 @@ def compare(
         lost=tuple(sorted(lost)),
         moved=tuple(moved),
         better=better,
+        crops=crops_beside(charts, verdicts),
         made_by=replace(charts[0].made_by, records=charts[0].made_by.records + charts[1].made_by.records),
     )

@@ -132,6 +132,8 @@ def rate_perennial(crop: Crop, years: PerennialYears, book: Handbook) -> CropVer
         lives = yearly
     summer = years.shares.get("summer kill")
     summer_kills = summer is not None and float(np.nanmean(summer)) < float(np.nanmean(years.shares["winter kill"]))
+    # a winter as hot as the summers that stop it carries no winter crop either
+    summer_kills = summer_kills and float(years.winter_growth.mean()) >= _HALF
     grade = _grade(lives, crops, mean_crop, yearly, summer_kills, crop)
     hazard = _limiting(years)
     basis = _basis(book, crop, hazard)

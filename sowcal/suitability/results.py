@@ -185,6 +185,18 @@ class CropVerdict:
 
 
 @dataclass(frozen=True)
+class CropBeside:
+    """One crop at two places; pairs stand in the order of the places."""
+
+    crop: str
+    words: tuple[str, str]  # verdicts
+    days: tuple[int, int]  # days of the year on which some way of starting is advised
+    reliability: tuple[float | None, float | None]
+    longer: int | None  # 0 or 1: the place where more days serve; None where they are alike
+    safer: int | None  # 0 or 1: the place where more years work
+
+
+@dataclass(frozen=True)
 class CompareResult:
     """Two sites beside each other."""
 
@@ -194,6 +206,7 @@ class CompareResult:
     lost: tuple[str, ...]
     moved: tuple[dict[str, object], ...] = ()
     better: dict[str, object] = field(default_factory=dict)
+    crops: tuple[CropBeside, ...] = ()
     made_by: MadeBy = field(default_factory=MadeBy)
     records: tuple[Record, ...] = ()
     warnings: tuple[str, ...] = ()

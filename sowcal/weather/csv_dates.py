@@ -57,7 +57,7 @@ def dates_from_parts(
 ) -> np.ndarray:
     """Dates of three columns of whole numbers, each shape (n,)."""
     parts = np.column_stack([year, month, day])
-    broken = ~np.isfinite(parts).all(axis=1) | (parts != np.round(parts)).any(axis=1)
+    broken = ~(np.abs(parts) < 1e6).all(axis=1) | (parts != np.round(parts)).any(axis=1)
     if broken.any():
         raise error("year, month and day must be whole numbers", int(np.flatnonzero(broken)[0]))
     return _in_order(parts.astype(int), "ymd", error)
@@ -86,7 +86,7 @@ def _numbers(texts: Sequence[str], error: Callable[[str, int], InputError]) -> n
             timed = _WITH_TIME.match(text)
             text = timed[1] if timed else text
         pieces = text.replace("/", "-").replace(".", "-").split("-")
-        if len(pieces) != 3 or not all(p.isdigit() and p.isascii() for p in pieces):
+        if len(pieces) != 3 or not all(p.isdigit() and p.isascii() and len(p) < 10 for p in pieces):
             what = "the date is missing" if not text else f"{text!r} is not a date that is understood"
             raise error(f"{what}; write it as 2001-12-31 or give date_format", row)
         out.append([int(p) for p in pieces])

@@ -195,7 +195,8 @@ def table_values(table: Table, texts: Sequence[Column], numbers: Sequence[Column
     out = {c.name: frame[c.index].to_numpy(dtype=object) for c in texts}
     for c in numbers:
         # the fast parser of older pandas is a last binary digit off; no reading has more than 6 decimals
-        values = frame[c.index].to_numpy(dtype=float, copy=True).round(6)
+        with np.errstate(over="ignore"):  # a number too large to be true is told of later
+            values = frame[c.index].to_numpy(dtype=float, copy=True).round(6)
         values[np.isin(values, _MISSING_NUMBERS)] = np.nan
         out[c.name] = values
     return out
@@ -206,6 +207,8 @@ def _raise_bad_cell(table: Table, numbers: Sequence[Column], comma: bool) -> Non
     commas, points = 0, 0
     for row in range(len(table.rows)):
         cells = table.cells(row)
+        if len(cells) <= max(c.index for c in numbers):
+            raise table.error("the cells cannot be told apart; check the quotation marks of the row", row)
         for column in numbers:
             text = cells[column.index].strip()
             commas, points = commas + ("," in text), points + ("." in text)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import re
 import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -18,6 +19,8 @@ if TYPE_CHECKING:
 
 __all__ = ["EXPORTS", "csv_text", "export_dataset"]
 
+# What begins a formula, after a separator; a plain number with its sign is none (-31.9,115.9 names a place).
+_FORMULA = re.compile(r"""([,;|"']\s*)(?=[=@+-])(?![+-]\d+(?:\.\d*)?\s*(?:[,;|]|$))""")
 EXPORTS = (".nc", ".csv")
 _HEADERS = {
     "tasmin": "tasmin_degC",
@@ -28,6 +31,17 @@ _HEADERS = {
     "sfcWind": "wind_m_s",
     "rsds": "rsds_MJ_m2",
 }
+
+
+def _as_utf8(value: str | int | float) -> str | int | float:
+    """A text without the lone surrogates that stand for bytes of a file's name that are no text."""
+    return value.encode("utf-8", "backslashreplace").decode() if isinstance(value, str) else value
+
+
+def _harmless(text: str) -> str:
+    """A remark on one line, no part of which a spreadsheet takes for a formula after parting it at commas."""
+    line = " ".join("".join(c if c.isprintable() else " " for c in text).split())
+    return _FORMULA.sub(r"\1'", line)
 
 
 def csv_text(dataset: xr.Dataset) -> str:
@@ -42,7 +56,7 @@ def csv_text(dataset: xr.Dataset) -> str:
         "source": attributes.get("source"),
         "licence": attributes.get("licence"),
     }
-    lines = [f"# {k}: {' '.join(str(v).split())}" for k, v in remarks.items() if v]
+    lines = [f"# {k}: {_harmless(str(v))}" for k, v in remarks.items() if v]
     for name in ("latitude", "longitude", "elevation"):
         value = float(dataset[name])
         if np.isfinite(value):
@@ -81,10 +95,10 @@ def export_dataset(dataset: xr.Dataset, path: Path) -> None:
         os.close(handle)
         beside = Path(name)
         if suffix == ".csv":
-            beside.write_bytes(csv_text(dataset).encode("utf-8"))
+            beside.write_bytes(csv_text(dataset).encode("utf-8", "backslashreplace"))
         else:
             plain = dataset.copy()
-            plain.attrs = {k: v for k, v in dataset.attrs.items() if isinstance(v, (str, int, float))}
+            plain.attrs = {k: _as_utf8(v) for k, v in dataset.attrs.items() if isinstance(v, (str, int, float))}
             plain.to_netcdf(beside, engine="scipy")
         mask = os.umask(0)
         os.umask(mask)

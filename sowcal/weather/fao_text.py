@@ -121,7 +121,8 @@ def _named_in(path: Path) -> list[Path]:
         if not name or name.lower() in ("(none)", "none"):
             continue
         one = path.parent / name
-        if not one.is_file():
+        # a name with a folder could lead anywhere
+        if name != Path(name).name or "\\" in name or len(name) > 255 or not one.is_file():
             raise InputError(f"it names the file {name!r}, which is not beside it", where=str(path), line=number)
         found.append(one)
     return found or [path]

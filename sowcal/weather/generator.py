@@ -19,6 +19,7 @@ import numpy as np
 
 from sowcal.errors import InputError
 from sowcal.weather.dataset import GENERATED, daily_record
+from sowcal.weather.limits import POSSIBLE
 from sowcal.weather.plain_record import PlainRecord
 
 if TYPE_CHECKING:
@@ -115,6 +116,12 @@ def generate_record(
     wet = _wet_days(uniform[_SPIN_UP:, 0], share[month])
     rain = np.where(wet, _amounts(uniform[_SPIN_UP:, 1], months, month), 0.0)
     tasmin, tasmax = _temperatures(uniform[:, 2:], months, days, wet, share[month])
+    for name, values in (("tasmin", tasmin), ("tasmax", tasmax), ("pr", rain)):
+        least, most = POSSIBLE[name]
+        if values.size and not (values.min() >= least and values.max() <= most):
+            raise InputError(
+                f"the normals would make days on which {name} lies outside {least:g} to {most:g}; check their unit"
+            )
     return daily_record(
         days,
         {"tasmin": tasmin.round(1), "tasmax": tasmax.round(1), "pr": rain.round(1)},

@@ -107,7 +107,10 @@ def read_netcdf(
     days = whole_days(loaded, where)
     series: dict[str, Series] = {}
     for variable, name in names.items():
-        series[variable] = (days, in_internal_units(variable, loaded[name], where))
+        values = in_internal_units(variable, loaded[name], where)
+        if values.shape != days.shape:
+            raise InputError(f"{name!r} has {values.size} values for {days.size} days", where=where)
+        series[variable] = (days, values)
     if not any(np.isfinite(values).any() for _, values in series.values()):
         raise InputError("there is no value at the site; the cell may lie in the sea or outside", where=where)
     dataset = series_dataset(
@@ -124,20 +127,31 @@ def read_netcdf(
             x for x in (str(attributes.get("history", "")), f"read from {path.name}", told, calendar) if x
         ),
     )
-    for key in ("attribution", "station", "station_name", "typical_year", "warnings"):
+    for key in ("attribution", "station", "station_name", "typical_year"):
         if key in attributes:
-            dataset.attrs[key] = attributes[key]
-    if isinstance(attributes.get("problems"), str):
-        dataset.attrs["problems"] = _with_earlier(dataset.attrs["problems"], attributes["problems"])
+            dataset.attrs[key] = str(attributes[key])
+    if warnings_before := [w for w in _listed(attributes.get("warnings")) if isinstance(w, str)]:
+        dataset.attrs["warnings"] = json.dumps(warnings_before)
+    problems_before = [p for p in _listed(attributes.get("problems")) if isinstance(p, dict) and _is_problem(p)]
+    dataset.attrs["problems"] = json.dumps([*problems_before, *json.loads(dataset.attrs["problems"])])
     return dataset
 
 
-def _with_earlier(now: str, before: str) -> str:
+def _listed(text: Any) -> list[Any]:
+    """The list that an attribute holds as JSON, as this package writes it; empty where it is anything else."""
     try:
-        earlier = json.loads(before)
-    except ValueError:
-        return now
-    return json.dumps([*earlier, *json.loads(now)]) if isinstance(earlier, list) else now
+        found = json.loads(text) if isinstance(text, str) else []
+    except (ValueError, RecursionError):
+        return []
+    return found if isinstance(found, list) else []
+
+
+def _is_problem(entry: dict[str, Any]) -> bool:
+    """Whether an entry of `problems` has the keys and kinds of values that readers give it."""
+    kinds: dict[str, Any] = {
+        "line": int, "date": str, "column": str, "value": (int, float, type(None)), "what": str, "kind": str,
+    }  # fmt: skip
+    return "what" in entry and all(k in kinds and isinstance(v, kinds[k]) for k, v in entry.items())
 
 
 def in_short(problem: Exception) -> str:
@@ -192,6 +206,12 @@ def _store(path: Path, engine: str) -> Any:
     if engine == "scipy":
         return backends.ScipyDataStore(str(path), mode="r")
     if engine == "h5netcdf":
+        # h5netcdf leaves a half-made object behind where this fails, and Python complains of it on the screen
+        if find_spec("h5py"):
+            import h5py
+
+            with h5py.File(path, "r") as file:
+                file.attrs.get("_nc3_strict")
         return backends.H5NetCDFStore.open(str(path), mode="r")
     return backends.NetCDF4DataStore.open(str(path), mode="r")
 

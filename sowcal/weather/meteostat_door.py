@@ -18,8 +18,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sowcal.errors import NetworkError
+from sowcal.weather.addresses import check_addresses, only_tls
 from sowcal.weather.dataset import daily_dataset
 from sowcal.weather.progress import tell_progress
+from sowcal.weather.station_list import provide_list
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -46,12 +48,11 @@ def service() -> Iterator[Any]:
     """meteostat with this package's settings; what the user set in the environment (MS_...) goes before."""
     import meteostat as ms
 
-    settings: dict[str, Any] = {"block_large_requests": False, "include_model_data": False}
+    # its own store would answer with files up to a month old, and holds pickles, which are programs when read
+    settings: dict[str, Any] = {"block_large_requests": False, "include_model_data": False, "cache_enable": False}
     for variable, setting, value in (
         ("MS_NETWORK_MAX_RETRIES", "network_max_retries", 0),
         ("MS_NETWORK_TIMEOUT", "network_timeout", 10),
-        # its own store would answer with files up to a month old and hides what is new
-        ("MS_CACHE_ENABLE", "cache_enable", False),
     ):
         if variable not in os.environ:
             settings[setting] = value
@@ -63,7 +64,9 @@ def service() -> Iterator[Any]:
     wait = socket.getdefaulttimeout()
     socket.setdefaulttimeout(_FILE_SECONDS)  # meteostat reads its yearly files without any time limit
     try:
-        yield ms
+        check_addresses(ms.config)
+        with only_tls():
+            yield ms
     finally:
         socket.setdefaulttimeout(wait)
         for name, value in before.items():
@@ -74,6 +77,9 @@ def ask_stations(question: Any) -> Any:
     """An answer of the station list; it is fetched first where it is not kept yet."""
     with _complaints():
         try:
+            import meteostat
+
+            provide_list(meteostat)
             return question()
         except Exception as problem:  # meteostat raises a bare Exception where the list cannot be fetched
             raise NetworkError(

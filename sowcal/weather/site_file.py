@@ -53,6 +53,7 @@ _WEATHER_KEYS = {
 }
 _PLOT_KEYS = ("own_readings", "temperature_unit", "date_format", "separator", "comment", "columns", "changes")
 _FORMATS = ("csv", "ghcn", "dly", "ecad", "epw", "fao", "netcdf")  # those of `formats`, held alike by a test
+_WHOLE = {"seed": (0, 2**63 - 1), "years": (1, 200), "first_year": (1678, 2261)}  # days count in nanoseconds
 _TWELVE = ("tasmin", "tasmax", "pr", "wet_days", "tasmin_sd", "tasmax_sd")
 
 
@@ -201,12 +202,14 @@ def _check_weather(weather: Mapping[str, Any], where: str) -> None:
             raise InputError(f"{key} under [weather] must be a text in quotation marks", where=where)
     if source == "file" and isinstance(weather.get("years"), str):
         years_words(weather["years"], where)
-    for key in ("seed", "years", "first_year"):
-        value = weather.get(key, 1)
+    for key, (least, most) in _WHOLE.items():
+        value = weather.get(key, least)
         if key == "years" and source == "file" and isinstance(value, str):
             continue
         if isinstance(value, bool) or not isinstance(value, int) or value < 0:
             raise InputError(f"{key} under [weather] is {value!r}; it must be a whole number", where=where)
+        if not least <= value <= most:
+            raise InputError(f"{key} under [weather] is {value}; it must lie between {least} and {most}", where=where)
     if not isinstance(weather.get("hourly", False), bool):
         raise InputError("hourly under [weather] must be true or false, without quotation marks", where=where)
     if source == "file":

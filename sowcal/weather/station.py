@@ -163,9 +163,17 @@ def _candidates(latitude: float, longitude: float, elevation: float | None, year
         return best_first(near, holdings(ms, list(near.index)), elevation, years, today)
 
 
-def _asked(record: xr.Dataset) -> tuple[date, date]:
-    """Span that a kept record was asked for; days in it that it lacks are not to be had."""
-    return date.fromisoformat(record.attrs["asked_first"]), date.fromisoformat(record.attrs["asked_last"])
+def _asked(record: xr.Dataset, last: date) -> tuple[date, date]:
+    """Span that a kept record was asked for; days in it that it lacks are not to be had.
+
+    Where it was asked for later days than the last that there can be now, a clock was wrong, then or now. Days that it
+    lacks may be to be had after all, so that the span ends with the last day that is known.
+    """
+    begin, end = date.fromisoformat(record.attrs["asked_first"]), date.fromisoformat(record.attrs["asked_last"])
+    known = record["time"].values[np.isfinite(record["tasmin"].values)]
+    if end > last and known.size:
+        end = min(end, date.fromisoformat(str(known[-1])[:10]))
+    return begin, end
 
 
 def _complete(station: str, first: date, last: date) -> xr.Dataset | None:
@@ -173,14 +181,14 @@ def _complete(station: str, first: date, last: date) -> xr.Dataset | None:
     record = cache.kept(station)
     if record is None:
         return None
-    begin, end = _asked(record)
+    begin, end = _asked(record, last)
     return record if begin <= first and end >= last else None
 
 
 def _up_to_date(ms: Any, station: Any, first: date, last: date) -> xr.Dataset:
     """The kept record with what it lacks fetched and kept."""
     record = cache.kept(station.id)
-    begin, end = _asked(record) if record is not None else (last, first)
+    begin, end = _asked(record, last) if record is not None else (last, first)
     spans = [(first, last)]
     if record is not None:
         earlier = [(first, begin - timedelta(days=1))] if first < begin else []
@@ -195,12 +203,20 @@ def _up_to_date(ms: Any, station: Any, first: date, last: date) -> xr.Dataset:
             f"station {station.id} ({station.name}) has no daily minima and maxima from {first.year} to "
             f"{last.year}; choose another station"
         )
-    record.attrs |= {
-        "fetched": datetime.now(UTC).isoformat(timespec="seconds"),
-        "asked_first": min(first, begin).isoformat(),
-        "asked_last": max(last, end).isoformat(),
-    }
-    cache.keep(station.id, record)
+    first, last = min(first, begin), max(last, end)
+    with cache.held(station.id):
+        other = cache.kept(station.id)  # another program may have kept more meanwhile
+        if other is not None:
+            begin, end = _asked(other, last)
+            if begin < first or end > last:
+                record = merged(other, record)
+                first, last = min(first, begin), max(last, end)
+        record.attrs |= {
+            "fetched": datetime.now(UTC).isoformat(timespec="seconds"),
+            "asked_first": first.isoformat(),
+            "asked_last": last.isoformat(),
+        }
+        cache.keep(station.id, record)
     return record
 
 
@@ -219,7 +235,7 @@ def _fallback(station: str, problem: NetworkError, first: date) -> xr.Dataset:
     days = cache.age_in_days(record)
     age = "today" if days == 0 else "yesterday" if days == 1 else f"{days} days ago"
     words = f"{problem.message.split(';')[0]}: the record of station {station} fetched {age} is used"
-    begin = _asked(record)[0]
+    begin = date.fromisoformat(record.attrs["asked_first"])
     if begin > first:
         words += f", which begins in {begin.year} only"
     record.attrs["warnings"] = json.dumps([words])

@@ -15,6 +15,7 @@ __all__ = ["read_toml_text", "toml_table"]
 # A garden of a thousand beds has some 100 kB. Reading a key of many dots takes the square of their number, so that
 # lines are bounded too. Common practice, no source.
 _MOST, _LONGEST_LINE = 256_000, 4_000
+_FIGURES = "a number in the file has too many figures"
 
 
 def read_toml_text(path: Path, what: str) -> str:
@@ -31,7 +32,7 @@ def toml_table(text: str, where: str) -> dict[str, Any]:
         if len(one) > _LONGEST_LINE:
             raise InputError(f"the line is longer than {_LONGEST_LINE} letters; part it", where=where, line=number)
     try:
-        return tomllib.loads(text)
+        table = tomllib.loads(text)
     except tomllib.TOMLDecodeError as problem:
         line = re.search(r"line (\d+)", str(problem))
         what = re.sub(r"\s*\(at .*\)$", "", str(problem))
@@ -43,4 +44,14 @@ def toml_table(text: str, where: str) -> dict[str, Any]:
     except RecursionError:
         raise InputError("not a TOML file of this kind (brackets within brackets too deep)", where=where) from None
     except ValueError:  # a whole number of thousands of figures
-        raise InputError("a number in the file has too many figures", where=where) from None
+        raise InputError(_FIGURES, where=where) from None
+    waiting: list[Any] = [table]
+    while waiting:
+        one = waiting.pop()
+        if isinstance(one, dict):
+            waiting.extend(one.values())
+        elif isinstance(one, list):
+            waiting.extend(one)
+        elif isinstance(one, int) and not -(2**63) <= one < 2**63:  # TOML 1.0, "Integer": 64 bits
+            raise InputError(_FIGURES, where=where)
+    return table

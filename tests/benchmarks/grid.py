@@ -12,6 +12,7 @@ import subprocess
 import sys
 import tempfile
 import time
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -47,11 +48,13 @@ _BAND = 10  # rows of the grid that are made up at once, and cells along both si
 def rows(size: Size) -> list[Row]:
     """All rows on the grid."""
     found = _in_a_process_of_its_own(size)
-    (ny, nx), years = size.whole_grid, size.years
-    named = f"grid of {ny} x {nx}, {years} years, {WORKERS} workers"
-    share = ny * nx * years / (_CELLS * _YEARS)
-    out = []
-    for work, seconds in (("chill", _CHILL_SECONDS), ("crops", _CROPS_SECONDS)):
+    years, out = size.years, []
+    for work, (ny, nx), seconds in (
+        ("chill", size.chill_grid, _CHILL_SECONDS),
+        ("crops", size.crops_grid, _CROPS_SECONDS),
+    ):
+        named = f"grid of {ny} x {nx}, {years} years, {WORKERS} workers"
+        share = ny * nx * years / (_CELLS * _YEARS)
         what = "chill portions" if work == "chill" else f"best windows of {size.grid_crops} crops"
         due = seconds * share * (1.0 if work == "chill" else size.grid_crops / len(CROPS))
         whole, part = (found[f"{work} {which}"] for which in ("whole", "part"))
@@ -69,7 +72,7 @@ def rows(size: Size) -> list[Row]:
         each = (f["processor"] / f["cells"] for f in (whole, part))
         out.append(Row(f"{what}, a cell of the whole grid", "a cell of a quarter of it", *each, most=_LINEAR))
     held = found["bytes"]
-    out.append(Row(f"memory of all processes, {named}", "4 GiB", held / 1e6, _BYTES / 1e6, most=1.0, unit="MB"))
+    out.append(Row("memory of all processes of both", "4 GiB", held / 1e6, _BYTES / 1e6, most=1.0, unit="MB"))
     return out
 
 
@@ -77,7 +80,7 @@ def _in_a_process_of_its_own(size: Size) -> dict[str, Any]:
     folders = (Path(sowcal.__file__).parents[1], Path(__file__).parent)
     paths = [*map(str, folders), os.environ.get("PYTHONPATH", "")]
     environment = {**os.environ, "PYTHONPATH": os.pathsep.join(paths)}
-    asked = json.dumps([*size.whole_grid, size.years, size.grid_crops])
+    asked = json.dumps([size.chill_grid, size.crops_grid, size.years, size.grid_crops])
     call = [sys.executable, str(Path(__file__)), asked]
     done = subprocess.run(call, env=environment, capture_output=True, text=True, check=False)
     if done.returncode:
@@ -132,27 +135,30 @@ def _timed(work: Any, path: Path, client: Any) -> dict[str, float]:
     return {"seconds": seconds, "processor": spent, "cells": found[name].shape[-1] * found[name].shape[-2]}
 
 
-def _measure(ny: int, nx: int, years: int, crops: int) -> dict[str, Any]:
-    """Chill and crops over the grid and over a quarter of it, by workers that are started beforehand."""
+def _measure(chill_grid: Sequence[int], crops_grid: Sequence[int], years: int, crops: int) -> dict[str, Any]:
+    """Chill and crops, each over a grid and over a quarter of it, by workers that are started beforehand."""
     from distributed import Client, LocalCluster
 
-    works = {"chill": sowcal.chill_map, "crops": lambda path: sowcal.crop_map(path, CROPS[:crops])}
+    works = {
+        "chill": (sowcal.chill_map, chill_grid),
+        "crops": (lambda path: sowcal.crop_map(path, CROPS[:crops]), crops_grid),
+    }
     out: dict[str, Any] = {}
-    with tempfile.TemporaryDirectory() as folder:
-        whole, part, few = (Path(folder) / f"{name}.zarr" for name in ("whole", "part", "few"))
-        _made_up(whole, ny, nx, years)
-        _made_up(part, ny // 2, nx // 2, years)
+    with (
+        tempfile.TemporaryDirectory() as folder,
+        LocalCluster(n_workers=WORKERS, threads_per_worker=1, dashboard_address="127.0.0.1:0") as cluster,
+        Client(cluster) as client,
+    ):
+        client.wait_for_workers(WORKERS)
+        few = Path(folder) / "few.zarr"
         _made_up(few, 2, WORKERS, years)
-        with (
-            LocalCluster(n_workers=WORKERS, threads_per_worker=1, dashboard_address=None) as cluster,
-            Client(cluster) as client,
-        ):
-            client.wait_for_workers(WORKERS)
-            for name, work in works.items():
-                work(few)  # imports and the handbook are read beforehand
-                for which, path in (("part", part), ("whole", whole)):
-                    out[f"{name} {which}"] = _timed(work, path, client)
-            out["bytes"] = sum(client.run(_peak_bytes).values()) + _peak_bytes()
+        for name, (work, (ny, nx)) in works.items():
+            work(few)  # imports and the handbook are read beforehand
+            for which, size in (("part", (ny // 2, nx // 2)), ("whole", (ny, nx))):
+                path = Path(folder) / f"{name} {which}.zarr"
+                _made_up(path, *size, years)
+                out[f"{name} {which}"] = _timed(work, path, client)
+        out["bytes"] = sum(client.run(_peak_bytes).values()) + _peak_bytes()
     return out
 
 

@@ -33,10 +33,10 @@ class Size:
         Sites for which added memory is taken.
     grid : (int, int, int)
         Rows, columns and years of the grid of degree days.
-    whole_grid : (int, int)
-        Rows and columns of the grid that is worked out by workers, with all years.
+    chill_grid, crops_grid : (int, int)
+        Rows and columns of the grids that are worked out by workers, with all years.
     grid_crops : int
-        Crops over it, of 12.
+        Crops over the second, of 12.
     repeats : int
         Times that a piece of work is done for its median; the slow ones a third of it.
     processes : int
@@ -50,15 +50,16 @@ class Size:
     sites: tuple[int, ...]
     memory_sites: int
     grid: tuple[int, int, int]
-    whole_grid: tuple[int, int]
+    chill_grid: tuple[int, int]
+    crops_grid: tuple[int, int]
     grid_crops: int
     repeats: int
     processes: int
 
 
-FULL = Size(30, (120, 15), 365, 40, (1, 10, 100), 10, (100, 100, 5), (100, 100), 12, 9, 7)
-QUICK = Size(30, (120, 15), 60, 8, (1, 10), 1, (30, 30, 5), (20, 20), 12, 5, 3)
-SMALLEST = Size(4, (12, 3), 10, 2, (1,), 1, (2, 3, 2), (4, 6), 2, 1, 1)
+FULL = Size(30, (120, 15), 365, 40, (1, 10, 100), 10, (100, 100, 5), (100, 100), (40, 40), 12, 9, 7)
+QUICK = Size(30, (120, 15), 60, 8, (1, 10), 1, (30, 30, 5), (20, 20), (10, 10), 12, 5, 3)
+SMALLEST = Size(4, (12, 3), 10, 2, (1,), 1, (2, 3, 2), (4, 6), (4, 6), 2, 1, 1)
 
 
 @dataclass(frozen=True)

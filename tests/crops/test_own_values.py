@@ -62,3 +62,10 @@ def test_the_folder_of_the_user_is_read_without_asking(tmp_path, monkeypatch, ca
     monkeypatch.setenv("SOWCAL_CROPS", str(tmp_path))
     assert main(["crops", "leek"]) == 0
     assert "-20 degC" in capsys.readouterr().out
+
+
+def test_a_file_that_was_changed_is_read_again(tmp_path):
+    for base in ("3.5", "4.5"):
+        file = write(tmp_path, "growth.csv", f"crop,base_temperature\ncarrot,{base}\n")
+        (row,) = [r for r in with_own_values((file,)).rows("growth") if r["crop"] == "carrot"]
+        assert row["base_temperature"] == float(base)

@@ -172,3 +172,38 @@ def test_no_name_is_smaller_than_can_be_read(made_up):
             assert name.get_fontsize() >= 6.5
             box = name.get_window_extent()
             assert not any(box.overlaps(lane.get_window_extent()) for lane in lanes), name.get_text()
+
+
+def test_crop_by_crop_names_every_crop_and_the_place_ahead(made_up):
+    from sowcal.outputs.figure_compare import beside_figures
+    from sowcal.suitability.results import CompareResult, CropBeside
+
+    crops = [CropBeside(f"crop {k:03d}", ("sound", "fair"), (k, 150), (1.0, None), 1, None) for k in range(130)]
+    crops.append(CropBeside("last", ("sound", "sound"), (200, 100), (0.5, 0.9), 0, 1))
+    result = CompareResult(("One (invented)", "Two (invented)"), ({}, {}), (), (), crops=tuple(crops))
+    pages = beside_figures(result, issued=ISSUED)
+    assert len(pages) == 3
+    drawn = [w for page in pages for w in _words(page)]
+    assert {c.crop for c in crops} <= set(drawn)
+    for number, page in enumerate(pages, 1):
+        words = _words(page)
+        assert {"A  One (invented)", "B  Two (invented)", f"issued 1 Feb 2026   page {number} of 3"} <= set(words)
+        page.canvas.draw()
+        for text in [*page.texts, *(t for a in page.axes for t in a.texts)]:
+            assert page.bbox.x0 <= text.get_window_extent().x0
+            assert text.get_window_extent().x1 <= page.bbox.x1 - 30
+    row = [t.get_text() for t in pages[-1].axes[0].texts][-5:]
+    assert row == ["last", "5 in 10", "9 in 10", "A", "B"]
+
+
+def test_climate_shows_a_bar_for_each_year_free_of_frost(made_up):
+    from sowcal.climate.frost_years import FrostYear
+
+    years = tuple(FrostYear(1991 + k, 60 + k, 320 if k % 7 else None) for k in range(30))
+    (figure,) = climate_figures(replace(made_up.summary(), frost_by_year=years), issued=ISSUED)
+    axes = next(a for a in figure.axes if "Free of frost, year by year" in a.get_title(loc="left"))
+    bars = [path.get_extents() for bar in axes.collections for path in bar.get_paths()]
+    assert len(bars) == 30
+    for box, year in zip(bars, years, strict=True):
+        assert (box.x0, box.x1) == (year.last_spring_frost + 1, year.first_autumn_frost or 365)
+    assert any("58 portions" in w and "2810 °C days" in w for w in _words(figure))
