@@ -28,6 +28,8 @@ from sowcal.made_by import MadeBy
 from sowcal.seasons.settings import Settings
 from sowcal.seasons.site_days import SiteDays
 from sowcal.suitability.by_day import Fold
+from sowcal.suitability.record import record_of
+from sowcal.suitability.results import Record
 from sowcal.weather.fingerprint import record_fingerprint
 
 if TYPE_CHECKING:
@@ -68,6 +70,8 @@ class GardenPlan:
         How reference evapotranspiration was found.
     notes, cautions : tuple of str
     made_by : MadeBy
+    record : Record
+        The weather that it rests on.
     """
 
     garden: Garden
@@ -91,6 +95,7 @@ class GardenPlan:
     notes: tuple[str, ...]
     cautions: tuple[str, ...]
     made_by: MadeBy
+    record: Record
 
     def to_json(self) -> dict[str, Any]:
         """Plain dict with the keys of the JSON section of the README; litres, kPa, m; unknown is None."""
@@ -125,6 +130,7 @@ class GardenPlan:
                 "why": self.gravity.why if self.gravity else "water is carried by hand",
             },
             "cautions": list(self.cautions),
+            "record": self.record.to_json(),
             "made_by": self.made_by.to_json(),
         }
 
@@ -245,6 +251,7 @@ def plan_garden(
         notes=(*weather.notes, *_rain_notes(garden, knows_rain), *_store_notes(garden, site.latitude)),
         cautions=tuple(garden_cautions(garden, gravity, crop_cautions)),
         made_by=MadeBy(book.fingerprint, (record_fingerprint(dataset),)),
+        record=record_of(dataset),
     )
 
 

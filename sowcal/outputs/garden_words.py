@@ -10,7 +10,7 @@ import numpy as np
 from sowcal.garden.plan import GardenPlan
 from sowcal.garden.plant_lines import PlantLine
 from sowcal.outputs.days import MONTH_STARTS, YEAR, day_text, month_of
-from sowcal.outputs.wording import odds_text
+from sowcal.outputs.wording import odds_text, record_text
 
 __all__ = [
     "bed_lines",
@@ -65,7 +65,7 @@ def garden_facts(plan: GardenPlan) -> str:
     beds = f"{len(garden.beds)} {'bed' if len(garden.beds) == 1 else 'beds'}"
     tank = f"{litres(garden.water.capacity)} litres of tank" if garden.water.capacity else "no tank"
     return (
-        f"{beds}, {garden.area:.0f} m2; {people}; {tank}; {garden.texture}; {plan.need.years.size} years of weather, "
+        f"{beds}, {garden.area:.0f} m2; {people}; {tank}; {garden.texture}; weather of {record_text(plan.record)}, "
         f"evapotranspiration by {plan.method}"
     )
 
