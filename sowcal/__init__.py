@@ -13,13 +13,17 @@ __version__ = "0.1.0"
 _HOME = {
     "Settings": "sowcal.seasons.settings",
     "SowcalError": "sowcal.errors",
+    "chart_calendar": "sowcal.outputs.calendar_file",
+    "chart_figures": "sowcal.outputs.figure_chart",
     "chill_map": "sowcal.grids.maps",
     "chilling_hours": "sowcal.climate.chill",
     "chill_portions": "sowcal.climate.chill",
     "chill_units": "sowcal.climate.chill",
     "compare_sites": "sowcal.answers",
     "crop_map": "sowcal.grids.maps",
+    "day_text": "sowcal.outputs.days",
     "day_length": "sowcal.climate.day_length",
+    "evidence_sentences": "sowcal.outputs.evidence",
     "extraterrestrial_radiation": "sowcal.climate.day_length",
     "find_crops": "sowcal.crops.find",
     "first_autumn_frost": "sowcal.climate.frost",
@@ -42,7 +46,10 @@ _HOME = {
     "site_climate": "sowcal.answers",
     "soil_temperature": "sowcal.climate.soil",
     "sowing_chart": "sowcal.answers",
+    "sowing_week": "sowcal.answers",
+    "span_text": "sowcal.outputs.days",
     "tropical_nights": "sowcal.climate.heat",
+    "week_text": "sowcal.outputs.text_week",
 }
 
 __all__ = ["__version__", *sorted(_HOME)]

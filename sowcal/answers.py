@@ -5,6 +5,7 @@ Each takes a site as the command line does: the name of a bundled plot, a file, 
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
@@ -42,6 +43,7 @@ if TYPE_CHECKING:
     from sowcal.garden.plan import GardenPlan
     from sowcal.seasons.perennial_years import PerennialYears
     from sowcal.seasons.season import Seasons
+    from sowcal.suitability.week import Week
 
 __all__ = [
     "compare_sites",
@@ -54,6 +56,7 @@ __all__ = [
     "record_of",
     "site_climate",
     "sowing_chart",
+    "sowing_week",
 ]
 
 _FEW = 12  # crops at once for which edges, remedies and the weight of the numbers are worked out too
@@ -196,6 +199,31 @@ def sowing_chart(
     return replace(chart, site=f"{chart.site}, on rain alone", not_judged=NOT_JUDGED_RAIN_FED, opening_rains=rains)
 
 
+def sowing_week(chart: SowingChart, date: dt.date, *, ahead: int = 0) -> Week:
+    """What may be raised, sown, set out, planted and picked in the week from a date on, last chances first.
+
+    Parameters
+    ----------
+    chart : SowingChart
+        As `sowing_chart` gives it, of the crops that are wanted.
+    date : datetime.date
+        First day of the week; 29 February counts as the 28th.
+    ahead : int
+        Weeks after it to look at too, 0 to 51.
+
+    Raises
+    ------
+    InputError
+        Where `ahead` is not such a number.
+    """
+    from sowcal.suitability.week import week_of
+
+    if not 0 <= ahead <= 51:
+        raise InputError(f"{ahead} is not a number of weeks between 0 and 51")
+    month_day = (date.month, min(date.day, 28) if date.month == 2 else date.day)
+    return week_of(chart, dt.date(2023, *month_day).timetuple().tm_yday - 1, ahead)
+
+
 def rate_crops(
     site: str | xr.Dataset,
     crops: Iterable[str] = (),
@@ -237,13 +265,17 @@ def rate_crops(
 def site_climate(site: str | xr.Dataset, *, what_ifs: Sequence[str] = (), years: str = "") -> ClimateSummary:
     """What one place is like, in figures; under some changes, or in some years, where they are named."""
     from sowcal.climate.summary import climate_summary
-    from sowcal.climate.summary_notes import as_sentences, frost_range
+    from sowcal.climate.summary_notes import as_sentences, few_years, frost_range
 
     name, dataset = open_record(site, years)
     record = record_of(dataset)
     found = climate_summary(with_what_ifs(dataset, what_ifs), name, record)
     ends = at_the_ends(dataset, what_ifs)
-    told = (*record_warnings(record, dataset), *(frost_range(*ends) if ends else ()))
+    told = (
+        *record_warnings(record, dataset),
+        *few_years(found, record.usable_years),
+        *(frost_range(*ends) if ends else ()),
+    )
     return replace(found, notes=(*found.notes, *as_sentences(told)))
 
 

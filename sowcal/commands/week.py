@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import datetime as dt
 
-from sowcal.answers import sowing_chart
+from sowcal.answers import sowing_chart, sowing_week
 from sowcal.commands.common import (
     columns,
     date_of,
@@ -17,9 +17,7 @@ from sowcal.commands.common import (
     unicode_screen,
 )
 from sowcal.errors import InputError
-from sowcal.outputs.days import day_of_date
 from sowcal.outputs.json_week import week_json
-from sowcal.suitability.week import week_of
 
 __all__ = ["run"]
 
@@ -42,7 +40,7 @@ def run(options: argparse.Namespace) -> int:
     )
     for warning in chart.warnings:
         tell(warning)
-    week = week_of(chart, day_of_date(first), options.ahead)
+    week = sowing_week(chart, first, ahead=options.ahead)
     if options.out:
         from sowcal.outputs.files import write_output
 

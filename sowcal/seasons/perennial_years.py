@@ -57,6 +57,10 @@ class PerennialYears:
         What was held against the limits: chill, coldest night, summer mean, hottest spell.
     first, last : numpy.ndarray
         Day index of first and last picking.
+    growth : numpy.ndarray
+        Day index of bloom, or of new growth where nothing is known of blossom.
+    winter_growth : numpy.ndarray
+        Share of its growth that the warmth of winter leaves to a plant that the summer kills.
     """
 
     years: np.ndarray
@@ -67,6 +71,8 @@ class PerennialYears:
     figures: dict[str, np.ndarray] = field(default_factory=dict)
     first: np.ndarray = field(default_factory=lambda: np.zeros(0))
     last: np.ndarray = field(default_factory=lambda: np.zeros(0))
+    growth: np.ndarray = field(default_factory=lambda: np.zeros(0))
+    winter_growth: np.ndarray = field(default_factory=lambda: np.ones(1))
 
 
 def span_days(site: SiteDays, years: np.ndarray, part: str) -> tuple[np.ndarray, np.ndarray]:
@@ -77,7 +83,7 @@ def span_days(site: SiteDays, years: np.ndarray, part: str) -> tuple[np.ndarray,
         year = years + shift
         if south:
             month, year = (month + 6, year) if month <= 6 else (month - 6, year + 1)
-        dates = np.array([np.datetime64(f"{y:04d}-{month:02d}-{day:02d}") for y in year])
+        dates = np.array([f"{y:04d}-{month:02d}-{day:02d}" for y in year], dtype="datetime64[D]")
         ends.append((dates - site.dates[0]).astype(int))
     return ends[0], ends[1]
 
@@ -134,6 +140,7 @@ def perennial_years(site: SiteDays, crop: Crop) -> PerennialYears:
     out = PerennialYears(years, site.dates[0])
     rest_ends = _chill(site, crop, years, out)
     starts = _new_growth(site, crop, years, rest_ends, out)
+    out.growth = starts
     _cold(site, crop, years, starts, out)
     _summer(site, crop, years, out)
     _picking(site, crop, years, starts, out)
@@ -261,6 +268,8 @@ def _summer(site: SiteDays, crop: Crop, years: np.ndarray, out: PerennialYears) 
     left = np.ones(years.size)
     if known(p.summer_mean_best, p.summer_mean_most):
         left = ramp(mean - site.crown_relief, p.summer_mean_most, p.summer_mean_best)
+        winter = _mean(site, years, "winter") - site.crown_relief
+        out.winter_growth = ramp(winter, p.summer_mean_most, p.summer_mean_best)
     if known(p.heat_kills, p.heat_kill_days):
         run = _longest_run(site, years, p.heat_kills + site.crown_relief)
         out.figures["hottest spell"] = run

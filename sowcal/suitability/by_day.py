@@ -9,7 +9,9 @@ import numpy as np
 from sowcal.seasons.season import HAZARDS, Seasons
 from sowcal.seasons.site_days import SiteDays
 
-__all__ = ["ByDay", "Fold", "by_day", "circular_mean"]
+__all__ = ["LEAST_YEARS", "ByDay", "Fold", "by_day", "circular_mean"]
+
+LEAST_YEARS = 3  # fewer decided years carry no odds at all (DESIGN section 10)
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,12 +115,13 @@ def by_day(site: SiteDays, fold: Fold, outcome: Seasons) -> ByDay:
         first = fold(outcome.first - site.start)
         duration = np.where(worked, first, 0.0).sum(axis=0) / worked.sum(axis=0)
         hazard_share = np.where(decided > 0, counts / decided, np.nan)
+    enough = decided >= LEAST_YEARS  # the week about a day must not lend it odds of which it has no years
     return ByDay(
         years=fold.years,
         yield_fraction=fraction,
         success=success,
-        reliability=np.minimum(circular_mean(reliability, 7), 1.0),
-        mean_yield=circular_mean(mean_yield, 7),
+        reliability=np.where(enough, np.minimum(circular_mean(reliability, 7), 1.0), np.nan),
+        mean_yield=np.where(enough, circular_mean(mean_yield, 7), np.nan),
         duration=circular_mean(duration, 7),
         decided=decided,
         hazard_share=circular_mean(hazard_share, 7),

@@ -9,7 +9,7 @@ import numpy as np
 from sowcal.crops.records import Crop, Way, known
 from sowcal.seasons.season import Seasons, missing_values, seasons
 from sowcal.seasons.site_days import SiteDays
-from sowcal.suitability.by_day import Fold, by_day
+from sowcal.suitability.by_day import LEAST_YEARS, Fold, by_day
 from sowcal.suitability.results import CropSeasons, WayResult, Window
 from sowcal.suitability.windows import outside_runs, possible_mask, possible_windows, recommended_windows
 
@@ -24,7 +24,6 @@ NOT_JUDGED = (
     "want of water (beds are taken as watered when needed)",
 )
 NOT_JUDGED_RAIN_FED = (*NOT_JUDGED[:-1], "want of water of perennials", "soils other than bare loam")
-LEAST_YEARS = 3  # fewer decided years carry no odds at all (DESIGN section 10)
 
 
 def _chance_by_day(

@@ -60,7 +60,8 @@ def share_interval(successes: float, decided: float) -> tuple[float, float]:
     p = successes / decided
     middle = (p + z * z / (2 * decided)) / (1 + z * z / decided)
     half = z * np.sqrt(p * (1 - p) / decided + z * z / (4 * decided**2)) / (1 + z * z / decided)
-    return max(0.0, float(middle - half)), min(1.0, float(middle + half))
+    # the share itself lies within, also where rounding would put it a hair outside
+    return max(0.0, min(float(middle - half), p)), min(1.0, max(float(middle + half), p))
 
 
 def _split_at_minima(days: np.ndarray, worth: np.ndarray) -> list[np.ndarray]:

@@ -12,20 +12,35 @@ import hashlib
 import os
 import re
 import tempfile
+import time
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sowcal.errors import InputError
+from sowcal.weather.file_lock import alone
 from sowcal.weather.whole_file import file_size
 
 if TYPE_CHECKING:
     import xarray as xr
 
-__all__ = ["VERSION", "Kept", "age_in_days", "cache_folder", "clear", "fingerprint", "keep", "kept", "kept_records"]
+__all__ = [
+    "VERSION",
+    "Kept",
+    "age_in_days",
+    "cache_folder",
+    "clear",
+    "fingerprint",
+    "held",
+    "keep",
+    "kept",
+    "kept_records",
+]
 
 VERSION = 1
+_STALE = 3600.0  # s; writing takes less than one
 _MOST = 500_000_000  # bytes; 150 years of hours have some 10 MB
 _NAME = re.compile(r"(station|hours)-([A-Za-z0-9_.-]+)\.nc")
 
@@ -103,6 +118,7 @@ def keep(station: str, dataset: xr.Dataset, what: str = "days") -> Path | None:
     beside = None
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
+        _sweep(path.parent)
         handle, name = tempfile.mkstemp(prefix=".part-", suffix=".nc", dir=path.parent)
         os.close(handle)
         beside = Path(name)
@@ -115,6 +131,24 @@ def keep(station: str, dataset: xr.Dataset, what: str = "days") -> Path | None:
         if beside is not None:
             with contextlib.suppress(OSError):
                 beside.unlink(missing_ok=True)
+
+
+@contextlib.contextmanager
+def held(station: str) -> Iterator[None]:
+    """Within it, no other program keeps records of the station, so that none undoes what another kept meanwhile."""
+    path = _file(station)
+    with contextlib.suppress(OSError):
+        path.parent.mkdir(parents=True, exist_ok=True)
+    with alone(path.with_name(f".lock-{station}")):
+        yield
+
+
+def _sweep(folder: Path) -> None:
+    """Take away what programs that were killed left half written an hour ago or more."""
+    for path in folder.glob(".part-*.nc"):
+        with contextlib.suppress(OSError):
+            if time.time() - path.stat().st_mtime > _STALE:
+                path.unlink()
 
 
 def kept(station: str, what: str = "days") -> xr.Dataset | None:
@@ -185,7 +219,7 @@ def clear(station: str | None = None) -> int:
         if not paths:
             raise InputError(f"nothing is kept of station {station!r}; 'sowcal weather list' shows what is")
     else:
-        globs = ("station-*.nc", "hours-*.nc", ".part-*.nc")
+        globs = ("station-*.nc", "hours-*.nc", ".part-*.nc", ".lock-*")
         paths = [p for g in globs for p in folder.glob(g)] if folder.is_dir() else []
     for path in paths:
         try:

@@ -191,6 +191,8 @@ def shifts(values: np.ndarray, days: np.ndarray) -> list[tuple[int, float]]:
     if known.sum() < 2 * _LEAST_SHIFT_WINDOW:
         return []
     spread = np.std(inner[known])
+    if spread == 0.0:  # the same value every day
+        return []
     both = known[1:] & known[:-1]
     like = float(np.clip(np.corrcoef(inner[1:][both], inner[:-1][both])[0, 1], 0.0, 0.6)) if both.sum() > 10 else 0.0
     widen = (1.0 + like) / (1.0 - like)

@@ -203,12 +203,20 @@ def _up_to_date(ms: Any, station: Any, first: date, last: date) -> xr.Dataset:
             f"station {station.id} ({station.name}) has no daily minima and maxima from {first.year} to "
             f"{last.year}; choose another station"
         )
-    record.attrs |= {
-        "fetched": datetime.now(UTC).isoformat(timespec="seconds"),
-        "asked_first": min(first, begin).isoformat(),
-        "asked_last": max(last, end).isoformat(),
-    }
-    cache.keep(station.id, record)
+    first, last = min(first, begin), max(last, end)
+    with cache.held(station.id):
+        other = cache.kept(station.id)  # another program may have kept more meanwhile
+        if other is not None:
+            begin, end = _asked(other, last)
+            if begin < first or end > last:
+                record = merged(other, record)
+                first, last = min(first, begin), max(last, end)
+        record.attrs |= {
+            "fetched": datetime.now(UTC).isoformat(timespec="seconds"),
+            "asked_first": first.isoformat(),
+            "asked_last": last.isoformat(),
+        }
+        cache.keep(station.id, record)
     return record
 
 

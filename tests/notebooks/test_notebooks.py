@@ -4,7 +4,7 @@ import ast
 import json
 from pathlib import Path
 
-import matplotlib
+import matplotlib.figure
 import pytest
 
 import sowcal
@@ -35,8 +35,20 @@ def test_every_story_is_there():
     assert {p.stem for p in NOTEBOOKS} >= STORIES
 
 
+def run_cell(source, name, names):
+    """Run a cell as a notebook does; the value of a last expression that it would show, else None."""
+    tree = ast.parse(source, name)
+    last = tree.body.pop() if isinstance(tree.body[-1], ast.Expr) else None
+    exec(compile(tree, name, "exec"), names)
+    if last is None:
+        return None
+    value = eval(compile(ast.Expression(last.value), name, "eval"), names)
+    return None if source.rstrip().endswith(";") else value
+
+
 @pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda p: p.stem)
-def test_runs_from_top_to_bottom(path, tmp_path, monkeypatch):
+def test_runs_from_top_to_bottom_and_says_nothing_but_its_answers(path, tmp_path, monkeypatch, capsys, recwarn):
+    """No name of an object in memory below a picture, no warning, nothing on standard error."""
     matplotlib.use("Agg")
     from matplotlib import pyplot as plt
 
@@ -46,9 +58,15 @@ def test_runs_from_top_to_bottom(path, tmp_path, monkeypatch):
     names = {"__name__": "__main__"}
     try:
         for number, cell in enumerate(cells(path), 1):
-            exec(compile(cell.source, f"{path.name}, code cell {number}", "exec"), names)
+            shown = run_cell(cell.source, f"{path.name}, code cell {number}", names)
+            assert shown is None or isinstance(shown, matplotlib.figure.Figure), f"cell {number} shows {shown!r}"
     finally:
         plt.close("all")
+    said = capsys.readouterr()
+    assert said.out
+    assert said.err == ""
+    assert " at 0x" not in said.out
+    assert [str(w.message) for w in recwarn if w.filename.startswith(f"{path.name}, ")] == []
 
 
 @pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda p: p.stem)

@@ -7,6 +7,7 @@ first imported, and the key of its cache does not hold the address.
 from __future__ import annotations
 
 import contextlib
+import functools
 import gzip
 import json
 import math
@@ -15,10 +16,12 @@ import socket
 import sqlite3
 import subprocess
 import sys
+import tempfile
 import threading
 import time
 from datetime import date, datetime, timedelta
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from pathlib import Path
 from typing import ClassVar
 
 TODAY = date(2021, 3, 1)
@@ -71,6 +74,13 @@ def hourly_file(station: str, year: int) -> bytes:
     return gzip.compress("\n".join(rows).encode())
 
 
+@functools.cache
+def station_list() -> bytes:
+    """The list of stations as a file."""
+    with tempfile.TemporaryDirectory() as folder:
+        return write_station_list(Path(folder) / "stations.db").read_bytes()
+
+
 class Service(BaseHTTPRequestHandler):
     """Folders: /daily and /hourly work; /partly fails for 2010; the others fail as their names say."""
 
@@ -88,6 +98,8 @@ class Service(BaseHTTPRequestHandler):
         status, body = 404, b""
         if station == "90004":
             status = 503
+        elif parts[-1] == "stations.db":
+            status, body = 200, station_list()
         elif parts[0] == "daily" and station in ("90001", "90002") and int(parts[1]) >= STATIONS[station][4]:
             status, body = 200, daily_file(station, int(parts[1]))
         elif parts[0] == "hourly" and station in ("90001", "90002") and int(parts[1]) >= STATIONS[station][4]:

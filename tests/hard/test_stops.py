@@ -1,0 +1,173 @@
+"""Programs stopped, starved and set against each other: a few trials of `faults.py`, and the pieces that bear them."""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import random
+import sqlite3
+import sys
+import time
+from datetime import date
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+import xarray as xr
+
+from sowcal.weather import cache
+from sowcal.weather.file_lock import alone
+from sowcal.weather.station import _asked
+from sowcal.weather.station_list import is_whole_list, provide_list
+
+if sys.platform == "win32":
+    pytest.skip("trials are forked", allow_module_level=True)
+
+import faults
+from local_service import write_station_list
+
+
+@pytest.fixture(scope="module")
+def stage(tmp_path_factory):
+    with faults.prepared(tmp_path_factory.mktemp("stage")) as made:
+        yield made
+
+
+# a clock that jumps takes many fetches: the program tries it, and `_asked` below is where it is decided
+@pytest.mark.parametrize("kind", [k for k in faults.KINDS if "clock" not in k])
+def test_a_trial_of_each_kind(stage, kind):
+    stage.chance = random.Random(kind)
+    assert faults.KINDS[kind](stage)
+
+
+def test_a_program_that_writes_in_place_would_be_found_out(stage, monkeypatch):
+    """The trial itself: an output that is written piece by piece over the old one is a fault."""
+
+    def careless(words, name):
+        def work():
+            whole = stage.reference["c.json"][0]
+            with open(name, "wb") as file:
+                for k in range(0, len(whole), 64):
+                    file.write(whole[k : k + 64])
+                    file.flush()
+                    time.sleep(0.002)
+
+        return work
+
+    stage.chance = random.Random(1)
+    faults._whole(stage, "c.json")
+    monkeypatch.setattr(faults, "OUTPUTS", {"c.json": faults.OUTPUTS["c.json"]})
+    monkeypatch.setattr(faults, "_command", careless)
+
+    def trials():
+        for _ in range(12):
+            faults.kill_output(stage)
+
+    with pytest.raises(faults.Fault, match="neither the old nor the new"):
+        trials()
+
+
+def test_a_list_of_stations_that_was_cut_is_known(tmp_path):
+    path = write_station_list(tmp_path / "stations.db")
+    raw = path.read_bytes()
+    assert is_whole_list(path)
+    for size in (0, 50, 100, 4096, len(raw) - 1):
+        path.write_bytes(raw[:size])
+        assert not is_whole_list(path)
+    path.write_bytes(b"<html>" * 99)
+    assert not is_whole_list(path)
+    assert not is_whole_list(tmp_path / "none.db")
+
+
+class Lists:
+    """Settings and stations as the service package has them: a list that is not there is fetched to its place."""
+
+    def __init__(self, place, fetched):
+        self.config = SimpleNamespace(stations_db_file=str(place), stations_db_ttl=1000)
+        self.fetched, self.times = fetched, 0
+        self.stations = self
+
+    def meta(self, station):
+        if not os.path.exists(self.config.stations_db_file):
+            self.times += 1
+            if self.fetched is None:
+                raise OSError("offline")
+            with open(self.config.stations_db_file, "wb") as file:
+                file.write(self.fetched)
+        sqlite3.connect(self.config.stations_db_file).execute("SELECT * FROM stations")
+
+
+def test_the_list_is_fetched_beside_its_place_and_an_old_one_does_offline(tmp_path):
+    raw = write_station_list(tmp_path / "made.db").read_bytes()
+    place = tmp_path / "stations.db"
+    online, offline, cut = Lists(place, raw), Lists(place, None), Lists(place, raw[:5000])
+    for broken in (offline, cut):
+        with pytest.raises((OSError, sqlite3.Error)):
+            provide_list(broken)
+        assert not place.exists()
+    place.write_bytes(raw[:5000])  # as a program that was killed left it
+    provide_list(online)
+    assert place.read_bytes() == raw
+    provide_list(online)
+    assert online.times == 1  # it is fresh
+    os.utime(place, (0, 0))
+    for broken in (offline, cut):
+        provide_list(broken)
+        assert place.read_bytes() == raw
+        os.utime(place, (0, 0))
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["made.db", "stations.db"]
+    assert online.config.stations_db_file == str(place)
+
+
+def record(last_known: str, asked_last: str) -> xr.Dataset:
+    days = np.arange("2018-01-01", "2021-03-01", dtype="datetime64[D]").astype("datetime64[ns]")
+    values = np.where(days <= np.datetime64(last_known), 5.0, np.nan)
+    return xr.Dataset(
+        {"tasmin": ("time", values)}, {"time": days}, {"asked_first": "2018-01-01", "asked_last": asked_last}
+    )
+
+
+@pytest.mark.parametrize(
+    ("known", "asked", "end"),
+    [
+        ("2020-06-01", "2020-12-31", date(2020, 12, 31)),  # what it lacked then is not to be had
+        ("2020-06-01", "2034-12-31", date(2020, 6, 1)),  # the clock was wrong
+        ("2021-02-28", "2034-12-31", date(2021, 2, 28)),
+    ],
+)
+def test_a_record_asked_for_in_the_future_is_known_as_far_as_it_goes(known, asked, end):
+    assert _asked(record(known, asked), date(2021, 2, 28)) == (date(2018, 1, 1), end)
+
+
+def _add_one(path, times):
+    for _ in range(times):
+        with alone(path.with_name(".lock")):
+            number = int(path.read_text())
+            time.sleep(0.001)
+            path.write_text(str(number + 1))
+
+
+def test_one_at_a_time(tmp_path):
+    path = tmp_path / "number"
+    path.write_text("0")
+    others = [multiprocessing.get_context("fork").Process(target=_add_one, args=(path, 25)) for _ in range(3)]
+    for one in others:
+        one.start()
+    for one in others:
+        one.join()
+    assert path.read_text() == "75"
+    with alone(tmp_path / "none" / ".lock"):  # a folder that is not there costs nothing
+        pass
+
+
+def test_what_killed_programs_left_is_taken_away_after_a_while(own_folders):
+    import samples
+
+    folder = cache.cache_folder()
+    old, new = folder / ".part-old.nc", folder / ".part-new.nc"
+    for path in (old, new):
+        path.write_bytes(b"half")
+    os.utime(old, (0, 0))
+    cache.keep("90001", samples.record())
+    assert not old.exists()
+    assert new.exists()
