@@ -17,8 +17,9 @@ import time
 from pathlib import Path
 
 HERE = Path(__file__).resolve().parent
-sys.path[:0] = [str(HERE), str(HERE.parent / "weather"), str(HERE.parents[1])]
-os.environ["SOWCAL_CROPS"] = ""
+if __name__ == "__main__":
+    sys.path[:0] = [str(HERE), str(HERE.parent / "weather"), str(HERE.parents[1])]
+    os.environ["SOWCAL_CROPS"] = ""
 
 
 class Count:
