@@ -15,6 +15,7 @@ import numpy as np
 from sowcal.errors import InputError
 from sowcal.weather.cf_names import cf_variables, in_internal_units
 from sowcal.weather.grid_limits import check_claims, check_store
+from sowcal.weather.hdf_heaps import turns_for_ever
 from sowcal.weather.series import Series, series_dataset
 from sowcal.weather.whole_file import opened
 
@@ -180,6 +181,8 @@ def opened_file(path: Path) -> xr.Dataset:
         if not is_netcdf(beginning):
             raise InputError("this is no NetCDF file", where=where)
         engine = "scipy" if beginning[:4] in _CLASSIC[:2] else _hdf_engine(where)
+        if beginning[:8] == _HDF and turns_for_ever(path):
+            raise InputError("it cannot be read; its texts are damaged", where=where)
     store = None
     try:
         store = _store(path, engine)

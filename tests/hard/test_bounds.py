@@ -20,6 +20,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import samples
 import xarray as xr
 
 from sowcal.__main__ import main
@@ -29,6 +30,7 @@ from sowcal.outputs.part_folder import PartFolder
 from sowcal.weather import cache
 from sowcal.weather.formats import read_record
 from sowcal.weather.gridded import read_netcdf
+from sowcal.weather.hdf_heaps import turns_for_ever
 from sowcal.weather.site_file import read_site_file
 from sowcal.weather.text_file import plain_number
 
@@ -341,3 +343,26 @@ def test_the_names_of_this_file_do_not_hide_a_reader():
 
     named = Path(__file__).read_text(encoding="utf-8")
     assert all(f'"{form}"' in named for form in FORMATS)
+
+
+def test_a_heap_of_texts_that_turns_for_ever_is_found_before_the_library_reads_it(tmp_path):
+    kinds = samples.weather()
+    if "netcdf grid, hdf" not in kinds:
+        pytest.skip("h5netcdf and h5py are not installed")
+    raw = bytearray(kinds["netcdf grid, hdf"][1])
+    path = tmp_path / "a.nc"
+    path.write_bytes(raw)
+    assert not turns_for_ever(path)
+    at = raw.index(b"GCOL")
+    end, here = at + int.from_bytes(raw[at + 8 : at + 16], "little"), at + 16
+    while int.from_bytes(raw[here : here + 2], "little"):  # to the free space, object 0
+        here += 16 + (int.from_bytes(raw[here + 8 : here + 16], "little") + 7 & ~7)
+    assert here < end
+    raw[here + 8 : here + 16] = bytes(8)
+    path.write_bytes(raw)
+    assert turns_for_ever(path)
+    code, out, said = run(["climate", path])
+    assert (code, out) == (2, "")
+    assert "texts are damaged" in said
+    path.write_bytes(b"")
+    assert not turns_for_ever(path)
