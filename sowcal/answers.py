@@ -265,13 +265,17 @@ def rate_crops(
 def site_climate(site: str | xr.Dataset, *, what_ifs: Sequence[str] = (), years: str = "") -> ClimateSummary:
     """What one place is like, in figures; under some changes, or in some years, where they are named."""
     from sowcal.climate.summary import climate_summary
-    from sowcal.climate.summary_notes import as_sentences, frost_range
+    from sowcal.climate.summary_notes import as_sentences, few_years, frost_range
 
     name, dataset = open_record(site, years)
     record = record_of(dataset)
     found = climate_summary(with_what_ifs(dataset, what_ifs), name, record)
     ends = at_the_ends(dataset, what_ifs)
-    told = (*record_warnings(record, dataset), *(frost_range(*ends) if ends else ()))
+    told = (
+        *record_warnings(record, dataset),
+        *few_years(found, record.usable_years),
+        *(frost_range(*ends) if ends else ()),
+    )
     return replace(found, notes=(*found.notes, *as_sentences(told)))
 
 

@@ -10,14 +10,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from sowcal.errors import InputError, NotJudgedError
 from sowcal.microclimate.what_ifs import with_what_ifs
 from sowcal.seasons.settings import Settings
 from sowcal.seasons.site_days import SiteDays
+from sowcal.suitability.record import record_of
 from sowcal.suitability.results import Record
-from sowcal.weather.fingerprint import record_fingerprint
 from sowcal.weather.generator import FALLS_SHORT
 from sowcal.weather.period import chosen_years, years_words
 from sowcal.weather.plain_record import PlainRecord, labelled
@@ -27,25 +25,8 @@ if TYPE_CHECKING:
 
 __all__ = ["Opened", "at_the_ends", "days_as_felt", "open_for_answer", "open_record", "record_of", "record_warnings"]
 
-
-def record_of(dataset: xr.Dataset | PlainRecord) -> Record:
-    """What the weather record is: its days, length, and what stands on filled or generated days."""
-    origin = [dataset[f"{v}_origin"].values for v in ("tasmin", "tasmax") if f"{v}_origin" in dataset]
-    time = dataset["time"].values
-    first, last = (str(np.datetime64(t, "D")) for t in (time[0], time[-1]))
-    worst = np.maximum.reduce(origin) if origin else np.zeros(time.size)
-    shares = {name: int((worst == code).sum()) for code, name in enumerate(("observed", "filled", "generated"))}
-    kind = "generated" if shares["generated"] == time.size else "mixed" if shares["generated"] else "observed"
-    missing = np.isnan(dataset["tasmin"].values) | np.isnan(dataset["tasmax"].values)
-    return Record(
-        first=first,
-        last=last,
-        years=round(time.size / 365.25, 1),
-        kind=kind,
-        filled_days=shares["filled"],
-        missing_days=int(missing.sum()),
-        fingerprint=record_fingerprint(dataset),
-    )
+_FEWEST, _ENOUGH = 3, 10  # whole years without which there are no odds, and rough ones (DESIGN section 10)
+_MOSTLY_MEASURED = 0.05  # share of filled days above which it is said aloud: common practice, no source
 
 
 def record_warnings(record: Record, dataset: xr.Dataset | PlainRecord) -> tuple[str, ...]:
@@ -56,8 +37,19 @@ def record_warnings(record: Record, dataset: xr.Dataset | PlainRecord) -> tuple[
         out.append(f"{len(problems)} values of the record could not be used; `sowcal weather check` lists them")
     if record.kind == "generated":
         out.append(FALLS_SHORT)
-    if record.years < 10:
-        out.append(f"the record is short ({record.years:g} years): odds from fewer than 10 years are rough")
+    usable = record.usable_years
+    if usable < _FEWEST:
+        out.append(
+            f"the record is too short for odds ({usable:.1f} years of days): at least {_FEWEST} whole years are "
+            f"needed, and {_ENOUGH} for odds to lean on"
+        )
+    elif usable < _ENOUGH:
+        out.append(f"the record is short ({usable:.1f} years of days): odds from fewer than {_ENOUGH} years are rough")
+    if record.filled_share > _MOSTLY_MEASURED:
+        out.append(
+            f"{record.filled_share:.0%} of the days are filled, not measured: odds of frost and heat from them are "
+            "rough"
+        )
     if record.missing_days:
         out.append(f"{record.missing_days} days are missing; seasons that touch them are left undecided")
     out += _offset_told(dataset)

@@ -120,6 +120,7 @@ def climate_summary(dataset: xr.Dataset, site: str, record: Any) -> ClimateSumma
     water = reference_evapotranspiration(tasmin, tasmax, latitude=latitude, day_of_year=of_year)
     hot = hot_days(tasmax, threshold=30.0, **by)
     hot_mean = _mean(hot)
+    enough = np.isfinite(frosts).sum() >= _LEAST_YEARS
     chill, notes = mean_chill(dataset)
     return ClimateSummary(
         site=site,
@@ -129,10 +130,12 @@ def climate_summary(dataset: xr.Dataset, site: str, record: Any) -> ClimateSumma
         record_last=record.last,
         record_years=record.years,
         record_kind=record.kind,
+        record_filled_days=record.filled_days,
+        record_missing_days=record.missing_days,
         last_spring_frost=_odds(spring, "spring"),
         first_autumn_frost=_odds(autumn, "autumn"),
         frost_free_days=_lengths(frost_free_period(tasmin, **by)),
-        years_without_frost=_mean(np.where(np.isnan(frosts), np.nan, frosts == 0)),
+        years_without_frost=_mean(np.where(np.isnan(frosts), np.nan, frosts == 0)) if enough else None,
         frost_days=_mean(frosts),
         frost_by_year=frost_years(spring, autumn, **by),
         growing_degree_days=_mean(by_growing_year(degree_days, statistic="sum", **by)),

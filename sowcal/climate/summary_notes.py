@@ -7,13 +7,14 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from sowcal.climate.summary import frost_odds
-from sowcal.climate.summary_record import Odds
+from sowcal.climate.summary_record import ClimateSummary, Odds
 
 if TYPE_CHECKING:
     import xarray as xr
 
-__all__ = ["as_sentences", "frost_range"]
+__all__ = ["as_sentences", "few_years", "frost_range"]
 
+_ENOUGH = 10  # years from which odds are odds (DESIGN section 10)
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
@@ -42,3 +43,13 @@ def frost_range(cold: xr.Dataset, warm: xr.Dataset) -> list[str]:
         between = early if early == late else f"{early} to {late}"
         out.append(f"within the error of your thermometer the {words} of the middle year: {between}")
     return out
+
+
+def few_years(summary: ClimateSummary, usable_years: float) -> list[str]:
+    """What odds from few years are: 1 and 9 years in 10 cannot be told from six."""
+    if usable_years >= _ENOUGH or summary.last_spring_frost is None:
+        return []
+    return [
+        f"from {usable_years:.0f} years the dates of 1 and of 9 years in 10 are little more than the earliest and the "
+        "latest that were seen; the true ones may lie well outside"
+    ]

@@ -40,6 +40,8 @@ class ClimateSummary:
     record_years : float or None
     record_kind : str or None
         'observed', 'generated' or 'mixed'.
+    record_filled_days, record_missing_days : int or None
+        Days that were filled, not measured, and days without temperatures.
     last_spring_frost, first_autumn_frost : Odds or None
         Day of the year by which the last has passed, or the first has come, in one year of ten, in the middle
         year, in nine of ten. In the south they fall in the other half of the year.
@@ -83,6 +85,8 @@ class ClimateSummary:
     record_last: str | None = None
     record_years: float | None = None
     record_kind: str | None = None
+    record_filled_days: int | None = None
+    record_missing_days: int | None = None
     last_spring_frost: Odds | None = None
     first_autumn_frost: Odds | None = None
     frost_free_days: Odds | None = None

@@ -38,6 +38,8 @@ def run(options: argparse.Namespace) -> int:
         crop_files=options.crop_files,
         years=years,
     )
+    for warning in result.warnings:
+        tell(warning)
     if options.out:
         from sowcal.outputs.files import write_output
 

@@ -24,9 +24,12 @@ _MONTH_STARTS = np.array([0, 31, 59, 90, 120, 151, 181, 212, 243, 273, 304, 334,
 _SUCCESSION = 0.6  # worth of each further sowing of a crop against the one before: common practice
 _SHADE_COSTS = 0.8  # of a full crop in full shade, for crops that are not leaves: common practice
 _LEAF_SHADE_COSTS = 0.3
+_STANDS = 10.0  # what stays for years is given its place before what comes and goes
+_PATIENCE = 10.0  # seconds for the best sharing out; then the best found so far
 _EARLIER = 1e-3  # beds are filled in their order where nothing else decides
 _AT_HOME = 0.03  # more worth in a bed of its own family, so that families can move on together
-_CRUMB = 0.2  # a smaller part of a sowing is put with the rest where there is room
+_TREE = 2.0  # m between plants
+_CRUMB = 0.2  # a smaller part of a sowing is put with the rest where there is room, else left out unsaid
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +71,13 @@ def month_shares(start: int, end: int) -> np.ndarray:
     return np.add.reduceat(days, _MONTH_STARTS[:-1]) / np.diff(_MONTH_STARTS)
 
 
+def _wide_enough(sowing: Sowing, bed: Bed) -> bool:
+    """Whether a tree or large shrub can stand there: half its spacing must find room across the bed (common
+    practice); small plants fit anywhere."""
+    spacing = np.sqrt(area_of(sowing.crop.garden, 1))
+    return not sowing.stands or spacing < _TREE or min(bed.length, bed.width) >= 0.5 * spacing
+
+
 def _worths(sowings: list[Sowing]) -> np.ndarray:
     """Worth of placing all of each sowing: 1 for the best of a crop, less for its successions."""
     order = sorted(range(len(sowings)), key=lambda i: -(sowings[i].reliability * sowings[i].yield_fraction))
@@ -75,7 +85,7 @@ def _worths(sowings: list[Sowing]) -> np.ndarray:
     out = np.zeros(len(sowings))
     for i in order:
         name = sowings[i].crop.name
-        out[i] = _SUCCESSION ** rank[name]
+        out[i] = _SUCCESSION ** rank[name] * (_STANDS if sowings[i].stands else 1.0)
         rank[name] += 1
     return out
 
@@ -125,20 +135,28 @@ def _shares(sowings: list[Sowing], beds: tuple[Bed, ...], months: np.ndarray) ->
     bounds = coo_matrix(
         (np.concatenate(values), (np.concatenate(rows), np.concatenate(columns))), shape=(12 * m, n * m)
     )
+    # what stands for years and takes a square metre and more comes as whole plants, or its room would be lost
+    large = np.array([s.stands and area_of(s.crop.garden, 1) >= 1.0 for s in sowings])
+    whole_ones = np.where(large, [s.plants.count for s in sowings], 1)
+    wide = np.array([[_wide_enough(s, b) for b in beds] for s in sowings])
+    scale = whole_ones[i].astype(float)
     answer = linprog(
-        -worth.ravel(),
-        A_ub=vstack([whole, bounds]).tocsr(),
+        -worth.ravel() / scale,
+        A_ub=vstack([whole, bounds]).tocsr().multiply(1.0 / scale[None, :]).tocsr(),
         b_ub=np.concatenate([np.ones(n), np.tile(room, 12)]),
-        bounds=(0.0, 1.0),
+        bounds=np.stack([np.zeros(n * m), scale * wide.ravel()], axis=1),
+        integrality=large[i].astype(int),
         method="highs",
+        options={"time_limit": _PATIENCE, "mip_rel_gap": 1e-3},
     )
-    return np.zeros((n, m)) if answer.x is None else answer.x.reshape(n, m)
+    return np.zeros((n, m)) if answer.x is None else (answer.x / scale).reshape(n, m)
 
 
 def _whole_plants(
     sowings: list[Sowing], beds: tuple[Bed, ...], shares: np.ndarray, months: np.ndarray
 ) -> list[Placing]:
-    """Shares as whole plants: rounded down, then the plants left over go where there is room."""
+    """Shares as whole plants: rounded down, then all that is left over goes where there is room, the worthiest first,
+    to where its kind stands already before it goes among others."""
     used = np.zeros((len(beds), 12))
     counts = np.zeros(shares.shape, dtype=int)
     room = np.array([b.area for b in beds])[:, None]
@@ -147,14 +165,17 @@ def _whole_plants(
         counts[i] = np.floor(shares[i] * sowing.plants.count + 1e-6)
         counts[i][(counts[i] < _CRUMB * sowing.plants.count) & (counts[i] < counts[i].max())] = 0
         used += counts[i][:, None] * each[i] * months[i][None, :]
-    for i, sowing in enumerate(sowings):
-        left = min(round(float(shares[i].sum()) * sowing.plants.count), sowing.plants.count)
-        left -= int(counts[i].sum())
+    worths = _worths(sowings)
+    for i in sorted(range(len(sowings)), key=lambda i: -worths[i]):
+        count = sowings[i].plants.count
+        left = count - int(counts[i].sum())
+        takes = each[i] * months[i]
         for b in np.argsort(-counts[i], kind="stable"):
-            takes = each[i] * months[i]
             with np.errstate(divide="ignore"):
                 fits = np.min(np.where(takes > 0, (room[b] - used[b]) / np.maximum(takes, 1e-12), np.inf))
-            more = max(0, min(int(left), math.floor(fits + 1e-9)))
+            more = max(0, min(left, math.floor(fits + 1e-9)))
+            if counts[i, b] == 0 and (more < _CRUMB * count or not _wide_enough(sowings[i], beds[b])):
+                continue
             counts[i, b] += more
             used[b] += more * takes
             left -= more
@@ -178,7 +199,7 @@ def allot_beds(sowings: list[Sowing], beds: tuple[Bed, ...]) -> BedPlan:
     BedPlan
     """
     there = sum(b.area for b in beds)
-    months = np.array([month_shares(median_span(s)[0], median_span(s)[2]) for s in sowings]).reshape(-1, 12)
+    months = np.array([month_shares(*s.place_taken) for s in sowings]).reshape(-1, 12)
     area = np.array([s.area for s in sowings])
     needed = (area[:, None] * months).sum(axis=0) if sowings else np.zeros(12)
     if not sowings or not beds:
@@ -189,11 +210,16 @@ def allot_beds(sowings: list[Sowing], beds: tuple[Bed, ...]) -> BedPlan:
     used = np.zeros((len(beds), 12))
     for p in placings:
         used[p.bed] += p.area * months[p.sowing]
-    return BedPlan(tuple(placings), needed, there, used, tuple(_left_out(sowings, placings, months, used, there)))
+    return BedPlan(tuple(placings), needed, there, used, tuple(_left_out(sowings, placings, months, used, there, beds)))
 
 
 def _left_out(
-    sowings: list[Sowing], placings: list[Placing], months: np.ndarray, used: np.ndarray, there: float
+    sowings: list[Sowing],
+    placings: list[Placing],
+    months: np.ndarray,
+    used: np.ndarray,
+    there: float,
+    beds: tuple[Bed, ...],
 ) -> list[LeftOut]:
     placed: dict[int, int] = defaultdict(int)
     for p in placings:
@@ -202,15 +228,24 @@ def _left_out(
     out = []
     for i, sowing in enumerate(sowings):
         lacks = sowing.plants.count - placed[i]
-        if lacks <= 0 or lacks < 0.02 * sowing.plants.count:
+        if lacks <= 0 or lacks < _CRUMB * sowing.plants.count:
+            continue
+        each = area_of(sowing.crop.garden, 1)
+        if not any(_wide_enough(sowing, b) and b.area >= each for b in beds):
+            why = f"one plant takes {each:.0f} m2 and no bed has so much room, wide enough; give it a bed of its own"
+            out.append(LeftOut(sowing.crop.name, why))
             continue
         tight = int(np.argmax(np.where(months[i] > 0, full, -1.0)))
-        every = "all" if placed[i] == 0 else str(lacks)
+        count = sowing.plants.count
+        which = (
+            ("the plant" if count == 1 else f"the {count} plants") if placed[i] == 0 else f"{lacks} of {count} plants"
+        )
+        many = "does" if count == 1 else "do"
         out.append(
             LeftOut(
                 sowing.crop.name,
-                f"{every} of {sowing.plants.count} plants of {day_text(sowing.start)} do not fit: beds are "
-                f"{min(full[tight], 1.0):.0%} full in {MONTHS[tight]}",
+                f"{which} of {day_text(sowing.start)} {many} not fit: no bed has so much room (all together are "
+                f"{min(full[tight], 1.0):.0%} full in {MONTHS[tight]})",
             )
         )
     return out
@@ -222,6 +257,8 @@ def rotation_notes(sowings: list[Sowing], plan: BedPlan, beds: tuple[Bed, ...]) 
     gap: dict[str, float] = {}
     by_bed: dict[int, list[int]] = defaultdict(list)
     for p in plan.placings:
+        if sowings[p.sowing].stands:  # it does not move on
+            continue
         crop = sowings[p.sowing].crop
         beds_of[crop.family].add(p.bed)
         by_bed[p.bed].append(p.sowing)

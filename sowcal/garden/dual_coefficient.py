@@ -51,6 +51,8 @@ class Basal:
         Share of available water that may go at 5 mm day-1.
     assumed : bool
         Whether figures of small vegetables stand in for unknown ones.
+    stands : bool
+        Whether it is rooted from the start, as what lives for years is.
     """
 
     initial: float
@@ -61,6 +63,7 @@ class Basal:
     rooting_depth: float
     depletion: float
     assumed: bool = False
+    stands: bool = False
 
 
 def _basal(single: float) -> float:
@@ -72,11 +75,13 @@ def _basal(single: float) -> float:
     return max(single - (0.05 if single >= 1.10 else 0.10), _BARE)
 
 
-def basal_of(water: Water, soil_depth: float = np.inf, *, rain_fed: bool = False) -> Basal:
+def basal_of(water: Water, soil_depth: float = np.inf, *, rain_fed: bool = False, stands: bool = False) -> Basal:
     """Basal coefficients of a handbook row, roots no deeper than the soil.
 
     Watered beds are rooted to the lower of the tabled depths, rain-fed ones to the greater (FAO-56 Table 22,
-    footnote 1: the smaller for irrigation scheduling, the larger for rain-fed conditions).
+    footnote 1: the smaller for irrigation scheduling, the larger for rain-fed conditions). What stands for years
+    has its roots from the start, and trees and shrubs some leaf or shade too: their basal coefficient is 0.10 below
+    the single one then (FAO-56 Tables 12 and 17 set side by side, from memory).
     """
     depth = "rooting_depth_high" if rain_fed else "rooting_depth_low"
     names = (
@@ -97,7 +102,7 @@ def basal_of(water: Water, soil_depth: float = np.inf, *, rain_fed: bool = False
     days = np.cumsum([value(f"days_{s}") for s in ("initial", "development", "mid", "late")])
     turns = tuple(float(d / days[-1]) for d in days[:3])
     return Basal(
-        initial=_BARE,
+        initial=max(value("coefficient_initial") - 0.10, _BARE) if stands and value("height") >= 1.0 else _BARE,
         mid=_basal(value("coefficient_mid")),
         end=_basal(value("coefficient_end")),
         turns=(turns[0], turns[1], turns[2]),
@@ -105,6 +110,7 @@ def basal_of(water: Water, soil_depth: float = np.inf, *, rain_fed: bool = False
         rooting_depth=min(value(depth), soil_depth),
         depletion=value("depletion_fraction"),
         assumed=assumed,
+        stands=stands,
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,7 +10,7 @@ import numpy as np
 from sowcal.crops.records import Crop, Way, known
 from sowcal.seasons.flowering import daily_setting
 from sowcal.seasons.response import ramp
-from sowcal.seasons.season import seasons
+from sowcal.seasons.season import Seasons, seasons
 from sowcal.seasons.site_days import SiteDays
 from sowcal.seasons.sums import day_reached
 from sowcal.suitability.by_day import ByDay, Fold, by_day
@@ -49,9 +50,16 @@ def _ripening(site: SiteDays, crop: Crop) -> np.ndarray | None:
     return weight
 
 
-def way_outcome(site: SiteDays, fold: Fold, crop: Crop, way: Way) -> WayOutcome:
-    """Outcome of every start day, with recommended and possible windows."""
-    found = by_day(site, fold, seasons(site, crop, way))
+def way_outcome(
+    site: SiteDays,
+    fold: Fold,
+    crop: Crop,
+    way: Way,
+    changed: Callable[[Crop, Way, Seasons], Seasons] | None = None,
+) -> WayOutcome:
+    """Outcome of every start day, with recommended and possible windows; `changed` as on the chart."""
+    outcome = seasons(site, crop, way)
+    found = by_day(site, fold, outcome if changed is None else changed(crop, way, outcome))
     return WayOutcome(
         crop,
         way,

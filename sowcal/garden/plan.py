@@ -7,8 +7,6 @@ from collections import defaultdict
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
 from sowcal.crops.handbook import Handbook, handbook
 from sowcal.errors import NotJudgedError
 from sowcal.garden.beds import BedPlan, allot_beds, rotation_notes
@@ -20,7 +18,9 @@ from sowcal.garden.gravity import GravityResult, gravity_feed
 from sowcal.garden.hand_watering import HandWatering, hand_watering
 from sowcal.garden.helps import Help, litres_by_crop, what_helps
 from sowcal.garden.plant_lines import PlantLine, check_names, plant_lines
+from sowcal.garden.rain_fed import rain_fed_seasons
 from sowcal.garden.schedule import LeftOut, Sowing, chosen_crops, garden_schedule, median_span
+from sowcal.garden.standing import standing_crops
 from sowcal.garden.store_result import StoreResult, store_result
 from sowcal.garden.volumes import Volumes, bed_volumes
 from sowcal.garden.water_need import GardenNeed, garden_need
@@ -28,6 +28,8 @@ from sowcal.made_by import MadeBy
 from sowcal.seasons.settings import Settings
 from sowcal.seasons.site_days import SiteDays
 from sowcal.suitability.by_day import Fold
+from sowcal.suitability.record import record_of
+from sowcal.suitability.results import Record
 from sowcal.weather.fingerprint import record_fingerprint
 
 if TYPE_CHECKING:
@@ -55,7 +57,7 @@ class GardenPlan:
     by_crop : dict of str to float
         Litres drawn in the median year.
     rain_alone : dict of str to float
-        How far rain alone meets the thirst of rain-fed crops in the median year, 0 to 1.
+        Share of the watered crop that rain alone leaves of rain-fed annuals, mean of the years, 0 to 1.
     store : StoreResult
     helps : tuple of Help
     gravity : GravityResult or None
@@ -68,6 +70,8 @@ class GardenPlan:
         How reference evapotranspiration was found.
     notes, cautions : tuple of str
     made_by : MadeBy
+    record : Record
+        The weather that it rests on.
     """
 
     garden: Garden
@@ -91,6 +95,7 @@ class GardenPlan:
     notes: tuple[str, ...]
     cautions: tuple[str, ...]
     made_by: MadeBy
+    record: Record
 
     def to_json(self) -> dict[str, Any]:
         """Plain dict with the keys of the JSON section of the README; litres, kPa, m; unknown is None."""
@@ -125,6 +130,7 @@ class GardenPlan:
                 "why": self.gravity.why if self.gravity else "water is carried by hand",
             },
             "cautions": list(self.cautions),
+            "record": self.record.to_json(),
             "made_by": self.made_by.to_json(),
         }
 
@@ -134,7 +140,8 @@ class GardenPlan:
             crops = []
             for p in self.beds.placings:
                 if p.bed == number:
-                    start, first, last = median_span(self.sowings[p.sowing])
+                    _, first, _ = median_span(self.sowings[p.sowing])
+                    start, last = self.sowings[p.sowing].place_taken
                     crops.append(
                         {
                             "crop": self.sowings[p.sowing].crop.name,
@@ -206,7 +213,12 @@ def plan_garden(
         )
     fold = Fold.of(site)
     weather = garden_weather(dataset)
-    sowings, left = garden_schedule(site, fold, chosen_crops(site, fold, book, garden), garden)
+    crops = chosen_crops(site, fold, book, garden)
+    knows_rain = weather.rain_known is None or bool(weather.rain_known.any())
+    on_rain = rain_fed_seasons(weather, garden, where=site_name) if garden.rain_fed and knows_rain else None
+    annuals, left = garden_schedule(site, fold, crops, garden, on_rain)
+    perennials, left_too = standing_crops(site, fold, crops, book, garden)
+    sowings, left = sorted([*annuals, *perennials], key=lambda s: s.start), [*left, *left_too]
     plan = allot_beds(sowings, garden.beds)
     need = garden_need(weather, sowings, [(p.sowing, p.bed, p.area) for p in plan.placings], garden)
     gravity = gravity_feed(garden) if garden.water.method == "drip" else None
@@ -228,7 +240,7 @@ def plan_garden(
         left_out=(*left, *plan.left_out),
         need=need,
         by_crop=litres_by_crop(sowings, plan, need),
-        rain_alone=_rain_alone(sowings, need),
+        rain_alone=_rain_alone(sowings),
         store=store_result(weather, need, garden, site.latitude),
         helps=tuple(what_helps(weather, sowings, plan, garden, need, site.latitude)),
         gravity=gravity,
@@ -236,10 +248,18 @@ def plan_garden(
         hand=hand_watering(need.week(0.5), garden.water.hose),
         volumes=bed_volumes(garden),
         method=weather.method,
-        notes=(*weather.notes, *_store_notes(garden, site.latitude)),
+        notes=(*weather.notes, *_rain_notes(garden, knows_rain), *_store_notes(garden, site.latitude)),
         cautions=tuple(garden_cautions(garden, gravity, crop_cautions)),
         made_by=MadeBy(book.fingerprint, (record_fingerprint(dataset),)),
+        record=record_of(dataset),
     )
+
+
+def _rain_notes(garden: Garden, knows_rain: bool) -> list[str]:
+    if knows_rain or not garden.rain_fed:
+        return []
+    names = ", ".join(garden.rain_fed)
+    return [f"what rain alone leaves of {names} is not known: they are planned as if rain were enough"]
 
 
 def _store_notes(garden: Garden, latitude: float) -> list[str]:
@@ -250,9 +270,9 @@ def _store_notes(garden: Garden, latitude: float) -> list[str]:
     return [f"neither roof nor refill is given: the store is taken to be filled once a year, on {when}"]
 
 
-def _rain_alone(sowings: list[Sowing], need: GardenNeed) -> dict[str, float]:
-    met: dict[str, list[float]] = defaultdict(list)
-    for i, found in need.by_sowing.items():
-        if sowings[i].rain_fed and found.met.size:
-            met[sowings[i].crop.name].append(float(np.median(found.met)))
-    return {crop: max(values) for crop, values in met.items()}
+def _rain_alone(sowings: list[Sowing]) -> dict[str, float]:
+    leaves: dict[str, float] = {}
+    for sowing in sowings:
+        if sowing.rain_leaves is not None:
+            leaves[sowing.crop.name] = max(sowing.rain_leaves, leaves.get(sowing.crop.name, 0.0))
+    return leaves

@@ -39,6 +39,8 @@ class PlantLine:
         m2, all sowings.
     starts : tuple of int
         Days of the year.
+    ways : tuple of str
+        Way of each start.
     words : tuple of str
         Warnings and advice.
     """
@@ -50,6 +52,7 @@ class PlantLine:
     picked: float
     area: float
     starts: tuple[int, ...]
+    ways: tuple[str, ...]
     words: tuple[str, ...]
 
 
@@ -100,9 +103,23 @@ def _words(sowings: list[Sowing], count: int, will_do: int, garden: Garden) -> t
     if best > _ALL_AT_ONCE and np.isfinite(best):
         keeps = f", keeps {row.keeps_weeks:g} weeks" if known(row.keeps_weeks) else ""
         out.append(f"comes all at once ({_times(best)} weeks' food in the best week){keeps}")
-    if not sowings[0].advised:
+    if sowings[0].stands:
+        out.append(_life(sowings[0]))
+    elif not sowings[0].advised:
         out.append(f"a gamble: succeeds in {int(10 * max(s.reliability for s in sowings))} years in 10")
     return tuple(out)
+
+
+def _life(sowing: Sowing) -> str:
+    """Where a perennial's life stands in words: verdict, first years without a crop, years it lives."""
+    p = sowing.crop.perennial
+    assert p is not None
+    said = [f"stands for years ({sowing.word} here)"]
+    if known(p.years_to_crop) and p.years_to_crop >= 1:
+        said.append(f"bears from year {p.years_to_crop + 1:.0f} on")
+    if known(p.years_of_life):
+        said.append(f"lives some {p.years_of_life:g} years")
+    return ", ".join(said)
 
 
 def plant_lines(sowings: list[Sowing], plan: BedPlan, garden: Garden) -> list[PlantLine]:
@@ -132,6 +149,7 @@ def plant_lines(sowings: list[Sowing], plan: BedPlan, garden: Garden) -> list[Pl
                 picked=sum(picked),
                 area=sum(area[i] for i in numbers),
                 starts=tuple(s.start for s in rows),
+                ways=tuple(s.way for s in rows),
                 words=_words(rows, count, will_do, garden),
             )
         )

@@ -10,9 +10,10 @@ from sowcal.crops.records import Garden as GardenRow
 from sowcal.crops.records import known
 from sowcal.garden.garden_file import Household
 
-__all__ = ["PlantCount", "area_of", "eaten_shares", "plants_for", "surplus_share", "weekly_use"]
+__all__ = ["PlantCount", "area_of", "eaten_shares", "plants_for", "surplus_share", "weekly_use", "weeks_for_table"]
 
 _LEFT_OVER = 0.10  # of the picking may be left over before a plant is one too many: common practice
+_YEAR = 52  # weeks
 _MOST = 20_000  # plants of one crop
 # Where the handbook has no spacing: 30 cm both ways, common practice
 _SPACING = (30.0, 30.0)
@@ -59,6 +60,18 @@ def yield_per_plant(row: GardenRow) -> float:
     if known(row.yield_per_plant_low, row.yield_per_plant_high):
         return 0.5 * (row.yield_per_plant_low + row.yield_per_plant_high)
     return float("nan")
+
+
+def weeks_for_table(row: GardenRow) -> float:
+    """Weeks for which a picking is kept and eaten as in its season.
+
+    What keeps fresh, in store or in the ground, or is always eaten dried or salted. Jars and frosts of a fruit that is
+    eaten fresh are no such store: nobody eats it all year as in its season (common practice).
+    """
+    ways = [w for w in row.keeps.split("|") if w]
+    fresh = "fresh in store" in ways or "in the ground" in ways
+    always = bool(ways) and (ways[0] == "salted" or (ways[0] == "dried" and "bottled" not in ways))
+    return row.keeps_weeks if known(row.keeps_weeks) and (fresh or always) else 0.0
 
 
 def area_of(row: GardenRow, count: float) -> float:
@@ -135,11 +148,11 @@ def plants_for(
         Plants that the grower has in mind; what serves is told beside it.
     """
     each, use = yield_per_plant(row), weekly_use(row, household, crop)
-    keeps = row.keeps_weeks if known(row.keeps_weeks) else 0.0
     if not known(each) or share.size == 0 or share.sum() <= 0.0:
         return PlantCount(wished or 0, 0, 0.0, 0.0, 0.0)
     weeks = np.flatnonzero(share.any(axis=0))
     curve = each * share[:, : weeks[-1] + 1]
+    keeps = min(weeks_for_table(row), max(float(_YEAR - (weeks[-1] - weeks[0])), 0.0))  # till it is picked again
     will_do = _most_used(curve, use, keeps) if use > 0.0 else 0
     count = will_do if wished is None else wished
     grown = count * curve

@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
 from sowcal.crops.handbook import Handbook
-from sowcal.crops.records import Crop, known
+from sowcal.crops.records import Crop, Way
 from sowcal.garden.garden_file import Garden
 from sowcal.garden.picking import WayOutcome, picking_weeks, season_lengths, way_outcome
-from sowcal.garden.plants import PlantCount, area_of, plants_for, weekly_use
-from sowcal.seasons.season import missing_values
+from sowcal.garden.plants import PlantCount, area_of, plants_for, weekly_use, weeks_for_table
+from sowcal.seasons.season import Seasons, missing_values
 from sowcal.seasons.site_days import SiteDays
 from sowcal.suitability.by_day import Fold
 
 __all__ = ["LeftOut", "Sowing", "chosen_crops", "garden_schedule", "median_span"]
+
+Changed = Callable[[Crop, Way, Seasons], Seasons]
 
 _STEP = 14  # days between start days that are weighed
 _NEW_PICKING = 0.5  # a further sowing is worth it where this share of its food is new: common practice
@@ -55,6 +58,27 @@ class Sowing:
     area: float
     rain_fed: bool = False
     earlier: tuple[np.ndarray, np.ndarray] | None = None  # index and last of a start a fortnight before
+    leaf: tuple[np.ndarray, np.ndarray] | None = (
+        None  # of a perennial: day of new growth and days of its water, by year
+    )
+    word: str = ""  # a perennial's verdict
+    rain_leaves: float | None = None  # of a rain-fed crop: share of the watered one, mean of the years
+
+    @property
+    def stands(self) -> bool:
+        """Whether it keeps its place all year."""
+        return self.leaf is not None
+
+    @property
+    def water_days(self) -> tuple[np.ndarray, np.ndarray]:
+        """Days of the record from which water is drawn (-1 for none), and for how many days, by year."""
+        return self.leaf if self.leaf is not None else (self.index, self.last + 1.0)
+
+    @property
+    def place_taken(self) -> tuple[int, int]:
+        """First and last day of the year on which it takes its place in a bed, in the median."""
+        start, _, last = median_span(self)
+        return (0, 364) if self.stands else (start, last)
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,8 +95,8 @@ def median_span(sowing: Sowing) -> tuple[int, int, int]:
     return sowing.start, (sowing.start + first) % 365, (sowing.start + last) % 365
 
 
-def _outcomes(site: SiteDays, fold: Fold, crop: Crop) -> list[WayOutcome]:
-    return [way_outcome(site, fold, crop, w) for w in crop.ways if not missing_values(crop, w)]
+def _outcomes(site: SiteDays, fold: Fold, crop: Crop, changed: Changed | None = None) -> list[WayOutcome]:
+    return [way_outcome(site, fold, crop, w, changed) for w in crop.ways if not missing_values(crop, w)]
 
 
 def _worth(outcome: WayOutcome, day: int) -> float:
@@ -106,7 +130,7 @@ def _food_days(outcome: WayOutcome, start: int, keeps_weeks: float) -> np.ndarra
 def _chosen_starts(crop: Crop, outcomes: list[WayOutcome]) -> tuple[list[tuple[WayOutcome, int]], bool]:
     """Start days of a year: the best one, then those that fill weeks without food."""
     advised = any(o.windows for o in outcomes)
-    keeps = crop.garden.keeps_weeks if known(crop.garden.keeps_weeks) else 0.0
+    keeps = weeks_for_table(crop.garden)
     covered = np.zeros(365, dtype=bool)
     chosen: list[tuple[WayOutcome, int]] = []
     for _, outcome, day in _candidates(outcomes, advised):
@@ -119,7 +143,9 @@ def _chosen_starts(crop: Crop, outcomes: list[WayOutcome]) -> tuple[list[tuple[W
     return sorted(chosen, key=lambda c: c[1]), advised
 
 
-def _sowings(fold: Fold, crop: Crop, outcomes: list[WayOutcome], garden: Garden) -> list[Sowing]:
+def _sowings(
+    fold: Fold, crop: Crop, outcomes: list[WayOutcome], watered: list[WayOutcome], garden: Garden
+) -> list[Sowing]:
     starts, advised = _chosen_starts(crop, outcomes)
     wished = garden.counts.get(crop.name)
     if wished is not None:  # so many plants at one time, as the grower has it in mind
@@ -146,9 +172,18 @@ def _sowings(fold: Fold, crop: Crop, outcomes: list[WayOutcome], garden: Garden)
                 area=area_of(crop.garden, plants.count),
                 rain_fed=crop.name in garden.rain_fed,
                 earlier=_earlier(fold, outcome, day),
+                rain_leaves=_rain_leaves(outcome, watered, day),
             )
         )
     return out
+
+
+def _rain_leaves(outcome: WayOutcome, watered: list[WayOutcome], day: int) -> float | None:
+    """Mean crop on rain alone over that of the same start watered; None where it is watered."""
+    if not watered:
+        return None
+    whole = next(w for w in watered if w.way == outcome.way).found.mean_yield[day]
+    return float(np.clip(outcome.found.mean_yield[day] / max(whole, 1e-9), 0.0, 1.0))
 
 
 def _earlier(fold: Fold, outcome: WayOutcome, day: int) -> tuple[np.ndarray, np.ndarray] | None:
@@ -182,24 +217,36 @@ def chosen_crops(site: SiteDays, fold: Fold, book: Handbook, garden: Garden) -> 
 
 
 def garden_schedule(
-    site: SiteDays, fold: Fold, crops: list[Crop], garden: Garden
+    site: SiteDays, fold: Fold, crops: list[Crop], garden: Garden, on_rain: Changed | None = None
 ) -> tuple[list[Sowing], list[LeftOut]]:
-    """Every sowing of the year, in the order of its start, and what is left out with its reason."""
+    """Every sowing of annuals in the order of its start, and what is left out with its reason.
+
+    Parameters
+    ----------
+    site : SiteDays
+    fold : Fold
+    crops : list of Crop
+        Perennials among them are passed over.
+    garden : Garden
+    on_rain : callable, optional
+        What becomes of seasons on rain alone, for the crops that the garden names rain-fed.
+    """
     sowings: list[Sowing] = []
     left: list[LeftOut] = []
     for crop in crops:
-        if crop.life != "annual":
-            left.append(LeftOut(crop.name, "stands for years and needs a bed of its own outside this plan"))
+        if crop.perennial is not None:
             continue
-        outcomes = _outcomes(site, fold, crop)
+        dry = on_rain if crop.name in garden.rain_fed else None
+        outcomes = _outcomes(site, fold, crop, dry)
         if not outcomes:
             left.append(LeftOut(crop.name, "the handbook lacks figures"))
             continue
         if weekly_use(crop.garden, garden.household, crop.name) <= 0.0 and crop.name not in garden.counts:
             left.append(LeftOut(crop.name, "nobody here eats it"))
             continue
-        found = _sowings(fold, crop, outcomes, garden)
+        found = _sowings(fold, crop, outcomes, _outcomes(site, fold, crop) if dry else [], garden)
         if not found:
-            left.append(LeftOut(crop.name, "no start day succeeds in half of the years here"))
+            why = "no start day succeeds in half of the years here"
+            left.append(LeftOut(crop.name, f"{why} on rain alone" if dry else why))
         sowings += found
     return sorted(sowings, key=lambda s: s.start), left

@@ -222,6 +222,8 @@ def _coefficients(
         # roots go down as leaves close over (FAO-56 annex 8, from memory) and do not come up again
         deeper = np.maximum.accumulate(np.clip((kcb[:, k] - b.initial) / (b.mid - b.initial), 0.0, 1.0))
         least = min(LEAST_ROOTS, b.rooting_depth)
+        if b.stands:
+            least = b.rooting_depth
         roots[:, k] = least + deeper * (b.rooting_depth - least)
     return kcb, limit, covered, roots
 
@@ -258,9 +260,9 @@ def garden_need(
         rows = [sowings[i] for i, _ in keys]
         balance, day, grows = season_balance(
             weather,
-            [basal_of(s.crop.water, garden.soil_depth) for s in rows],
-            np.stack([s.index for s in rows]),
-            np.stack([s.last for s in rows]).astype(int) + 1,
+            [basal_of(s.crop.water, garden.soil_depth, stands=s.stands) for s in rows],
+            np.stack([s.water_days[0] for s in rows]),
+            np.stack([s.water_days[1] for s in rows]).astype(int),
             np.array([not s.rain_fed for s in rows]),
             np.array([light for _, light in keys]),
             garden,

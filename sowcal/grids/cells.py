@@ -10,7 +10,7 @@ import numpy as np
 
 from sowcal.errors import InputError
 from sowcal.weather.cf_names import Conversion
-from sowcal.weather.dataset import fill_short_gaps
+from sowcal.weather.dataset import FILLED, fill_short_gaps
 from sowcal.weather.limits import POSSIBLE
 from sowcal.weather.series import series_dataset
 
@@ -37,6 +37,8 @@ class Cells:
     state : numpy.ndarray of int8
         LAND where there is a record, SEA where there is no value at all, REFUSED where a single site would be
         refused for too many impossible values. Shape (cells,).
+    filled : numpy.ndarray of int
+        Days of which a temperature was filled, not measured. Shape (cells,).
     """
 
     tasmin: np.ndarray
@@ -44,6 +46,7 @@ class Cells:
     latitude: np.ndarray
     days: np.ndarray
     state: np.ndarray
+    filled: np.ndarray
 
     def dataset(self) -> xr.Dataset:
         """As a dataset with the dimensions ('cell', 'time'), for changes to what the plant feels."""
@@ -90,12 +93,13 @@ def read_cells(
     )
     state = np.zeros(low.shape[0], dtype=np.int8)
     state[~(np.isfinite(low).any(axis=1) & np.isfinite(high).any(axis=1))] = SEA
+    filled = np.zeros(low.shape[0], dtype=int)
     for cell in np.flatnonzero((state == LAND) & ~_sound(low, high)):
         try:
-            low[cell], high[cell] = _mended(low[cell], high[cell], days, longest_gap)
+            low[cell], high[cell], filled[cell] = _mended(low[cell], high[cell], days, longest_gap)
         except InputError:
             state[cell] = REFUSED
-    return Cells(low, high, latitude.reshape(-1), days, state)
+    return Cells(low, high, latitude.reshape(-1), days, state, filled)
 
 
 def _sound(low: np.ndarray, high: np.ndarray) -> np.ndarray:
@@ -107,10 +111,13 @@ def _sound(low: np.ndarray, high: np.ndarray) -> np.ndarray:
     return out
 
 
-def _mended(low: np.ndarray, high: np.ndarray, days: np.ndarray, longest_gap: int) -> tuple[np.ndarray, np.ndarray]:
-    """One cell read by the very functions that read a single site."""
+def _mended(
+    low: np.ndarray, high: np.ndarray, days: np.ndarray, longest_gap: int
+) -> tuple[np.ndarray, np.ndarray, int]:
+    """One cell read by the very functions that read a single site, and how many of its days are filled."""
     series = {"tasmin": (days, low.copy()), "tasmax": (days, high.copy())}
     dataset = series_dataset(series, where="cell")
     if longest_gap > 0:
         dataset = fill_short_gaps(dataset, longest_gap)
-    return dataset["tasmin"].values, dataset["tasmax"].values
+    filled = (dataset["tasmin_origin"].values == FILLED) | (dataset["tasmax_origin"].values == FILLED)
+    return dataset["tasmin"].values, dataset["tasmax"].values, int(filled.sum())

@@ -23,7 +23,7 @@ __all__ = ["Kept", "Progress", "check_dask", "run_blocks"]
 
 Values = dict[str, np.ndarray]
 Progress = Callable[[int, int, int], None]  # blocks done, all blocks, blocks taken over from an earlier run
-STATE = "state"
+STATE, FILLED_DAYS = "state", "filled_days"
 
 
 class Kept(Protocol):
@@ -92,7 +92,7 @@ def run_blocks(
     Returns
     -------
     dict of str to numpy.ndarray
-        Each (..., y, x); `state` among them, see `read_cells`.
+        Each (..., y, x); `state` and `filled_days` among them, see `read_cells`.
 
     Raises
     ------
@@ -145,6 +145,7 @@ def _block(asked: _Asked, tasmin: np.ndarray, tasmax: np.ndarray, latitude: np.n
     )
     values = asked.task(cells)
     values[STATE] = cells.state.astype(float)
+    values[FILLED_DAYS] = cells.filled.astype(float)
     return {name: array.reshape(*array.shape[:-1], *latitude.shape) for name, array in values.items()}
 
 

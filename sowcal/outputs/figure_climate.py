@@ -14,6 +14,7 @@ from sowcal.climate.summary_record import ClimateSummary
 from sowcal.errors import InputError
 from sowcal.outputs.days import MONTH_LENGTHS, MONTH_STARTS, MONTHS, YEAR, date_text, day_text
 from sowcal.outputs.figure_style import A4, FAINT, INK, PAIR, STYLE, new_figure, shown
+from sowcal.outputs.wording import record_of_summary, record_text
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -231,11 +232,7 @@ def climate_figures(
             name = f" at {shown(place.site)[:40]}" if len(places) == 2 else ""
             axes = figure.add_axes((0.085, 0.29 - tall - k * (tall + 0.045), 0.855, tall))
             _frost(axes, place, k, name)
-        record = "; ".join(
-            f"{p.record_years:g} years{'' if p.record_kind in (None, 'observed') else ', ' + p.record_kind}"
-            for p in places
-            if p.record_years is not None
-        )
+        record = "; ".join(record_text(r) for p in places if (r := record_of_summary(p)) is not None)
         made_by = replace(places[0].made_by, records=tuple(r for p in places for r in p.made_by.records)).short()
         date = f"issued {date_text(issued)}" if issued else ""
         figure.text(0.085, 0.02, f"{f'Rests on {record}. ' if record else ''}{made_by}", fontsize=7)

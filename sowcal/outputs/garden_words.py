@@ -8,9 +8,9 @@ from itertools import pairwise
 import numpy as np
 
 from sowcal.garden.plan import GardenPlan
-from sowcal.garden.schedule import median_span
+from sowcal.garden.plant_lines import PlantLine
 from sowcal.outputs.days import MONTH_STARTS, YEAR, day_text, month_of
-from sowcal.outputs.wording import odds_text
+from sowcal.outputs.wording import odds_text, record_text
 
 __all__ = [
     "bed_lines",
@@ -23,6 +23,7 @@ __all__ = [
     "kilograms",
     "litres",
     "plant_notes",
+    "starts_words",
     "store_notes",
     "water_notes",
 ]
@@ -64,7 +65,7 @@ def garden_facts(plan: GardenPlan) -> str:
     beds = f"{len(garden.beds)} {'bed' if len(garden.beds) == 1 else 'beds'}"
     tank = f"{litres(garden.water.capacity)} litres of tank" if garden.water.capacity else "no tank"
     return (
-        f"{beds}, {garden.area:.0f} m2; {people}; {tank}; {garden.texture}; {plan.need.years.size} years of weather, "
+        f"{beds}, {garden.area:.0f} m2; {people}; {tank}; {garden.texture}; weather of {record_text(plan.record)}, "
         f"evapotranspiration by {plan.method}"
     )
 
@@ -99,6 +100,13 @@ def in_short(plan: GardenPlan) -> list[str]:
     return out
 
 
+def starts_words(line: PlantLine) -> str:
+    """Days on which a crop is started, with the way where it is started in more than one."""
+    if len(set(line.ways)) == 1:
+        return ", ".join(map(day_text, line.starts))
+    return ", ".join(f"{day_text(day)} ({way})" for day, way in zip(line.starts, line.ways, strict=True))
+
+
 def plant_notes(plan: GardenPlan) -> list[str]:
     """Gluts, gambles, successions, crops on rain alone, and what is left out."""
     out = []
@@ -110,8 +118,8 @@ def plant_notes(plan: GardenPlan) -> list[str]:
     if often:
         out.append(f"started more than once, so that no picking is a glut and gaps are filled: {', '.join(often)}")
     out += [
-        f"{crop} on rain alone gets {met:.0%} of the water it could use in the median year"
-        for crop, met in plan.rain_alone.items()
+        f"{crop} on rain alone gives {left:.0%} of a watered crop in the mean of the years"
+        for crop, left in plan.rain_alone.items()
     ]
     left_out = list(dict.fromkeys(plan.left_out))
     out += [f"left out: {left.crop}: {left.why}" for left in left_out[:_MOST_LEFT_OUT]]
@@ -125,9 +133,9 @@ def bed_lines(plan: GardenPlan) -> list[tuple[str, str]]:
     """Each bed and what stands in it through the year."""
     stands: dict[int, list[str]] = defaultdict(list)
     for p in sorted(plan.beds.placings, key=lambda p: plan.sowings[p.sowing].start):
-        start, _, last = median_span(plan.sowings[p.sowing])
-        name = plan.sowings[p.sowing].crop.name
-        stands[p.bed].append(f"{p.count} {name} {day_text(start)} to {day_text(last)}")
+        sowing = plan.sowings[p.sowing]
+        when = "all year" if sowing.stands else "{} to {}".format(*map(day_text, sowing.place_taken))
+        stands[p.bed].append(f"{p.count} {sowing.crop.name} {when}")
     return [
         (f"{bed.name} ({bed.area:.0f} m2)", "; ".join(stands[number]) or "free")
         for number, bed in enumerate(plan.garden.beds)

@@ -73,10 +73,6 @@ def plain_value(value: Any) -> Any:
     return str(value)
 
 
-def _record(record: Record) -> dict[str, Any]:
-    return {"first": record.first, "last": record.last, "years": record.years}
-
-
 def _span(start: int, end: int) -> dict[str, str]:
     first, last = span_month_days(start, end)
     return {"from": first, "to": last}
@@ -157,7 +153,7 @@ def chart_json(chart: SowingChart) -> dict[str, Any]:
     """
     return {
         "site": chart.site,
-        "record": _record(chart.record),
+        "record": chart.record.to_json(),
         "reliability_asked": _number(chart.reliability_asked),
         "not_judged": list(chart.not_judged),
         **({"own_thermometer": plain_value(chart.own_thermometer)} if chart.own_thermometer else {}),
@@ -170,7 +166,7 @@ def chart_json(chart: SowingChart) -> dict[str, Any]:
 def _against_whole(found: AgainstWhole) -> dict[str, Any]:
     """How windows of the years asked for part from those of the whole record, which stands first in each pair."""
     return {
-        "record": _record(found.record),
+        "record": found.record.to_json(),
         "moved": [_moved(entry) for entry in found.moved],
         "gained": list(found.gained),
         "lost": list(found.lost),
@@ -183,7 +179,7 @@ def rate_json(
     """Verdicts in the order given, `class` null where the answer is 'cannot say'."""
     return {
         "site": site,
-        "record": _record(record),
+        "record": record.to_json(),
         "crops": [
             {
                 "crop": v.crop,
@@ -214,6 +210,7 @@ def compare_json(result: CompareResult) -> dict[str, Any]:
     """Two sites beside each other; pairs stand in the order of `sites`."""
     return {
         "sites": list(result.sites),
+        "records": [r.to_json() for r in result.records],
         "climates": [plain_value(c) for c in result.climates],
         "gained": list(result.gained),
         "lost": list(result.lost),

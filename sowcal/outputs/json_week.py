@@ -31,7 +31,7 @@ def week_json(week: Week) -> dict[str, Any]:
     """Keys `site`, `record`, `reliability_asked`, `from`, `to`, `jobs`, `coming`, `not_judged`, `made_by`."""
     return {
         "site": week.site,
-        "record": {"first": week.record.first, "last": week.record.last, "years": week.record.years},
+        "record": week.record.to_json(),
         "reliability_asked": week.reliability_asked,
         "from": month_day(week.start),
         "to": month_day(week.end),

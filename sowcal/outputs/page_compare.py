@@ -148,7 +148,7 @@ def _crop_by_crop(result: CompareResult, verdicts: Pair) -> Html:
     return tag(
         "details",
         tag("summary", f"Crop by crop ({len(rows)})"),
-        scroll_table(tag("table", tag("thead", head), tag("tbody", *rows), class_="crops"), "crop by crop"),
+        scroll_table(tag("table", tag("thead", head), tag("tbody", *rows), class_="crops pairs"), "crop by crop"),
         class_="fold",
     )
 

@@ -18,6 +18,7 @@ from sowcal.outputs.garden_words import (
     kilograms,
     litres,
     plant_notes,
+    starts_words,
     store_notes,
     water_notes,
 )
@@ -59,7 +60,7 @@ def _plants(plan: GardenPlan) -> Html:
                 kilograms(p.picked),
                 f"{p.surplus_share:.0%}",
                 litres(plan.by_crop.get(p.crop, 0.0)),
-                ", ".join(map(day_text, p.starts)),
+                starts_words(p),
             ],
         )
         for p in plan.plants

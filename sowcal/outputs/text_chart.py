@@ -11,7 +11,7 @@ from sowcal.outputs.rain_words import opening_rains_by_year, opening_rains_words
 from sowcal.outputs.ribbons import Cells, CropRibbons, Ribbon, apart, crop_ribbons, month_parts, weeks
 from sowcal.outputs.screen import cut, pad, plain, screen_width, wrap
 from sowcal.outputs.text_moved import against_whole_lines
-from sowcal.outputs.wording import NO_PROMISE, odds_text, reason, record_text, within_error, years_in_ten
+from sowcal.outputs.wording import NO_PROMISE, odds_of_few, odds_text, reason, record_text, within_error
 from sowcal.suitability.results import CropSeasons, SowingChart, Window
 
 __all__ = ["chart_text"]
@@ -151,7 +151,7 @@ def _window_words(way: str, window: Window, advised: bool) -> str:
     """A window as a sentence."""
     said = "advised" if advised else "possible, a gamble"
     words = f"{way} {span_text(window.start, window.end)} ({said}); best about {day_text(window.best)}, "
-    words += f"works {years_in_ten(window.reliability)}"
+    words += f"works {odds_of_few(window.reliability, window.interval, window.years_decided)}"
     edges = [
         f"{which} between {day_text(e[0])} and {day_text(e[1])}"
         for which, e in (("opens", window.start_interval), ("closes", window.end_interval))
@@ -186,7 +186,8 @@ def _gamble(line: CropSeasons) -> str:
         key=lambda p: p[1].reliability * p[1].yield_fraction,
     )
     when = span_text(window.start, window.end)
-    return f"{line.crop}: {way.way} {when}, {years_in_ten(window.reliability)} ({reason(line)})"
+    odds = odds_of_few(window.reliability, window.interval, window.years_decided)
+    return f"{line.crop}: {way.way} {when}, {odds} ({reason(line)})"
 
 
 def _apart_lines(chart: SowingChart, width: int, unicode: bool, gambles_drawn: bool) -> list[str]:

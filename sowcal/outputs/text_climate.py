@@ -9,6 +9,7 @@ from sowcal.climate.summary_record import ClimateSummary, Odds
 from sowcal.outputs.days import MONTHS, day_text
 from sowcal.outputs.rain_words import opening_rains_by_year, opening_rains_words
 from sowcal.outputs.screen import pad, plain, wrap
+from sowcal.outputs.wording import record_of_summary, record_text
 
 __all__ = ["climate_text"]
 
@@ -42,7 +43,8 @@ def _dates(odds: Odds | None) -> str:
     low, middle, high = map(_day, (odds.p10, odds.p50, odds.p90))
     if odds.p50 is None:
         middle = "none"
-    return f"{middle} in the middle year; 1 year in 10 by {low}, 9 in 10 by {high}"
+    late = f"9 in 10 by {high}" if odds.p90 is not None else "none in more than 1 year of 10"
+    return f"{middle} in the middle year; 1 year in 10 by {low}, {late}"
 
 
 def _lengths(odds: Odds | None) -> str:
@@ -144,9 +146,9 @@ def climate_text(summary: ClimateSummary, *, width: int = 100, unicode: bool = T
     s = summary
     place = [] if s.latitude is None else [f"{abs(s.latitude):.2f} {'N' if s.latitude >= 0 else 'S'}"]
     place += [] if s.elevation is None else [f"{s.elevation:.0f} m"]
-    if s.record_years is not None and s.record_first and s.record_last:
-        kind = "" if s.record_kind in (None, "observed") else f", {s.record_kind}"
-        place.append(f"{s.record_years:g} years, {s.record_first[:4]} to {s.record_last[:4]}{kind}")
+    record = record_of_summary(s)
+    if record is not None:
+        place.append(record_text(record))
     head = f"THE CLIMATE OF {s.site}" + (f"; {', '.join(place)}" if place else "")
     out = [*wrap(plain(head, unicode=unicode), width), ""]
     for name, value in _facts(s):

@@ -8,7 +8,7 @@ from typing import Any
 from sowcal.outputs.days import day_of_year, day_text
 from sowcal.outputs.screen import plain, table, wrap
 from sowcal.outputs.text_moved import LONGEST, moved_rows, widest_first
-from sowcal.outputs.wording import in_ten
+from sowcal.outputs.wording import in_ten, record_text
 from sowcal.suitability.results import CompareResult
 
 __all__ = ["closing_sentence", "compare_text"]
@@ -58,6 +58,10 @@ def closing_sentence(result: CompareResult) -> str:
     judged = result.better.get("crops_judged")
     if carried is None:
         return f"{one} and {two} cannot be told apart by crops: none was judged."
+    silent = _pair(result.better, "crops_cannot_say") or (0, 0)
+    mute = [site for site, n in zip((one, two), silent, strict=True) if judged and n == judged]
+    if mute:
+        return f"Neither can be called the better plot: the record of {' and '.join(mute)} carries no verdict."
     of = f" of {judged} crops" if judged else " crops"
     by = "carries"
     if carried[0] == carried[1] and sound and sound[0] != sound[1]:
@@ -108,6 +112,7 @@ def compare_text(result: CompareResult, *, width: int = 100, unicode: bool = Tru
     if max(map(len, result.sites)) > _WIDEST:  # names too long to head columns
         out += [*say(f"first: {one}"), *say(f"second: {two}")]
         one, two = "first", "second"
+    out += [t for site, r in zip(result.sites, result.records, strict=False) for t in say(f"{site}: {record_text(r)}")]
     out.append("")
     figures = [["", one, two]]
     figures += [[words, *(_shown(c, name, form) for c in result.climates)] for words, name, form in _FIGURES]

@@ -94,7 +94,7 @@ def _plants(page: _Page, plan: GardenPlan) -> None:
         wide = page.width >= 90  # else the dates stand under the beds only
         rows = [["crop", "plants", "m2", "kg a year", "left over", "litres", *(["starts"] if wide else [])]]
         for p in plan.plants:
-            starts = ", ".join(day_text(d) for d in p.starts)
+            starts = ", ".join(dict.fromkeys(map(day_text, p.starts)))
             drawn = litres(plan.by_crop.get(p.crop, 0.0))
             cells = [p.crop, f"{p.count}", f"{p.area:.1f}", kilograms(p.picked), f"{p.surplus_share:.0%}", drawn]
             rows.append([*cells, *([starts] if wide else [])])

@@ -7,8 +7,8 @@ from collections.abc import Iterable
 from sowcal.made_by import MadeBy
 from sowcal.outputs.evidence import evidence_sentences, is_perennial, limit_words
 from sowcal.outputs.screen import plain, table, wrap
-from sowcal.outputs.wording import NO_PROMISE, in_ten, record_text, years_in_ten
-from sowcal.suitability.results import CropVerdict, Record
+from sowcal.outputs.wording import ENOUGH, NO_PROMISE, in_ten, odds_of_few, record_text
+from sowcal.suitability.results import CropVerdict, Record, Window
 
 __all__ = ["rate_text", "verdict_text"]
 
@@ -20,7 +20,23 @@ def _grade(verdict: CropVerdict) -> str:
 
 
 def _odds(verdict: CropVerdict) -> str:
-    return "-" if verdict.reliability is None else in_ten(verdict.reliability)
+    if verdict.reliability is None:
+        return "-"
+    interval, years = _interval(verdict)
+    if interval is None or years >= ENOUGH:
+        return in_ten(verdict.reliability)
+    return f"{in_ten(verdict.reliability)} ({interval[0]:.0%}-{interval[1]:.0%})"
+
+
+def _interval(verdict: CropVerdict) -> tuple[tuple[float, float] | None, int]:
+    """Interval of a verdict's odds, where it is known, and the years that carry them."""
+    window = verdict.evidence.get("window")
+    if isinstance(window, Window):
+        return window.interval, window.years_decided
+    interval, years = (verdict.evidence.get(k) for k in ("interval_of_few_years", "years_decided"))
+    if isinstance(interval, tuple) and isinstance(years, int):
+        return (interval[0], interval[1]), years
+    return None, 0
 
 
 def _limit(verdict: CropVerdict) -> str:
@@ -64,7 +80,9 @@ def verdict_text(
     head = f"{verdict.crop} at {site}: {verdict.word.upper()}"
     out = say(head + (f" ({verdict.suitability})" if verdict.suitability else ""))
     if verdict.reliability is not None and verdict.suitability is not None:
-        out += say(f"{'crops' if is_perennial(verdict) else 'works'} {years_in_ten(verdict.reliability)}")
+        out += say(
+            f"{'crops' if is_perennial(verdict) else 'works'} {odds_of_few(verdict.reliability, *_interval(verdict))}"
+        )
     if verdict.limiting_factor:
         out += say(_limit(verdict))
     for change in verdict.what_would_change_it[:2]:
@@ -124,5 +142,7 @@ def rate_text(
         "",
         *table(rows, width, gap=2 if width >= 80 else 1),
     ]
+    if any(_odds(v).endswith(")") for v in verdicts):
+        out += ["", *say("The record is short: in brackets the 95 per cent interval of the odds.")]
     out += ["", *say(f"years: in how many of ten it works. class: {_CLASS_WORDS}."), *say(_foot(made_by))]
     return "\n".join(line.rstrip() for line in out)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 
 from sowcal.climate.summary_chill import BothWays
@@ -26,6 +27,16 @@ _MEANING = {
     "unit": "a suspected unit",
     "swapped": "columns that look swapped",
 }
+_PLAIN = {
+    "tasmin": "minimum",
+    "tasmax": "maximum",
+    "tas": "mean temperature",
+    "pr": "rain",
+    "hurs": "humidity",
+    "sfcWind": "wind",
+    "rsds": "solar radiation",
+}
+_NAME = re.compile(rf"\b({'|'.join(_PLAIN)})\b")
 _NIGHTS = {"tasmin": "nights", "tasmax": "days"}
 
 
@@ -51,11 +62,12 @@ def quality_text(report: QualityReport, *, width: int = 100, unicode: bool = Tru
         Whether letters beyond ASCII may be sent.
     """
     out = wrap(f"THE RECORD OF {report.title}: {report.first} to {report.last}, {report.years:g} years", width)
-    filled = f", {report.filled_days} days filled" if report.filled_days else ""
+    filled = f", {_days(report.filled_days)} filled" if report.filled_days else ""
     out += [f"Days with minimum and maximum: {report.coverage_percent:g} per cent{filled}"]
     poor = _years(report)
     if poor:
-        more = f" and {len(poor) - 8} more years" if len(poor) > 8 else ""
+        left = len(poor) - 8
+        more = f" and {left} more {'year' if left == 1 else 'years'}" if left > 0 else ""
         out += wrap(f"Least covered years: {', '.join(poor[:8])}{more}", width)
     if not report.problems:
         return _fit([*out, "", "Nothing looks wrong."], unicode)
@@ -66,14 +78,34 @@ def quality_text(report: QualityReport, *, width: int = 100, unicode: bool = Tru
     return _fit(out, unicode)
 
 
+def _days(count: int) -> str:
+    return "1 day" if count == 1 else f"{count} days"
+
+
+def _together(these: Sequence[Problem]) -> list[tuple[Problem, str]]:
+    """Problems of the same days of which the same is said, as one: 'tasmin, tasmax: left missing'."""
+    found: dict[tuple[str, str, int, str], list[Problem]] = {}
+    for p in these:
+        variable, _, rest = p.done.partition(": ")
+        same = rest if variable == p.variable else p.done
+        found.setdefault((p.first, p.last, p.count, same), []).append(p)
+    out = []
+    for (_, _, _, same), group in found.items():
+        names = ", ".join(p.variable for p in group if p.done != same)
+        out.append((group[0], f"{names}: {same}" if names else same))
+    return out
+
+
 def _kind(kind: str, these: Sequence[Problem], width: int) -> list[str]:
-    times = "once" if len(these) == 1 else f"{len(these)} times"
+    shown = sorted(_together(these), key=lambda p: -p[0].count)
+    times = "once" if len(shown) == 1 else f"{len(shown)} times"
     out = wrap(f"{kind.upper()} ({_MEANING[kind]}): {times}", width)
-    for p in sorted(these, key=lambda p: -p.count)[:_SHOWN]:
+    for p, done in shown[:_SHOWN]:
         span = p.first if p.first == p.last else f"{p.first} to {p.last}"
-        out += wrap(f"{span}, {p.count} {'day' if p.count == 1 else 'days'}: {p.done}", width, first="  ", later="    ")
-    if len(these) > _SHOWN:
-        out.append(f"  and {len(these) - _SHOWN} shorter ones (--json has all)")
+        words = _NAME.sub(lambda m: _PLAIN[m[0]], done)
+        out += wrap(f"{span}, {_days(p.count)}: {words}", width, first="  ", later="    ")
+    if (left := len(shown) - _SHOWN) > 0:
+        out.append(f"  and {left} more, none of them longer (--json has all)")
     return out
 
 

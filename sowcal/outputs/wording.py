@@ -2,25 +2,30 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
+from sowcal.climate.summary_record import ClimateSummary
 from sowcal.outputs.days import span_text
 from sowcal.suitability.results import CropSeasons, OffsetRange, Record, WayResult
 
 __all__ = [
+    "ENOUGH",
     "NO_PROMISE",
     "THREE_WORDS",
     "at_best",
     "in_ten",
     "main_hazard",
+    "odds_of_few",
     "odds_text",
     "reason",
+    "record_of_summary",
     "record_text",
     "three_words",
     "within_error",
     "years_in_ten",
 ]
 
+ENOUGH = 10  # decided years from which odds stand without their interval beside them
 NO_PROMISE = "Odds are odds and no promise; local codes and licensed practice come first."
 
 THREE_WORDS = {
@@ -103,13 +108,36 @@ def _days(count: int) -> str:
     return "1 day" if count == 1 else f"{count} days"
 
 
+def _per_cent(share: float) -> str:
+    """A share that is not nothing, as per cent."""
+    return "under 0.1 per cent" if share < 0.0005 else f"{100.0 * share:.1f} per cent"
+
+
+def odds_of_few(share: float, interval: Sequence[float] | None, years: int) -> str:
+    """Odds as years in ten; where few years carry them with their number and interval (95 per cent)."""
+    if interval is None or years >= ENOUGH:
+        return years_in_ten(share)
+    low, high = interval
+    return f"{years_in_ten(share)} (from {years} years only: {low:.0%} to {high:.0%})"
+
+
+def record_of_summary(summary: ClimateSummary) -> Record | None:
+    """The record that a place's figures rest on; None where they do not say."""
+    s = summary
+    if s.record_first is None or s.record_last is None or s.record_years is None:
+        return None
+    filled, missing = s.record_filled_days or 0, s.record_missing_days or 0
+    kind = s.record_kind or "observed"
+    return Record(s.record_first, s.record_last, s.record_years, kind, filled_days=filled, missing_days=missing)
+
+
 def record_text(record: Record) -> str:
     """What an answer rests on: '30 years, 1991 to 2020, generated from monthly normals'."""
     kind = {
         "generated": ", generated from monthly normals",
         "mixed": ", partly generated",
     }.get(record.kind, "")
-    filled = f", {_days(record.filled_days)} filled" if record.filled_days else ""
+    filled = f", {_days(record.filled_days)} ({_per_cent(record.filled_share)}) filled" if record.filled_days else ""
     missing = f", {_days(record.missing_days)} missing" if record.missing_days else ""
     return f"{record.years:g} years, {record.first[:4]} to {record.last[:4]}{kind}{filled}{missing}"
 

@@ -57,6 +57,8 @@ class PerennialYears:
         What was held against the limits: chill, coldest night, summer mean, hottest spell.
     first, last : numpy.ndarray
         Day index of first and last picking.
+    growth : numpy.ndarray
+        Day index of bloom, or of new growth where nothing is known of blossom.
     winter_growth : numpy.ndarray
         Share of its growth that the warmth of winter leaves to a plant that the summer kills.
     """
@@ -69,6 +71,7 @@ class PerennialYears:
     figures: dict[str, np.ndarray] = field(default_factory=dict)
     first: np.ndarray = field(default_factory=lambda: np.zeros(0))
     last: np.ndarray = field(default_factory=lambda: np.zeros(0))
+    growth: np.ndarray = field(default_factory=lambda: np.zeros(0))
     winter_growth: np.ndarray = field(default_factory=lambda: np.ones(1))
 
 
@@ -137,6 +140,7 @@ def perennial_years(site: SiteDays, crop: Crop) -> PerennialYears:
     out = PerennialYears(years, site.dates[0])
     rest_ends = _chill(site, crop, years, out)
     starts = _new_growth(site, crop, years, rest_ends, out)
+    out.growth = starts
     _cold(site, crop, years, starts, out)
     _summer(site, crop, years, out)
     _picking(site, crop, years, starts, out)

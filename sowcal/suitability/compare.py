@@ -103,6 +103,7 @@ def compare(
         "crops_carried": tuple(sum(v.suitability in _CARRIED for v in side.values()) for side in (first, second)),
         "crops_sound": tuple(sum(v.suitability == "S1" for v in side.values()) for side in (first, second)),
         "crops_judged": len(first),
+        "crops_cannot_say": tuple(sum(v.suitability is None for v in side.values()) for side in (first, second)),
         "better_in": tuple(
             sorted(c for c in first if _GRADE[one[c].suitability] > _GRADE[two[c].suitability])
             for one, two in ((first, second), (second, first))
@@ -114,6 +115,8 @@ def compare(
     return CompareResult(
         sites=(charts[0].site, charts[1].site),
         climates=climates,
+        records=tuple(chart.record for chart in charts),
+        warnings=tuple(dict.fromkeys(f"{c.site}: {w}" for c in charts for w in c.warnings)),
         gained=tuple(sorted(gained)),
         lost=tuple(sorted(lost)),
         moved=tuple(moved),

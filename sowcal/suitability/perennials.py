@@ -31,6 +31,7 @@ PERENNIAL_WORDS = {
 _RUN = 5  # years in a row that a perennial should live: common practice, no source
 _ALIVE, _CROPS = 0.5, 0.4  # share of plants, share of a crop, that count as lived and as cropped: common practice
 _LIVES, _MOST, _HALF = 0.7, 0.8, 0.5
+_ENOUGH = 10  # years from which odds stand without their interval beside them
 LEAST_YEARS = 3
 
 # which column decides each hazard, to tell how well the limit is known
@@ -145,6 +146,8 @@ def rate_perennial(crop: Crop, years: PerennialYears, book: Handbook) -> CropVer
         f"runs_of_{_RUN}_years_survived": _range(lives) if worded else round(lives, 2),
         "share_of_a_full_crop": round(mean_crop, 2),
     }
+    if decided < _ENOUGH:
+        evidence["interval_of_few_years"] = share_interval(crops * decided, decided)
     if "chill" in years.figures and need is not None:
         evidence["chill"] = {
             "model": need.model,

@@ -6,6 +6,7 @@ counts as 28 February; a span over New Year has its end before its start.
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -42,6 +43,27 @@ class Record:
     filled_days: int = 0
     missing_days: int = 0
     fingerprint: str = ""  # of its days, see `weather.fingerprint`
+
+    def to_json(self) -> dict[str, object]:
+        """Days and length; where some days were filled or are missing, how many."""
+        counts = {"filled_days": self.filled_days, "missing_days": self.missing_days}
+        plain = {"first": self.first, "last": self.last, "years": self.years}
+        return {**plain, **{name: count for name, count in counts.items() if count}}
+
+    @property
+    def days(self) -> int:
+        """Days from the first to the last."""
+        return (dt.date.fromisoformat(self.last) - dt.date.fromisoformat(self.first)).days + 1
+
+    @property
+    def usable_years(self) -> float:
+        """Length without the missing days."""
+        return (self.days - self.missing_days) / 365.25
+
+    @property
+    def filled_share(self) -> float:
+        """Share of the known days that were filled, not measured."""
+        return self.filled_days / max(self.days - self.missing_days, 1)
 
 
 @dataclass(frozen=True)
@@ -186,3 +208,5 @@ class CompareResult:
     better: dict[str, object] = field(default_factory=dict)
     crops: tuple[CropBeside, ...] = ()
     made_by: MadeBy = field(default_factory=MadeBy)
+    records: tuple[Record, ...] = ()
+    warnings: tuple[str, ...] = ()

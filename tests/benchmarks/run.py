@@ -1,6 +1,7 @@
 """How fast sowcal is, as ratios measured side by side: `python tests/benchmarks/run.py [--quick] [--json FILE]`.
 
-Prints a table with the machine, the versions, medians and ratios; `--only` keeps to one subject. Where two ways to
+Prints a table with the machine, the versions, medians (of processor time, but for the grid, where it is told
+beside time by the clock) and ratios; `--only` keeps to one subject. Where two ways to
 the same dates do not give the same dates, it stops without a ratio.
 """
 

@@ -72,7 +72,7 @@ def test_check_of_a_poor_record(capsys, tmp_path):
     call("check", str(path))
     shown = capsys.readouterr().out
     assert "GAP (days without a reading)" in shown
-    assert "2001-01-12 to 2001-01-24, 13 days: tasmin: left missing" in shown
+    assert "2001-01-12 to 2001-01-24, 13 days: maximum, minimum: left missing" in shown
     assert "CROSSED (minimum above maximum): once" in shown
     assert max(map(len, shown.splitlines())) <= 80
     call("check", str(path), json=True)

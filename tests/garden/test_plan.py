@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import argparse
 import json
 from dataclasses import replace
 
@@ -10,6 +9,7 @@ import numpy as np
 import pytest
 
 from sowcal.commands.garden import run
+from sowcal.commands.parser import parse
 from sowcal.crops.handbook import handbook
 from sowcal.errors import InputError, NotJudgedError
 from sowcal.garden.garden_file import Bed, Garden, Household, Mulch, Pond, WaterSupply, bundled_garden
@@ -248,17 +248,18 @@ def test_water_by_start_day_is_least_for_a_start_before_the_rains(sallowdene):
 
 
 def test_command_prints_the_story_and_the_json(capsys, tmp_path):
-    options = {"words": [], "json": False, "out": None, "width": 80, "ascii": True, "years": ""}
-    assert run(argparse.Namespace(**options)) == 0
+    assert run(parse(["garden", "--width", "80", "--ascii"])) == 0
     page = capsys.readouterr().out
     assert "6 plants of courgette are 3 times what two people eat" in page
     assert "days from 1 July" in page
-    assert run(argparse.Namespace(**{**options, "json": True, "words": ["Sallowdene"]})) == 0
+    assert run(parse(["garden", "Sallowdene", "--json"])) == 0
     assert json.loads(capsys.readouterr().out)["store"]["capacity_litres"] == 5000.0
-    assert run(argparse.Namespace(**{**options, "out": tmp_path / "g.png"})) == 0
+    assert run(parse(["garden", "--out", str(tmp_path / "g.png")])) == 0
     assert (tmp_path / "g.png").stat().st_size > 10_000
     with pytest.raises(InputError, match="is no garden"):
-        run(argparse.Namespace(**{**options, "words": ["elsewhere"]}))
+        run(parse(["garden", "elsewhere"]))
+    with pytest.raises(InputError, match="one garden at a time"):
+        run(parse(["garden", "sallowdene", "sallowdene"]))
 
 
 @pytest.mark.parametrize("station", ["cordoba_es", "seville"])

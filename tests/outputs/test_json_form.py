@@ -8,7 +8,7 @@ import pytest
 
 from sowcal.outputs.json_form import chart_json, json_text, plain_value, rate_json
 from sowcal.suitability.rating import rate_annual
-from sowcal.suitability.results import CropVerdict
+from sowcal.suitability.results import CropVerdict, Record
 
 WINDOW = {
     "from", "to", "best", "reliability", "interval", "years_decided", "yield_fraction", "raise_under_cover",
@@ -88,4 +88,4 @@ def test_rate_has_these_keys_and_null_class_where_it_cannot_say(chart):
 def test_evidence_of_any_kind_becomes_plain(value, plain):
     assert plain_value(value) == plain
     verdict = CropVerdict("x", None, "cannot say", None, None, {"value": value})
-    json_text(rate_json("s", type("R", (), {"first": "a", "last": "b", "years": 1.0}), [verdict]))
+    json_text(rate_json("s", Record("2001-01-01", "2001-12-31", 1.0, "observed"), [verdict]))

@@ -113,6 +113,9 @@ def test_prints_to_pages(opened, tmp_path):
     assert not window.page.locator("nav").is_visible()
     assert not window.page.locator(".controls").first.is_visible()
     assert window.page.evaluate("getComputedStyle(document.body).backgroundColor") == "rgb(255, 255, 255)"
+    window.page.set_viewport_size({"width": 703, "height": 1000})  # A4 within its margins: nothing is cut off or shrunk
+    window.page.evaluate("document.querySelectorAll('.fold').forEach(d => { d.open = true; })")
+    assert sideways(window) == 0
 
 
 def test_dark_where_the_reader_asks_for_it(opened):

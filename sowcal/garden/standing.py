@@ -1,0 +1,135 @@
+"""Perennials of the garden: whether they live here, how many plants, their picking, and their water over the year."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from sowcal.crops.handbook import Handbook
+from sowcal.crops.records import Crop, known
+from sowcal.garden.garden_file import Garden
+from sowcal.garden.picking import WEEKS
+from sowcal.garden.plants import area_of, plants_for, weekly_use
+from sowcal.garden.schedule import LeftOut, Sowing
+from sowcal.seasons.perennial_years import PerennialYears, perennial_years, span_days
+from sowcal.seasons.site_days import SiteDays
+from sowcal.suitability.by_day import Fold
+from sowcal.suitability.perennials import PERENNIAL_WORDS, perennial_line, rate_perennial
+
+__all__ = ["standing_crop", "standing_crops"]
+
+_ALL_YEAR = 350  # days; a crop with stages of so many is in leaf all year
+
+
+def standing_crops(
+    site: SiteDays, fold: Fold, crops: list[Crop], book: Handbook, garden: Garden
+) -> tuple[list[Sowing], list[LeftOut]]:
+    """The perennials among some crops, and those left out with their reason."""
+    sowings: list[Sowing] = []
+    left: list[LeftOut] = []
+    for crop in crops:
+        if crop.perennial is None:
+            continue
+        if weekly_use(crop.garden, garden.household, crop.name) <= 0.0 and crop.name not in garden.counts:
+            left.append(LeftOut(crop.name, "nobody here eats it"))
+            continue
+        found = standing_crop(site, fold, crop, book, garden)
+        if isinstance(found, LeftOut):
+            left.append(found)
+        else:
+            sowings.append(found)
+    return sowings, left
+
+
+def standing_crop(site: SiteDays, fold: Fold, crop: Crop, book: Handbook, garden: Garden) -> Sowing | LeftOut:
+    """One perennial as it stands in a bed all year, full-grown; or why it does not.
+
+    Parameters
+    ----------
+    site : SiteDays
+    fold : Fold
+        Of the same days.
+    crop : Crop
+        With a row in table perennials.
+    book : Handbook
+    garden : Garden
+        Household, tastes and plants wished for.
+
+    Returns
+    -------
+    Sowing
+        Its `start` is a day on which it is planted; water is drawn from new growth to the end of its stages.
+    """
+    years = perennial_years(site, crop)
+    verdict = rate_perennial(crop, years, book)
+    line = perennial_line(site, crop, verdict, years)
+    windows = [(s, w) for s in line.starts for w in s.possible]
+    if verdict.suitability is None:
+        return LeftOut(crop.name, "the record is too short to tell whether it lives here")
+    if not windows:
+        return LeftOut(crop.name, f"it does not live here ({verdict.limiting_factor or 'the handbook lacks its way'})")
+    if verdict.word == PERENNIAL_WORDS["winter"]:
+        return LeftOut(
+            crop.name, "its summers kill it: planted anew each autumn it is picked in spring, outside this plan"
+        )
+    way, window = windows[0]
+    share, first, last = _picking(site, fold, years, window.best)
+    plants = plants_for(share, crop.garden, garden.household, crop.name, garden.counts.get(crop.name))
+    if plants.count == 0:
+        return LeftOut(crop.name, "the handbook does not say what one plant bears")
+    return Sowing(
+        crop=crop,
+        way=way.way,
+        start=window.best,
+        first=first,
+        last=last,
+        index=fold.index[:, window.best],
+        reliability=window.reliability,
+        yield_fraction=window.yield_fraction,
+        advised=verdict.suitability in ("S1", "S2"),
+        plants=plants,
+        area=area_of(crop.garden, plants.count),
+        rain_fed=crop.name in garden.rain_fed,
+        leaf=_in_leaf(site, fold, crop, years),
+        word=verdict.word,
+    )
+
+
+def _picking(
+    site: SiteDays, fold: Fold, years: PerennialYears, start: int
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Share of the attainable crop by year and week of its growing year, and days from `start` to first and last
+    picking by calendar year (the median where a year is not decided)."""
+    good = np.isfinite(years.crop) & (years.first < site.size) & (years.last >= years.first)
+    begin, _ = span_days(site, years.years, "growing")
+    share = np.zeros((int(good.sum()), WEEKS))
+    for row, k in enumerate(np.flatnonzero(good)):
+        days = np.arange(int(years.first[k]), int(years.last[k]) + 1) - begin[k]
+        share[row] = years.crop[k] * np.bincount(np.clip(days // 7, 0, WEEKS - 1), minlength=WEEKS) / days.size
+    # the day of the year on which picking begins, turned so that it comes after the start
+    day = site.day_of_year[np.minimum(years.first[good].astype(int), site.size - 1)]
+    wait = (day - start) % 365
+    length = years.last[good] - years.first[good]
+    first, last = np.full(fold.years.size, 0.0), np.full(fold.years.size, 0.0)
+    if wait.size:
+        first[:], last[:] = np.median(wait), np.median(wait) + np.median(length)
+        place = np.searchsorted(fold.years, years.years[good])
+        inside = place < fold.years.size
+        first[place[inside]], last[place[inside]] = wait[inside], (wait + length)[inside]
+    return share, first, last
+
+
+def _in_leaf(site: SiteDays, fold: Fold, crop: Crop, years: PerennialYears) -> tuple[np.ndarray, np.ndarray]:
+    """Day of the record from which water is drawn, and for how many days, by calendar year."""
+    water = crop.water
+    stages = (water.days_initial, water.days_development, water.days_mid, water.days_late)
+    length = sum(stages) if known(*stages) else _ALL_YEAR
+    begin, _ = span_days(site, fold.years, "growing")
+    if length >= _ALL_YEAR:
+        length = 365.0  # what never rests draws from one spring to the next
+    else:
+        wait = years.growth - span_days(site, years.years, "growing")[0]
+        usual = float(np.median(wait)) if wait.size else 0.0
+        by_year = dict(zip(years.years.tolist(), wait.tolist(), strict=True))
+        begin = begin + np.array([by_year.get(y, usual) for y in fold.years.tolist()]).astype(int)
+    index = np.where((begin >= 0) & (begin < site.size), begin, -1)
+    return index, np.full(fold.years.size, length)
