@@ -62,7 +62,7 @@ def by_chance(kinds: list[str], seconds: float, seed: int, times: int | None, co
             begun = time.monotonic()
             # a library that turns for ever in its own code hears no signal: say which input it was, and end
             (Path(folder) / "now").write_text(f"--only '{kind}' --seed {number} --times 1")
-            faulthandler.dump_traceback_later(90, exit=True)
+            faulthandler.dump_traceback_later(90, exit=True, file=sys.__stderr__)
             try:
                 count.ended[kind, one(kind, Path(folder), random.Random(f"{kind} {number}").randrange)] += 1
             except Defect as found:
