@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from sowcal.made_by import MadeBy
-from sowcal.outputs.evidence import evidence_sentences, is_perennial, limit_words
+from sowcal.outputs.evidence import change_words, evidence_sentences, is_perennial, limit_words
 from sowcal.outputs.screen import plain, table, wrap
 from sowcal.outputs.wording import NO_PROMISE, interval_of, odds_of_few, record_text, short_odds
 from sowcal.suitability.results import CropVerdict, Record
 
 __all__ = ["rate_text", "verdict_text"]
 
+_LIMIT = "limit: what stops it most; where an annual fits, on the days outside its dates."
 _CLASS_WORDS = "S1 best, S2, S3, N: not here (FAO land evaluation framework 1976)"
 
 
@@ -66,7 +67,7 @@ def verdict_text(
     if verdict.limiting_factor:
         out += say(_limit(verdict))
     for change in verdict.what_would_change_it[:2]:
-        out += say(f"what would change it: {change}", later="  ")
+        out += say(change_words(change), later="  ")
     for caution in verdict.cautions:
         out += say(f"CAUTION: {caution}", later="  ")
     if verdict.evidence:
@@ -74,7 +75,7 @@ def verdict_text(
         for sentence in evidence_sentences(verdict):
             out += say(sentence.replace("°C", "degC"), first="  ", later="    ")
     for change in verdict.what_would_change_it[2:]:
-        out += say(f"what would change it too: {change}", first="  ", later="    ")
+        out += say(change_words(change), first="  ", later="    ")
     out += say(f"Record: {record_text(record)}", first="  ", later="    ")
     return "\n".join([*out, "", *say(_foot(made_by))])
 
@@ -124,5 +125,5 @@ def rate_text(
     ]
     if any(short_odds(v, "-").endswith(")") for v in verdicts):
         out += ["", *say("The record is short: in brackets the 95 per cent interval of the odds.")]
-    out += ["", *say(f"years: in how many of ten it works. class: {_CLASS_WORDS}."), *say(_foot(made_by))]
+    out += ["", *say(f"years: in how many of ten it works. class: {_CLASS_WORDS}. {_LIMIT}"), *say(_foot(made_by))]
     return "\n".join(line.rstrip() for line in out)

@@ -87,9 +87,9 @@ def in_ten(share: float) -> str:
 
 
 def years_in_ten(share: float) -> str:
-    """The same with its noun: '9 years in 10', '1 year in 10', 'hardly a year'."""
+    """The same with its noun: '9 years in 10', '1 year in 10', 'hardly ever'."""
     count = in_ten(share).partition(" ")[0]
-    return {"0": "hardly a year", "1": "1 year in 10"}.get(count, f"{count} years in 10")
+    return {"0": "hardly ever", "1": "1 year in 10"}.get(count, f"{count} years in 10")
 
 
 def at_best(line: CropSeasons) -> str:
