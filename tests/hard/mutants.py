@@ -27,8 +27,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
-_SEASONS = ["tests/seasons/test_against_a_loop.py", "tests/seasons", "tests/hard/test_kernels.py"]
-_WINDOWS = ["tests/suitability/test_windows.py", "tests/suitability/test_quantiles.py", "tests/hard/test_kernels.py"]
+_SEASONS = ["tests/seasons"]
+_WINDOWS = ["tests/hard/test_kernels.py", "tests/suitability/test_windows.py", "tests/suitability/test_quantiles.py"]
 KERNELS: dict[str, tuple[list[str], list[str]]] = {  # modules and the tests that answer for them, the quickest first
     "degree-days": (["climate.degree_days"], ["tests/climate/test_degree_days.py"]),
     "chill": (
