@@ -19,6 +19,7 @@ __all__ = [
     "day_of_date",
     "day_of_year",
     "day_text",
+    "iso_text",
     "month_day",
     "month_of",
     "span_days",
@@ -37,6 +38,14 @@ MONTH_STARTS = (0, *accumulate(MONTH_LENGTHS[:-1]))
 def date_text(date: dt.date) -> str:
     """A date as '3 Mar 2026', whatever language the environment speaks."""
     return f"{date.day} {MONTHS[date.month - 1]} {date.year}"
+
+
+def iso_text(date: str) -> str:
+    """An ISO date, with or without its time, as '3 Mar 2026'; what is no such date as it is."""
+    try:
+        return date_text(dt.date.fromisoformat(date[:10]))
+    except ValueError:
+        return date
 
 
 def month_of(day: int) -> int:

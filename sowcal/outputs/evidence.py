@@ -9,7 +9,7 @@ from sowcal.outputs.days import day_of_year, day_text, span_text, whole_year
 from sowcal.outputs.wording import in_ten, three_words, within_error
 from sowcal.suitability.results import CropVerdict, Window
 
-__all__ = ["evidence_sentences", "is_perennial", "limit_words", "per_cent", "picked_words"]
+__all__ = ["change_words", "evidence_sentences", "is_perennial", "limit_words", "per_cent", "picked_words"]
 
 _BASIS = {
     "published": "read in a published source",
@@ -40,6 +40,12 @@ def limit_words(verdict: CropVerdict) -> str:
     if not verdict.limiting_factor:
         return "none found"
     return three_words(verdict.limiting_factor, perennial=is_perennial(verdict))
+
+
+def change_words(change: str) -> str:
+    """A change that lifts a verdict and the word it lifts it to, as a sentence; else that none is known."""
+    what, colon, word = change.rpartition(": ")
+    return f"with {what}: {word}" if colon else f"what would change it: {change}"
 
 
 def picked_words(evidence: Mapping[str, Any]) -> str:

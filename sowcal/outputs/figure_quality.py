@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sowcal.made_by import MadeBy
+from sowcal.outputs.days import iso_text
 from sowcal.outputs.figure_style import A4, FAINT, INK, STYLE, new_figure, shown
 from sowcal.weather.quality import KINDS, Problem, QualityReport
 
@@ -68,7 +69,8 @@ def quality_figures(report: QualityReport, made_by: MadeBy | None = None) -> lis
                 top.axvline(_year_of(p.first), color=_MARK, linewidth=1.2, linestyle="--", label="_shift")
         top.set_title(
             shown(
-                f"{report.title}: {report.first} to {report.last}, {report.coverage_percent:g} per cent of days, "
+                f"{report.title}: {iso_text(report.first)} to {iso_text(report.last)}, "
+                f"{report.coverage_percent:g} per cent of days, "
                 f"{report.filled_days} filled"
             ),
             loc="left",

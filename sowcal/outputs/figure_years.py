@@ -9,6 +9,7 @@ import numpy as np
 
 from sowcal.made_by import MadeBy
 from sowcal.outputs.days import date_text
+from sowcal.outputs.evidence import change_words, limit_words
 from sowcal.outputs.figure_style import new_figure, shown
 from sowcal.outputs.wording import NO_PROMISE
 from sowcal.suitability.results import CropVerdict
@@ -79,9 +80,9 @@ def years_figures(
             ax.spines[side].set_visible(False)
     axes[-1].yaxis.label.set_weight("bold")
     axes[-1].tick_params(labelsize=8)
-    limit = f"; what limits it: {verdict.limiting_factor}" if verdict.limiting_factor else ""
+    limit = f"; what limits it most: {limit_words(verdict)}" if verdict.limiting_factor else ""
     figure.text(0.08, 0.19, f"{verdict.word.upper()}{limit}", fontsize=13, weight="bold")
-    lines = [f"to lift it: {t}" for t in verdict.what_would_change_it] + [f"caution: {c}" for c in verdict.cautions]
+    lines = [change_words(t) for t in verdict.what_would_change_it] + [f"caution: {c}" for c in verdict.cautions]
     for k, line in enumerate(lines[:5]):
         figure.text(0.08, 0.165 - 0.018 * k, shown(line)[:115], fontsize=8.5)
     figure.text(0.08, 0.04, NO_PROMISE, fontsize=7.5)

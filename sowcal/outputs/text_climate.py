@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 
 from sowcal.climate.summary_record import ClimateSummary, Odds
-from sowcal.outputs.days import MONTHS, day_text
+from sowcal.outputs.days import MONTHS, YEAR, day_text
 from sowcal.outputs.rain_words import opening_rains_by_year, opening_rains_words
 from sowcal.outputs.screen import pad, plain, wrap
 from sowcal.outputs.wording import record_of_summary, record_text
@@ -50,8 +50,11 @@ def _dates(odds: Odds | None) -> str:
 def _lengths(odds: Odds | None) -> str:
     if odds is None:
         return _UNKNOWN
-    middle, low, high = ("all year" if v is None else f"{v} days" for v in (odds.p50, odds.p10, odds.p90))
-    return f"{middle} in the middle year; 1 year in 10 under {low}, 1 in 10 over {high}"
+    middle, low, high = ("" if v is None or v >= YEAR else f"{v} days" for v in (odds.p50, odds.p10, odds.p90))
+    if not low:
+        return "all year in at least 9 years of 10"
+    longest = f"1 in 10 over {high}" if high else "1 in 10 or more all year"
+    return f"{middle or 'all year'} in the middle year; 1 year in 10 under {low}, {longest}"
 
 
 def _facts(s: ClimateSummary) -> list[tuple[str, str]]:

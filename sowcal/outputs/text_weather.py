@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 
 from sowcal.climate.summary_chill import BothWays
+from sowcal.outputs.days import iso_text
 from sowcal.outputs.screen import plain, table, wrap
 from sowcal.weather.cache import Kept
 from sowcal.weather.offset import OffsetReport
@@ -26,6 +28,16 @@ _MEANING = {
     "unit": "a suspected unit",
     "swapped": "columns that look swapped",
 }
+_PLAIN = {
+    "tasmin": "minimum",
+    "tasmax": "maximum",
+    "tas": "mean temperature",
+    "pr": "rain",
+    "hurs": "humidity",
+    "sfcWind": "wind",
+    "rsds": "solar radiation",
+}
+_NAME = re.compile(rf"\b({'|'.join(_PLAIN)})\b")
 _NIGHTS = {"tasmin": "nights", "tasmax": "days"}
 
 
@@ -50,12 +62,14 @@ def quality_text(report: QualityReport, *, width: int = 100, unicode: bool = Tru
     unicode : bool
         Whether letters beyond ASCII may be sent.
     """
-    out = wrap(f"THE RECORD OF {report.title}: {report.first} to {report.last}, {report.years:g} years", width)
-    filled = f", {report.filled_days} days filled" if report.filled_days else ""
+    days = f"{iso_text(report.first)} to {iso_text(report.last)}"
+    out = wrap(f"THE RECORD OF {report.title}: {days}, {report.years:g} years", width)
+    filled = f", {_days(report.filled_days)} filled" if report.filled_days else ""
     out += [f"Days with minimum and maximum: {report.coverage_percent:g} per cent{filled}"]
     poor = _years(report)
     if poor:
-        more = f" and {len(poor) - 8} more years" if len(poor) > 8 else ""
+        left = len(poor) - 8
+        more = f" and {left} more {'year' if left == 1 else 'years'}" if left > 0 else ""
         out += wrap(f"Least covered years: {', '.join(poor[:8])}{more}", width)
     if not report.problems:
         return _fit([*out, "", "Nothing looks wrong."], unicode)
@@ -66,14 +80,34 @@ def quality_text(report: QualityReport, *, width: int = 100, unicode: bool = Tru
     return _fit(out, unicode)
 
 
+def _days(count: int) -> str:
+    return "1 day" if count == 1 else f"{count} days"
+
+
+def _together(these: Sequence[Problem]) -> list[tuple[Problem, str]]:
+    """Problems of the same days of which the same is said, as one: 'tasmin, tasmax: left missing'."""
+    found: dict[tuple[str, str, int, str], list[Problem]] = {}
+    for p in these:
+        variable, _, rest = p.done.partition(": ")
+        same = rest if variable == p.variable else p.done
+        found.setdefault((p.first, p.last, p.count, same), []).append(p)
+    out = []
+    for (_, _, _, same), group in found.items():
+        names = ", ".join(p.variable for p in group if p.done != same)
+        out.append((group[0], f"{names}: {same}" if names else same))
+    return out
+
+
 def _kind(kind: str, these: Sequence[Problem], width: int) -> list[str]:
-    times = "once" if len(these) == 1 else f"{len(these)} times"
+    shown = sorted(_together(these), key=lambda p: -p[0].count)
+    times = "once" if len(shown) == 1 else f"{len(shown)} times"
     out = wrap(f"{kind.upper()} ({_MEANING[kind]}): {times}", width)
-    for p in sorted(these, key=lambda p: -p.count)[:_SHOWN]:
-        span = p.first if p.first == p.last else f"{p.first} to {p.last}"
-        out += wrap(f"{span}, {p.count} {'day' if p.count == 1 else 'days'}: {p.done}", width, first="  ", later="    ")
-    if len(these) > _SHOWN:
-        out.append(f"  and {len(these) - _SHOWN} shorter ones (--json has all)")
+    for p, done in shown[:_SHOWN]:
+        span = iso_text(p.first) if p.first == p.last else f"{iso_text(p.first)} to {iso_text(p.last)}"
+        words = _NAME.sub(lambda m: _PLAIN[m[0]], done)
+        out += wrap(f"{span}, {_days(p.count)}: {words}", width, first="  ", later="    ")
+    if (left := len(shown) - _SHOWN) > 0:
+        out.append(f"  and {left} more, none of them longer (--json has all)")
     return out
 
 
@@ -84,7 +118,9 @@ def kept_text(records: Sequence[Kept], folder: str, *, width: int = 100, unicode
     rows = [["station", "", "name", "from", "to", "fetched", "kB"]]
     for r in records:
         if r.sound:
-            rows.append([r.station, r.what, r.name, r.first, r.last, r.fetched[:10], f"{r.size / 1000:.0f}"])
+            rows.append(
+                [r.station, r.what, r.name, *map(iso_text, (r.first, r.last, r.fetched)), f"{r.size / 1000:.0f}"]
+            )
         else:
             rows.append([r.station, r.what, "damaged: fetched anew when needed", "", "", "", f"{r.size / 1000:.0f}"])
     return _fit([*wrap(f"Kept in {folder}:", width), *table(rows, width, right=(6,))], unicode)
@@ -92,7 +128,8 @@ def kept_text(records: Sequence[Kept], folder: str, *, width: int = 100, unicode
 
 def offset_text(report: OffsetReport, site: str, *, width: int = 100, unicode: bool = True) -> str:
     """Plot against station."""
-    out = wrap(f"THE PLOT MINUS THE STATION OF {site}: {report.days} days, {report.first} to {report.last}", width)
+    days = f"{report.days} days, {iso_text(report.first)} to {iso_text(report.last)}"
+    out = wrap(f"THE PLOT MINUS THE STATION OF {site}: {days}", width)
     rows = [["", "season", "days", "difference", "95 per cent", "single days"]]
     for o in report.offsets:
         low, high = o.interval
@@ -109,7 +146,10 @@ def offset_text(report: OffsetReport, site: str, *, width: int = 100, unicode: b
     out += ["", *table(rows, width, right=(2, 3))]
     for note in report.notes:
         out += ["", *wrap(note[:1].upper() + note[1:] + ".", width)]
-    return _fit(out, unicode)
+    use = (
+        "To have every answer for the plot, name the file of your readings in the site file, under [plot]: own_readings"
+    )
+    return _fit([*out, "", *wrap(f'{use} = "my-readings.csv".', width)], unicode)
 
 
 def trend_text(found: Sequence[Trend], site: str, *, width: int = 100, unicode: bool = True) -> str:
@@ -159,7 +199,7 @@ def chill_text(found: Sequence[BothWays], site: str, *, width: int = 100, unicod
 
 def record_lines(attributes: dict, first: str, last: str, *, width: int = 100, unicode: bool = True) -> str:
     """Where a fetched record comes from, with the credit that is due."""
-    out = wrap(f"{attributes.get('source', 'record')}: {first} to {last}", width)
+    out = wrap(f"{attributes.get('source', 'record')}: {iso_text(first)} to {iso_text(last)}", width)
     if "station_distance_km" in attributes:
         height = float(attributes.get("station_elevation", float("nan")))
         at = f", at {height:.0f} m" if height == height else ""

@@ -165,15 +165,20 @@ def _coverage(there: np.ndarray, days: np.ndarray) -> tuple[tuple[int, tuple[flo
 
 
 def _of_runs(
-    kind: str, mark: np.ndarray, days: np.ndarray, done: str, variable: str, *, together: bool = False
+    kind: str, mark: np.ndarray, days: np.ndarray, done: str, variable: str, values: np.ndarray | None = None
 ) -> Iterable[Problem]:
-    """One problem a run of marked days, or one for all of them."""
-    if together and mark.any():
-        where = np.flatnonzero(mark)
-        yield Problem(kind, str(days[where[0]]), str(days[where[-1]]), int(mark.sum()), done, variable)
-        return
+    """One problem a run of marked days; with `values`, these are told between the variable and what is done."""
     for first, last in checks.runs_of(mark):
-        yield Problem(kind, str(days[first]), str(days[last]), last - first + 1, done, variable)
+        words = done
+        if values is not None:
+            name, _, rest = done.partition(": ")
+            words = f"{name}: {_span(values[first : last + 1])} {VARIABLES[variable][0]}, {rest}"
+        yield Problem(kind, str(days[first]), str(days[last]), last - first + 1, words, variable)
+
+
+def _span(values: np.ndarray) -> str:
+    low, high = float(values.min()), float(values.max())
+    return f"{low:.1f}" if low == high else f"{low:.1f} to {high:.1f}"
 
 
 def _gaps(days: np.ndarray, values: dict, codes: dict) -> Iterable[Problem]:
@@ -239,7 +244,7 @@ def _one_column(seen: dict[str, np.ndarray], days: np.ndarray) -> Iterable[Probl
             array = np.where(fahrenheit, np.nan, array)
         low, high = POSSIBLE[name]
         words = f"{name}: outside {low:g} to {high:g} {VARIABLES[name][0]}; {_LEFT}"
-        yield from _of_runs("out of range", (array < low) | (array > high), days, words, name)
+        yield from _of_runs("out of range", (array < low) | (array > high), days, words, name, array)
         array = np.where((array < low) | (array > high), np.nan, array)
         if name in TEMPERATURES:
             yield from _temperature(name, array, seen, days)
@@ -259,19 +264,21 @@ def _far_days(array: np.ndarray, seen: dict[str, np.ndarray], days: np.ndarray) 
 
 def _temperature(name: str, array: np.ndarray, seen: dict[str, np.ndarray], days: np.ndarray) -> Iterable[Problem]:
     stuck = checks.stuck_days(array, days)
-    yield from _of_runs("stuck", stuck, days, f"{name}: the same value day after day; {_LEFT}", name)
+    yield from _of_runs("stuck", stuck, days, f"{name}: the same value day after day; {_LEFT}", name, array)
     zero = zeros_for_missing(array, days)
     yield from _of_runs("out of range", zero, days, f"{name}: a zero that seems to stand for missing; {_LEFT}", name)
     array = np.where(zero, np.nan, array)
     spike, far = _far_days(array, seen, days)
-    yield from _of_runs("spike", spike, days, f"{name}: far from both neighbouring days; {_LEFT}", name)
-    yield from _of_runs("out of range", far, days, f"{name}: far outside what this month has here; {_LEFT}", name)
+    yield from _of_runs("spike", spike, days, f"{name}: far from both neighbouring days; {_LEFT}", name, array)
+    yield from _of_runs(
+        "out of range", far, days, f"{name}: far outside what this month has here; {_LEFT}", name, array
+    )
     if name == "tasmin":
         high = seen["tasmax"]
         sound = np.where(np.logical_or(*_far_days(high, seen, days)), np.nan, high)
         above = above_every_maximum(array, sound, days) & ~far & ~spike
         words = f"tasmin: above every maximum that this month has had; {_LEFT}"
-        yield from _of_runs("out of range", above, days, words, name)
+        yield from _of_runs("out of range", above, days, words, name, array)
     for place, size in checks.shifts(array, days):
         words = f"{name}: the mean changes by {size:+.1f} K from this day on; {_LEFT}"
         yield Problem("shift", str(days[place]), str(days[-1]), days.size - place, words, name)
@@ -288,10 +295,10 @@ def _rounding(name: str, array: np.ndarray, days: np.ndarray) -> Iterable[Proble
 
 def _rain(array: np.ndarray, days: np.ndarray) -> Iterable[Problem]:
     far = checks.rain_outliers(array)
-    yield from _of_runs("out of range", far, days, f"pr: far above any other day; {_LEFT}", "pr")
+    yield from _of_runs("out of range", far, days, f"pr: far above any other day; {_LEFT}", "pr", array)
     # dew, fog and drizzle give the same trace day after day
     stuck = checks.stuck_days(np.where(array > _TRACE, array, np.nan), days)
-    yield from _of_runs("stuck", stuck, days, f"pr: the same amount day after day; {_LEFT}", "pr")
+    yield from _of_runs("stuck", stuck, days, f"pr: the same amount day after day; {_LEFT}", "pr", array)
     wet = array[array > 0.0]
     # inches have hundredths
     if wet.size >= 50 and wet.max() < 15.0 and (np.abs(wet * 10 - np.round(wet * 10)) > 0.01).mean() > 0.5:

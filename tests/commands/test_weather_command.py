@@ -47,7 +47,7 @@ def station_and_plot(tmp_path):
 def test_check(capsys, tmp_path):
     assert call("check") == 0
     shown = capsys.readouterr().out
-    assert "THE RECORD OF Wrackhythe (invented): 1991-01-01 to 2020-12-31, 30 years" in shown
+    assert "THE RECORD OF Wrackhythe (invented): 1 Jan 1991 to 31 Dec 2020, 30 years" in shown
     assert "Nothing looks wrong." in shown
     call("check", "sallowdene", json=True)
     answer = json.loads(capsys.readouterr().out)
@@ -72,7 +72,7 @@ def test_check_of_a_poor_record(capsys, tmp_path):
     call("check", str(path))
     shown = capsys.readouterr().out
     assert "GAP (days without a reading)" in shown
-    assert "2001-01-12 to 2001-01-24, 13 days: tasmin: left missing" in shown
+    assert "12 Jan 2001 to 24 Jan 2001, 13 days: maximum, minimum: left missing" in shown
     assert "CROSSED (minimum above maximum): once" in shown
     assert max(map(len, shown.splitlines())) <= 80
     call("check", str(path), json=True)

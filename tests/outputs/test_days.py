@@ -12,6 +12,7 @@ from sowcal.outputs.days import (
     day_of_date,
     day_of_year,
     day_text,
+    iso_text,
     month_day,
     span_days,
     span_length,
@@ -58,3 +59,9 @@ def test_all_year_is_told_the_same_from_wherever_it_starts():
 def test_what_is_no_date_is_refused(text):
     with pytest.raises(InputError, match="MM-DD"):
         day_of_year(text)
+
+
+def test_dates_of_files_in_a_reader_s_form():
+    assert iso_text("2012-02-29") == "29 Feb 2012"
+    assert iso_text("2026-03-04T05:06:07") == "4 Mar 2026"
+    assert iso_text("no date") == "no date"

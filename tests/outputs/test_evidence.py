@@ -6,7 +6,7 @@ from dataclasses import replace
 import pytest
 
 from sowcal import rate_crops
-from sowcal.outputs.evidence import evidence_sentences, limit_words, picked_words
+from sowcal.outputs.evidence import change_words, evidence_sentences, limit_words, picked_words
 from sowcal.outputs.text_rate import verdict_text
 from sowcal.outputs.wording import record_text
 from sowcal.suitability.results import CropVerdict, Record
@@ -68,6 +68,14 @@ def test_shares_never_pass_the_whole(verdicts):
 
 
 def test_one_day_is_a_day():
-    assert record_text(Record("1981-01-01", "2012-09-30", 31.7, "observed", 1, 2)).endswith(
-        "1 day filled, 2 days missing"
-    )
+    words = record_text(Record("1981-01-01", "2012-09-30", 31.7, "observed", 1, 2))
+    assert re.search(r"\b1 day\b.* filled", words)
+    assert "1 days" not in words
+    assert "2 days missing" in words
+
+
+def test_a_change_is_told_with_the_word_it_lifts_to(verdicts):
+    assert change_words("a cold frame: thrives") == "with a cold frame: thrives"
+    for verdict in verdicts.values():
+        for change in verdict.what_would_change_it:
+            assert change_words(change).count(": ") == 1

@@ -10,7 +10,8 @@ import pytest
 
 from sowcal.climate.summary_chill import BothWays
 from sowcal.outputs.screen import screen_width, table
-from sowcal.outputs.text_weather import chill_text
+from sowcal.outputs.text_weather import chill_text, quality_text
+from sowcal.weather.quality import Problem, QualityReport
 
 CHILL = [
     ["", "seasons", "hourly, mean", "rebuilt, mean", "rebuilt minus hourly", "in single seasons"],
@@ -82,3 +83,18 @@ def test_chill_text_at_eighty_columns():
     text = chill_text(found, "Ness", width=80)
     assert "+220.0 to +226.5" in text
     assert "~" not in text
+
+
+def test_the_same_days_are_told_once():
+    """Gaps of several columns on the same days are one line, in words a grower uses; others stay apart."""
+    gap = "2001-02-01", "2001-02-28", 28
+    problems = [Problem("gap", *gap, f"{v}: left missing", v) for v in ("pr", "tasmax", "tasmin")]
+    problems += [Problem("gap", "2001-05-01", "2001-05-01", 1, "tasmin: filled, and flagged as such", "tasmin")]
+    problems += [Problem("repeat", *gap, "tasmin and tasmax are those of the days from 1999-02-01; left as it stands")]
+    report = QualityReport("Ness", "2001-01-01", "2001-12-31", 1.0, 92.1, 1, tuple(problems), ())
+    text = quality_text(report, width=100)
+    assert "1 day filled" in text
+    assert "GAP (days without a reading): 2 times" in text
+    assert "2001-02-01 to 2001-02-28, 28 days: rain, maximum, minimum: left missing" in text
+    assert "2001-05-01, 1 day: minimum: filled, and flagged as such" in text
+    assert "28 days: minimum and maximum are those of the days from 1999-02-01" in text

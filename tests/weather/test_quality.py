@@ -244,6 +244,7 @@ def test_a_spike(sound, variable, by):
     damaged[variable].values[k] = damaged[variable].values[k - 1] + by
     hit = [p for p in quality_report(damaged).problems if p.kind in ("spike", "out of range")]
     assert [p.first for p in hit] == ["2002-05-20"]
+    assert f"{damaged[variable].values[k]:.1f} degC, far " in hit[0].done
 
 
 @pytest.mark.parametrize("by", [-1.5, 2.0])

@@ -1,0 +1,229 @@
+"""Slips put into the kernels one at a time, to see whether the tests notice: mutation testing without a framework.
+
+    python tests/hard/mutants.py degree-days            every mutant of one kernel
+    python tests/hard/mutants.py hazards --every 7      each seventh only
+
+A mutant is one module with one change, compiled in a forked process in place of the sound one; the kernel's own tests
+run there until the first failure. A mutant is killed if a test fails, breaks, or takes ten times as long. What
+survives is printed with its line. Kinds of change, and no others: comparisons made strict, loose or turned round; + and
+-, * and /, // and /, & and | exchanged; signs and `not` dropped; `and` and `or` exchanged; conditions negated; numbers
+moved by one (whole) or a tenth (others); True and False, minimum and maximum, any and all, floor and ceil, left and
+right exchanged. Texts, names, annotations and defaults are left alone. Unix only (fork).
+"""
+
+from __future__ import annotations
+
+import argparse
+import ast
+import copy
+import importlib.abc
+import importlib.util
+import os
+import signal
+import sys
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+ROOT = Path(__file__).parents[2]
+_SEASONS = ["tests/seasons"]
+_WINDOWS = ["tests/hard/test_kernels.py", "tests/suitability/test_windows.py", "tests/suitability/test_quantiles.py"]
+KERNELS: dict[str, tuple[list[str], list[str]]] = {  # modules and the tests that answer for them, the quickest first
+    "degree-days": (["climate.degree_days"], ["tests/climate/test_degree_days.py"]),
+    "chill": (
+        ["climate.chill", "climate.dynamic_model"],
+        ["tests/climate/test_chill.py", "tests/climate/test_hourly_chill.py"],
+    ),
+    "hazards": (["seasons.gates", "seasons.walk", "seasons.stand", "seasons.vegetative"], _SEASONS),
+    "windows": (["suitability.windows", "suitability.by_day"], _WINDOWS),
+}
+_COMPARE = {
+    ast.Lt: (ast.LtE, ast.GtE), ast.LtE: (ast.Lt, ast.Gt), ast.Gt: (ast.GtE, ast.LtE), ast.GtE: (ast.Gt, ast.Lt),
+    ast.Eq: (ast.NotEq,), ast.NotEq: (ast.Eq,), ast.Is: (ast.IsNot,), ast.IsNot: (ast.Is,),
+    ast.In: (ast.NotIn,), ast.NotIn: (ast.In,),
+}  # fmt: skip
+_ARITHMETIC = {
+    ast.Add: ast.Sub, ast.Sub: ast.Add, ast.Mult: ast.Div, ast.Div: ast.Mult, ast.FloorDiv: ast.Div, ast.Mod: ast.Mult,
+    ast.BitAnd: ast.BitOr, ast.BitOr: ast.BitAnd, ast.Pow: ast.Mult,
+}  # fmt: skip
+_PAIRS = (("minimum", "maximum"), ("min", "max"), ("argmin", "argmax"), ("any", "all"), ("floor", "ceil"))
+_NAMES = {a: b for pair in _PAIRS for a, b in (pair, pair[::-1])}
+_WORDS = {"left": "right", "right": "left"}
+
+
+def _changes(node: ast.AST) -> Iterator[ast.AST]:
+    """Every change of one node."""
+    if isinstance(node, ast.Compare) and len(node.ops) == 1:
+        for other in _COMPARE.get(type(node.ops[0]), ()):
+            yield ast.Compare(node.left, [other()], node.comparators)
+    elif isinstance(node, (ast.BinOp, ast.AugAssign)) and type(node.op) in _ARITHMETIC:
+        changed = copy.copy(node)
+        changed.op = _ARITHMETIC[type(node.op)]()
+        yield changed
+    elif isinstance(node, ast.UnaryOp) and isinstance(node.op, (ast.USub, ast.Not, ast.Invert)):
+        yield node.operand
+    elif isinstance(node, ast.BoolOp):
+        yield ast.BoolOp(ast.Or() if isinstance(node.op, ast.And) else ast.And(), node.values)
+    elif isinstance(node, (ast.If, ast.IfExp, ast.While)):
+        changed = copy.copy(node)
+        changed.test = ast.UnaryOp(ast.Not(), node.test)
+        yield changed
+    elif isinstance(node, ast.Constant):
+        yield from _constants(node.value)
+    elif isinstance(node, ast.Attribute) and node.attr in _NAMES:
+        yield ast.Attribute(node.value, _NAMES[node.attr], node.ctx)
+    elif isinstance(node, ast.Name) and node.id in ("min", "max", "any", "all"):
+        yield ast.Name(_NAMES[node.id], node.ctx)
+
+
+def _constants(value: object) -> Iterator[ast.AST]:
+    if isinstance(value, bool):
+        yield ast.Constant(not value)
+    elif isinstance(value, int):
+        yield ast.Constant(value + 1)
+    elif isinstance(value, float):
+        yield ast.Constant(value * 1.1 if value else 0.1)
+    elif isinstance(value, str) and value in _WORDS:
+        yield ast.Constant(_WORDS[value])
+
+
+def _sites(tree: ast.AST) -> Iterator[tuple[ast.AST, str, int | None]]:
+    """Places of a tree that may be changed: parent, field and index there; no annotations, no defaults."""
+    for field, value in ast.iter_fields(tree):
+        apart = field in ("annotation", "returns", "defaults", "kw_defaults", "decorator_list", "args")
+        if apart and not isinstance(tree, ast.Call):  # a call's `args` are expressions
+            continue
+        children = value if isinstance(value, list) else [value]
+        for k, child in enumerate(children):
+            if isinstance(child, ast.AST):
+                yield tree, field, k if isinstance(value, list) else None
+                yield from _sites(child)
+
+
+@dataclass(frozen=True)
+class Mutant:
+    """One change: the module's source with it, the line, and the line as it is and was."""
+
+    source: str
+    line: int
+    was: str
+    now: str
+
+
+def _shown(node: ast.AST) -> str:
+    if isinstance(node, (ast.If, ast.While)):
+        node = node.test
+    return ast.unparse(node)
+
+
+def mutants(source: str) -> Iterator[Mutant]:
+    """All mutants of a module."""
+    tree = ast.parse(source)
+    functions = [n for n in tree.body if isinstance(n, (ast.FunctionDef, ast.ClassDef, ast.Assign))]
+    functions = [n for n in functions if not (isinstance(n, ast.Assign) and _shown(n).startswith("__all__"))]
+    for function in functions:
+        for parent, field, k in list(_sites(function)):
+            child = getattr(parent, field) if k is None else getattr(parent, field)[k]
+            for changed in _changes(child):
+                ast.copy_location(changed, child)
+                was, now = _shown(child), _shown(changed)
+                _put(parent, field, k, changed)
+                yield Mutant(ast.unparse(ast.fix_missing_locations(tree)), child.lineno, was, now)
+                _put(parent, field, k, child)
+
+
+def _put(parent: ast.AST, field: str, k: int | None, node: ast.AST) -> None:
+    if k is None:
+        setattr(parent, field, node)
+    else:
+        getattr(parent, field)[k] = node
+
+
+class _Loader(importlib.abc.InspectLoader):
+    def __init__(self, source: str):
+        self.source = source
+
+    def get_source(self, fullname: str) -> str:
+        return self.source
+
+
+class _Finder(importlib.abc.MetaPathFinder):
+    """Gives the mutant where its module is asked for."""
+
+    def __init__(self, module: str, source: str):
+        self.module, self.source = module, source
+
+    def find_spec(self, fullname, path, target=None):
+        if fullname != self.module:
+            return None
+        return importlib.util.spec_from_loader(fullname, _Loader(self.source))
+
+
+def trial(module: str, source: str, tests: list[str], limit: float) -> tuple[str, float]:
+    """Run the tests on a mutant in a fork: 'killed', 'too slow' or 'survived', and the seconds it took."""
+    begun = time.monotonic()
+    child = os.fork()
+    if child == 0:
+        signal.alarm(int(limit) + 1)
+        quiet = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(quiet, 1)
+        os.dup2(quiet, 2)
+        sys.meta_path.insert(0, _Finder(module, source))
+        import pytest
+
+        code = 1
+        try:
+            code = int(pytest.main(["-x", "-q", "-p", "no:cacheprovider", "-p", "no:randomly", *tests]))
+        finally:
+            os._exit(0 if code == 0 else 1)
+    _, status = os.waitpid(child, 0)
+    word = "too slow" if os.WIFSIGNALED(status) else "killed" if os.WEXITSTATUS(status) else "survived"
+    return word, time.monotonic() - begun
+
+
+def _warm() -> None:
+    """What is slow to import and not of this package, once for all forks."""
+    import hypothesis
+    import pandas  # noqa: F401
+    import pytest  # noqa: F401
+    import scipy.special  # noqa: F401
+    import xarray  # noqa: F401
+
+    hypothesis.settings.register_profile("same", derandomize=True, database=None, deadline=None, max_examples=30)
+    hypothesis.settings.load_profile("same")
+
+
+def main() -> int:
+    """Try the mutants of one kernel and print what survived."""
+    parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
+    parser.add_argument("kernel", choices=KERNELS)
+    parser.add_argument("--every", type=int, default=1, metavar="N", help="only each Nth mutant")
+    options = parser.parse_args()
+    os.chdir(ROOT)
+    sys.path.insert(0, str(ROOT))
+    _warm()
+    modules, tests = KERNELS[options.kernel]
+    tests = [t for t in tests if Path(t).exists()]
+    count: dict[str, int] = {"killed": 0, "too slow": 0, "survived": 0}
+    for name in modules:
+        path = ROOT / "sowcal" / f"{name.replace('.', '/')}.py"
+        source = path.read_text(encoding="utf-8")
+        sound, seconds = trial(f"sowcal.{name}", source, tests, 600)
+        if sound != "survived":
+            sys.exit(f"the tests fail on {path.relative_to(ROOT)} as it is")
+        for number, mutant in enumerate(mutants(source)):
+            if number % options.every:
+                continue
+            word, _ = trial(f"sowcal.{name}", mutant.source, tests, 10 * seconds + 5)
+            count[word] += 1
+            if word == "survived":
+                print(f"survived: {path.relative_to(ROOT)}:{mutant.line}: {mutant.was}  ->  {mutant.now}", flush=True)
+    tried = sum(count.values())
+    killed = tried - count["survived"]
+    print(f"{options.kernel}: {tried} mutants, {killed} killed ({100 * killed / max(tried, 1):.0f} per cent)")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
