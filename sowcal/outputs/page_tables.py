@@ -10,7 +10,7 @@ from sowcal.outputs.families import family_name
 from sowcal.outputs.page_chart import verdict_chip
 from sowcal.outputs.page_html import Html, join, tag
 from sowcal.outputs.page_words import when_words
-from sowcal.outputs.wording import in_ten
+from sowcal.outputs.wording import short_odds
 from sowcal.suitability.rating import GRADES
 from sowcal.suitability.results import CropVerdict, SowingChart
 
@@ -31,7 +31,7 @@ def _sortable(words: str, *, numbers: bool = False) -> Html:
 def _odds(verdict: CropVerdict) -> tuple[str, float]:
     if verdict.reliability is None:
         return "not known", -1.0
-    return in_ten(verdict.reliability), round(min(verdict.reliability, 1.0), 3)
+    return short_odds(verdict, "not known"), round(min(verdict.reliability, 1.0), 3)
 
 
 def crop_table(chart: SowingChart, verdicts: Sequence[CropVerdict], key: str) -> Html:

@@ -7,8 +7,8 @@ from collections.abc import Iterable
 from sowcal.made_by import MadeBy
 from sowcal.outputs.evidence import change_words, evidence_sentences, is_perennial, limit_words
 from sowcal.outputs.screen import plain, table, wrap
-from sowcal.outputs.wording import ENOUGH, NO_PROMISE, in_ten, odds_of_few, record_text
-from sowcal.suitability.results import CropVerdict, Record, Window
+from sowcal.outputs.wording import NO_PROMISE, interval_of, odds_of_few, record_text, short_odds
+from sowcal.suitability.results import CropVerdict, Record
 
 __all__ = ["rate_text", "verdict_text"]
 
@@ -18,26 +18,6 @@ _CLASS_WORDS = "S1 best, S2, S3, N: not here (FAO land evaluation framework 1976
 
 def _grade(verdict: CropVerdict) -> str:
     return verdict.suitability or "-"
-
-
-def _odds(verdict: CropVerdict) -> str:
-    if verdict.reliability is None:
-        return "-"
-    interval, years = _interval(verdict)
-    if interval is None or years >= ENOUGH:
-        return in_ten(verdict.reliability)
-    return f"{in_ten(verdict.reliability)} ({interval[0]:.0%}-{interval[1]:.0%})"
-
-
-def _interval(verdict: CropVerdict) -> tuple[tuple[float, float] | None, int]:
-    """Interval of a verdict's odds, where it is known, and the years that carry them."""
-    window = verdict.evidence.get("window")
-    if isinstance(window, Window):
-        return window.interval, window.years_decided
-    interval, years = (verdict.evidence.get(k) for k in ("interval_of_few_years", "years_decided"))
-    if isinstance(interval, tuple) and isinstance(years, int):
-        return (interval[0], interval[1]), years
-    return None, 0
 
 
 def _limit(verdict: CropVerdict) -> str:
@@ -82,7 +62,7 @@ def verdict_text(
     out = say(head + (f" ({verdict.suitability})" if verdict.suitability else ""))
     if verdict.reliability is not None and verdict.suitability is not None:
         out += say(
-            f"{'crops' if is_perennial(verdict) else 'works'} {odds_of_few(verdict.reliability, *_interval(verdict))}"
+            f"{'crops' if is_perennial(verdict) else 'works'} {odds_of_few(verdict.reliability, *interval_of(verdict))}"
         )
     if verdict.limiting_factor:
         out += say(_limit(verdict))
@@ -129,7 +109,7 @@ def rate_text(
             plain(v.crop, unicode=unicode),
             plain(v.word, unicode=unicode),
             _grade(v),
-            _odds(v),
+            short_odds(v, "-"),
             plain(v.limiting_factor or "-", unicode=unicode),
         ]
         for v in verdicts
@@ -143,7 +123,7 @@ def rate_text(
         "",
         *table(rows, width, gap=2 if width >= 80 else 1),
     ]
-    if any(_odds(v).endswith(")") for v in verdicts):
+    if any(short_odds(v, "-").endswith(")") for v in verdicts):
         out += ["", *say("The record is short: in brackets the 95 per cent interval of the odds.")]
     out += ["", *say(f"years: in how many of ten it works. class: {_CLASS_WORDS}. {_LIMIT}"), *say(_foot(made_by))]
     return "\n".join(line.rstrip() for line in out)

@@ -146,7 +146,10 @@ def offset_text(report: OffsetReport, site: str, *, width: int = 100, unicode: b
     out += ["", *table(rows, width, right=(2, 3))]
     for note in report.notes:
         out += ["", *wrap(note[:1].upper() + note[1:] + ".", width)]
-    return _fit(out, unicode)
+    use = (
+        "To have every answer for the plot, name the file of your readings in the site file, under [plot]: own_readings"
+    )
+    return _fit([*out, "", *wrap(f'{use} = "my-readings.csv".', width)], unicode)
 
 
 def trend_text(found: Sequence[Trend], site: str, *, width: int = 100, unicode: bool = True) -> str:

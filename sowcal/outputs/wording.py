@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 
 from sowcal.climate.summary_record import ClimateSummary
 from sowcal.outputs.days import span_text
-from sowcal.suitability.results import CropSeasons, OffsetRange, Record, WayResult
+from sowcal.suitability.results import CropSeasons, CropVerdict, OffsetRange, Record, WayResult, Window
 
 __all__ = [
     "ENOUGH",
@@ -14,12 +14,14 @@ __all__ = [
     "THREE_WORDS",
     "at_best",
     "in_ten",
+    "interval_of",
     "main_hazard",
     "odds_of_few",
     "odds_text",
     "reason",
     "record_of_summary",
     "record_text",
+    "short_odds",
     "three_words",
     "within_error",
     "years_in_ten",
@@ -106,6 +108,27 @@ def odds_text(share: float) -> str:
 
 def _days(count: int) -> str:
     return "1 day" if count == 1 else f"{count} days"
+
+
+def interval_of(verdict: CropVerdict) -> tuple[tuple[float, float] | None, int]:
+    """Interval of a verdict's odds, where it is known, and the years that carry them."""
+    window = verdict.evidence.get("window")
+    if isinstance(window, Window):
+        return window.interval, window.years_decided
+    interval, years = (verdict.evidence.get(k) for k in ("interval_of_few_years", "years_decided"))
+    if isinstance(interval, tuple) and isinstance(years, int):
+        return (interval[0], interval[1]), years
+    return None, 0
+
+
+def short_odds(verdict: CropVerdict, unknown: str) -> str:
+    """Odds for a cell of a table: '8 in 10', with their interval where few years carry them."""
+    if verdict.reliability is None:
+        return unknown
+    interval, years = interval_of(verdict)
+    if interval is None or years >= ENOUGH:
+        return in_ten(verdict.reliability)
+    return f"{in_ten(verdict.reliability)} ({interval[0]:.0%}-{interval[1]:.0%})"
 
 
 def _per_cent(share: float) -> str:

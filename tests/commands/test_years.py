@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from scipy.stats import theilslopes
 
+from sowcal.__main__ import main
 from sowcal.answers import compare_sites, rate_crops, site_climate, sowing_chart
 from sowcal.commands.parser import parse
 from sowcal.errors import InputError
@@ -155,3 +156,21 @@ def test_the_garden_counts_those_years_only(capsys):
     run(options)
     found = json.loads(capsys.readouterr().out)
     assert [y["year"] for y in found["store"]["years"]] == [2016, 2017, 2018, 2019, 2020]
+
+
+@pytest.mark.parametrize("command", ["climate", "chart", "rate", "week"])
+def test_each_answer_says_which_years(place, capsys, command):
+    words = ["french bean (bush)"] if command != "climate" else []
+    assert main([command, str(place / "all.toml"), *words, "--years", "2009:2018"]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert "Ness, 2009 to 2018" in said
+    assert "10 years, 2009 to 2018" in said
+
+
+def test_the_page_is_of_those_years(place, tmp_path):
+    out = tmp_path / "p.html"
+    assert main(["page", str(place / "all.toml"), "pea (shelling)", "--years", "2012:2017", "--out", str(out)]) == 0
+    text = out.read_text(encoding="utf-8")
+    assert "6 years, 2012 to 2017" in text
+    assert "the record is short" in text
+    assert "10 in 10 (61%-100%)" in text  # Wilson's interval of 6 in 6 (1927): 1 / (1 + 1.96**2 / 6) = 0.61
