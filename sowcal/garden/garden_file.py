@@ -5,6 +5,7 @@ Units are the grower's: metres, litres, millimetres of pipe and compost; each fi
 
 from __future__ import annotations
 
+import contextlib
 from dataclasses import dataclass, field
 from importlib.resources import files
 from pathlib import Path
@@ -231,8 +232,9 @@ def parse_garden(text: str, *, where: str, folder: Path | None = None) -> Garden
     keys = ("name", "site", "invented", "crops", "rain_fed", "beds", "household", "counts", "soil")
     top = StrictTable(raw, (*keys, "mulch", "water"), where)
     site = top.text("site")
-    if folder is not None and (folder / site).is_file():
-        site = str(folder / site)
+    if folder is not None:
+        with contextlib.suppress(OSError, ValueError):  # no name that a file could have
+            site = str(folder / site) if (folder / site).is_file() else site
     soil = top.table("soil", ("texture", "depth", "compost"))
     mulch = top.table("mulch", ("kind", "cover", "depth"))
     return Garden(

@@ -44,6 +44,8 @@ def check_claims(variables: xr.Dataset | Any, size: int, where: str) -> None:
     for name, variable in variables.items():
         shape = tuple(int(n) for n in variable.shape)
         cells = math.prod(shape)
+        if len(set(variable.dims)) < len(variable.dims):
+            raise InputError(f"it cannot be read; {str(name)[:60]!r} has a dimension twice", where=where)
         if min(shape, default=1) < 0:
             raise InputError(f"it cannot be read; the size of {str(name)[:60]!r} is damaged", where=where)
         if variable.dims == (name,) and cells > _MOST_ON_AXIS:

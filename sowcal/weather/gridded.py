@@ -15,6 +15,7 @@ import numpy as np
 from sowcal.errors import InputError
 from sowcal.weather.cf_names import cf_variables, in_internal_units
 from sowcal.weather.grid_limits import check_claims, check_store
+from sowcal.weather.hdf_heaps import turns_for_ever
 from sowcal.weather.series import Series, series_dataset
 from sowcal.weather.whole_file import opened
 
@@ -167,8 +168,6 @@ def opened_file(path: Path) -> xr.Dataset:
     InputError
         For a path that is not there or no such file, a lacking package, damage.
     """
-    import xarray as xr
-
     where = str(path)
     if is_zarr(path):
         if find_spec("zarr") is None:
@@ -180,7 +179,17 @@ def opened_file(path: Path) -> xr.Dataset:
         if not is_netcdf(beginning):
             raise InputError("this is no NetCDF file", where=where)
         engine = "scipy" if beginning[:4] in _CLASSIC[:2] else _hdf_engine(where)
-    store = None
+        if beginning[:8] == _HDF and turns_for_ever(path):
+            raise InputError("it cannot be read; its texts are damaged", where=where)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # what packages beneath mutter about a damaged file; it is told or refused here
+        return _opened(path, engine, size)
+
+
+def _opened(path: Path, engine: str, size: int) -> xr.Dataset:
+    import xarray as xr
+
+    where, store = str(path), None
     try:
         store = _store(path, engine)
         check_claims(store.load()[0], size, where)
@@ -200,9 +209,7 @@ def _store(path: Path, engine: str) -> Any:
     from xarray import backends
 
     if engine == "zarr":
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")  # a store without an index of its parts is as good
-            return backends.ZarrStore.open_group(str(path), mode="r", consolidated=None)
+        return backends.ZarrStore.open_group(str(path), mode="r", consolidated=None)
     if engine == "scipy":
         return backends.ScipyDataStore(str(path), mode="r")
     if engine == "h5netcdf":

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import argparse
 import collections
+import faulthandler
 import os
 import random
 import sys
@@ -17,8 +18,9 @@ import time
 from pathlib import Path
 
 HERE = Path(__file__).resolve().parent
-sys.path[:0] = [str(HERE), str(HERE.parent / "weather"), str(HERE.parents[1])]
-os.environ["SOWCAL_CROPS"] = ""
+if __name__ == "__main__":
+    sys.path[:0] = [str(HERE), str(HERE.parent / "weather"), str(HERE.parents[1])]
+    os.environ["SOWCAL_CROPS"] = ""
 
 
 class Count:
@@ -52,17 +54,22 @@ def by_chance(kinds: list[str], seconds: float, seed: int, times: int | None, co
     spent = dict.fromkeys(kinds, 0.0)
     end = time.monotonic() + seconds
     with tempfile.TemporaryDirectory() as folder:
+        print(f"the input of the moment is named in {folder}/now", file=sys.stderr)
         os.environ["SOWCAL_CACHE"] = str(Path(folder) / "kept")
         while time.monotonic() < end and (times is None or min(count.tried[k] for k in kinds) < times):
             kind = min(kinds, key=spent.__getitem__)
             number = seed + count.tried[kind]
             begun = time.monotonic()
+            # a library that turns for ever in its own code hears no signal: say which input it was, and end
+            (Path(folder) / "now").write_text(f"--only '{kind}' --seed {number} --times 1")
+            faulthandler.dump_traceback_later(90, exit=True, file=sys.__stderr__)
             try:
                 count.ended[kind, one(kind, Path(folder), random.Random(f"{kind} {number}").randrange)] += 1
             except Defect as found:
                 count.defect(kind, str(found), f"python tests/hard/fuzz.py --only '{kind}' --seed {number} --times 1")
             count.tried[kind] += 1
             spent[kind] += time.monotonic() - begun
+        faulthandler.cancel_dump_traceback_later()
 
 
 def by_learning(kind: str, seconds: float, count: Count) -> None:

@@ -1,7 +1,8 @@
 """Files of absurd size and names that are no file: refused in one sentence, in bounded memory and time.
 
-Each case runs in a process whose memory is limited to 2.5 GB and whose processor time to 60 s by the operating
-system, so that a reader that takes what a file claims is killed instead of taking the machine down.
+Each case runs in a process of its own (forked, so that it begins with its work) that the operating system allows 2.5 GB
+of memory and 60 s of processor time, so that a reader that takes what a file claims is stopped instead of taking the
+machine down.
 """
 
 from __future__ import annotations
@@ -12,43 +13,55 @@ import os
 import pickle
 import re
 import resource
-import subprocess
 import sys
+import tempfile
+import traceback
 from pathlib import Path
 
 import numpy as np
 import pytest
+import samples
 import xarray as xr
 
+from sowcal.__main__ import main
 from sowcal.errors import InputError
 from sowcal.garden.garden_file import read_garden_file
 from sowcal.outputs.part_folder import PartFolder
 from sowcal.weather import cache
 from sowcal.weather.formats import read_record
 from sowcal.weather.gridded import read_netcdf
+from sowcal.weather.hdf_heaps import turns_for_ever
 from sowcal.weather.site_file import read_site_file
 from sowcal.weather.text_file import plain_number
 
 SITE = 'name = "Plot"\nlatitude = 40.0\nlongitude = -3.0\n[weather]\nsource = "file"\ntemperature_unit = "degC"\n'
 MEMORY, SECONDS = 2_500_000_000, 60
+LINUX = sys.platform == "linux"
 MEGA = int(os.environ.get("SOWCAL_HARD_MEGABYTES", "5"))  # of the large texts; 100 is what is promised
 
 
 def run(words, memory=MEMORY):
-    """Exit code and what was said of a call in a limited process."""
-
-    def limits():
-        resource.setrlimit(resource.RLIMIT_AS, (memory, memory))
-        resource.setrlimit(resource.RLIMIT_CPU, (SECONDS, SECONDS))
-
-    done = subprocess.run(
-        [sys.executable, "-m", "sowcal", *map(str, words)],
-        preexec_fn=limits,
-        capture_output=True,
-        text=True,
-        env={**os.environ, "OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1"},
-    )
-    return done.returncode, done.stdout, done.stderr
+    """Exit code, what was printed and what was said of a call in a limited process."""
+    with tempfile.TemporaryDirectory() as folder:
+        pid = os.fork()
+        if not pid:
+            code = 70
+            try:
+                for stream, name in ((1, "out"), (2, "said")):
+                    os.dup2(os.open(f"{folder}/{name}", os.O_WRONLY | os.O_CREAT), stream)
+                sys.stdout, sys.stderr = (os.fdopen(stream, "w", closefd=False) for stream in (1, 2))
+                held = int(Path("/proc/self/statm").read_text().split()[0]) * resource.getpagesize() if LINUX else 0
+                resource.setrlimit(resource.RLIMIT_AS, (held + memory, held + memory))
+                resource.setrlimit(resource.RLIMIT_CPU, (SECONDS, SECONDS))
+                code = main([str(w) for w in words])
+            except BaseException:
+                traceback.print_exc()
+            finally:
+                sys.stdout.flush()
+                sys.stderr.flush()
+                os._exit(code)
+        code = os.waitstatus_to_exitcode(os.waitpid(pid, 0)[1])
+        return code, Path(folder, "out").read_text(), Path(folder, "said").read_text()
 
 
 def refused(reader, *given):
@@ -293,13 +306,14 @@ def test_a_store_with_a_pipe_or_an_endless_description(tmp_path):
     assert "pipe" in refused(read_netcdf, path)
 
 
-def test_a_finished_block_that_is_damaged_or_a_bomb_counts_as_absent(tmp_path):
+def test_a_finished_block_that_is_damaged_or_a_bomb_counts_as_absent(tmp_path, monkeypatch):
     kept = PartFolder(tmp_path / "map.nc", "0" * 32)
     kept.put("y0-1-x0-1", {"a": np.arange(6.0)})
     path = next(kept.folder.iterdir())
     whole = path.read_bytes()
     np.testing.assert_array_equal(kept.get("y0-1-x0-1")["a"], np.arange(6.0))
-    np.savez_compressed(path, a=np.zeros(70_000_000))  # 560 MB in 0.5 MB
+    monkeypatch.setattr("sowcal.outputs.part_folder._MOST_BLOCK", 1_000_000)
+    np.savez_compressed(path, a=np.zeros(200_000))
     assert kept.get("y0-1-x0-1") is None
     np.savez(path, a=np.array([{}], dtype=object), allow_pickle=True)
     assert kept.get("y0-1-x0-1") is None
@@ -329,3 +343,26 @@ def test_the_names_of_this_file_do_not_hide_a_reader():
 
     named = Path(__file__).read_text(encoding="utf-8")
     assert all(f'"{form}"' in named for form in FORMATS)
+
+
+def test_a_heap_of_texts_that_turns_for_ever_is_found_before_the_library_reads_it(tmp_path):
+    kinds = samples.weather()
+    if "netcdf grid, hdf" not in kinds:
+        pytest.skip("h5netcdf and h5py are not installed")
+    raw = bytearray(kinds["netcdf grid, hdf"][1])
+    path = tmp_path / "a.nc"
+    path.write_bytes(raw)
+    assert not turns_for_ever(path)
+    at = raw.index(b"GCOL")
+    end, here = at + int.from_bytes(raw[at + 8 : at + 16], "little"), at + 16
+    while int.from_bytes(raw[here : here + 2], "little"):  # to the free space, object 0
+        here += 16 + (int.from_bytes(raw[here + 8 : here + 16], "little") + 7 & ~7)
+    assert here < end
+    raw[here + 8 : here + 16] = bytes(8)
+    path.write_bytes(raw)
+    assert turns_for_ever(path)
+    code, out, said = run(["climate", path])
+    assert (code, out) == (2, "")
+    assert "texts are damaged" in said
+    path.write_bytes(b"")
+    assert not turns_for_ever(path)

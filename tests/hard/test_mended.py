@@ -1,0 +1,99 @@
+"""What fuzzing found, in the smallest form that shows it: each ended in a traceback, a warning or a wrong answer."""
+
+from __future__ import annotations
+
+import random
+
+import pytest
+import samples
+from targets import TARGETS, one
+
+from sowcal.errors import InputError
+from sowcal.garden.garden_file import read_garden_file
+from sowcal.weather.formats import read_record
+from sowcal.weather.open_site import open_weather
+
+HEAD = "date,tmin_degC,tmax_degC,pr_mm\n"
+DLY = samples.write.dly(samples.record())
+MANY = "9" * 400
+# name: (ending, text, words of the refusal; none where it is read, and the value is told as impossible)
+TEXTS = {
+    "a quotation mark that swallows a cell": ("csv", HEAD + '2001-01-01,1,2,0\n2001-01-02,1,"2,0\n', "quotation marks"),
+    "a date of twenty figures": ("csv", HEAD + f"{'9' * 20}-01-01,1,2,0\n", "date"),
+    "a number near the largest": ("csv", HEAD + "2001-01-01,1,2,1e308\n2001-01-02,1,2,0\n", None),
+    "a year near the largest": ("csv", "year,month,day,tmin_degC,tmax_degC\n1e300,1,1,1,2\n", "whole numbers"),
+    "a cell of 5000 figures": ("csv", HEAD + f"2001-01-01,1,2,{'9' * 5000}x\n", "is not a number"),
+    "a number with a stroke": ("Tnx", samples.write.fao(samples.record()).replace("\t", "_0\t", 1), "is not a number"),
+    "tenths with a stroke": ("dly", DLY[:29] + "  1_0" + DLY[34:], "whole number"),
+    "a latitude of 400 figures": ("toml", samples.SITE_OF_NORMALS.replace("-33.5", MANY), "too many figures"),
+    "a normal of 400 figures": ("toml", samples.SITE_OF_NORMALS.replace("[14,", f"[{MANY},"), "too many figures"),
+    "normals of a furnace": (
+        "toml",
+        samples.SITE_OF_NORMALS.replace("[27, 27, 25, 22", "[77, 77, 75, 72"),
+        "lies outside -90 to 60",
+    ),
+    "a million years": ("toml", samples.SITE_OF_NORMALS.replace("years = 2", "years = 1000000"), "between 1 and 200"),
+    "a file name that cannot be": (
+        "toml",
+        samples.SITE_OF_FILE.replace('"record.csv"', '"a\\u0000b"'),
+        "there is no file",
+    ),
+    "a file name of 5000 letters": (
+        "toml",
+        samples.SITE_OF_FILE.replace('"record.csv"', f'"{"a" * 3000}"'),
+        "there is no file",
+    ),
+}
+
+
+@pytest.mark.parametrize("name", TEXTS)
+def test_texts(tmp_path, name):
+    ending, text, words = TEXTS[name]
+    path = tmp_path / f"a.{ending}"
+    path.write_text(text)
+
+    def read():
+        if ending == "toml":
+            return open_weather(path)[1]
+        return read_record(path, latitude=40.0)
+
+    if words is None:
+        assert "outside" in read().attrs["problems"]
+        return
+    with pytest.raises(InputError) as caught:
+        read()
+    assert words in str(caught.value)
+    assert len(str(caught.value)) < 2000
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "words"),
+    [("length = 5", f"length = {MANY}", "too many figures"), ("people = 3", "people = 1e999", "between")],
+)
+def test_gardens(tmp_path, old, new, words):
+    path = tmp_path / "g.toml"
+    path.write_text(samples.GARDEN.replace(old, new))
+    with pytest.raises(InputError, match=words):
+        read_garden_file(path)
+
+
+def test_a_garden_whose_site_is_a_very_long_word(tmp_path):
+    path = tmp_path / "g.toml"
+    path.write_text(samples.GARDEN.replace('"sallowdene"', f'"{"a" * 3000}"'))
+    assert len(read_garden_file(path).site) == 3000  # no file beside it; it is refused where it is opened
+
+
+@pytest.mark.parametrize(
+    ("kind", "number"),
+    [
+        ("netcdf grid, hdf", 5000),  # a reader left half-made, of which Python complained on the screen
+        ("grid of a map", 5000),
+        ("netcdf grid, classic", 30472),  # a time of one day beside values of many
+        ("netcdf grid, classic", 200207),  # a warning of a file closed too early
+        ("commands on damaged files", 32),
+    ],
+)
+def test_damage_that_was_found_by_chance(tmp_path, kind, number):
+    if kind not in TARGETS:
+        pytest.skip("h5netcdf and h5py are not installed")
+    assert one(kind, tmp_path, random.Random(f"{kind} {number}").randrange) in ("read", "refused")
