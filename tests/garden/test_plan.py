@@ -192,6 +192,19 @@ def test_every_kind_of_garden_has_an_answer(sallowdene, change):
     assert len(garden_figures(found)) == 1
 
 
+def test_nothing_to_water_and_nothing_to_feed_are_said_plainly(sallowdene):
+    site, dataset = sallowdene
+    short = dataset.isel(time=slice(0, 5 * 365))
+    garden = bundled_garden()
+    empty = garden_text(plan_garden(replace(garden, beds=()), site.name, short), width=100)
+    assert "Nothing needs watering." in empty
+    assert "There are no beds; this would grow here" in empty
+    assert "there are no beds." not in empty
+    no_tank = garden_text(plan_garden(replace(garden, water=WaterSupply()), site.name, short), width=100)
+    assert "There is no store" in no_tank
+    assert "tank outlet" not in no_tank
+
+
 def test_no_rain_in_the_record_is_told_not_guessed(sallowdene):
     site, dataset = sallowdene
     dry = dataset.isel(time=slice(0, 4 * 365)).copy()
