@@ -27,7 +27,7 @@ def _rows(years: Sequence[int], high: float = _HIGH) -> tuple[dict[int, float], 
     first, last = min(years), max(years)
     step = high / (last - first + 1)
     if high == _HIGH and step >= 2:
-        step = math.floor(step)  # whole steps are told in fewer letters, and there are many such drawings
+        step = math.floor(2 * step) / 2  # such steps are told in fewer letters, and there are many such drawings
     return {y: _TOP + 1 + (y - first + 0.5) * step for y in range(first, last + 1)}, step
 
 

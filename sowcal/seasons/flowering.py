@@ -15,7 +15,7 @@ from sowcal.crops.records import Flowering, Growth, known
 from sowcal.seasons.response import halving, ramp, trapezoid
 from sowcal.seasons.site_days import SiteDays
 from sowcal.seasons.stand import first_flower, low_light, slowness
-from sowcal.seasons.sums import day_reached, place_in, prefix, span_sum
+from sowcal.seasons.sums import day_reached, next_day_where, place_in, prefix, span_sum
 from sowcal.seasons.walk import Losses, Walk, hardens
 
 __all__ = ["Setting", "daily_setting", "flowering_crop"]
@@ -95,6 +95,18 @@ def _ripening(total: np.ndarray, fruit: float, setting: Setting) -> Setting:
     return Setting(setting.share * slow, causes)
 
 
+def _next_end_of_setting(site: SiteDays, left_by_cold: np.ndarray) -> np.ndarray:
+    """For every day the next on which a tender plant that frost spares has set its last, shape (N + 1,).
+
+    Once, in shortening days, cold has let next to nothing set and ripen for a month, it does not set again in
+    spring (common practice, no source).
+    """
+    last_month = prefix(left_by_cold)
+    day = np.arange(site.size)
+    mean = (last_month[1:] - last_month[np.maximum(day - 29, 0)]) / np.minimum(day + 1, 30)
+    return next_day_where((mean < 0.02) & (np.gradient(site.day_length) < 0))
+
+
 def flowering_crop(walk: Walk, losses: Losses) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """First picking, last picking and last day judged, for every start day; losses by hazard on the way."""
     site, crop = walk.site, walk.crop
@@ -110,18 +122,20 @@ def flowering_crop(walk: Walk, losses: Losses) -> tuple[np.ndarray, np.ndarray, 
         setting = _in_season(site, crop.growth, setting)
         setting = _ripening(walk.total, f.fruit_thermal_time, setting)
         return np.stack(
-            [prefix(setting.share * thermal)]
+            [prefix(setting.share * thermal), _next_end_of_setting(site, setting.causes["chilling"])]
             + [prefix((1.0 - setting.causes.get(c, np.ones(n))) * thermal) for c in _CAUSES]
         )
 
     sums = site.keep(key, make)
-    set_total, lost_to = sums[0], sums[1:]
+    set_total, lost_to = sums[0], sums[2:]
     flower = first_flower(walk)
     killed = _killed(walk, flower)
     ripens_by = place_in(walk.total, walk.total[np.minimum(killed, n)] - f.fruit_thermal_time, "right") - 1
     ages = walk.gathered(flower, f.aging_thermal_time if known(f.aging_thermal_time) else 2.0 * full)
     filled = site.keep((*key, "filled"), lambda: day_reached(set_total, np.arange(n + 1), full))[flower]
     stop = np.minimum(np.minimum(ages, filled) + 1, np.maximum(ripens_by, flower))
+    if crop.cold.frost_class in ("tender", "very tender"):
+        stop = np.minimum(stop, sums[1][flower].astype(int))
     stop = np.clip(stop, flower, n)
     borne = span_sum(set_total, flower, stop)
     fraction = np.minimum(borne / full, 1.0)

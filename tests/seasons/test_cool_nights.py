@@ -12,6 +12,7 @@ import pytest
 
 from sowcal.crops.handbook import handbook
 from sowcal.seasons.flowering import daily_setting
+from sowcal.seasons.season import seasons
 from sowcal.seasons.site_days import SiteDays
 
 
@@ -49,3 +50,15 @@ def test_no_flower_waits_for_a_cooler_day():
     tasmax[100] = 28.0
     share = daily_setting(site(18.0, tasmax), tomato.flowering, tomato.cold.killing_flower).share
     np.testing.assert_array_equal(np.flatnonzero(share), [100])
+
+
+def test_a_courgette_does_not_bear_again_after_a_winter_without_frost():
+    """An invented cool coast, means of months from 9 to 17 degC: set out in summer, picked out by winter."""
+    day = np.arange(4 * 365)
+    mean = 13.0 - 4.5 * np.cos(2 * np.pi * (day - 15) / 365)
+    coast = SiteDays(mean - 4.0, mean + 5.0, np.datetime64("2001-01-01"), 43.0)
+    crop = handbook()["courgette"]
+    found = seasons(coast, crop, next(w for w in crop.ways if w.way == "set out"))
+    late = np.flatnonzero((day % 365 == 200) & (found.yield_fraction > 0.3))
+    assert late.size >= 2
+    assert np.all(found.last[late] - late < 150)
