@@ -52,9 +52,14 @@ def _mean(x: np.ndarray) -> np.ndarray:
     return np.where(present, x, 0.0).sum(axis=-1) / np.maximum(present.sum(axis=-1), 1)
 
 
+def _sum(x: np.ndarray) -> np.ndarray:
+    total = x.sum(axis=-1)
+    return np.nansum(x, axis=-1) if np.isnan(total).any() else total
+
+
 # Of the days present; rows without any are NaN by the rule on missing days.
 _REDUCERS: dict[str, Callable[[np.ndarray], np.ndarray]] = {
-    "sum": lambda x: np.nansum(x, axis=-1),
+    "sum": _sum,
     "mean": _mean,
     "min": lambda x: np.fmin.reduce(x, axis=-1),
     "max": lambda x: np.fmax.reduce(x, axis=-1),
@@ -198,11 +203,15 @@ def _reduce(
     """Kernel over each period; NaN where too much of it is missing."""
     shape = np.broadcast_shapes(*(v.shape for v in values))
     out = np.full((*shape[:-1], periods.labels.size), np.nan)
+    whole = all(np.isfinite(v).all() for v in values)
     for k, (i, j, length) in enumerate(zip(periods.first, periods.last, periods.length, strict=True)):
         # A small tolerance: 5 per cent of 20 days is one day.
         if (length - (j - i)) > most_missing * length + 1e-9:
             continue
         slices = [v[..., i:j] for v in values]
+        if whole:
+            out[..., k] = kernel(*slices, dates[i:j])
+            continue
         present = np.isfinite(slices[0])
         for other in slices[1:]:
             present = present & np.isfinite(other)
