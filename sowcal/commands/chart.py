@@ -39,6 +39,7 @@ def run(options: argparse.Namespace) -> int:
                 start_month=options.first_month,
                 issued=day,
                 today=day if options.today else None,
+                gambles=options.possible,
             )
 
         def calendar() -> str:

@@ -71,7 +71,8 @@ def what_helps(
     crops = {s.crop.name for s in sowings if s.earlier is not None and not s.rain_fed}
     if crops:
         changed = garden_need(weather, moved, placed, garden)
-        words = f"starting {len(crops)} crops a fortnight earlier (where that serves as well)"
+        number = f"{len(crops)} {'crop' if len(crops) == 1 else 'crops'}"
+        words = f"starting {number} a fortnight earlier (where that serves as well)"
         out.append(_tried(words, weather, changed, garden, before, latitude))
     changed = garden_need(weather, sowings, placed, garden, cloth=_CLOTH)
     out.append(_tried(f"{_CLOTH:.0%} shade cloth over the beds", weather, changed, garden, before, latitude))

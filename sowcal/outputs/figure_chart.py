@@ -260,6 +260,7 @@ def chart_figures(
     start_month: int = 1,
     issued: dt.date | None = None,
     today: dt.date | None = None,
+    gambles: bool = False,
 ) -> list[Figure]:
     """The chart as A4 pages.
 
@@ -275,6 +276,8 @@ def chart_figures(
         Date of issue for the foot; none is printed where none is given.
     today : datetime.date, optional
         A day to mark across the chart.
+    gambles : bool
+        Whether crops with nothing but possible dates are drawn too, not listed; they are where no crop has better.
 
     Returns
     -------
@@ -296,7 +299,7 @@ def chart_figures(
 
     size = A4 if orientation == "portrait" else (A4[1], A4[0])
     sheet = _Sheet(chart, weeks(start_month), size, issued, today)
-    gambles = not any(s.windows for c in chart.crops for s in c.starts)  # nothing better to draw
+    gambles = gambles or not any(s.windows for c in chart.crops for s in c.starts)  # nothing better to draw
     drawn = (crop_ribbons(c, sheet.cells, gambles=gambles) for c in chart.crops)
     crops = [r for r in drawn if r is not None]
     with matplotlib.rc_context(STYLE):

@@ -58,6 +58,12 @@ def by_month(weekly: np.ndarray) -> np.ndarray:
     return np.array([daily[a:b].mean() for a, b in pairwise((*MONTH_STARTS, YEAR))])
 
 
+def _gravity_fed(plan: GardenPlan) -> bool:
+    """Whether there are drip lines and a store that could feed them."""
+    water = plan.garden.water
+    return plan.gravity is not None and bool(plan.garden.beds) and (water.capacity > 0 or water.pond is not None)
+
+
 def garden_facts(plan: GardenPlan) -> str:
     """Beds, people, tanks, soil and what the answer rests on, in one line."""
     garden = plan.garden
@@ -94,7 +100,7 @@ def in_short(plan: GardenPlan) -> list[str]:
                 f"A full store of {litres(store.capacity)} litres lasts {store.lasts:.0f} days from 1 "
                 f"{store.month_name} ({store.lasts_dry_year:.0f} in the worst year in ten)."
             )
-    if plan.gravity is not None and plan.garden.beds:
+    if plan.gravity is not None and _gravity_fed(plan):
         verdict = "Gravity feeds the drip lines" if plan.gravity.works else "Gravity will not feed the drip lines"
         out.append(f"{verdict}: {plan.gravity.why}.")
     return out
@@ -122,6 +128,11 @@ def plant_notes(plan: GardenPlan) -> list[str]:
         for crop, left in plan.rain_alone.items()
     ]
     left_out = list(dict.fromkeys(plan.left_out))
+    if not plan.garden.beds:
+        wished = ", ".join(dict.fromkeys(left.crop for left in left_out if left.why == "there are no beds"))
+        left_out = [left for left in left_out if left.why != "there are no beds"]
+        if wished:
+            out.append(f"there are no beds; this would grow here and is eaten: {wished}")
     out += [f"left out: {left.crop}: {left.why}" for left in left_out[:_MOST_LEFT_OUT]]
     if len(left_out) > _MOST_LEFT_OUT:
         others = sorted({x.crop for x in left_out[_MOST_LEFT_OUT:]})
@@ -150,12 +161,14 @@ def bed_notes(plan: GardenPlan) -> list[str]:
     return [
         *map(_sentence, plan.rotation),
         f"A year's compost is {litres(volumes.compost)} litres and the mulch {litres(volumes.mulch)}: some "
-        f"{volumes.barrows} barrow loads.",
+        f"{volumes.barrows} barrow {'load' if volumes.barrows == 1 else 'loads'}.",
     ]
 
 
 def water_notes(plan: GardenPlan) -> list[str]:
     """The year's draw, and what stood in for what was missing."""
+    if not plan.need.daily.sum() > 0.0:
+        return ["Nothing needs watering.", *map(_sentence, plan.notes)]
     drawn = (
         f"The beds draw {litres(plan.need.year(0.5))} litres in the median year and "
         f"{litres(plan.need.year(0.9))} in the dry year in ten, what is lost on the way included."
@@ -206,9 +219,9 @@ def store_notes(plan: GardenPlan) -> list[str]:
 
 
 def gravity_notes(plan: GardenPlan) -> list[str]:
-    """Head, pressure and what would help; empty where water is carried or there are no beds."""
+    """Head, pressure and what would help; empty where water is carried, or there is no store or bed."""
     feed = plan.gravity
-    if feed is None or not plan.garden.beds:
+    if feed is None or not _gravity_fed(plan):
         return []
     out = [
         f"The tank outlet stands {feed.static_head:g} m above the beds: {feed.static_head * 0.0980665:.2f} bar with "
@@ -239,6 +252,6 @@ def hand_notes(plan: GardenPlan) -> list[str]:
             out.append(f"More than half an hour a day with {tool} from about {day_text((stops - 1) * 7)} on.")
         else:
             out.append(f"With {tool} it never takes more than half an hour a day.")
-    if plan.minutes is not None:
+    if plan.minutes is not None and _gravity_fed(plan):
         out.append(f"The drip lines run {plan.minutes:.0f} minutes a day in that week.")
     return out

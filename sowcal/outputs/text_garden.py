@@ -108,8 +108,9 @@ def _beds(page: _Page, plan: GardenPlan) -> None:
     page.head("Beds")
     months = [["m2", *MONTHS]]
     months.append(["wished for", *(f"{v:.0f}" for v in plan.beds.needed)])
-    months.append(["in use", *(f"{v:.0f}" for v in plan.beds.used.sum(axis=0))] if plan.garden.beds else ["in use"])
-    page.rows([r + [""] * (13 - len(r)) for r in months], tuple(range(1, 13)))
+    if plan.garden.beds:
+        months.append(["in use", *(f"{v:.0f}" for v in plan.beds.used.sum(axis=0))])
+    page.rows(months, tuple(range(1, 13)))
     page.lines.append("")
     for bed, stands in bed_lines(plan):
         page.say(f"{bed}: {stands}", "", "    ")
@@ -121,6 +122,14 @@ def _beds(page: _Page, plan: GardenPlan) -> None:
 
 def _water(page: _Page, plan: GardenPlan) -> None:
     page.head("Water, litres a day")
+    if plan.need.daily.sum() > 0.0:
+        _months(page, plan)
+    for note in water_notes(plan):
+        page.point(note)
+
+
+def _months(page: _Page, plan: GardenPlan) -> None:
+    """Litres a day of each month as bars."""
     median, dry = by_month(plan.need.week(0.5)), by_month(plan.need.week(0.9))
     top = max(float(dry.max(initial=0.0)), 1e-9)
     room = max(page.width - 34, 10)
@@ -131,5 +140,3 @@ def _water(page: _Page, plan: GardenPlan) -> None:
         line = f"{MONTHS[m]:6}{litres(median[m]):>8}{litres(dry[m]):>10}   {bar * a}{more * max(b - a, 0)}"
         page.lines.append(line.rstrip())
     page.lines.append("")
-    for note in water_notes(plan):
-        page.point(note)

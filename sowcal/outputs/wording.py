@@ -167,12 +167,8 @@ def record_text(record: Record) -> str:
 
 def within_error(found: OffsetRange) -> str:
     """What becomes of a window within the error of the plot's own thermometer."""
-    low, high = map(in_ten, found.reliability)
-    said = (
-        f"within the error of your thermometer {low}"
-        if low == high
-        else (f"within the error of your thermometer {low} to {high}")
-    )
+    low, high = (in_ten(share).partition(" ")[0] for share in found.reliability)
+    said = f"within the error of your thermometer {low if low == high else f'{low} to {high}'} years in 10"
     for word, span in (("colder", found.if_colder), ("warmer", found.if_warmer)):
         said += f"; if {word}, {span_text(*span) if span else 'no dates'}"
     return said

@@ -133,7 +133,7 @@ def test_the_store_lasts_what_a_division_says(plan):
 
 def test_json_has_the_keys_promised_and_conserves_water(plan):
     answer = json.loads(json.dumps(plan.to_json(), allow_nan=False))
-    assert list(answer) == ["plants", "beds", "water", "store", "gravity", "cautions", "made_by"]
+    assert list(answer) == ["plants", "beds", "water", "store", "gravity", "cautions", "record", "made_by"]
     assert set(answer["plants"][0]) == {"crop", "count", "surplus_share"}
     assert set(answer["water"]) == {"weekly_litres", "dry_year_weekly_litres"}
     assert set(answer["store"]) == {"capacity_litres", "years", "chance_dry", "size_for_9_in_10"}
@@ -190,6 +190,19 @@ def test_every_kind_of_garden_has_an_answer(sallowdene, change):
     for width in (60, 100):
         assert max(map(len, garden_text(found, width=width, unicode=False).splitlines())) <= width
     assert len(garden_figures(found)) == 1
+
+
+def test_nothing_to_water_and_nothing_to_feed_are_said_plainly(sallowdene):
+    site, dataset = sallowdene
+    short = dataset.isel(time=slice(0, 5 * 365))
+    garden = bundled_garden()
+    empty = garden_text(plan_garden(replace(garden, beds=()), site.name, short), width=100)
+    assert "Nothing needs watering." in empty
+    assert "There are no beds; this would grow here" in empty
+    assert "there are no beds." not in empty
+    no_tank = garden_text(plan_garden(replace(garden, water=WaterSupply()), site.name, short), width=100)
+    assert "There is no store" in no_tank
+    assert "tank outlet" not in no_tank
 
 
 def test_no_rain_in_the_record_is_told_not_guessed(sallowdene):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -160,3 +162,56 @@ def test_labels_of_degree_days_tell_the_cut_off():
     assert without.attrs["upper_threshold"] == "none"
     cut = growing_degree_days(day, day + 10, base_temperature=10.0, upper_threshold=30.0, cutoff="vertical")
     assert cut.attrs["upper_threshold"] == "30 degC, vertical cut-off"
+
+
+def test_a_year_without_a_gap_is_parted_forwards_from_its_poorest_day():
+    days = np.arange(365)
+    worth = 1.0 - 0.5 * np.exp(-(((days - 180) / 20.0) ** 2)) - 0.6 * np.exp(-(((days - 20) / 20.0) ** 2))
+    parts = seasons_of_year(np.ones(365, bool), worth)
+    joined = np.concatenate(parts)
+    assert joined[0] == 20
+    assert ((np.diff(joined) % 365) == 1).all()
+    assert sorted(joined) == list(days)
+    assert any(abs(int(part[0]) - 180) <= 1 for part in parts)
+
+
+def test_early_and_late_pickings_are_days_of_the_year():
+    found = folded(on((340, 364)))
+    found.first[:] = np.linspace(50, 68, YEARS)[
+        :, None
+    ]  # the tenth and the ninetieth of a hundred lie at 51.8 and 66.2
+    (window,) = possible_windows(found)
+    p = window.first_picking
+    assert p.p10 == (window.best + 51) % 365
+    assert p.p90 == (window.best + 66) % 365
+    assert p.days_after_start == 59
+
+
+def test_raising_under_cover_counts_back_from_both_edges():
+    raised = np.full((YEARS, 365), 42.0)
+    raised[:, 160] = 21.0
+    (window,) = possible_windows(replace(folded(on((20, 160))), raised=raised))
+    assert window.raise_under_cover == ((20 - 42) % 365, 160 - 21)
+
+
+def test_a_windows_interval_is_that_of_its_years():
+    """Wilson's interval of nine in ten, 0.596 to 0.982, by hand."""
+    (window,) = possible_windows(folded(0.9 * on((100, 160))))
+    assert window.interval == pytest.approx((0.596, 0.982), abs=6e-4)
+
+
+def test_edges_of_years_that_all_agree_have_no_spread():
+    """In each drawing the week's mean is 6/7 two days inside an edge and 5/7 one day inside: 0.8 lies between."""
+    settings = Settings(risk=0.8, edge_draws=50)
+    (window,) = recommended_windows(folded(on((100, 160))), settings)
+    assert (window.start_interval, window.end_interval) == ((102, 102), (158, 158))
+    (window,) = recommended_windows(folded(on((340, 20))), settings)
+    assert (window.start_interval, window.end_interval) == ((342, 342), (18, 18))
+
+
+def test_an_edge_that_yield_sets_has_no_interval():
+    worth = on((100, 180))
+    worth[161:181] = 0.5
+    (window,) = recommended_windows(folded(0.8 * on((100, 180)), worth), Settings(risk=0.8, edge_draws=50))
+    assert (window.start, window.end, window.end_interval) == (100, 160, None)
+    assert window.start_interval is not None

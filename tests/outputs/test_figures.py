@@ -207,3 +207,13 @@ def test_climate_shows_a_bar_for_each_year_free_of_frost(made_up):
     for box, year in zip(bars, years, strict=True):
         assert (box.x0, box.x1) == (year.last_spring_frost + 1, year.first_autumn_frost or 365)
     assert any("58 portions" in w and "2810 °C days" in w for w in _words(figure))
+
+
+def test_gambles_are_drawn_where_asked_for_and_listed_else(chart):
+    def drawn(**wish):
+        pages = chart_figures(chart, sort="name", **wish)
+        bold = [t.get_text().replace("\n", " ") for p in pages for a in p.axes for t in a.texts]
+        return "parsnip" in bold, any(w.startswith("parsnip: ") for w in bold)
+
+    assert drawn() == (False, True)
+    assert drawn(gambles=True) == (True, False)
