@@ -27,13 +27,13 @@ from dataclasses import dataclass
 from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
-_SEASONS = ["tests/seasons"]
+_SEASONS = ["tests/hard/test_goldens.py", "tests/seasons"]
 _WINDOWS = ["tests/hard/test_kernels.py", "tests/suitability/test_windows.py", "tests/suitability/test_quantiles.py"]
 KERNELS: dict[str, tuple[list[str], list[str]]] = {  # modules and the tests that answer for them, the quickest first
     "degree-days": (["climate.degree_days"], ["tests/climate/test_degree_days.py"]),
     "chill": (
         ["climate.chill", "climate.dynamic_model"],
-        ["tests/climate/test_chill.py", "tests/climate/test_hourly_chill.py"],
+        ["tests/climate/test_chill.py", "tests/climate/test_hourly_chill.py", "tests/hard/test_goldens.py"],
     ),
     "hazards": (["seasons.gates", "seasons.walk", "seasons.stand", "seasons.vegetative"], _SEASONS),
     "windows": (["suitability.windows", "suitability.by_day"], _WINDOWS),
