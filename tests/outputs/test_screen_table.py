@@ -96,5 +96,5 @@ def test_the_same_days_are_told_once():
     assert "1 day filled" in text
     assert "GAP (days without a reading): 2 times" in text
     assert "1 Feb 2001 to 28 Feb 2001, 28 days: rain, maximum, minimum: left missing" in text
-    assert "2001-05-01, 1 day: minimum: filled, and flagged as such" in text
+    assert "1 May 2001, 1 day: minimum: filled, and flagged as such" in text
     assert "28 days: minimum and maximum are those of the days from 1999-02-01" in text
