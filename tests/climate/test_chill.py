@@ -85,6 +85,15 @@ def test_utah_weights():
     assert np.isnan(hourly_chill_units(np.array([np.nan])))
 
 
+@pytest.mark.parametrize(("degrees", "between", "below"), [(0.0, 24, 24), (-0.1, 0, 24), (7.2, 24, 0), (7.3, 0, 0)])
+def test_hours_at_the_limits(degrees, between, below):
+    """Hours from 0 to 7.2 degC hold both limits, hours below 7.2 degC do not (as the definitions are worded)."""
+    days = np.full(3, degrees)
+    here = {"time": np.arange("2001-01-10", "2001-01-13", dtype="datetime64[D]"), "latitude": 40.0, "by": "day"}
+    assert chilling_hours(days, days, form="0_to_7.2", **here)[1] == between
+    assert chilling_hours(days, days, **here)[1] == below
+
+
 def test_seasons_are_sums_of_their_own_hours(tunis):
     """Each model's season against all its hours laid out at once, 1 November to the end of February."""
     here = {"time": tunis.time, "latitude": tunis.latitude}
