@@ -75,7 +75,7 @@ def reasons(chart: SowingChart, crops: list[str], months: set[int]) -> str:
         day = int(MIDDLE[month - 1])
         best = None
         for line in chart.crops:
-            if line.crop.split(" (")[0] not in crops:
+            if not {line.crop, line.crop.split(" (")[0]} & set(crops):
                 continue
             for start in line.starts:
                 if start.reliability is None:
