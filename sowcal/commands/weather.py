@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import re
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -151,6 +152,20 @@ def _export(options: argparse.Namespace) -> None:
     _write(options, last_years(dataset, options.years) if options.years is not None else dataset)
 
 
+def _answer(options: argparse.Namespace, answer: Any, dataset: Any, words: Callable[[], str]) -> None:
+    """An answer to a file, as JSON, or in words with what it was made with."""
+    if options.out:
+        from sowcal.outputs.files import write_output
+
+        for path in write_output(options.out, answer=answer):
+            tell(f"wrote {path}")
+    elif options.json:
+        print_json(answer)
+    else:
+        print(words())
+        print(_made_by(dataset).short())
+
+
 def _offset(options: argparse.Namespace) -> None:
     from sowcal.weather.formats import read_record
     from sowcal.weather.offset import station_offset, with_offset
@@ -164,16 +179,8 @@ def _offset(options: argparse.Namespace) -> None:
     answer = _told(report.to_json(), dataset)
     if options.out and Path(options.out).suffix.lower() != ".json":
         _write(options, with_offset(dataset, report))
-    elif options.out:
-        from sowcal.outputs.files import write_output
-
-        for path in write_output(options.out, answer=answer):
-            tell(f"wrote {path}")
-    elif options.json:
-        print_json(answer)
     else:
-        print(text.offset_text(report, place.name, **_screen(options)))
-        print(_made_by(dataset).short())
+        _answer(options, answer, dataset, lambda: text.offset_text(report, place.name, **_screen(options)))
 
 
 def _trend(options: argparse.Namespace) -> None:
@@ -186,16 +193,7 @@ def _trend(options: argparse.Namespace) -> None:
         dataset = last_years(dataset, options.years)
     found = trends(dataset)
     answer = _told({"site": place.name, "trends": [t.to_json() for t in found]}, dataset)
-    if options.out:
-        from sowcal.outputs.files import write_output
-
-        for path in write_output(options.out, answer=answer):
-            tell(f"wrote {path}")
-    elif options.json:
-        print_json(answer)
-    else:
-        print(text.trend_text(found, place.name, **_screen(options)))
-        print(_made_by(dataset).short())
+    _answer(options, answer, dataset, lambda: text.trend_text(found, place.name, **_screen(options)))
 
 
 def _chill(options: argparse.Namespace) -> None:
@@ -216,16 +214,7 @@ def _chill(options: argparse.Namespace) -> None:
     found = chill_both_ways(dataset)
     named = {"site": place.name, "station": dataset.attrs["station"]}
     answer = _told({**named, "chill": [f.to_json() for f in found]}, dataset)
-    if options.out:
-        from sowcal.outputs.files import write_output
-
-        for path in write_output(options.out, answer=answer):
-            tell(f"wrote {path}")
-    elif options.json:
-        print_json(answer)
-    else:
-        print(text.chill_text(found, place.name, **_screen(options)))
-        print(_made_by(dataset).short())
+    _answer(options, answer, dataset, lambda: text.chill_text(found, place.name, **_screen(options)))
 
 
 ACTIONS = {
