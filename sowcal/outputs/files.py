@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import contextlib
-import os
-import tempfile
 from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sowcal.errors import InputError
+from sowcal.weather.written_whole import written_whole
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -29,26 +27,18 @@ def page_path(path: Path, page: int) -> Path:
 
 def write_beside(path: Path, write: Callable[[Path], None]) -> None:
     """Write beside the file and rename, so that nobody ever reads half of one."""
+    begun = False
     try:
-        handle, name = tempfile.mkstemp(prefix=f".{path.stem}-", suffix=path.suffix, dir=path.parent)
-        os.close(handle)
+        with written_whole(path) as beside:
+            begun = True
+            write(beside)
     except OSError as error:
+        if begun:
+            raise InputError(f"could not be written ({error.strerror})", where=str(path)) from None
         raise InputError(
             f"cannot write there ({error.strerror}); name a folder that exists and may be written to",
             where=str(path),
         ) from None
-    beside = Path(name)
-    try:
-        write(beside)
-        mask = os.umask(0)
-        os.umask(mask)
-        beside.chmod(0o666 & ~mask)  # mkstemp makes it private
-        beside.replace(path)
-    except OSError as error:
-        raise InputError(f"could not be written ({error.strerror})", where=str(path)) from None
-    finally:
-        with contextlib.suppress(FileNotFoundError):
-            beside.unlink()
 
 
 def write_text(path: Path, text: str) -> list[Path]:

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import contextlib
 import os
-import shutil
-import tempfile
 from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -13,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from sowcal.errors import InputError
 from sowcal.outputs.files import PICTURES, write_beside
 from sowcal.weather.gridded import is_zarr
+from sowcal.weather.written_whole import written_whole
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -59,20 +57,9 @@ def write_map(path: Path, dataset: xr.Dataset) -> list[Path]:
 
 
 def _write_zarr(path: Path, dataset: xr.Dataset) -> None:
-    beside = Path(tempfile.mkdtemp(prefix=f".{path.stem}-", suffix=".zarr", dir=path.parent))
-    old = beside.with_name(f"{beside.name}.old")
     try:
-        # format 2 is what most readers know
-        dataset.to_zarr(beside, mode="w", zarr_format=2, consolidated=True)
-        mask = os.umask(0)
-        os.umask(mask)
-        beside.chmod(0o777 & ~mask)  # mkdtemp makes it private
-        if path.exists():
-            path.rename(old)
-        beside.rename(path)
+        with written_whole(path, folder=True) as beside:
+            # format 2 is what most readers know
+            dataset.to_zarr(beside, mode="w", zarr_format=2, consolidated=True)
     except OSError as problem:
         raise InputError(f"could not be written ({problem.strerror})", where=str(path)) from None
-    finally:
-        for leftover in (beside, old):
-            with contextlib.suppress(OSError):
-                shutil.rmtree(leftover)

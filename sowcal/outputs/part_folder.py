@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import contextlib
-import os
 import re
-import tempfile
 import zipfile
 from pathlib import Path
 
@@ -13,11 +11,12 @@ import numpy as np
 
 from sowcal.errors import InputError
 from sowcal.weather.whole_file import opened
+from sowcal.weather.written_whole import HALF, written_whole
 
 __all__ = ["PartFolder", "parts_of"]
 
 _MOST_BLOCK = 500_000_000  # bytes of one block unpacked; blocks of 64 cells have a few MB
-_OURS = re.compile(r"[0-9a-f]{32}-y\d+-\d+-x\d+-\d+\.npz|part-\w+\.tmp")
+_OURS = re.compile(r"[0-9a-f]{32}-y\d+-\d+-x\d+-\d+\.npz")
 
 
 def parts_of(out: Path) -> Path:
@@ -55,18 +54,12 @@ class PartFolder:
             return None
 
     def put(self, name: str, values: dict[str, np.ndarray]) -> None:
-        """Write a block beside its place and rename it, so that a stop at any moment leaves no half of one."""
-        beside = None
+        """Keep a block, whole whenever this is stopped."""
         try:
             self.folder.mkdir(exist_ok=True)
-            handle, beside = tempfile.mkstemp(prefix="part-", suffix=".tmp", dir=self.folder)
-            with os.fdopen(handle, "wb") as file:
-                np.savez(file, **values)  # type: ignore[arg-type]
-            os.replace(beside, self._path(name))
+            with written_whole(self._path(name)) as beside:
+                np.savez(beside, **values)  # type: ignore[arg-type]
         except OSError as problem:
-            if beside:
-                with contextlib.suppress(OSError):
-                    os.unlink(beside)
             raise InputError(
                 f"a finished block could not be kept ({problem.strerror})", where=str(self.folder)
             ) from None
@@ -76,7 +69,7 @@ class PartFolder:
         if not self.folder.is_dir():
             return
         for path in self.folder.iterdir():
-            if _OURS.fullmatch(path.name):
+            if _OURS.fullmatch(path.name) or HALF.fullmatch(path.name):
                 path.unlink(missing_ok=True)
         with contextlib.suppress(OSError):
             self.folder.rmdir()

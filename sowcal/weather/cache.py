@@ -11,8 +11,6 @@ import contextlib
 import hashlib
 import os
 import re
-import tempfile
-import time
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -22,6 +20,7 @@ from typing import TYPE_CHECKING
 from sowcal.errors import InputError
 from sowcal.weather.file_lock import alone
 from sowcal.weather.whole_file import file_size
+from sowcal.weather.written_whole import HALF, written_whole
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -40,7 +39,6 @@ __all__ = [
 ]
 
 VERSION = 1
-_STALE = 3600.0  # s; writing takes less than one
 _MOST = 500_000_000  # bytes; 150 years of hours have some 10 MB
 _NAME = re.compile(r"(station|hours)-([A-Za-z0-9_.-]+)\.nc")
 
@@ -115,22 +113,13 @@ def keep(station: str, dataset: xr.Dataset, what: str = "days") -> Path | None:
     marked = dataset.copy()
     marked.attrs = {k: v for k, v in dataset.attrs.items() if isinstance(v, (str, int, float))}
     marked.attrs |= {"sowcal_cache_version": VERSION, "sowcal_fingerprint": fingerprint(dataset)}
-    beside = None
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        _sweep(path.parent)
-        handle, name = tempfile.mkstemp(prefix=".part-", suffix=".nc", dir=path.parent)
-        os.close(handle)
-        beside = Path(name)
-        marked.to_netcdf(beside, engine="scipy")
-        beside.replace(path)
+        with written_whole(path) as beside:
+            marked.to_netcdf(beside, engine="scipy")
         return path
     except OSError:
         return None
-    finally:
-        if beside is not None:
-            with contextlib.suppress(OSError):
-                beside.unlink(missing_ok=True)
 
 
 @contextlib.contextmanager
@@ -141,14 +130,6 @@ def held(station: str) -> Iterator[None]:
         path.parent.mkdir(parents=True, exist_ok=True)
     with alone(path.with_name(f".lock-{station}")):
         yield
-
-
-def _sweep(folder: Path) -> None:
-    """Take away what programs that were killed left half written an hour ago or more."""
-    for path in folder.glob(".part-*.nc"):
-        with contextlib.suppress(OSError):
-            if time.time() - path.stat().st_mtime > _STALE:
-                path.unlink()
 
 
 def kept(station: str, what: str = "days") -> xr.Dataset | None:
@@ -219,8 +200,9 @@ def clear(station: str | None = None) -> int:
         if not paths:
             raise InputError(f"nothing is kept of station {station!r}; 'sowcal weather list' shows what is")
     else:
-        globs = ("station-*.nc", "hours-*.nc", ".part-*.nc", ".lock-*")
+        globs = ("station-*.nc", "hours-*.nc", ".lock-*")
         paths = [p for g in globs for p in folder.glob(g)] if folder.is_dir() else []
+        paths += [p for p in folder.glob(".*") if HALF.fullmatch(p.name)] if folder.is_dir() else []
     for path in paths:
         try:
             path.unlink()

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import contextlib
-import os
 import re
-import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,6 +10,7 @@ import numpy as np
 
 from sowcal.errors import InputError
 from sowcal.weather.dataset import ORIGIN_WORDS, VARIABLES
+from sowcal.weather.written_whole import written_whole
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -89,27 +87,16 @@ def export_dataset(dataset: xr.Dataset, path: Path) -> None:
     suffix = path.suffix.lower()
     if suffix not in EXPORTS:
         raise InputError("a record is written as .nc or .csv; give the file such an ending", where=str(path))
-    beside = None
     try:
-        handle, name = tempfile.mkstemp(prefix=f".{path.stem}-", suffix=suffix, dir=path.parent)
-        os.close(handle)
-        beside = Path(name)
-        if suffix == ".csv":
-            beside.write_bytes(csv_text(dataset).encode("utf-8", "backslashreplace"))
-        else:
-            plain = dataset.copy()
-            plain.attrs = {k: _as_utf8(v) for k, v in dataset.attrs.items() if isinstance(v, (str, int, float))}
-            plain.to_netcdf(beside, engine="scipy")
-        mask = os.umask(0)
-        os.umask(mask)
-        beside.chmod(0o666 & ~mask)  # mkstemp makes it private
-        beside.replace(path)
+        with written_whole(path) as beside:
+            if suffix == ".csv":
+                beside.write_bytes(csv_text(dataset).encode("utf-8", "backslashreplace"))
+            else:
+                plain = dataset.copy()
+                plain.attrs = {k: _as_utf8(v) for k, v in dataset.attrs.items() if isinstance(v, (str, int, float))}
+                plain.to_netcdf(beside, engine="scipy")
     except OSError as problem:
         raise InputError(
             f"cannot write there ({problem.strerror}); name a folder that exists and may be written to",
             where=str(path),
         ) from None
-    finally:
-        if beside is not None:
-            with contextlib.suppress(OSError):
-                beside.unlink(missing_ok=True)

@@ -6,12 +6,12 @@ days, and a second program would read it while it grows.
 
 from __future__ import annotations
 
-import contextlib
 import os
-import tempfile
 import time
 from pathlib import Path
 from typing import Any
+
+from sowcal.weather.written_whole import written_whole
 
 __all__ = ["is_whole_list", "provide_list"]
 
@@ -48,21 +48,16 @@ def provide_list(ms: Any) -> None:
     whole = is_whole_list(place)
     if whole and time.time() - place.stat().st_mtime < ms.config.stations_db_ttl:
         return
-    handle, name = tempfile.mkstemp(prefix=".part-", suffix=".db", dir=place.parent)
-    os.close(handle)
-    beside = Path(name)
-    beside.unlink()  # meteostat fetches what is not there
-    ms.config.stations_db_file = str(beside)
     try:
-        ms.stations.meta("00000")
-        if not is_whole_list(beside):
-            raise OSError("the list of stations came cut short")
-        beside.replace(place)
+        with written_whole(place) as beside:
+            beside.unlink()  # meteostat fetches what is not there
+            ms.config.stations_db_file = str(beside)
+            ms.stations.meta("00000")
+            if not is_whole_list(beside):
+                raise OSError("the list of stations came cut short")
     except Exception:
         if not whole:
             raise
         os.utime(place)  # an old list is better than none; the next fetch is a list's life away
     finally:
         ms.config.stations_db_file = str(place)
-        with contextlib.suppress(OSError):
-            beside.unlink(missing_ok=True)

@@ -29,7 +29,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
 _SEASONS = ["tests/hard/test_goldens.py", "tests/seasons"]
-_WINDOWS = ["tests/hard/test_kernels.py", "tests/suitability/test_windows.py", "tests/suitability/test_quantiles.py"]
+_WINDOWS = ["tests/suitability/test_windows.py", "tests/hard/test_kernels.py", "tests/hard/test_goldens.py"]
 KERNELS: dict[str, tuple[list[str], list[str]]] = {  # modules and the tests that answer for them, the quickest first
     "degree-days": (["climate.degree_days"], ["tests/climate/test_degree_days.py"]),
     "chill": (
@@ -37,7 +37,8 @@ KERNELS: dict[str, tuple[list[str], list[str]]] = {  # modules and the tests tha
         ["tests/climate/test_chill.py", "tests/climate/test_hourly_chill.py", "tests/hard/test_goldens.py"],
     ),
     "hazards": (["seasons.gates", "seasons.walk", "seasons.stand", "seasons.vegetative"], _SEASONS),
-    "windows": (["suitability.windows", "suitability.by_day"], _WINDOWS),
+    "windows": (["suitability.windows"], _WINDOWS),
+    "folding": (["suitability.by_day"], ["tests/suitability/test_by_day.py", *_WINDOWS]),
 }
 _COMPARE = {
     ast.Lt: (ast.LtE, ast.GtE), ast.LtE: (ast.Lt, ast.Gt), ast.Gt: (ast.GtE, ast.LtE), ast.GtE: (ast.Gt, ast.Lt),

@@ -178,7 +178,7 @@ def _ask(arguments: list[str], folder: Path) -> None:
             raise Defect(f"control characters reach the screen: {text[:300]!r}")
         if "Traceback" in text:
             raise Defect("a traceback is shown")
-    if any(p.name.startswith((".", "part-")) for p in left):
+    if any(p.name.startswith(".") for p in left):
         raise Defect(f"left half written: {left}")
 
 

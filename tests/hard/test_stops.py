@@ -164,10 +164,12 @@ def test_what_killed_programs_left_is_taken_away_after_a_while(own_folders):
     import samples
 
     folder = cache.cache_folder()
-    old, new = folder / ".part-old.nc", folder / ".part-new.nc"
+    old, new = folder / ".sowcal-part-1-01234567.nc", folder / ".sowcal-part-1-89abcdef.nc"
     for path in (old, new):
         path.write_bytes(b"half")
     os.utime(old, (0, 0))
     cache.keep("90001", samples.record())
     assert not old.exists()
     assert new.exists()
+    assert cache.clear() == 1  # the record; the new one is gone too, uncounted
+    assert not new.exists()
