@@ -28,7 +28,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
-_SEASONS = ["tests/hard/test_goldens.py", "tests/seasons"]
+_STEPS = ("walk", "stand", "gates", "vegetative", "kept_sums", "against_a_loop", "cool_nights")
+_SEASONS = [*(f"tests/seasons/test_{step}.py" for step in _STEPS), "tests/hard/test_goldens.py"]
 _WINDOWS = ["tests/suitability/test_windows.py", "tests/hard/test_kernels.py", "tests/hard/test_goldens.py"]
 KERNELS: dict[str, tuple[list[str], list[str]]] = {  # modules and the tests that answer for them, the quickest first
     "degree-days": (["climate.degree_days"], ["tests/climate/test_degree_days.py"]),
