@@ -73,7 +73,7 @@ def growing_degree_days(
     Raises
     ------
     InputError
-        For an unknown method or cut-off, or an upper threshold not above the base.
+        For an unknown method or cut-off, an upper threshold not above the base, or values without a time axis.
 
     Notes
     -----
@@ -87,6 +87,8 @@ def growing_degree_days(
     upper = np.inf if upper_threshold is None else float(upper_threshold)
     if not base_temperature < upper:
         raise InputError(f"upper_threshold ({upper:g} degC) must be above base_temperature ({base_temperature:g})")
+    if np.ndim(tasmin) == 0 and np.ndim(tasmax) == 0:
+        raise InputError("tasmin and tasmax have no time axis; give them as arrays, a value a day")
     if method == "single_sine" and cutoff == "horizontal":
         kernel: Callable[..., np.ndarray] = partial(single_sine_horizontal, base=base_temperature, upper=upper)
     else:
@@ -130,10 +132,7 @@ def single_sine_horizontal(
         tasmin, tasmax = np.broadcast_arrays(tasmin, tasmax)
     if np.ndim(tasmin) > 1 and np.size(tasmin) > _BLOCK:
         # Place by place: what a row needs stays in the processor's cache.
-        rows = np.empty(np.shape(tasmin))
-        for row, low, high in zip(rows, tasmin, tasmax, strict=True):
-            row[...] = single_sine_horizontal(low, high, base, upper)
-        return rows
+        return np.stack([single_sine_horizontal(a, b, base, upper) for a, b in zip(tasmin, tasmax, strict=True)])
     top = np.inf if upper is None or np.isnan(upper) else float(upper)
     bounded = np.isfinite(top)
     mean = np.add(tasmin, tasmax, dtype=float)
@@ -158,21 +157,15 @@ def _sine_excess(distance: np.ndarray, amplitude: np.ndarray) -> np.ndarray:
     With d the distance of mean and threshold in amplitudes the area above the threshold is
     ``max(mean - threshold, 0) + amplitude (sqrt(1 - d^2) - d arccos d) / pi``, the same on either side.
     """
-    d = np.abs(distance)
-    d /= amplitude
+    d = np.abs(distance) / amplitude
     np.minimum(d, 1.0, out=d)
-    root = (1.0 - d) * (1.0 + d)
-    np.sqrt(root, out=root)
-    d *= np.arccos(d)
-    root -= d
-    root *= amplitude / np.pi
-    return root
+    return amplitude / np.pi * (np.sqrt((1.0 - d) * (1.0 + d)) - d * np.arccos(d))
 
 
 def _of_means(tasmin: np.ndarray, tasmax: np.ndarray, base: float, upper: float, cutoff: str) -> np.ndarray:
     """Response to the daily mean, some places at a time, so that what they need stays in the processor's cache."""
     out = np.empty(tasmin.shape)
-    days = tasmin.shape[-1] if tasmin.ndim else 1
+    days = tasmin.shape[-1]
     places = (out.size // max(days, 1), days)
     low, high, found = (x.reshape(places) for x in (tasmin, tasmax, out))
     step = max(_BLOCK // max(days, 1), 1)
@@ -197,7 +190,7 @@ def _degree_days(
         if cutoff == "intermediate":
             # Heat far above the threshold does not take away what the day's cooler hours gave.
             out = np.maximum(out, _by_curve(tasmin, tasmax, base, upper, method, "vertical"))
-    return np.maximum(out, 0.0, out=out if out.ndim else None)
+    return np.maximum(out, 0.0)
 
 
 def _by_curve(

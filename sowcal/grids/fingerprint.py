@@ -1,4 +1,8 @@
-"""One word for everything that an answer over a grid rests on, so that finished blocks are never mixed up."""
+"""Short names for what an answer over a grid rests on.
+
+One covers everything that the answer depends on, code and file included, so that finished blocks are never mixed up.
+The other covers the days alone and goes with the map, as the fingerprint of a record goes with the chart of a site.
+"""
 
 from __future__ import annotations
 
@@ -10,10 +14,15 @@ from pathlib import Path
 import numpy as np
 
 import sowcal
+from sowcal.grids.cells import SEA, Cells
 from sowcal.grids.tasks import Task
+from sowcal.made_by import fingerprint_of
+from sowcal.weather.fingerprint import steps_of
 from sowcal.weather.grid_file import Grid
 
-__all__ = ["fingerprint"]
+__all__ = ["fingerprint", "grid_record_fingerprint", "numbers_of_cells"]
+
+_DIGITS = 13  # hexadecimal; what a double holds to the last digit, as finished blocks are kept as doubles
 
 
 def fingerprint(grid: Grid, task: Task, longest_gap: int) -> str:
@@ -30,6 +39,27 @@ def fingerprint(grid: Grid, task: Task, longest_gap: int) -> str:
         digest.update(repr(array.shape).encode() + np.ascontiguousarray(array).tobytes())
     digest.update(_content(grid).encode())
     return digest.hexdigest()
+
+
+def numbers_of_cells(cells: Cells) -> np.ndarray:
+    """A number for the days of each cell as they are judged, the same whatever block it was in; 0 in the sea.
+
+    Returns
+    -------
+    numpy.ndarray of float
+        Whole numbers, shape (cells,).
+    """
+    days = cells.days.astype("<i8").tobytes()
+    out = np.zeros(cells.state.size)
+    for k in np.flatnonzero(cells.state != SEA):
+        parts = [days, steps_of(cells.latitude[k]), steps_of(cells.tasmin[k]), steps_of(cells.tasmax[k])]
+        out[k] = int(fingerprint_of(parts)[:_DIGITS], 16)
+    return out
+
+
+def grid_record_fingerprint(numbers: np.ndarray) -> str:
+    """Fingerprint of all days of a grid from the numbers of its cells, shape (y, x); 16 hexadecimal digits."""
+    return fingerprint_of([repr(numbers.shape).encode(), numbers.astype("<i8").tobytes()])
 
 
 def _content(grid: Grid) -> str:

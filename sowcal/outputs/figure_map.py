@@ -60,8 +60,9 @@ def _page(
     figure.text(0.05, 0.94, shown(title)[: int(size[0] * 7)], fontsize=14, weight="bold")
     figure.text(0.05, 0.918, "\n".join(wrap(shown(said), int(size[0] * 13))), fontsize=8.5, va="top")
     source, record = (dataset.attrs.get(key, "") for key in ("source", "record"))
-    tables = dataset.attrs.get("crop_tables")
-    made_from = f", crop tables {tables[:8]}" if tables else ""
+    tables, days = (dataset.attrs.get(key) for key in ("crop_tables", "record_fingerprint"))
+    made_from = f", record {days[:8]}" if days else ""
+    made_from += f", crop tables {tables[:8]}" if tables else ""
     foot = f"By {source}, {record}{made_from}. Ruled: no record (sea, or outside). {NO_PROMISE}"
     lines = wrap(shown(foot), int(size[0] * 17))
     figure.text(0.05, 0.035, "\n".join(lines), fontsize=7, va="bottom", linespacing=1.35)

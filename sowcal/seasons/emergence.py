@@ -87,8 +87,9 @@ def emerge(site: SiteDays, crop: Crop, way: Way, surface: str) -> Emerged:
         )
         return np.stack([prefix(x.take(place).mean(axis=0)) for x in (rate, rate * share)])
 
-    seed = from_table.seed if from_table else crop.name
-    key = (seed, depth, surface)
+    # shared by crops that come up by one table between the same limits
+    limits = (germination.soil_minimum, germination.soil_maximum)
+    key = (*((from_table.seed, *limits) if from_table else (crop.name,)), depth, surface)
     total, good = site.keep(("emergence", *key), sums)
     day = site.keep(("emerged", *key), lambda: day_reached(total, start, 1.0))
     end = np.minimum(day + 1, site.size)

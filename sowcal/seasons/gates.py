@@ -138,7 +138,6 @@ def bolting_loss(walk: Walk, fills: np.ndarray, judged: np.ndarray, losses: Loss
         )
         ready = place_in(cold, cold[begin] + g.cold_days_low - 0.5) - 1
         ready = np.minimum(np.maximum(ready, begin), n)
-    growth = walk.crop.growth
 
     def make() -> np.ndarray:
         daily = np.diff(walk.total)
@@ -146,10 +145,8 @@ def bolting_loss(walk: Walk, fills: np.ndarray, judged: np.ndarray, losses: Loss
             daily = daily * (site.day_length > g.bolting_day_length)
         return prefix(daily)
 
-    warm = site.keep(
-        ("bolting", growth.base_temperature, growth.upper_threshold, growth.light_need, g.bolting_day_length),
-        make,
-    )
+    # the site keeps each sum of thermal time, so that its identity stands for all that has made it
+    warm = site.keep(("bolting", id(walk.total), g.bolting_day_length), make)
     stalk = place_in(warm, warm[ready] + g.bolting_thermal_time) - 1
     end = np.minimum(judged, n)
     emerged = np.minimum(walk.emerged, n)

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
     from sowcal.weather.plain_record import PlainRecord
 
-__all__ = ["record_fingerprint"]
+__all__ = ["record_fingerprint", "steps_of"]
 
 _STEPS = 1000.0  # a unit: thermometers read to 0.1 degC, and conversions of units differ far behind the third digit
 _BEYOND = 4.0e15  # stands for what is no number; no value of a record comes near it
@@ -39,10 +39,10 @@ def record_fingerprint(dataset: xr.Dataset | PlainRecord) -> str:
     parts = [b"days", days.tobytes()]
     for name in ("latitude", "elevation"):
         if name in dataset:
-            parts += [name.encode(), _steps(np.asarray(dataset[name].values))]
+            parts += [name.encode(), steps_of(np.asarray(dataset[name].values))]
     for name in (*VARIABLES, "tas_hour"):
         if name in dataset:
-            parts += [name.encode(), _steps(dataset[name].values)]
+            parts += [name.encode(), steps_of(dataset[name].values)]
             origin = f"{name}_origin"
             if origin in dataset:
                 parts.append(np.asarray(dataset[origin].values).astype("<i1").tobytes())
@@ -50,6 +50,7 @@ def record_fingerprint(dataset: xr.Dataset | PlainRecord) -> str:
     return fingerprint_of(parts)
 
 
-def _steps(values: np.ndarray) -> bytes:
+def steps_of(values: np.ndarray) -> bytes:
+    """Values as whole thousandths, so that float32 and float64 of the same readings are the same bytes."""
     scaled = np.nan_to_num(values.astype(float) * _STEPS, nan=-_BEYOND, posinf=_BEYOND, neginf=-_BEYOND - 1.0)
     return np.rint(scaled).astype("<i8").tobytes()

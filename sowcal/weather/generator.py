@@ -13,12 +13,14 @@ ones are not. Longest dry spells last 0.9 times as long, long hot and cold spell
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from statistics import NormalDist
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from sowcal.errors import InputError
 from sowcal.weather.dataset import GENERATED, daily_record
+from sowcal.weather.gamma import gamma_quantile
 from sowcal.weather.limits import POSSIBLE
 from sowcal.weather.plain_record import PlainRecord
 
@@ -182,13 +184,11 @@ def _wet_days(uniform: np.ndarray, share: np.ndarray) -> np.ndarray:
 
 def _amounts(uniform: np.ndarray, months: Mapping[str, np.ndarray], month: np.ndarray) -> np.ndarray:
     """Rain of each day if it is wet, mm: threshold plus a gamma distributed excess with the month's mean."""
-    from scipy.special import gammaincinv
-
     mean = np.divide(months["pr"], months["wet_days"], out=np.zeros(12), where=months["wet_days"] > 0.0)
     # a table that counts drizzle as wet has a small mean; its threshold is lower than 1 mm
     threshold = np.minimum(_WET_DAY, 0.5 * mean)
     scale = (mean - threshold) / _RAIN_SHAPE
-    return threshold[month] + scale[month] * gammaincinv(_RAIN_SHAPE, uniform)
+    return threshold[month] + scale[month] * gamma_quantile(_RAIN_SHAPE, uniform)
 
 
 def _temperatures(
@@ -217,14 +217,14 @@ def _departures(uniform: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Departures of Tmax and Tmin with unit variance, shape (n,) each, from uniform draws, shape (n, 2).
 
     x(t) = A x(t-1) + B e(t) (Richardson 1981, eq. 5). A plain loop over plain numbers takes a few milliseconds;
-    importing a filter library for it would take a hundred times as long.
+    importing a filter library for it, or one of functions for the quantiles, would take a hundred times as long.
     """
-    from scipy.special import ndtri
-
+    quantile = NormalDist().inv_cdf
+    normal = np.array([quantile(chance) for chance in uniform.ravel().tolist()]).reshape(uniform.shape)
     (a, b), (c, d) = _LAG.tolist()
     x, y = 0.0, 0.0
     out = []
-    for push_x, push_y in (ndtri(uniform) @ _SAME_DAY.T).tolist():
+    for push_x, push_y in (normal @ _SAME_DAY.T).tolist():
         x, y = a * x + b * y + push_x, c * x + d * y + push_y
         out.append((x, y))
     first, second = np.array(out).T

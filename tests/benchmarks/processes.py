@@ -49,6 +49,7 @@ def rows(size: Size) -> list[Row]:
 def _run(arguments: list[str]) -> None:
     root = str(Path(sowcal.__file__).parents[1])
     environment = {**os.environ, "PYTHONPATH": os.pathsep.join([root, os.environ.get("PYTHONPATH", "")])}
+    environment.pop("PYTHONDONTWRITEBYTECODE", None)  # packages are compiled as they are installed, ours too
     done = subprocess.run([sys.executable, *arguments], env=environment, capture_output=True, text=True, check=False)
     if done.returncode:
         raise AssertionError(f"python {' '.join(arguments)} ended with {done.returncode}: {done.stderr[-300:]}")

@@ -151,6 +151,55 @@ def test_many_places_at_once_are_as_each_alone():
     np.testing.assert_array_equal(shared[3], single_sine_horizontal(low[0, 3], np.full(500, 30.0), 10.0, 25.0))
 
 
+@pytest.mark.parametrize("shape", [(9000, 4), (4, 9000), (36000,), (3, 3000, 4)])
+@pytest.mark.parametrize("method", METHODS)
+def test_no_place_answers_for_another(method, shape):
+    """Few days of many places and many days of few: each place as if it had been asked for alone."""
+    rng = np.random.default_rng(1)
+    low = rng.normal(10.0, 6.0, shape)
+    high = low + rng.uniform(0.0, 15.0, shape)
+    how = {"base_temperature": 10.0, "upper_threshold": 22.0, "method": method}
+    got = growing_degree_days(low, high, **how)
+    assert got.shape == shape
+    for k in (0, 1, 7, -1):
+        place = np.unravel_index(k % (got.size // shape[-1]), shape[:-1])
+        np.testing.assert_array_equal(got[place], growing_degree_days(low[place], high[place], **how))
+
+
+def test_a_day_that_only_just_crosses_a_threshold():
+    """The reading is a rounding beyond the threshold: no root of less than nothing, and the plain mean."""
+    high = np.random.default_rng(2).uniform(12.0, 40.0, 2000)
+    low = np.full(2000, np.nextafter(10.1, 0.0))
+    middle = 0.5 * (low + high)
+    assert ((middle - 10.1) / (high - middle) > 1.0).any()  # farther from the threshold than the curve reaches
+    np.testing.assert_allclose(single_sine_horizontal(low, high, 10.1), middle - 10.1, atol=1e-6)
+    how = {"base_temperature": 0.0, "upper_threshold": 10.1, "method": "single_sine", "cutoff": "vertical"}
+    np.testing.assert_allclose(growing_degree_days(low, high, **how), 0.0, atol=1e-6)  # too warm all day
+
+
+@pytest.mark.parametrize(
+    ("cutoff", "expected"),
+    [("horizontal", [10, 20, 20, 20, 20]), ("intermediate", [10, 20, 18, 10, 0]), ("vertical", [10, 20, 0, 0, 0])],
+)
+@pytest.mark.parametrize("method", [m for m in METHODS if not m.startswith("double")])
+def test_what_warmth_above_the_threshold_does(method, cutoff, expected):
+    """By hand from the cut-offs' definition, 10 and 30 degC: all day 20, 30 (not yet above), 32, 40 or 55 degC."""
+    days = np.array([20.0, 30.0, 32.0, 40.0, 55.0])
+    got = growing_degree_days(days, days, base_temperature=10.0, upper_threshold=30.0, method=method, cutoff=cutoff)
+    np.testing.assert_allclose(got, expected, atol=1e-12)
+
+
+def test_a_labelled_result_tells_how_it_was_made(labelled):
+    time = np.arange("2001-01-01", "2001-01-04", dtype="datetime64[D]")
+    low, high = labelled([5.0, 6.0, 7.0], time), labelled([15.0, 16.0, 17.0], time)
+    plain = growing_degree_days(low, high, base_temperature=7.5)
+    assert plain.attrs["upper_threshold"] == "none"
+    assert plain.attrs["base_temperature"] == "7.5 degC"
+    assert (plain.attrs["method"], plain.attrs["units"]) == ("single_sine", "degC day")
+    capped = growing_degree_days(low, high, base_temperature=7.5, upper_threshold=30.0, cutoff="vertical")
+    assert capped.attrs["upper_threshold"] == "30 degC, vertical cut-off"
+
+
 def test_no_upper_threshold_in_any_spelling():
     low, high = np.array([5.0, 25.0]), np.array([20.0, 40.0])
     expected = growing_degree_days(low, high, base_temperature=10.0)
@@ -163,5 +212,7 @@ def test_bad_choices_are_named():
         growing_degree_days([1.0], [2.0], base_temperature=0.0, method="sine")
     with pytest.raises(InputError, match="cutoff is"):
         growing_degree_days([1.0], [2.0], base_temperature=0.0, cutoff="round")
+    with pytest.raises(InputError, match="time axis"):
+        growing_degree_days(1.0, 2.0, base_temperature=0.0)
     with pytest.raises(InputError, match="upper_threshold"):
         growing_degree_days([1.0], [2.0], base_temperature=10.0, upper_threshold=10.0)

@@ -124,6 +124,7 @@ def test_the_picture_says_what_it_shows(expected):
         "courgette over an invented coast",
         "8 years in 10",
         "1991-01-01 to 1994-12-31",
+        expected.attrs["record_fingerprint"][:8],
         "no promise",
         "sound",
     ):

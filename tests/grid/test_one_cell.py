@@ -159,6 +159,24 @@ def test_a_wrong_unit_is_refused_as_a_whole():
         sowcal.crop_map(grid, "courgette")
 
 
+def test_the_map_names_the_days_it_was_made_from():
+    """The same in single precision and in kelvin; another for a tenth of a degree on one day, or days changed about."""
+    grid = made_up.made_up_grid(ny=2, nx=3, years=3)
+
+    def named(changed):
+        return sowcal.chill_map(changed).attrs["record_fingerprint"]
+
+    whole = named(grid)
+    assert len(whole) == 16
+    assert named(in_single_kelvin(grid)) == whole
+    cooler, turned = grid.copy(deep=True), grid.copy(deep=True)
+    cooler["tasmin"].values[500, 1, 2] -= 0.1
+    for name in ("tasmin", "tasmax"):
+        turned[name].values[[10, 11], 1, 2] = turned[name].values[[11, 10], 1, 2]
+    north = grid.assign_coords(lat=("lat", grid["lat"].values + 0.5, grid["lat"].attrs))
+    assert len({whole, *map(named, (cooler, turned, north, grid.isel(lat=[0]), grid.isel(lon=[2, 1, 0])))}) == 6
+
+
 def test_both_hemispheres_on_one_grid():
     """Winters are named by their spring in each hemisphere, whatever cells lie beside each other."""
     grid = made_up.made_up_grid(ny=2, nx=3, years=4)

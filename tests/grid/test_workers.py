@@ -104,6 +104,7 @@ def test_the_cut_of_the_grid_does_not_matter(path, alone, cells):
 def test_a_dataset_in_any_chunks(path, alone, chunks):
     with dask.config.set(scheduler="synchronous"), xr.open_dataset(path) as data:
         got = sowcal.crop_map(data.chunk(chunks), CROPS)
+        assert got.attrs["record_fingerprint"] == alone[0].attrs["record_fingerprint"]
         same_bits(got.assign_attrs(alone[0].attrs), alone[0])
 
 

@@ -1,8 +1,8 @@
 """Slips put into the kernels one at a time, to see whether the tests notice: mutation testing without a framework.
 
     python tests/hard/mutants.py degree-days            every mutant of one kernel
-    python tests/hard/mutants.py hazards --every 7      each seventh only
-    python tests/hard/mutants.py windows --lines 40-60  of these lines of each module only
+    python tests/hard/mutants.py hazards --every 7      each seventh only; --from 2: the third, the tenth ...
+    python tests/hard/mutants.py chill --line climate/chill.py:84 --line climate/hourly.py:40     those of these lines
 
 A mutant is one module with one change, compiled in a forked process in place of the sound one; the kernel's own tests
 run there until the first failure. A mutant is killed if a test fails, breaks, fills the memory, or a file of tests
@@ -29,7 +29,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
-_SEASONS = ["tests/hard/test_goldens.py", "tests/seasons"]
+_STEPS = ("walk", "stand", "gates", "vegetative", "kept_sums", "against_a_loop", "cool_nights")
+_SEASONS = [*(f"tests/seasons/test_{step}.py" for step in _STEPS), "tests/hard/test_goldens.py"]
 _WINDOWS = ["tests/suitability/test_windows.py", "tests/hard/test_kernels.py", "tests/hard/test_goldens.py"]
 KERNELS: dict[str, tuple[list[str], list[str]]] = {  # modules and the tests that answer for them, the quickest first
     "degree-days": (["climate.degree_days"], ["tests/climate/test_degree_days.py"]),
@@ -208,14 +209,26 @@ def _warm() -> None:
     hypothesis.settings.load_profile("same")
 
 
+def _chosen(path: Path, all_of_it: list[Mutant], options: argparse.Namespace) -> list[tuple[int, Mutant]]:
+    """The mutants of a module that are asked for, with their numbers."""
+    lines = [int(line) for file, _, line in (x.rpartition(":") for x in options.line) if str(path).endswith(file)]
+    return [
+        (n, mutant)
+        for n, mutant in enumerate(all_of_it)
+        if n >= options.begin
+        and (n - options.begin) % options.every == 0
+        and (mutant.line in lines or not options.line)
+    ]
+
+
 def main() -> int:
     """Try the mutants of one kernel and print what survived."""
     parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
     parser.add_argument("kernel", choices=KERNELS)
     parser.add_argument("--every", type=int, default=1, metavar="N", help="only each Nth mutant")
-    parser.add_argument("--lines", default="1-99999", metavar="FIRST-LAST", help="only mutants of these lines")
+    parser.add_argument("--from", type=int, default=0, metavar="K", dest="begin", help="leave out a module's first K")
+    parser.add_argument("--line", action="append", default=[], metavar="FILE:N", help="only mutants of this line")
     options = parser.parse_args()
-    first, last = map(int, options.lines.split("-"))
     os.chdir(ROOT)
     sys.path.insert(0, str(ROOT))
     _warm()
@@ -225,15 +238,16 @@ def main() -> int:
     for name in modules:
         path = ROOT / "sowcal" / f"{name.replace('.', '/')}.py"
         source = path.read_text(encoding="utf-8")
+        tried = _chosen(path, list(mutants(source)), options)
+        if not tried:
+            continue
         limits = {}
         for some in tests:
             sound, seconds = trial(f"sowcal.{name}", source, some, 600)
             if sound != "survived":
                 sys.exit(f"{some} fails on {path.relative_to(ROOT)} as it is")
             limits[some] = 5 * seconds + 2
-        for number, mutant in enumerate(mutants(source)):
-            if number % options.every or not first <= mutant.line <= last:
-                continue
+        for number, mutant in tried:
             word = "survived"
             for some, limit in limits.items():
                 word, _ = trial(f"sowcal.{name}", mutant.source, some, limit)
@@ -241,10 +255,12 @@ def main() -> int:
                     break
             count[word] += 1
             if word == "survived":
-                print(f"survived: {path.relative_to(ROOT)}:{mutant.line}: {mutant.was}  ->  {mutant.now}", flush=True)
-    tried = sum(count.values())
-    killed = tried - count["survived"]
-    print(f"{options.kernel}: {tried} mutants, {killed} killed ({100 * killed / max(tried, 1):.0f} per cent)")
+                where = f"{path.relative_to(ROOT)}:{mutant.line}"
+                print(f"survived: {where}: {mutant.was}  ->  {mutant.now}  (number {number})", flush=True)
+        print(f"{path.relative_to(ROOT)}: {len(tried)} tried", flush=True)
+    total = sum(count.values())
+    killed = total - count["survived"]
+    print(f"{options.kernel}: {total} mutants, {killed} killed ({100 * killed / max(total, 1):.0f} per cent)")
     return 0
 
 

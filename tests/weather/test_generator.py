@@ -8,6 +8,7 @@ import pytest
 from sowcal.errors import InputError
 from sowcal.weather import generator
 from sowcal.weather.bundled import bundled_names, bundled_site
+from sowcal.weather.gamma import gamma_quantile
 from sowcal.weather.generator import generate_daily, yearly_curve
 
 LONG = 300  # years
@@ -184,3 +185,17 @@ def test_likeness_to_a_real_record(reference_folder):
         wanted = test(real[column].dropna()).mean() * 365.25
         found = float(test(made[name]).mean()) * 365.25
         assert found == pytest.approx(wanted, rel=0.33, abs=3.0)
+
+
+@pytest.mark.parametrize("shape", [0.3, 0.8, 1.0])
+def test_quantiles_of_rain_are_those_of_scipy(shape):
+    """To nine digits up to all but a millionth; beyond, where few digits of the rest are left, to a thousandth."""
+    from scipy.special import gammaincinv
+
+    chance = np.concatenate([[0.0, 1e-300, 2.0**-54, 1e-12], np.linspace(0.0, 1.0 - 1e-6, 20_001)])
+    np.testing.assert_allclose(gamma_quantile(shape, chance), gammaincinv(shape, chance), rtol=1e-9, atol=0.0)
+    far = 1.0 - np.array([1e-9, 1e-12, 2.0**-53])
+    found = gamma_quantile(shape, far)
+    assert (np.diff(found) > 0).all()
+    np.testing.assert_allclose(found[:2], gammaincinv(shape, far[:2]), rtol=1e-3)
+    assert found[-1] <= 40.0

@@ -1,0 +1,142 @@
+"""The stand in the bed against loops over its days, one start after another."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from by_hand import Told, alive, crop_of, line, mean_of, place, reached, starts, walk_on
+
+from sowcal.crops.records import Cold, Flowering, Germination, Growth, Heat, Way
+from sowcal.seasons.emergence import Emerged
+from sowcal.seasons.stand import first_flower, low_light, slowness, young_stand
+
+GROWTH = Growth(base_temperature=5.0, habit="once", fraction_establishing=0.3, light_need=12.0, days_most=100.0)
+SET_OUT = Way(way="set out")
+LAG = 9
+
+
+def came_up(site, *, hot=False):
+    """Up after nine days, a stand of 7 in 10, in hot soil or not."""
+    size = site.size
+    return Emerged(np.minimum(site.start + LAG, size), np.full(size, 0.7), np.full(size, hot))
+
+
+@pytest.mark.parametrize("hot", [False, True])
+def test_a_thin_stand_is_laid_to_the_soil(hot):
+    site = place(years=1)
+    losses = Told(site.size)
+    young_stand(walk_on(site, crop_of(growth=GROWTH)), came_up(site, hot=hot), losses)
+    assert losses.left["hot soil"].tolist() == [0.7 if hot else 1.0] * site.size
+    assert losses.left["cold soil"].tolist() == [1.0 if hot else 0.7] * site.size
+
+
+@pytest.mark.parametrize(
+    ("frost_class", "felt", "establishing"),
+    [("hardy", "hardened_minimum", 0.3), ("tender", "tissue_minimum", 0.3), ("tender", "tissue_minimum", np.nan)],
+)
+def test_frost_on_young_plants(frost_class, felt, establishing):
+    """From coming up until, and with, the day that the share of growth named (a quarter, unless told) is met."""
+    site = place()
+    growth = replace(GROWTH, fraction_establishing=establishing)
+    crop = crop_of(growth=growth, cold=Cold(frost_class=frost_class, killing_young=-1.0))
+    walk = walk_on(site, crop, horizon=60)
+    losses = Told(site.size)
+    young_stand(walk, came_up(site), losses)
+    daily, cold = np.diff(walk.total), getattr(site, felt)
+    expected = {}
+    for s in starts(site):
+        up = s + LAG
+        share = 0.25 if np.isnan(establishing) else 0.3
+        until = min(reached(daily, up, share * 900.0), s + 60, site.size)
+        expected[s] = alive(min(cold[up : until + 1], default=np.inf), -1.0)
+    losses.check("frost", expected)
+
+
+def test_a_crop_picked_from_its_flowers_is_young_until_it_flowers():
+    site = place()
+    flowering = Flowering(fruit_thermal_time=500.0)
+    growth = replace(GROWTH, habit="flowering")
+    crop = crop_of(growth=growth, flowering=flowering, cold=Cold(frost_class="tender", killing_young=0.0))
+    walk = walk_on(site, crop, horizon=100)
+    losses = Told(site.size)
+    young_stand(walk, came_up(site), losses)
+    daily = np.diff(walk.total)
+    expected = {}
+    for s in starts(site):
+        until = min(reached(daily, s + LAG, 400.0), s + 100, site.size)
+        assert first_flower(walk)[s] == until
+        expected[s] = alive(min(site.tissue_minimum[s + LAG : until + 1], default=np.inf), 0.0)
+    losses.check("frost", expected)
+
+
+def test_fruit_that_takes_longer_than_the_crop_flowers_at_once():
+    site = place(years=1)
+    crop = crop_of(growth=GROWTH, flowering=Flowering(fruit_thermal_time=2000.0))
+    flower = first_flower(walk_on(site, crop))
+    np.testing.assert_array_equal(flower, np.minimum(site.start + LAG, site.size))
+
+
+def test_hot_days_of_the_first_three_weeks():
+    site = place(mean=20.0)
+    crop = crop_of(growth=GROWTH, heat=Heat(young_limit=28.0, young_days_half=6.0))
+    losses = Told(site.size)
+    young_stand(walk_on(site, crop), came_up(site), losses)
+    expected = {}
+    for s in starts(site):
+        hot = sum(site.tasmax[d] > 28.0 for d in range(s + LAG, min(s + LAG + 21, site.size)))
+        expected[s] = 0.5 ** (hot / 6.0)
+    losses.check("heat", expected)
+
+
+@pytest.mark.parametrize("frost_class", ["tender", "very tender"])
+def test_tender_plants_in_a_cold_bed(frost_class):
+    """All take where the fortnight's soil has the least for their seed, none six degrees below."""
+    site = place()
+    crop = crop_of(growth=GROWTH, cold=Cold(frost_class=frost_class), germination=Germination(soil_minimum=16.0))
+    losses = Told(site.size)
+    young_stand(walk_on(site, crop, SET_OUT), came_up(site), losses)
+    soil = site.soil_tenths(10.0, "wet").mean(axis=1) / 10.0
+    losses.check("cold soil", {s: line(mean_of(soil, s, min(s + 14, site.size)), 10.0, 16.0) for s in starts(site)})
+    assert "hot soil" not in losses.left
+
+
+@pytest.mark.parametrize(("frost_class", "least"), [("half-hardy", 16.0), ("hardy", 16.0), ("tender", np.nan)])
+def test_others_may_be_set_out_into_cold_soil(frost_class, least):
+    site = place(years=1)
+    crop = crop_of(growth=GROWTH, cold=Cold(frost_class=frost_class), germination=Germination(soil_minimum=least))
+    losses = Told(site.size)
+    young_stand(walk_on(site, crop, SET_OUT), came_up(site), losses)
+    assert losses.left == {}
+
+
+def test_poor_light_while_it_fills():
+    """In proportion to the radiation, in full from a quarter more than growth needs."""
+    site = place()
+    walk = walk_on(site, crop_of(growth=GROWTH))
+    i = np.minimum(site.start + 30, site.size)
+    j = np.minimum(site.start + 55, site.size)
+    losses = Told(site.size)
+    low_light(walk, i, j, losses)
+    share = [min(x / 15.0, 1.0) for x in site.solar_radiation]
+    losses.check("low light", {s: mean_of(share, i[s], j[s]) for s in starts(site) if i[s] < site.size})
+
+
+@pytest.mark.parametrize("need", [np.nan, 0.0])
+def test_a_crop_without_a_light_need_takes_any(need):
+    site = place(years=1)
+    losses = Told(site.size)
+    low_light(walk_on(site, crop_of(growth=replace(GROWTH, light_need=need))), site.start, site.start + 1, losses)
+    assert losses.left == {}
+
+
+@pytest.mark.parametrize("most", [100.0, np.nan])
+def test_a_crop_that_takes_too_long(most):
+    """Full worth at the most days (200, unless told), nothing at a quarter more."""
+    site = place(years=1)
+    losses = Told(site.size)
+    took = np.arange(site.size)  # start day s is picked after s days
+    slowness(walk_on(site, crop_of(growth=replace(GROWTH, days_most=most))), site.start + took, losses)
+    known = 200.0 if np.isnan(most) else most
+    losses.check("too slow", {s: line(s, 1.25 * known, known) for s in range(site.size)})
