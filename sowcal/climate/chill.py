@@ -37,9 +37,8 @@ FORMS = ("below_7.2", "0_to_7.2")
 _BY = ("season", "day")
 
 # Richardson, Seeley & Walker 1974, HortScience 9:331-332: an hour counts 0, 0.5, 1, 0.5, 0, -0.5 and -1 unit between
-# these limits (degC, the upper one inclusive).
-_UTAH_LIMITS = (1.4, 2.4, 9.1, 12.4, 15.9, 18.0)
-_UTAH_STEPS = (1, 1, -1, -1, -1, -1)  # halves of a unit
+# these limits (degC, the upper one inclusive): half a unit up at each of the first two, down at the rest.
+_UTAH_UP, _UTAH_DOWN = (1.4, 2.4), (9.1, 12.4, 15.9, 18.0)
 
 
 def chilling_hours(
@@ -145,9 +144,10 @@ def hourly_chill_units(temperature: np.ndarray) -> np.ndarray:
 def _halves_of_units(temperature: np.ndarray) -> np.ndarray:
     """Utah chill units times 2, as small integers: each limit passed is a step of one up or down."""
     out = np.zeros(np.shape(temperature), dtype=np.int8)
-    for limit, step in zip(_UTAH_LIMITS, _UTAH_STEPS, strict=True):
-        passed = (temperature > limit).view(np.int8)
-        out = out + passed if step > 0 else out - passed
+    for limit in _UTAH_UP:
+        out += (temperature > limit).view(np.int8)
+    for limit in _UTAH_DOWN:
+        out -= (temperature > limit).view(np.int8)
     return out
 
 

@@ -29,7 +29,7 @@ def runs(mask: np.ndarray) -> list[tuple[int, int]]:
     days = days[turn:] + days[: turn + 1]  # ends on the False day it begins with
     out = []
     a = days.find(1)
-    while a >= 0:
+    while a != -1:
         b = days.find(0, a)
         out.append(((a + turn) % size, (b - 1 + turn) % size))
         a = days.find(1, b)

@@ -61,6 +61,25 @@ def test_dynamic_model_at_constant_temperature(published):
         assert dynamic_portions(np.full(hour - 1, row.T_C)) == 0.0
 
 
+@pytest.mark.parametrize("cold", [-2.0, 0.0, 2.0, 5.0])
+def test_missing_hours_leave_the_model_as_it_is(cold):
+    """Also while the intermediate is full, which in the cold takes hours to be fixed."""
+    rng = np.random.default_rng(5)
+    hours = rng.normal(cold, 2.0, 900)
+    gaps = np.insert(hours, np.sort(rng.integers(0, 900, 300)), np.nan)
+    assert dynamic_portions(hours) > 5.0
+    assert dynamic_portions(gaps) == pytest.approx(float(dynamic_portions(hours)), rel=1e-12)
+
+
+def test_many_rows_of_hours_are_as_each_alone():
+    """More rows and hours than are held at once."""
+    hours = np.random.default_rng(6).normal(5.0, 4.0, (100, 1100))
+    got = dynamic_portions(hours)
+    assert got.shape == (100,)
+    for row in (0, 57, 99):
+        assert got[row] == dynamic_portions(hours[row])
+
+
 @pytest.mark.parametrize(("warm", "portions"), [(10, 32.371), (15, 28.206), (20, 19.531), (24, 0.0)])
 def test_dynamic_model_in_cycles(warm, portions):
     """16 h at 6 degC, 8 h warm, 40 days: warm spells undo chill (same source, which stops one hour short)."""
@@ -115,6 +134,63 @@ def test_seasons_are_sums_of_their_own_hours(tunis):
     assert got["portions"][k] == pytest.approx(float(dynamic_portions(one)))
     for values in got.values():
         assert np.isnan(values[0])  # the season before the record began
+
+
+@pytest.mark.parametrize("function", [chilling_hours, chill_units, chill_portions])
+def test_a_season_has_the_year_of_the_spring_after_it(labelled, function):
+    """Only the winter of 2001 to 2002 is cold, and only it lies whole in the record."""
+    time = np.arange("2001-08-01", "2002-08-01", dtype="datetime64[D]")
+    cold = (time >= np.datetime64("2001-11-15")) & (time < np.datetime64("2002-02-15"))
+    low = labelled(np.where(cold, 3.0, 22.0), time, latitude=40.0)
+    got = function(low, low + 3.0)
+    assert got.sel(year=2002).item() > 20.0
+    assert got.dropna("year").year.values.tolist() == [2002]
+
+
+@pytest.mark.parametrize("function", [chilling_hours, chill_units, chill_portions])
+def test_sites_of_both_hemispheres_are_as_each_alone(function):
+    rng = np.random.default_rng(7)
+    time = np.arange("2001-03-01", "2003-11-15", dtype="datetime64[D]")
+    latitude = np.array([[50.0, -1.0, 0.0], [-45.0, 28.0, -30.0]])
+    low = rng.normal(4.0, 4.0, (2, 3, time.size))
+    low[1, 2, 300:310] = np.nan
+    high = low + rng.uniform(2.0, 12.0, low.shape)
+    daily = function(low, high, time=time, latitude=latitude, by="day")
+    assert daily.shape == low.shape
+    for place in np.ndindex(2, 3):
+        here = {"time": time, "latitude": latitude[place]}
+        np.testing.assert_array_equal(daily[place], function(low[place], high[place], by="day", **here))
+    if function is chill_portions:  # the equator goes with the north, whose season ends with March
+        july = (time >= np.datetime64("2002-07-01")) & (time < np.datetime64("2002-08-01"))
+        assert (daily[0, 2][july] == 0.0).all()
+        assert daily[0, 1][july].sum() > 5.0
+    pair = function(low[1, ::2], high[1, ::2], time=time, latitude=latitude[1, ::2])
+    for k in (0, 1):
+        here = {"time": time, "latitude": latitude[1, 2 * k]}
+        np.testing.assert_array_equal(pair[k], function(low[1, 2 * k], high[1, 2 * k], **here))
+
+
+@pytest.mark.parametrize("latitude", [42.0, -42.0])
+@pytest.mark.parametrize(("begin", "end"), [("2001-01-10", "2002-11-20"), ("2001-05-10", "2003-05-20")])
+def test_portions_of_seasons_that_the_record_cuts(latitude, begin, end):
+    """Each season's days in the record are one run of the model, also where it begins or ends in the middle."""
+    rng = np.random.default_rng(8)
+    time = np.arange(begin, end, dtype="datetime64[D]")
+    low = rng.normal(4.0, 4.0, time.size)
+    high = low + rng.uniform(2.0, 12.0, time.size)
+    daily = chill_portions(low, high, time=time, latitude=latitude, by="day")
+    hours = hourly_temperature(low, high, latitude, day_numbers(time))
+    first, last = ("09-01", "04-01") if latitude > 0 else ("03-01", "10-01")
+    inside, compared = np.zeros(time.size, bool), 0
+    for year in range(2000, 2004):
+        until = np.datetime64(f"{year + (latitude > 0)}-{last}")
+        season = (time >= np.datetime64(f"{year}-{first}")) & (time < until)
+        if season.any():
+            inside |= season
+            assert daily[season].sum() == pytest.approx(float(dynamic_portions(hours[season].ravel())), rel=1e-9)
+            compared += 1
+    assert compared >= 2
+    assert (daily[~inside] == 0.0).all()
 
 
 def test_portions_by_day_add_up_to_the_season(tunis):

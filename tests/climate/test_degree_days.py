@@ -173,15 +173,17 @@ def test_a_day_that_only_just_crosses_a_threshold():
     middle = 0.5 * (low + high)
     assert ((middle - 10.1) / (high - middle) > 1.0).any()  # farther from the threshold than the curve reaches
     np.testing.assert_allclose(single_sine_horizontal(low, high, 10.1), middle - 10.1, atol=1e-6)
+    how = {"base_temperature": 0.0, "upper_threshold": 10.1, "method": "single_sine", "cutoff": "vertical"}
+    np.testing.assert_allclose(growing_degree_days(low, high, **how), 0.0, atol=1e-6)  # too warm all day
 
 
 @pytest.mark.parametrize(
     ("cutoff", "expected"),
     [("horizontal", [10, 20, 20, 20, 20]), ("intermediate", [10, 20, 18, 10, 0]), ("vertical", [10, 20, 0, 0, 0])],
 )
-@pytest.mark.parametrize("method", ["average_mean", "average_readings"])
+@pytest.mark.parametrize("method", [m for m in METHODS if not m.startswith("double")])
 def test_what_warmth_above_the_threshold_does(method, cutoff, expected):
-    """By hand from the cut-offs' definition, 10 and 30 degC: at 20, 30 (not yet above), 32, 40 and 55 degC."""
+    """By hand from the cut-offs' definition, 10 and 30 degC: all day 20, 30 (not yet above), 32, 40 or 55 degC."""
     days = np.array([20.0, 30.0, 32.0, 40.0, 55.0])
     got = growing_degree_days(days, days, base_temperature=10.0, upper_threshold=30.0, method=method, cutoff=cutoff)
     np.testing.assert_allclose(got, expected, atol=1e-12)
