@@ -306,8 +306,15 @@ def _build() -> argparse.ArgumentParser:
 
 
 def parse(arguments: Sequence[str]) -> argparse.Namespace:
-    """Options of one call; a southern or western LAT,LON pair is not taken for an option."""
-    options = _build().parse_args([f" {a}" if _PAIR.match(a) else a for a in arguments])
+    """Options of one call; a southern or western LAT,LON pair is not taken for an option.
+
+    Names may stand before, between and after the options, which argparse by itself does not allow below a command.
+    """
+    parser = _build()
+    options, left = parser.parse_known_args([f" {a}" if _PAIR.match(a) else a for a in arguments])
+    if unknown := [word for word in left if word.startswith("-")]:
+        parser.error(f"unrecognized arguments: {' '.join(unknown)}")
+    options.words += left
     if getattr(options, "out", None):  # told before the work is done, not after
         need_form(options.out, options.out_forms)
     return options

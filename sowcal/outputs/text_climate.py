@@ -31,20 +31,16 @@ def _figure(value: float | None, unit: str = "", digits: int = 0) -> str:
     return f"{value:.{digits}f}{f' {unit}' if unit else ''}"
 
 
-def _day(day: int | None) -> str:
-    return "never" if day is None else day_text(day)
-
-
 def _dates(odds: Odds | None) -> str:
     if odds is None:
         return _UNKNOWN
     if odds.p10 is None and odds.p50 is None and odds.p90 is None:
         return "none in at least 9 years of 10"
-    low, middle, high = map(_day, (odds.p10, odds.p50, odds.p90))
-    if odds.p50 is None:
-        middle = "none"
-    late = f"9 in 10 by {high}" if odds.p90 is not None else "none in more than 1 year of 10"
-    return f"{middle} in the middle year; 1 year in 10 by {low}, {late}"
+    middle = "none" if odds.p50 is None else day_text(odds.p50)
+    early = f"1 year in 10 by {day_text(odds.p10)}" if odds.p10 is not None else ""
+    late = f"9 {'in' if early else 'years in'} 10 by {day_text(odds.p90)}" if odds.p90 is not None else ""
+    none = "" if (early and late) or odds.p50 is None else "none in more than 1 year of 10"
+    return f"{middle} in the middle year; {', '.join(filter(None, (early, late, none)))}"
 
 
 def _lengths(odds: Odds | None) -> str:

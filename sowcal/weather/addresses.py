@@ -1,7 +1,7 @@
 """Where weather may be fetched from: the declared hosts over verified TLS, or what the user names in the environment.
 
 Certificates are checked by requests and urllib as they come. Here the addresses are checked before anything is asked,
-and a redirection from TLS to plain text is not followed.
+and so is every address that an answer leads on to.
 """
 
 from __future__ import annotations
@@ -12,13 +12,14 @@ import urllib.request
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
-from urllib.parse import urlsplit
+from urllib.parse import urljoin, urlsplit
 
 from sowcal.errors import NetworkError
 
-__all__ = ["HOSTS", "check_addresses", "only_tls"]
+__all__ = ["HOSTS", "check_addresses", "only_known_hosts"]
 
-# Of the yearly files and of the list of stations (its second home).
+# Of the yearly files and of the list of stations (its second home). Neither leads elsewhere: the service's own guide
+# (dev.meteostat.net) fetches files with a plain `curl`, which follows no redirection.
 HOSTS = frozenset({"data.meteostat.net", "raw.githubusercontent.com"})
 _LOOPBACK = frozenset({"127.0.0.1", "localhost", "::1"})  # a server on this computer, as the tests use
 _SETTINGS = ("daily_endpoint", "hourly_endpoint", "stations_db_endpoints")
@@ -34,9 +35,8 @@ def check_addresses(config: Any) -> None:
         computer over http, or a folder.
     """
     for setting in _SETTINGS:
-        said = getattr(config, setting)
-        own = f"MS_{setting.upper()}" in os.environ
-        for address in [said] if isinstance(said, str) else said:
+        own = _own(setting)
+        for address in _said(config, setting):
             parts = urlsplit(address)
             host = parts.hostname or ""
             if parts.scheme == "https" and (own or host in HOSTS):
@@ -49,34 +49,62 @@ def check_addresses(config: Any) -> None:
             )
 
 
-def _downgrade(before: str, after: str) -> bool:
-    return urlsplit(before).scheme == "https" and urlsplit(after).scheme not in ("https", "")
+def _own(setting: str) -> bool:
+    return f"MS_{setting.upper()}" in os.environ
 
 
-class _Redirects(urllib.request.HTTPRedirectHandler):
-    """Redirections as usual, but never from TLS to plain text."""
+def _said(config: Any, setting: str) -> list[str]:
+    said = getattr(config, setting)
+    return [said] if isinstance(said, str) else list(said)
 
-    def redirect_request(self, req, fp, code, msg, headers, newurl):
-        if _downgrade(req.full_url, newurl):
-            raise urllib.error.HTTPError(req.full_url, code, "it leads from https to http", headers, fp)
-        return super().redirect_request(req, fp, code, msg, headers, newurl)
+
+def _named_hosts(config: Any) -> frozenset[str]:
+    """Hosts that are declared or that the user named."""
+    named = [urlsplit(a).hostname for setting in _SETTINGS if _own(setting) for a in _said(config, setting)]
+    return HOSTS | frozenset(filter(None, named))
+
+
+def _astray(before: str, after: str, hosts: frozenset[str]) -> str:
+    """Why a redirection is not followed, '' where it is; `after` may be without host, or relative."""
+    parts = urlsplit(urljoin(before, after))
+    if parts.scheme != urlsplit(before).scheme and parts.scheme != "https":
+        return f"it leads from https to {parts.scheme}"
+    if parts.hostname not in hosts:
+        return f"it leads to another host, {str(parts.hostname)[:200]!r}"
+    return ""
 
 
 @contextmanager
-def only_tls() -> Iterator[None]:
-    """Within it, neither urllib (which reads yearly files for pandas) nor requests leave TLS by a redirection."""
+def only_known_hosts(config: Any) -> Iterator[None]:
+    """Within it, neither urllib (which reads yearly files for pandas) nor requests are led away by a redirection.
+
+    They go on to hosts that are declared or that the user named, and never from TLS to plain text.
+
+    Parameters
+    ----------
+    config
+        Settings of meteostat, as for `check_addresses`.
+    """
     import requests
+
+    hosts = _named_hosts(config)
+
+    class Redirects(urllib.request.HTTPRedirectHandler):
+        def redirect_request(self, req, fp, code, msg, headers, newurl):
+            if why := _astray(req.full_url, newurl, hosts):
+                raise urllib.error.HTTPError(req.full_url, code, why, headers, fp)
+            return super().redirect_request(req, fp, code, msg, headers, newurl)
 
     opener = urllib.request._opener  # type: ignore[attr-defined]  # there is no public way to ask which one is in use
     follow = requests.Session.get_redirect_target
 
     def checked(self: requests.Session, resp: requests.Response) -> str | None:
         target = follow(self, resp)
-        if target and _downgrade(resp.url, target):
-            raise requests.exceptions.InvalidURL("it leads from https to http")
+        if target and (why := _astray(resp.url, target, hosts)):
+            raise requests.exceptions.InvalidURL(why)
         return target
 
-    urllib.request.install_opener(urllib.request.build_opener(_Redirects))
+    urllib.request.install_opener(urllib.request.build_opener(Redirects))
     requests.Session.get_redirect_target = checked  # type: ignore[method-assign, assignment]
     try:
         yield

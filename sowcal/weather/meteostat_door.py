@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sowcal.errors import NetworkError
-from sowcal.weather.addresses import check_addresses, only_tls
+from sowcal.weather.addresses import check_addresses, only_known_hosts
 from sowcal.weather.dataset import daily_dataset
 from sowcal.weather.progress import tell_progress
 from sowcal.weather.station_list import provide_list
@@ -65,7 +65,7 @@ def service() -> Iterator[Any]:
     socket.setdefaulttimeout(_FILE_SECONDS)  # meteostat reads its yearly files without any time limit
     try:
         check_addresses(ms.config)
-        with only_tls():
+        with only_known_hosts(ms.config):
             yield ms
     finally:
         socket.setdefaulttimeout(wait)
@@ -218,6 +218,11 @@ def _probe(ms: Any, station: str, year: int, what: str) -> None:
     name = address.split("/")[2]
     try:
         status = requests.head(address, timeout=_PROBE_SECONDS, allow_redirects=True).status_code
+    except requests.exceptions.InvalidURL as problem:  # see `only_known_hosts`
+        raise NetworkError(
+            f"the weather service at {name} cannot be used ({problem}); try again later, or name the host that serves "
+            f"the files now in MS_{what.upper()}_ENDPOINT in the environment"
+        ) from None
     except requests.RequestException:
         raise NetworkError(
             f"the weather service at {name} cannot be reached; go online and try again, or give a record of "

@@ -123,6 +123,18 @@ def test_a_southern_or_western_place_is_not_taken_for_an_option():
     assert parse(["chart", "-31.9, -115.9"]).words[0].strip() == "-31.9, -115.9"
 
 
+def test_names_stand_where_they_like(capsys):
+    assert parse(["chart", "wrackhythe", "--odds", "0.7", "carrot", "--json", "leek"]).words == [
+        "wrackhythe",
+        "carrot",
+        "leek",
+    ]
+    assert parse(["weather", "fetch", "--years", "5", "here.toml"]).words == ["here.toml"]
+    with pytest.raises(SystemExit):
+        parse(["chart", "carrot", "--no-such-option", "leek"])
+    assert "unrecognized arguments: --no-such-option" in capsys.readouterr().err
+
+
 def test_names_of_several_words_need_no_quotes(capsys):
     rate = answer(capsys, "rate", "sweet", "corn", "broad", "bean", "--json")
     assert {c["crop"] for c in rate["crops"]} == {"sweet corn", "broad bean"}

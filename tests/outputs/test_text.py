@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from sowcal.climate.summary_record import Odds
 from sowcal.outputs.screen import plain, screen_width, wrap
 from sowcal.outputs.text_chart import chart_text
 from sowcal.outputs.text_climate import climate_text
@@ -138,3 +139,21 @@ def test_frost_that_never_comes_is_told_as_such(made_up):
     assert "none in the middle year" in text
     assert "all year in the middle year" in text
     assert summary.to_json()["last_spring_frost"] == {"p10": None, "p50": None, "p90": "02-10"}
+
+
+@pytest.mark.parametrize(
+    ("days", "said"),
+    [
+        ((10, 45, 80), "15 Feb in the middle year; 1 year in 10 by 11 Jan, 9 in 10 by 22 Mar"),
+        ((None, 45, 80), "15 Feb in the middle year; 9 years in 10 by 22 Mar, none in more than 1 year of 10"),
+        ((None, None, 80), "none in the middle year; 9 years in 10 by 22 Mar"),
+        ((340, None, None), "none in the middle year; 1 year in 10 by 7 Dec"),
+        ((320, 340, None), "7 Dec in the middle year; 1 year in 10 by 17 Nov, none in more than 1 year of 10"),
+        ((None, None, None), "none in at least 9 years of 10"),
+    ],
+)
+def test_frost_dates_where_some_years_have_none(made_up, days, said):
+    """Years without a frost count before the first day in spring and after the last in autumn; no date is 'never'."""
+    summary = replace(made_up.summary(), last_spring_frost=Odds(*days))
+    (line,) = (x for x in climate_text(summary, width=120).splitlines() if x.startswith("last spring frost"))
+    assert line.split(maxsplit=3)[3] == said

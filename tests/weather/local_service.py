@@ -82,7 +82,10 @@ def station_list() -> bytes:
 
 
 class Service(BaseHTTPRequestHandler):
-    """Folders: /daily and /hourly work; /partly fails for 2010; the others fail as their names say."""
+    """Folders: /daily and /hourly work; /partly fails for 2010; the others fail as their names say.
+
+    /elsewhere leads to another host.
+    """
 
     asked: ClassVar[list[str]] = []  # paths that were fetched
 
@@ -110,6 +113,12 @@ class Service(BaseHTTPRequestHandler):
             status = int(parts[0])
         elif parts[0] in ("truncated", "cutoff", "slow", "rubbish", "later500", "late"):
             status, body = 200, daily_file("90001", int(parts[1]))
+        if parts[0] == "elsewhere":
+            self.send_response(302)
+            self.send_header("Location", "https://weather.example.org/daily")
+            self.send_header("Content-Length", "0")
+            self.end_headers()
+            return
         if with_body:
             Service.asked.append(self.path)
             if parts[0] == "truncated":  # whole by its own word, but the packed file is cut

@@ -19,7 +19,7 @@ import pytest
 import requests
 
 from sowcal.errors import NetworkError
-from sowcal.weather.addresses import HOSTS, check_addresses, only_tls
+from sowcal.weather.addresses import HOSTS, check_addresses, only_known_hosts
 
 sys.path.insert(0, str(Path(__file__).parent))
 from local_service import ask
@@ -101,15 +101,15 @@ def test_a_fetch_asks_nothing_of_an_address_that_is_not_allowed(tmp_path, statio
 
 
 class _Answers(http.server.BaseHTTPRequestHandler):
-    """A server that sends everybody to plain text, or answers."""
+    """A server that leads on to the address in the question, or answers."""
 
     asked: ClassVar[list[str]] = []
 
     def do_GET(self):
         _Answers.asked.append(self.path)
-        if self.path.startswith("/away"):
+        if self.path.startswith("/away?"):
             self.send_response(302)
-            self.send_header("Location", "http://127.0.0.1:9/plain")
+            self.send_header("Location", self.path.partition("?")[2])
         else:
             self.send_response(200)
         self.send_header("Content-Length", "0")
@@ -127,9 +127,10 @@ def over_tls(tmp_path_factory):
     if not shutil.which("openssl"):
         pytest.skip("openssl makes the certificate")
     folder = tmp_path_factory.mktemp("tls")
+    names = "subjectAltName=IP:127.0.0.1,DNS:localhost"
     subprocess.run(
         ["openssl", "req", "-x509", "-newkey", "rsa:2048", "-nodes", "-days", "2", "-subj", "/CN=127.0.0.1",
-         "-addext", "subjectAltName=IP:127.0.0.1", "-keyout", folder / "key", "-out", folder / "certificate"],
+         "-addext", names, "-keyout", folder / "key", "-out", folder / "certificate"],
         check=True, capture_output=True,
     )  # fmt: skip
     server = http.server.ThreadingHTTPServer(("127.0.0.1", 0), _Answers)
@@ -160,18 +161,95 @@ def test_a_certificate_that_nobody_vouches_for_is_not_taken(tmp_path, over_tls, 
     assert _Answers.asked == []  # no word was spoken after the certificate
 
 
-def test_a_redirection_to_plain_text_is_not_followed(over_tls, monkeypatch):
+@pytest.fixture
+def trusted(over_tls, monkeypatch):
+    """Address of that server for programs that take its certificate, and its port."""
     address, certificate = over_tls
     monkeypatch.setenv("SSL_CERT_FILE", str(certificate))
+    monkeypatch.setenv("REQUESTS_CA_BUNDLE", str(certificate))
+    _Answers.asked.clear()
+    return address, address.rpartition(":")[2]
+
+
+def test_a_redirection_to_plain_text_is_not_followed(trusted, monkeypatch):
+    address, _ = trusted
+    monkeypatch.setenv("MS_DAILY_ENDPOINT", f"{address}/daily")
     before = urllib.request._opener
-    with only_tls():
+    away = f"{address}/away?http://127.0.0.1:9/plain"
+    with only_known_hosts(config(f"{address}/daily")):
         with urllib.request.urlopen(f"{address}/here") as answer:
             assert answer.status == 200
         with pytest.raises(urllib.error.HTTPError, match="from https to http"):
-            urllib.request.urlopen(f"{address}/away")
-        assert requests.get(f"{address}/here", verify=certificate).status_code == 200
+            urllib.request.urlopen(away)
+        assert requests.get(f"{address}/here").status_code == 200
         with pytest.raises(requests.exceptions.InvalidURL, match="from https to http"):
-            requests.get(f"{address}/away", verify=certificate)
+            requests.get(away)
     assert urllib.request._opener is before
     with contextlib.suppress(requests.exceptions.ConnectionError):  # as it was: the redirection is followed
-        requests.get(f"{address}/away", verify=certificate)
+        requests.get(away)
+
+
+def _both(address):
+    """Paths that were asked for by urllib and by requests on the way from an address; why they stopped, else ''."""
+    out = []
+    for way in (lambda: urllib.request.urlopen(address).close(), lambda: requests.get(address)):
+        _Answers.asked.clear()
+        try:
+            way()
+        except (urllib.error.HTTPError, requests.exceptions.InvalidURL) as problem:
+            out.append((str(problem), [p.partition("?")[0] for p in _Answers.asked]))
+        else:
+            out.append(("", [p.partition("?")[0] for p in _Answers.asked]))
+    return out
+
+
+def test_a_redirection_goes_on_to_known_hosts_only(trusted, monkeypatch):
+    """The same server under two names: one is the user's, the other becomes so later."""
+    address, port = trusted
+    other = f"https://localhost:{port}"
+    monkeypatch.setenv("MS_DAILY_ENDPOINT", f"{address}/daily")
+    with only_known_hosts(config(f"{address}/daily")):
+        for to in (f"{other}/there", f"//localhost:{port}/there", "https://127.0.0.1.example.org/"):
+            for why, asked in _both(f"{address}/away?{to}"):
+                assert "another host" in why
+                assert asked == ["/away"]
+        for to in ("/there", "there", f"{address}/there"):
+            assert _both(f"{address}/away?{to}") == [("", ["/away", "/there"])] * 2
+        # through a known host and on to another
+        for why, asked in _both(f"{address}/away?{address}/away?{other}/there"):
+            assert "another host" in why
+            assert asked == ["/away", "/away"]
+    monkeypatch.setenv("MS_STATIONS_DB_ENDPOINTS", "set")
+    with only_known_hosts(config(f"{address}/daily", lists=[f"{other}/stations.db"])):
+        assert _both(f"{address}/away?{other}/there") == [("", ["/away", "/there"])] * 2
+
+
+def test_hosts_of_settings_that_the_user_did_not_make_are_not_known(trusted):
+    """The address is asked (`check_addresses` would have refused it), but leads nowhere."""
+    address, _ = trusted
+    with only_known_hosts(config(f"{address}/daily")):
+        for why, asked in _both(f"{address}/away?{address}/there"):
+            assert "another host" in why
+            assert asked == ["/away"]
+
+
+@pytest.mark.parametrize("host", sorted(HOSTS))
+def test_the_declared_hosts_may_lead_to_one_another(trusted, host):
+    address, _ = trusted
+    request = urllib.request.Request(f"{address}/away")
+    with only_known_hosts(config()):
+        (handler,) = [h for h in urllib.request._opener.handlers if isinstance(h, urllib.request.HTTPRedirectHandler)]
+        assert handler.redirect_request(request, None, 302, "", {}, f"https://{host}/x").full_url == f"https://{host}/x"
+        with pytest.raises(urllib.error.HTTPError, match="another host"):
+            handler.redirect_request(request, None, 302, "", {}, f"https://{host}.example.org/x")
+
+
+def test_a_service_that_leads_elsewhere_is_told_in_a_sentence(tmp_path, address, station_list):
+    got = ask(
+        tmp_path,
+        "get_station('90001', years=2, today=today)",
+        endpoint=f"{address}/elsewhere/daily",
+        stations=station_list,
+    )
+    assert got["error"] == "NetworkError"
+    assert "leads to another host" in got["text"]
