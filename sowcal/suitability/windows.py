@@ -71,18 +71,19 @@ def _split_at_minima(days: np.ndarray, worth: np.ndarray) -> list[np.ndarray]:
     y = worth[days]
     before = np.maximum.accumulate(y)
     after = np.maximum.accumulate(y[::-1])[::-1]
-    depth = y / np.maximum(np.minimum(before, after), 1e-9)
+    peak = np.minimum(before, after)  # at either end the day itself, whose depth is therefore 1
+    depth = np.divide(y, peak, out=np.ones_like(y), where=peak > 0)
     k = int(depth.argmin())
-    if depth[k] >= _CLEAR or k in (0, days.size - 1):
+    if depth[k] >= _CLEAR:
         return [days]
     return _split_at_minima(days[:k], worth) + _split_at_minima(days[k:], worth)
 
 
 def seasons_of_year(possible: np.ndarray, worth: np.ndarray) -> list[np.ndarray]:
-    """Possible start days parted into seasons at gaps and clear minima of yield."""
-    smooth = circular_mean(worth, 15)
+    """Possible start days parted into seasons at gaps and clear minima of yield, of which days may be unknown (NaN)."""
+    smooth = circular_mean(worth, 15)  # no possible day is in the midst of 15 unknown ones
     if possible.all():  # begin the year at its poorest day
-        turn = int(np.nanargmin(smooth))
+        turn = int(smooth.argmin())
         return _split_at_minima((turn + np.arange(365)) % 365, smooth)
     out = []
     for a, b in runs(possible):
@@ -101,12 +102,13 @@ def _by_year(found: ByDay, best: int) -> tuple[tuple[int, int | None], ...]:
 
 
 def _window(found: ByDay, days: np.ndarray) -> Window:
-    worth = np.where(np.isnan(found.mean_yield[days]), -1.0, found.mean_yield[days] * found.reliability[days])
+    worth = found.mean_yield[days] * found.reliability[days]
+    worth[np.isnan(worth)] = -np.inf
     # among start days as good as the best, the middle one
     good = days[worth >= worth.max() - 0.02]
     best = int(good[good.size // 2])
     decided = int(found.decided[best])
-    reliability = min(float(found.reliability[best]), 1.0)  # a running mean of ones may end a rounding above
+    reliability = float(found.reliability[best])
     succeeded = found.success[:, best] == 1
     first = found.first[succeeded, best]
     picking = last = None
@@ -147,11 +149,11 @@ def _edge_intervals(found: ByDay, window: Window, risk: float, draws: np.ndarray
             continue
         # from the best day outward to the last day that still meets the odds
         outward = (window.best + step * np.arange(182)) % 365
-        short = draws[:, outward] < risk
-        length = np.where(short.any(axis=1), short.argmax(axis=1), 182) - 1
+        unbroken = np.logical_and.accumulate(draws[:, outward] >= risk, axis=1)
+        length = unbroken.sum(axis=1) - 1
         low, high = np.percentile(np.maximum(length, 0), [2.5, 97.5]).round().astype(int)
-        ends = (int(window.best + step * low) % 365, int(window.best + step * high) % 365)
-        spans.append((ends[1], ends[0]) if step < 0 else ends)
+        a, b = sorted((step * int(low), step * int(high)))
+        spans.append(((window.best + a) % 365, (window.best + b) % 365))
     return replace(window, start_interval=spans[0], end_interval=spans[1])
 
 
@@ -164,11 +166,6 @@ def _reliability_of_draws(found: ByDay, draws: int) -> np.ndarray:
     good = weight @ np.where(known, found.success, 0.0)
     with np.errstate(invalid="ignore", divide="ignore"):
         return np.nan_to_num(circular_mean(good / (weight @ known), 7))
-
-
-def _or_nothing(share: np.ndarray) -> np.ndarray:
-    """A share, 0 where it is not known."""
-    return np.where(np.isnan(share), 0.0, share)
 
 
 def possible_mask(found: ByDay) -> np.ndarray:
@@ -210,7 +207,7 @@ def recommended_windows(
     if not possible.any():
         return []
     mask = np.zeros(365, dtype=bool)
-    for days in seasons_of_year(possible, _or_nothing(found.mean_yield)):
+    for days in seasons_of_year(possible, found.mean_yield):
         y = found.mean_yield[days]
         reliable = found.reliability[days] >= settings.risk
         if not reliable.any():
@@ -234,13 +231,10 @@ def recommended_windows(
 def outside_runs(found: ByDay, possible: np.ndarray | None = None) -> list[Outside]:
     """Start days that are not possible, by the hazard that most often stops them."""
     shut = ~(possible_mask(found) if possible is None else possible) & (found.decided > 0)
-    share = _or_nothing(circular_mean(found.hazard_share, 15))
-    worst = share.argmax(axis=0)
+    worst = circular_mean(found.hazard_share, 15).argmax(axis=0)
     out = []
     for k in range(len(HAZARDS)):
         for a, b in runs(shut & (worst == k)):
             days = _days(a, b)
-            value = float(found.hazard_share[k, days].mean())
-            if np.isfinite(value):
-                out.append(Outside(int(a), int(b), HAZARDS[k], value))
+            out.append(Outside(int(a), int(b), HAZARDS[k], float(found.hazard_share[k, days].mean())))
     return sorted(out, key=lambda o: o.start)
