@@ -166,6 +166,15 @@ def test_no_place_answers_for_another(method, shape):
         np.testing.assert_array_equal(got[place], growing_degree_days(low[place], high[place], **how))
 
 
+@pytest.mark.parametrize("method", METHODS)
+def test_one_reading_for_all_days(method):
+    high = np.array([12.0, 20.0, 31.0])
+    for low, top in ((5.0, high), (high - 10.0, 35.0)):
+        got = growing_degree_days(low, top, base_temperature=8.0, method=method)
+        whole = growing_degree_days(np.full(3, 0.0) + low, np.full(3, 0.0) + top, base_temperature=8.0, method=method)
+        np.testing.assert_array_equal(got, whole)
+
+
 def test_a_day_that_only_just_crosses_a_threshold():
     """The reading is a rounding beyond the threshold: no root of less than nothing, and the plain mean."""
     high = np.random.default_rng(2).uniform(12.0, 40.0, 2000)

@@ -270,6 +270,9 @@ def _fetch(stage: Stage, kept: Path, years: int, today: date, list_of_stations: 
     """Fetch a station's record into a cache and write a fingerprint of the answer to `answer`."""
 
     def work() -> int | None:
+        # it reads its settings from the environment as it is loaded, and another test may have loaded it before
+        for name in [m for m in sys.modules if m.partition(".")[0] == "meteostat"]:
+            del sys.modules[name]
         import meteostat
 
         from sowcal.errors import SowcalError

@@ -31,6 +31,8 @@ from pathlib import Path
 ROOT = Path(__file__).parents[2]
 _STEPS = ("walk", "stand", "gates", "vegetative", "kept_sums", "against_a_loop", "cool_nights")
 _SEASONS = [*(f"tests/seasons/test_{step}.py" for step in _STEPS), "tests/hard/test_goldens.py"]
+_FLOWERS = [f"tests/seasons/test_{step}.py" for step in ("flowering", "cool_nights", "against_a_loop", "kept_sums")]
+_SPROUTS = [f"tests/seasons/test_{step}.py" for step in ("response", "emergence", "nursery", *_STEPS)]
 _WINDOWS = ["tests/suitability/test_windows.py", "tests/hard/test_kernels.py", "tests/hard/test_goldens.py"]
 KERNELS: dict[str, tuple[list[str], list[str]]] = {  # modules and the tests that answer for them, the quickest first
     "degree-days": (["climate.degree_days"], ["tests/climate/test_degree_days.py"]),
@@ -39,6 +41,11 @@ KERNELS: dict[str, tuple[list[str], list[str]]] = {  # modules and the tests tha
         ["tests/climate/test_chill.py", "tests/climate/test_hourly_chill.py", "tests/hard/test_goldens.py"],
     ),
     "hazards": (["seasons.gates", "seasons.walk", "seasons.stand", "seasons.vegetative"], _SEASONS),
+    "flowering": (["seasons.flowering"], [*_FLOWERS, "tests/hard/test_goldens.py"]),
+    "sprouting": (
+        ["seasons.response", "seasons.emergence", "seasons.nursery"],
+        [*_SPROUTS, "tests/hard/test_goldens.py"],
+    ),
     "windows": (["suitability.windows"], _WINDOWS),
     "folding": (["suitability.by_day"], ["tests/suitability/test_by_day.py", *_WINDOWS]),
 }

@@ -1,12 +1,15 @@
-"""Emergence against the printed table of days and shares by constant soil temperature."""
+"""Emergence against the printed table of days and shares by constant soil temperature, and against a loop over days."""
 
 import csv
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
+from by_hand import crop_of, line, mean_of, place, reached, starts
 
 from sowcal.crops.handbook import handbook
+from sowcal.crops.records import Emergence, Germination, Way
 from sowcal.seasons.emergence import emerge, rate_and_share
 from sowcal.seasons.site_days import SiteDays
 
@@ -70,3 +73,98 @@ def test_nothing_emerges_outside_the_soil_limits():
         assert math.isclose(share.max(), 1.0, abs_tol=1e-6)
         assert rate[0] == 0
         assert rate[-1] == 0
+
+
+NAN = math.nan
+LIMITS = Germination(soil_minimum=4.0, soil_optimum_low=12.0, soil_optimum_high=20.0, soil_maximum=33.0)
+TABLE = Emergence("an invented seed", (5, 10, 15, 20, 25), (NAN, 25.0, 10.0, 8.0, 12.5), (NAN, 40.0, 80.0, 80.0, 20.0))
+GRID = np.arange(-500, 701) / 10.0
+
+
+@pytest.mark.parametrize(
+    ("table", "limits", "knots"),
+    [
+        (TABLE, LIMITS, {4: 0, 10: 0.04, 15: 0.1, 20: 0.125, 25: 0.08, 33: 0}),
+        (TABLE, replace(LIMITS, soil_minimum=NAN), {9.95: 0, 10: 0.04, 15: 0.1, 20: 0.125, 25: 0.08, 33: 0}),
+        (TABLE, replace(LIMITS, soil_minimum=10.0), {9.95: 0, 10: 0.04, 15: 0.1, 20: 0.125, 25: 0.08, 33: 0}),
+        (TABLE, replace(LIMITS, soil_maximum=NAN), {4: 0, 10: 0.04, 15: 0.1, 20: 0.125, 25: 0.08, 30: 0}),
+        (TABLE, replace(LIMITS, soil_maximum=25.0), {4: 0, 10: 0.04, 15: 0.1, 20: 0.125, 25: 0.08, 30: 0}),
+        (  # tried in the cold and in the heat, and nothing came up
+            replace(TABLE, days=(math.inf, 25.0, 10.0, 8.0, math.inf)),
+            LIMITS,
+            {5: 0, 10: 0.04, 15: 0.1, 20: 0.125, 25: 0},
+        ),
+    ],
+    ids=["limits", "least unknown", "least as tried", "greatest unknown", "greatest as tried", "limits tried"],
+)
+def test_rate_runs_straight_between_what_was_tried(table, limits, knots):
+    rate, share = rate_and_share(table, limits)
+    np.testing.assert_allclose(rate, np.interp(GRID, list(knots), list(knots.values()), 0.0, 0.0), atol=1e-12)
+    np.testing.assert_allclose(share, np.interp(GRID, [10, 15, 20, 25], [0.5, 1.0, 1.0, 0.25]), atol=1e-12)
+    _, untold = rate_and_share(replace(table, percent=(NAN,) * 5), limits)
+    np.testing.assert_array_equal(untold, 1.0)
+
+
+@pytest.mark.parametrize(("highest", "need"), [(28.0, 90.0), (NAN, 90.0), (28.0, 0.5)])
+def test_crops_without_a_table_come_up_by_thermal_time(highest, need):
+    """Above the greatest soil temperature less and less, none five degrees on; in no less than a day at a degree."""
+    limits = Germination(base_temperature=6.0, thermal_time=need, soil_maximum=highest)
+    rate, share = rate_and_share(None, limits)
+    for t in (-3.0, 6.0, 6.1, 17.0, 28.0, 29.0, 32.0, 33.0, 40.0):
+        expected = max(t - 6.0, 0.0) / max(need, 1.0) * (1.0 if math.isnan(highest) else line(t, 33.0, 28.0))
+        assert rate[round((t + 50) * 10)] == pytest.approx(expected)
+    np.testing.assert_array_equal(share, 1.0)
+
+
+BY_HEAT = Germination(base_temperature=6.0, thermal_time=160.0, soil_maximum=28.0)
+SOWN = Way(way="sown outdoors", stock="seed", depth=3.0)
+
+
+@pytest.mark.parametrize(
+    ("crop", "way", "depth", "keeps", "best"),
+    [
+        (crop_of(germination=LIMITS, emergence=TABLE), SOWN, 3.0, 1.0, 16.0),
+        (crop_of(germination=LIMITS, emergence=TABLE), replace(SOWN, stock="", depth=NAN), 2.0, 1.0, 16.0),
+        (crop_of(germination=BY_HEAT), SOWN, 3.0, 1.0, 22.0),
+        (crop_of(germination=BY_HEAT, emergence=TABLE), replace(SOWN, way="planted", stock="tuber"), 3.0, 3.0, 22.0),
+    ],
+    ids=["by table", "of unknown depth", "by thermal time", "tubers"],
+)
+def test_stand_by_a_loop(crop, way, depth, keeps, best):
+    """Full from six tenths of the best share, none at fifteen hundredths; lost from 25 to 50 days in the ground."""
+    site = place(mean=12.0, swing=10.0)
+    table = crop.emergence if way.stock in ("", "seed") else None
+    rate, share = rate_and_share(table, crop.germination)
+    soil = site.soil_tenths(depth, "wet") + 500
+    daily, good = rate[soil].mean(axis=1), (rate * share)[soil].mean(axis=1)
+    patience = max(keeps, 1.0 / daily.max() / 8.0)
+    up = emerge(site, crop, way, "wet")
+    seen = []
+    for s in starts(site):
+        day = reached(daily, s, 1.0)
+        end = min(day + 1, site.size)
+        assert up.day[s] == day
+        came = sum(good[s:end]) / max(sum(daily[s:end]), 1e-9)
+        stand = line(came, 0.15, 0.6) * line(float(day - s), 50.0 * patience, 25.0 * patience)
+        assert up.stand[s] == pytest.approx(stand, abs=1e-6)
+        assert up.hot[s] == (mean_of(site.tas, s, end) > best)
+        seen.append((round(stand, 2), bool(up.hot[s])))
+    assert len({stand for stand, _ in seen}) > 5
+    assert {hot for _, hot in seen} == {True, False}
+
+
+@pytest.mark.parametrize(
+    ("crop", "way"),
+    [
+        (crop_of(germination=LIMITS, emergence=TABLE), Way(way="set out", stock="seed", depth=2.0)),
+        (crop_of(germination=Germination()), SOWN),
+        (crop_of(germination=LIMITS, emergence=TABLE), replace(SOWN, way="planted", stock="set")),
+    ],
+    ids=["set out", "nothing known", "sets of nothing known"],
+)
+def test_plants_that_are_up_at_once(crop, way):
+    site = place(years=1)
+    up = emerge(site, crop, way, "wet")
+    np.testing.assert_array_equal(up.day, site.start)
+    np.testing.assert_array_equal(up.stand, 1.0)
+    assert not up.hot.any()

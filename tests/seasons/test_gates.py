@@ -78,6 +78,27 @@ def test_the_days_must_be_as_long_and_warm_as_said_and_no_more():
     assert losses.left == {}
 
 
+def test_seedlings_raised_in_days_at_the_limit_have_begun_in_their_trays():
+    """They bring a quarter of what they grew there; a minute less of day and they bring all."""
+    gates = Gates(bulbing_day_length=14.0, full_size_thermal_time=1000.0)
+    for day_length, brought in ((14.0, 0.25 * 150.0), (13.98, 150.0)):
+        site = place(years=1)
+        site.day_length = np.full(site.size, 14.0)
+        site.day_length[:20] = day_length
+        site.fortnight_mean = np.full(site.size, 12.0)
+        losses = Told(site.size)
+        bulbing(walk_on(site, crop_of(gates=gates), SEEDLINGS, daily=np.zeros(site.size)), losses)
+        assert losses.left["day length"][10] == pytest.approx(brought / 1000.0)
+
+
+def test_bulbs_that_begin_before_they_have_a_leaf_are_nothing():
+    site = place(years=1)
+    gates = Gates(bulbing_day_length=1.0, full_size_thermal_time=0.8)
+    losses = Told(site.size)
+    bulbing(walk_on(site, crop_of(gates=gates), SOWN, daily=np.zeros(site.size)), losses)
+    assert losses.left["day length"].max() == 0.0
+
+
 COLD = Gates(
     cold_effect="cropping", cold_warmest=7.0, cold_days_low=10.0, cold_days_high=30.0, juvenile_thermal_time=60.0
 )
@@ -85,11 +106,12 @@ COLD = Gates(
 
 @pytest.mark.parametrize("without", [0.3, np.nan])
 @pytest.mark.parametrize(("low", "high"), [(10.0, 30.0), (0.0, 0.0)])
-def test_heads_wait_for_their_cold(low, high, without):
+@pytest.mark.parametrize("way", [SOWN, SEEDLINGS], ids=["sown", "seedlings past their youth"])
+def test_heads_wait_for_their_cold(way, low, high, without):
     """Until half the sorts have had their cold days, 120 days at most; days of cold by then bring their part."""
     site = place()
     gates = replace(COLD, cold_days_low=low, cold_days_high=high, share_without_cold=without)
-    walk = walk_on(site, crop_of(gates=gates), SOWN, horizon=HORIZON)
+    walk = walk_on(site, crop_of(gates=gates), way, horizon=HORIZON)
     fills = np.minimum(site.start + 50, site.size)
     losses = Told(site.size)
     waits = cold_for_cropping(walk, fills, losses)
@@ -237,6 +259,19 @@ def test_plants_that_run_to_flower(gates):
         whole = max(sum(daily[up:end]), 1.0)
         left[s] = 1.0 - share * (1.0 - line(sum(daily[up:stalk]) / whole, 0.5, 1.0))
     losses.check("bolting", left)
+
+
+def test_plants_of_one_mind_bolt_within_a_day_of_cold():
+    """Four cold days and none does, five and all do, where the first and last days of cold are the same."""
+    for cold_days, left in ((4, 1.0), (5, 0.0)):
+        site = place(years=1)
+        site.tas = np.full(site.size, 20.0)
+        site.tas[60 : 60 + cold_days] = 10.0
+        gates = replace(BOLTS, cold_days_high=4.0, juvenile_thermal_time=np.nan, bolting_day_length=np.nan)
+        walk = walk_on(site, crop_of(gates=gates), SOWN, daily=np.full(site.size, 10.0))
+        losses = Told(site.size)
+        bolting_loss(walk, site.start, site.start + 110, losses)
+        assert losses.left["bolting"][45] == left
 
 
 def test_a_day_as_long_as_the_limit_is_not_yet_long():

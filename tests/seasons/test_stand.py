@@ -123,6 +123,14 @@ def test_poor_light_while_it_fills():
     losses.check("low light", {s: mean_of(share, i[s], j[s]) for s in starts(site) if i[s] < site.size})
 
 
+def test_no_light_is_too_little_for_the_least_need():
+    site = place(years=1, latitude=75.0)
+    assert site.solar_radiation[0] == 0.0  # polar night
+    losses = Told(site.size)
+    low_light(walk_on(site, crop_of(growth=replace(GROWTH, light_need=0.8))), site.start, site.start + 1, losses)
+    assert losses.left["low light"][0] == 0.0
+
+
 @pytest.mark.parametrize("need", [np.nan, 0.0])
 def test_a_crop_without_a_light_need_takes_any(need):
     site = place(years=1)

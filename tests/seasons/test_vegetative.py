@@ -87,6 +87,16 @@ def test_first_and_last_picking(growth):
         assert (first[s], last[s], judged[s]) == (one.ready, min(one.ready + one.picking, one.n), one.judged)
 
 
+def test_an_exact_need_does_not_slip_a_day():
+    """A tenth of a degree day each day, whose sums are a rounding off: 30 of them are met in 300 days, not 301."""
+    site = place(years=30)
+    growth = replace(GROWTH, fraction_filling=0.5)
+    walk = walk_on(site, replace(ROOT, growth=growth), daily=np.full(site.size, 0.1), need=60.0, horizon=1000)
+    first, _, _ = vegetative_crop(walk, Told(site.size))
+    # filling begins on the day that meets the first half, and that day's warmth counts towards the second
+    np.testing.assert_array_equal((first - site.start)[:-1000], LAG + 299 + 299)
+
+
 def test_months_of_filling():
     """Half the worth at the least and greatest monthly mean, none as far again beyond the best in the heat."""
     site = place(mean=14.0, swing=9.0)
@@ -175,14 +185,15 @@ def test_frost_on_grown_plants(frost_class, felt):
     losses.check("frost", expected)
 
 
-def test_chilled_nights():
+@pytest.mark.parametrize("half", [10.0, 0.8])
+def test_chilled_nights(half):
     """Each night below the limit, less what the day after makes good (all at 28 degC, nothing at 18)."""
     site = place()
-    walk, losses, _ = walked(ROOT, site)
+    walk, losses, _ = walked(replace(ROOT, cold=replace(COLD, chilling_days_half=half)), site)
     expected = {}
     for s, one in within_record(walk).items():
         nights = sum(line(site.tasmax[d], 28.0, 18.0) for d in range(one.up, one.until) if site.tasmin[d] < 6.0)
-        expected[s] = 0.5 ** (nights / 10.0)
+        expected[s] = 0.5 ** (nights / half)
     losses.check("chilling", expected)
     for unknown in (replace(COLD, chilling_temperature=np.nan), replace(COLD, chilling_days_half=0.0)):
         _, losses, _ = walked(replace(ROOT, cold=unknown), site)

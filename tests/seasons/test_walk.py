@@ -58,6 +58,7 @@ def test_losses_multiply_and_the_worst_is_named():
     np.testing.assert_allclose(fraction, [0.5 * 0.5 * 0.8, 0.994, 0.81, 0.9960 * 0.9951])
     # what costs the same as another does not take its place; less than half a per cent is no hazard
     assert [HAZARDS[w] if w >= 0 else "" for w in worst] == ["frost", "heat", "frost", ""]
+    assert worst[3] == -1
     np.testing.assert_array_equal(losses.cap, 1.0)
 
 
