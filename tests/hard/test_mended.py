@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import random
 
 import pytest
@@ -144,3 +145,23 @@ def test_site_files_that_name_what_no_file_can_be(where, name, tmp_path):
 def test_a_folder_of_crops_that_none_can_be(monkeypatch):
     monkeypatch.setenv("SOWCAL_CROPS", LONG)
     assert own_files_of_user() == ()
+
+
+def test_a_wait_as_long_as_a_number_can_be(capsys):
+    """Sixty days times the largest number ended in a warning; it is as good as no limit."""
+    answers = []
+    for longest in ("1.7e308", "1000"):
+        assert main(["chart", "sallowdene", "radish", "--longest", longest, "--json"]) == 0
+        out, said = capsys.readouterr()
+        assert "Warning" not in said
+        answers.append(json.loads(out)["crops"])
+    assert answers[0] == answers[1]
+
+
+@pytest.mark.parametrize("longest", ["nan", "-1", "0.5", "1_0", "often"])
+def test_a_wait_that_is_none(longest, capsys):
+    """These were taken: as no limit, or as one that no start can meet."""
+    with pytest.raises(SystemExit) as ended:
+        main(["chart", "sallowdene", "radish", f"--longest={longest}"])
+    assert ended.value.code == 2
+    assert "is not a number of times, 1 or more" in capsys.readouterr().err
