@@ -172,15 +172,15 @@ def test_first_pickings_name_every_decided_year_once():
     assert {day for day in years.values() if day is not None} == {35}
 
 
-@pytest.mark.parametrize(("days", "parts"), [(9, [9]), (10, [3, 7]), (11, [3, 8])])
-def test_a_season_is_not_parted_into_two_of_which_one_is_too_short_to_be_a_window(days, parts):
+@pytest.mark.parametrize(("first", "parts"), [(196, [9]), (195, [3, 7]), (195, [3, 8])])
+def test_a_season_is_not_parted_into_two_of_which_one_is_too_short_to_be_a_window(first, parts):
     """Worth is 0 on eleven days: its mean over fifteen is lowest, 4/15, on the five in the middle, 7/15 two days on."""
     worth = np.ones(365)
     worth[195:206] = 0.0
     possible = np.zeros(365, bool)
-    possible[195 : 195 + days] = True
+    possible[first : first + sum(parts)] = True
     assert [p.tolist() for p in seasons_of_year(possible, worth)] == [
-        list(range(195 + sum(parts[:k]), 195 + sum(parts[: k + 1]))) for k in range(len(parts))
+        list(range(first + sum(parts[:k]), first + sum(parts[: k + 1]))) for k in range(len(parts))
     ]
 
 
@@ -366,6 +366,19 @@ def test_an_edge_that_yield_sets_has_no_spread():
     share[201] = np.nan  # not known is not reliable
     (window,) = recommended_windows(found(share, worth), Settings(edge_draws=20))
     assert window.end_interval is not None
+
+
+@pytest.mark.parametrize("reliable_beside", [False, True])
+def test_the_day_beside_an_edge_may_lie_in_the_other_year(reliable_beside):
+    """A window from 1 January, and one to 31 December; the day beside is too chancy, or reliable and poor."""
+    for days, beside in ((range(40), 364), (range(325, 365), 0)):
+        share, worth = np.full(365, 0.1), np.full(365, 0.3)
+        share[list(days)], worth[list(days)] = 0.9, 1.0
+        share[beside] = 0.9 if reliable_beside else 0.1
+        (window,) = recommended_windows(found(share, worth), Settings(edge_draws=5))
+        assert (window.start, window.end) == (days[0], days[-1])
+        interval = window.start_interval if beside == 364 else window.end_interval
+        assert (interval is None) == reliable_beside
 
 
 @pytest.mark.parametrize("seed", range(4))

@@ -230,3 +230,21 @@ def test_the_command_online_and_offline(tmp_path, address, station_list):
     exit_code, shown, _ = command(tmp_path, "clear", **offline)
     assert "1 kept record removed" in shown
     assert command(tmp_path, "fetch 90001", **offline)[0] == 3
+
+
+def test_ages_that_a_file_does_not_tell(record):
+    for fetched, days in (("yesterday", 0), ("2021-03-01T12:00:00", 10), ("2034-01-01T00:00:00+00:00", 0)):
+        record.attrs["fetched"] = fetched
+        assert cache.age_in_days(record, datetime(2021, 3, 11, 13, tzinfo=UTC)) == days
+    del record.attrs["fetched"]
+    assert cache.age_in_days(record) == 0
+
+
+def test_what_is_not_ours_is_not_listed_and_what_cannot_be_removed_is_named(own_cache, record):
+    cache.keep("90001", record)
+    (own_cache / "notes.nc").write_bytes(b"mine")
+    assert [k.station for k in cache.kept_records()] == ["90001"]
+    (own_cache / "station-90002.nc").mkdir()
+    with pytest.raises(InputError, match="cannot be removed"):
+        cache.clear()
+    assert (own_cache / "notes.nc").exists()

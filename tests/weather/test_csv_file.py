@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from sowcal.errors import InputError
 from sowcal.weather.csv_file import read_csv
+from sowcal.weather.text_file import MOST_DAYS
 
 PLAIN = "date,tmin,tmax,precip\n2004-02-27,1.5,9.0,0.0\n2004-02-28,2.0,10.5,3.2\n2004-02-29,-0.5,8.0,\n"
 LOW, HIGH, RAIN = [1.5, 2.0, -0.5], [9.0, 10.5, 8.0], [0.0, 3.2, np.nan]
@@ -172,6 +173,14 @@ BROKEN = {
         3,
         "tmin_c",
     ),
+    "half a day": (
+        "year,month,day,tmin_c,tmax_c\n2004,2,27,1,9\n2004,2,27.5,1,9\n",
+        "whole numbers",
+        3,
+        None,
+    ),
+    "too many columns": (HEAD.replace("date", "date" + ",x" * 3000) + "2004-02-27\n", "no header", 1, None),
+    "a header of a page": (HEAD.replace("date", "date" * 300) + "2004-02-27,1,9\n", "no header", 1, None),
 }
 
 
@@ -217,6 +226,29 @@ def test_date_format_that_does_not_fit(tmp_path):
     with pytest.raises(InputError, match="01/02/2004") as caught:
         read_csv(path, date_format="%Y-%m-%d")
     assert caught.value.line == 3
+
+
+def test_more_rows_than_days_are_refused(tmp_path):
+    with pytest.raises(InputError, match="400 years of one row a day"):
+        read_csv(written(tmp_path, HEAD + "2004-02-27,1,9\n" * (MOST_DAYS + 1)))
+
+
+@pytest.mark.parametrize("separator", [";", "semicolon", "tab", "whitespace", "|"])
+def test_the_separator_may_be_named(tmp_path, separator):
+    sign = {"semicolon": ";", "tab": "\t", "whitespace": " "}.get(separator, separator)
+    path = written(tmp_path, PLAIN.replace("8.0,", "8.0,NA").replace(",", sign))
+    check_plain(read_csv(path, latitude=40.0, temperature_unit="degC", separator=separator))
+    with pytest.raises(InputError, match="separator"):
+        read_csv(path, separator="comma")
+    with pytest.raises(InputError, match="must be one character"):
+        read_csv(path, separator=";;")
+
+
+def test_a_date_pattern_that_is_none(tmp_path):
+    path = written(tmp_path, "date,tmin_c,tmax_c\n2004-02-01,1,9\n")
+    for pattern, words in (("%Y-%m-%Q", "not a pattern"), ("d/m", "not understood"), ("year", "not understood")):
+        with pytest.raises(InputError, match=words):
+            read_csv(path, date_format=pattern)
 
 
 def test_impossible_values_are_told_and_missing(tmp_path):

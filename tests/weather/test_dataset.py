@@ -69,6 +69,10 @@ def test_a_date_given_twice_is_named():
         ({"values": {"tasmin": [1.0, 2.0]}}, "tasmax"),
         ({"values": {"tasmin": [1.0], "tasmax": [2.0]}}, "2 dates"),
         ({"time": []}, "no days"),
+        ({"elevation": 9001.0}, "height 9001 m"),
+        ({"elevation": -501.0}, "height -501 m"),
+        ({"time": np.array(["2001-01-01", "NaT"], "datetime64[D]")}, "a date is missing"),
+        ({"time": np.array(["1700-01-01", "2200-01-01"], "datetime64[D]")}, "one of these dates must be wrong"),
         ({"time": days("2261-12-31", 2)}, "1678 to 2261"),  # the clock of the time axis wraps round there
         ({"time": days("1677-12-31", 2)}, "1678 to 2261"),
     ],
@@ -135,3 +139,20 @@ def test_units_are_those_of_the_project():
         "sfcWind": "m s-1",
         "rsds": "MJ m-2 day-1",
     }
+
+
+def test_filled_values_stay_within_what_can_be():
+    """A curve through 99, 100 and 100 per cent on either side of a gap goes above 100; light and wind go below 0."""
+    time = days("2001-01-01", 400)
+    hurs, rsds = np.full(400, 100.0), np.zeros(400)
+    season = np.cos(2 * np.pi * np.arange(400) / 365.25)
+    hurs[:] = np.minimum(100.0, 100.0 + 30.0 * season)
+    rsds[:] = np.maximum(0.0, -10.0 * season)
+    gaps = [k for k in range(20, 390) if k % 9 in (0, 1, 2)]
+    hurs[gaps], rsds[gaps] = np.nan, np.nan
+    values = {"tasmin": 5 + season, "tasmax": 15 + season, "hurs": hurs, "rsds": rsds, "sfcWind": rsds / 5.0}
+    got = fill_short_gaps(daily_dataset(time, values))
+    assert (got["hurs_origin"].values[gaps] == FILLED).all()
+    assert got["hurs"].max() <= 100.0
+    assert got["rsds"].min() >= 0.0
+    assert got["sfcWind"].min() >= 0.0

@@ -75,3 +75,18 @@ def test_a_word_that_is_no_origin_is_told_with_its_place(tmp_path, gappy):
     path.write_text(text)
     with pytest.raises(InputError, match=r"line \d+.*tasmin_origin.*'guessed' is no origin"):
         read_csv(path, temperature_unit="degC")
+
+
+def test_places_that_cannot_be_written_to(tmp_path, gappy):
+    with pytest.raises(InputError, match=r"written as \.nc or \.csv"):
+        export_dataset(gappy, tmp_path / "r.xlsx")
+    with pytest.raises(InputError, match="cannot write there"):
+        export_dataset(gappy, tmp_path / "none" / "r.csv")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_place_that_is_not_known_is_not_written(gappy):
+    gappy["longitude"] = np.nan
+    lines = csv_text(gappy).splitlines()
+    assert "# latitude: -31.9" in lines
+    assert not any(line.startswith("# longitude") for line in lines)

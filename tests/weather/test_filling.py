@@ -71,6 +71,34 @@ def test_days_that_the_second_lacks_or_filled_itself_stay_missing():
     assert np.flatnonzero(np.isnan(got["tasmin"].values)).tolist() == [1003, 1007]
 
 
+def test_a_month_that_the_two_hardly_share_is_left_missing():
+    """The second record lacks every July but two days, and was stuck at one value every August."""
+    here, there = two()
+    month = DAYS.astype("datetime64[M]").astype(int) % 12 + 1
+    july, august = np.flatnonzero(month == 7), np.flatnonzero(month == 8)
+    there["tasmin"].values[july[2:]] = np.nan
+    there["tasmin"].values[august] = 12.0
+    fits = month_fits(here["tasmin"].values, there["tasmin"].values, month)
+    assert [f.usable for f in fits] == [m not in (7, 8) for m in range(1, 13)]
+    assert (fits[6].days, fits[7].days) == (2, august.size)
+    gap = np.concatenate([july[:2], august[:3], [0]])
+    here["tasmin"].values[gap], here["tasmin_origin"].values[gap] = np.nan, MISSING
+    got = fill_from_station(here, there)
+    assert np.flatnonzero(np.isnan(got["tasmin"].values)).tolist() == [*july[:2], *august[:3]]
+
+
+def test_mean_temperatures_are_filled_too():
+    here, there = two()
+    for one in (here, there):
+        one["tas"] = 0.5 * (one["tasmin"] + one["tasmax"])
+        one["tas_origin"] = one["tasmin_origin"].copy()
+    here["tas"].values[1000:1045], here["tas_origin"].values[1000:1045] = np.nan, MISSING
+    got = fill_from_station(here, there)
+    assert np.isfinite(got["tas"].values).all()
+    assert (got["tas_origin"].values[1000:1045] == FILLED).all()
+    assert "tas 45 days" in got.attrs["history"]
+
+
 def test_records_of_other_times_are_refused():
     here, there = two()
     later = there.assign_coords(time=there["time"] + np.timedelta64(9000, "D"))

@@ -242,3 +242,79 @@ def test_what_needs_another_package_says_so(tmp_path):
     words = "no time axis" if has("zarr") else "pip install zarr"
     with pytest.raises(InputError, match=words):
         read_record(store)
+
+
+def test_formats_that_are_none(tmp_path, short):
+    path = put(tmp_path / "r.csv", write.ghcn_wide(short))
+    with pytest.raises(InputError, match="format 'grib' is not known"):
+        read_record(path, form="grib")
+    for name, raw, words in (
+        ("r.nc", b"date,tmin,tmax\n", "its content is none"),
+        ("r.xlsx", b"PK\x03\x04", "not read; save the record as CSV"),
+        ("r.dat", b"GRIB\0\0", "packed or spreadsheet files are not read"),
+    ):
+        (tmp_path / name).write_bytes(raw)
+        with pytest.raises(InputError, match=words):
+            recognised_format(tmp_path / name)
+
+
+def test_damage_in_files_of_ghcn_daily_is_told_with_its_line(tmp_path, short):
+    few = short.isel(time=slice(0, 70))
+    month = write.dly(few).splitlines()
+    for lines, words, number in (
+        ([month[0], "", "no line of that kind"], "not one of a .dly file", 3),
+        ([month[0], month[1][:100]], "cut short", 2),
+    ):
+        with pytest.raises(InputError, match=words) as caught:
+            read_dly(put(tmp_path / "r.dly", "\n".join(lines)))
+        assert caught.value.line == number
+    wide = write.ghcn_wide(few).splitlines()
+    long = write.ghcn_long(few).splitlines()
+    for lines, words, number in (
+        ([*wide[:2], "", wide[2].replace("1999-01-02", "1999-13-02")], "'1999-13-02' is not a date", 4),
+        ([*wide[:2], wide[2].replace("1999-01-02", "2 January")], "'2 January' is not a date", 3),
+        ([*wide[:2], wide[2] + ",5"], "cells but", 3),
+        ([long[0], long[1].replace("19990101", "19990132")], "'19990132' is not a date", 2),
+        ([long[0].rpartition(",")[0], *long[1:3]], "cells but", 2),
+        (["date,tmin,tmax", "1999-01-01,1,2"], "not a by-station file", None),
+    ):
+        with pytest.raises(InputError, match=words) as caught:
+            read_ghcn_csv(put(tmp_path / "r.csv", "\n".join(lines)))
+        assert caught.value.line == number
+
+
+def test_heights_that_stand_for_none_and_elements_that_are_not_read(tmp_path, short):
+    """-999.9 is what the producer writes for a height that nobody knows; snow is passed over."""
+    few = short.isel(time=slice(0, 70))
+    text = write.ghcn_wide(few).replace('"667.0"', '"-999.9"')
+    assert np.isnan(float(read_ghcn_csv(put(tmp_path / "r.csv", text))["elevation"]))
+    snow = "XX000000001,19990101,SNOW,30,,,S,0700\n"
+    same(read_ghcn_csv(put(tmp_path / "l.csv", snow + write.ghcn_long(few)), latitude=40.0), few)
+
+
+@pytest.mark.parametrize(
+    ("change", "words", "line"),
+    [
+        (lambda t: t.replace("LOCATION,", "PLACE,", 1), "not an EPW file", None),
+        (lambda t: "\n".join(t.splitlines()[:-24]), "has 8736 hours but a whole year has 8760", None),
+        (lambda t: t + t[t.index("\n1996") :], "more than the hours of a year", None),
+        (lambda t: t.replace(",38.20,", ",north,", 1), "latitude, longitude or height is no number", 1),
+        (lambda t: t.replace("1996,1,1,2,0,", "1996,1,1,,0,", 1), "no year, month, day or hour", None),
+        (lambda t: t.replace("1996,1,1,2,0,?9?9?9?9E0,9.0", "1996,1,1,2,0,?9?9?9?9E0,warm", 1), "'warm' is no", 10),
+        (lambda t: t.replace("1996,1,1,2,0,", "1996,1,1,2\n1996,1,1,3,0,", 1), "the row is cut short", 10),
+        (lambda t: t.replace("1996,1,2,1,0,", "1996,1,3,1,0,", 1), "do not run from 1 January", None),
+    ],
+)
+def test_damage_in_typical_years_is_told(tmp_path, change, words, line):
+    text = write.epw(np.full((365, 24), 9.0))
+    with pytest.raises(InputError, match=words) as caught:
+        read_epw(put(tmp_path / "t.epw", change(text)))
+    assert caught.value.line == line
+
+
+def test_hours_that_a_typical_year_lacks(tmp_path):
+    """A day with four lost hours of 24 still has its minimum and maximum, one with five does not."""
+    dry = np.full((365, 24), 9.0)
+    dry[10, :4], dry[11, :5] = 99.9, 99.9
+    got = read_epw(put(tmp_path / "t.epw", write.epw(dry)))
+    assert np.flatnonzero(np.isnan(got["tasmin"].values)).tolist() == [11]

@@ -8,6 +8,7 @@ import xarray as xr
 
 from sowcal.errors import InputError
 from sowcal.weather.formats import read_record
+from sowcal.weather.grid_file import open_grid
 from sowcal.weather.gridded import read_netcdf
 
 INSIDE = {"latitude": 39.0, "longitude": -15.0}
@@ -104,6 +105,57 @@ def test_grids_that_are_refused(tmp_path, change, place, words):
     with pytest.raises(InputError) as caught:
         read_netcdf(tmp_path / "g.nc", **place)
     assert words in str(caught.value)
+
+
+def _tables(data, dims=("lat", "lon")):
+    """The same grid with tables of latitude and longitude over other dimensions."""
+    lat, lon = np.meshgrid(data["lat"].values, data["lon"].values, indexing="ij")
+    out = data.drop_vars(["lat", "lon"]).rename(lat="y", lon="x")
+    return out.assign_coords(
+        latitude=(dims, lat, {"units": "degrees_north"}), longitude=(dims, lon, {"units": "degrees_east"})
+    )
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        (lambda d: d.drop_vars("lat"), "no coordinate is recognised"),
+        (lambda d: _tables(d, ("lat", "lon")), "a grid has time, latitude, longitude"),
+        (lambda d: _tables(d, ("y", "x")).assign_coords(latitude=("y", [40.0, 39.0, 38.0], {"units": "degrees_north"})),
+         "this is no grid"),
+        (lambda d: d.expand_dims(member=2), "a dimension 'member' of 2 besides"),
+        (lambda d: d.assign_coords(lat=("lat", [95.0, 39.0, 38.0], d["lat"].attrs)), "latitude is missing or lies off"),
+        (lambda d: d.isel(time=[0, 1, 1, 2]), "2001-01-02 stands there twice"),
+        (lambda d: d.isel(time=[]), "no days in the record"),
+        (lambda d: d.isel(time=slice(None, None, 7)), "time steps are 7 days"),
+        (lambda d: d.assign_coords(time=np.arange(d.sizes["time"])), "no units such as"),
+        (lambda d: d.drop_vars("hot"), "tasmax"),
+    ],
+)  # fmt: skip
+def test_grids_for_maps_that_are_refused(change, words):
+    with pytest.raises(InputError, match=words):
+        open_grid(change(grid(units="degC")))
+
+
+def test_a_grid_for_maps_by_tables_with_a_gap_and_heights():
+    """Day 5 is left out of the file; members of one are no dimension; only heights over the whole grid count."""
+    data = _tables(grid(units="degC"), ("y", "x")).isel(time=[0, 1, 2, 3, 5]).expand_dims(member=1)
+    low = data["tn"].values[0].copy()
+    data["orog"] = (("x", "y"), np.arange(12.0).reshape(4, 3), {"units": "m"})
+    data["depth"] = (("y", "x"), np.ones((3, 4)), {"units": "m"})
+    found = open_grid(data)
+    assert found.dims == ("y", "x")
+    assert found.days.astype(str).tolist() == [f"2001-01-0{k}" for k in range(1, 7)]
+    np.testing.assert_array_equal(found.tasmin.values[[0, 1, 2, 3, 5]], low)
+    assert np.isnan(found.tasmin.values[4]).all()
+    np.testing.assert_array_equal(found.height.values, np.arange(12.0).reshape(4, 3).T)
+    assert found.latitudes().tolist() == [[40.0] * 4, [39.0] * 4, [38.0] * 4]
+    assert open_grid(data.drop_vars("orog")).height is None
+
+
+def test_variables_of_no_such_kind():
+    with pytest.raises(InputError, match="there is no variable 'heat'"):
+        open_grid(grid(), {"heat": "hot"})
 
 
 def test_named_variables_and_the_sea(tmp_path):

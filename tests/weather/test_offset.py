@@ -11,7 +11,7 @@ from scipy import stats
 from sowcal.errors import InputError
 from sowcal.weather.csv_file import read_csv
 from sowcal.weather.dataset import GENERATED, daily_dataset
-from sowcal.weather.offset import SEASONS, station_offset, with_offset
+from sowcal.weather.offset import SEASONS, offset_ends, station_offset, with_offset
 
 DAYS = np.arange("2019-01-01", "2022-01-01", dtype="datetime64[D]")
 
@@ -85,6 +85,27 @@ def test_applied_to_the_record():
     assert "nights -2.0 K" in got.attrs["history"]
     assert json.loads(got.attrs["offset"])["offsets"][0]["variable"] == "tasmin"
     assert (got["tasmin"] <= got["tasmax"]).all()
+
+
+def test_a_thermometer_that_always_differs_by_the_same():
+    """No spread, so no error and nothing that one day tells of the next; the mean and both ends follow."""
+    base = station()
+    base["tas"] = base["tasmin"] + 4.0
+    at = slice(100, 200)
+    own = daily_dataset(
+        DAYS[at], {"tasmin": base["tasmin"].values[at] - 2.0, "tasmax": base["tasmax"].values[at] + 1.0}
+    )
+    report = station_offset(base, own)
+    assert report.of("tasmin").standard_error == pytest.approx(0.0, abs=1e-9)
+    got = with_offset(base, report)
+    np.testing.assert_allclose(got["tas"].values, base["tas"].values - 0.5)
+    cold, warm = offset_ends(got)
+    half = json.loads(got.attrs["offset_half_width"])
+    for side, ends in ((-1.0, cold), (1.0, warm)):
+        for name in ("tasmin", "tasmax"):
+            change = side * np.array(half[name])[season_of(DAYS)]
+            np.testing.assert_allclose(ends[name].values, got[name].values + change, atol=1e-9)
+    assert offset_ends(base) is None
 
 
 def test_what_cannot_be_compared():

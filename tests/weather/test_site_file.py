@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import sys
+
 import pytest
 
 from sowcal.errors import InputError
@@ -54,6 +56,20 @@ def test_every_key(tmp_path):
         (HEAD + NORMALS.replace("[8, ", "["), "11 values", None),
         (HEAD + NORMALS.replace("[8, ", "['8', "), "twelve numbers", None),
         (HEAD + NORMALS + "years = -3\n", "whole number", None),
+        (HEAD + NORMALS + "years = 2.5\n", "whole number", None),
+        (HEAD + NORMALS + "years = true\n", "whole number", None),
+        (HEAD + NORMALS + "years = 5000\n", "years under .* must lie between", None),
+        (HEAD + 'coast = "yes"\n' + NORMALS, "must be true or false", None),
+        (HEAD + "[weather]\nsource = 'station'\nhourly = 'yes'\n", "hourly under", None),
+        (HEAD + "[weather]\nsource = 'file'\nfile = 'a.csv'\nseparator = 3\n", "separator under", None),
+        (HEAD + "[weather]\nsource = 'file'\nfile = 'a.csv'\nyears = '2010-2001'\n", "years", None),
+        (HEAD + "plot = 3\n" + NORMALS, "plot must be a table", None),
+        (HEAD + NORMALS + "[plot]\nown_readings = 3\n", "own_readings under", None),
+        (HEAD + NORMALS + "[plot]\nseparator = ','\n", "separator under .* missing", None),
+        (HEAD + NORMALS + "[plot]\nchanges = 'warm-wall'\n", "list of texts", None),
+        (HEAD + NORMALS + "seed = 9" + "9" * 30 + "\n", "figures", None),
+        (HEAD + NORMALS + "seed = 9" + "9" * 5000 + "\n", "longer than", 9),
+        (HEAD + "a = " + "[" * 3000 + "\n", "brackets within brackets", None),
     ],
 )
 def test_mistakes_are_named(tmp_path, text, words, line):
@@ -74,3 +90,13 @@ def test_a_missing_file_and_other_bytes(tmp_path):
         read_site_file(path)
     with pytest.raises(InputError, match="a folder, not a site file"):
         read_site_file(tmp_path)
+
+
+def test_a_number_of_more_figures_than_this_python_reads():
+    before = sys.get_int_max_str_digits()
+    sys.set_int_max_str_digits(640)  # the least that may be set; the usual 4300 are more than a line holds
+    try:
+        with pytest.raises(InputError, match="figures"):
+            parse_site(HEAD + "seed = 9" + "9" * 2000 + "\n", where="site.toml")
+    finally:
+        sys.set_int_max_str_digits(before)

@@ -5,13 +5,16 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 
 import numpy as np
 import pytest
+import xarray as xr
 
-from sowcal.weather.station_hours import hours_by_day
+from sowcal.errors import InputError
+from sowcal.weather import cache
+from sowcal.weather.station_hours import get_station_hours, hours_by_day
 
 sys.path.insert(0, str(Path(__file__).parent))
 from local_service import TODAY, closed_port, environment, temperature_of
@@ -106,6 +109,22 @@ def test_hours_by_day_at_the_other_end_of_the_world():
     assert values[0, 12] == 0.0
     assert np.isnan(values[0, :12]).all()
     assert values[1, 0] == 12.0
+
+
+def test_hours_are_kept_at_the_height_of_the_site(own_cache):
+    """100 m above the station at 6.5 K/km are 0.65 K; years of which nothing is kept are refused."""
+    days = np.arange("2019-01-01", "2021-03-01", dtype="datetime64[D]")
+    record = xr.Dataset(
+        {"tas_hour": (("time", "hour"), np.full((days.size, 24), 8.0))}, {"time": days.astype("datetime64[ns]")}
+    )
+    record = record.assign_coords(latitude=38.2, longitude=-15.4, elevation=10.0)
+    record.attrs |= {"station_elevation": 10.0, "asked_first": "1990-01-01", "asked_last": "2030-01-01",
+                     "fetched": "2021-03-01T00:00:00+00:00"}  # fmt: skip
+    assert cache.keep("90001", record, "hours")
+    got = get_station_hours("90001", years=1, elevation=110.0, today=date(2021, 3, 1))
+    np.testing.assert_allclose(got["tas_hour"].values, 8.0 - 0.65)
+    with pytest.raises(InputError, match="no hourly temperatures from 1999 to 2000"):
+        get_station_hours("90001", years=1, today=date(2000, 3, 1))
 
 
 def test_the_command_and_the_site_file(tmp_path, address, station_list):
