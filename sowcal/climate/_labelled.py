@@ -83,7 +83,8 @@ def dates_of(first: Any, time: Any) -> np.ndarray:
     size = first.sizes.get("time", -1) if is_labelled(first) else np.shape(first)[-1]
     if dates.ndim != 1 or dates.size != size:
         raise InputError(f"time has {dates.size} dates but the values have {size} days on their time axis")
-    if dates.size > 1 and (np.diff(dates).astype(int) != 1).any():
+    number = dates.view(np.int64)
+    if (number[1:] - number[:-1] != 1).any():
         raise InputError("time must run day by day without gaps; put missing days in as NaN")
     return dates
 

@@ -132,7 +132,10 @@ def single_sine_horizontal(
         tasmin, tasmax = np.broadcast_arrays(tasmin, tasmax)
     if np.ndim(tasmin) > 1 and np.size(tasmin) > _BLOCK:
         # Place by place: what a row needs stays in the processor's cache.
-        return np.stack([single_sine_horizontal(a, b, base, upper) for a, b in zip(tasmin, tasmax, strict=True)])
+        rows = np.empty(np.shape(tasmin))
+        for row, low, high in zip(rows, tasmin, tasmax, strict=True):
+            row[...] = single_sine_horizontal(low, high, base, upper)
+        return rows
     top = np.inf if upper is None or np.isnan(upper) else float(upper)
     bounded = np.isfinite(top)
     mean = np.add(tasmin, tasmax, dtype=float)
@@ -157,9 +160,15 @@ def _sine_excess(distance: np.ndarray, amplitude: np.ndarray) -> np.ndarray:
     With d the distance of mean and threshold in amplitudes the area above the threshold is
     ``max(mean - threshold, 0) + amplitude (sqrt(1 - d^2) - d arccos d) / pi``, the same on either side.
     """
-    d = np.abs(distance) / amplitude
+    d = np.abs(distance)
+    d /= amplitude
     np.minimum(d, 1.0, out=d)
-    return amplitude / np.pi * (np.sqrt((1.0 - d) * (1.0 + d)) - d * np.arccos(d))
+    root = (1.0 - d) * (1.0 + d)
+    np.sqrt(root, out=root)
+    d *= np.arccos(d)
+    root -= d
+    root *= amplitude / np.pi
+    return root
 
 
 def _of_means(tasmin: np.ndarray, tasmax: np.ndarray, base: float, upper: float, cutoff: str) -> np.ndarray:
@@ -190,7 +199,7 @@ def _degree_days(
         if cutoff == "intermediate":
             # Heat far above the threshold does not take away what the day's cooler hours gave.
             out = np.maximum(out, _by_curve(tasmin, tasmax, base, upper, method, "vertical"))
-    return np.maximum(out, 0.0)
+    return np.maximum(out, 0.0, out=out)
 
 
 def _by_curve(

@@ -53,8 +53,8 @@ def _mean(x: np.ndarray) -> np.ndarray:
 
 
 def _sum(x: np.ndarray) -> np.ndarray:
-    total = x.sum(axis=-1)
-    return np.nansum(x, axis=-1) if np.isnan(total).any() else total
+    total = np.add.reduce(x, axis=-1)
+    return np.nansum(x, axis=-1) if np.isnan(np.add.reduce(total, axis=None)) else total
 
 
 # Of the days present; rows without any are NaN by the rule on missing days.
@@ -129,14 +129,25 @@ def growing_years(time: Any, latitude: Any, *, span: Span = WHOLE_YEAR, shift: S
         named by the spring after them.
     """
     dates = np.asarray(time).astype("datetime64[D]")
-    sides = np.unique(np.asarray(latitude, dtype=float) < 0.0)
+    return _spans(dates, latitude, span, shift)[0]
+
+
+def _spans(dates: np.ndarray, latitude: Any, span: Span, shift: Shift) -> tuple[np.ndarray, dict[bool, Periods]]:
+    """Labels of the years that touch the record, and where they lie in each hemisphere that has a place."""
     year = dates[[0, -1]].astype("datetime64[Y]").astype(int) + 1970
     candidates = np.arange(year[0] - 2, year[1] + 3)
+    south = np.asarray(latitude, dtype=float) < 0.0
+    # of no place at all both, so that an empty grid has years too
+    sides = [side for side in (False, True) if not south.size or (south == side).any()]
+    wide = {southern: span_in_record(dates, span, southern, candidates, shift) for southern in sides}
     present = np.zeros(candidates.size, dtype=bool)
-    for southern in sides:
-        p = span_in_record(dates, span, bool(southern), candidates, shift)
+    for p in wide.values():
         present |= p.last > p.first
-    return candidates[present]
+    cut = {
+        southern: Periods(candidates[present], p.first[present], p.last[present], p.length[present])
+        for southern, p in wide.items()
+    }
+    return candidates[present], cut
 
 
 def reduce_spans(
@@ -179,8 +190,7 @@ def reduce_spans(
     _check_share(most_missing)
     dates = dates_of(daily[0], time)
     latitude = latitude_of(daily[0], latitude)
-    labels = growing_years(dates, latitude, span=span, shift=shift)
-    both = {southern: span_in_record(dates, span, southern, labels, shift) for southern in (False, True)}
+    labels, both = _spans(dates, latitude, span, shift)
 
     def run(*arrays: np.ndarray) -> np.ndarray:
         *values, where = arrays
@@ -204,7 +214,8 @@ def _reduce(
     shape = np.broadcast_shapes(*(v.shape for v in values))
     out = np.full((*shape[:-1], periods.labels.size), np.nan)
     whole = all(np.isfinite(v).all() for v in values)
-    for k, (i, j, length) in enumerate(zip(periods.first, periods.last, periods.length, strict=True)):
+    edges = (periods.first.tolist(), periods.last.tolist(), periods.length.tolist())
+    for k, (i, j, length) in enumerate(zip(*edges, strict=True)):
         # A small tolerance: 5 per cent of 20 days is one day.
         if (length - (j - i)) > most_missing * length + 1e-9:
             continue

@@ -53,7 +53,7 @@ class Cells:
     def _alike(self) -> list[tuple[np.ndarray, np.ndarray]]:
         """Cells of one length together: their numbers, and their days as a table."""
         sizes = np.array([cell.size for cell in self.days])
-        groups = [np.flatnonzero(sizes == size) for size in np.unique(sizes)]
+        groups = [np.flatnonzero(sizes == size) for size in sorted(set(sizes.tolist()))]
         return [(group, np.stack([self.days[k] for k in group])) for group in groups]
 
     def mean(self, daily: np.ndarray) -> np.ndarray:

@@ -25,7 +25,7 @@ class Fold:
     @classmethod
     def of(cls, site: SiteDays) -> Fold:
         """Fold of a site's days; a 29 February gives way to the 28th."""
-        years = np.unique(site.year)
+        years = np.arange(site.year.min(), site.year.max() + 1) if site.size else site.year  # days run without gaps
         index = np.full((years.size, 365), -1)
         plain = ~site.leap_day
         index[site.year[plain] - years[0], site.day_of_year[plain]] = np.flatnonzero(plain)

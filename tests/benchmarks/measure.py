@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+import math
 import statistics
 import time
 import tracemalloc
@@ -11,6 +12,8 @@ from dataclasses import dataclass
 from typing import Any
 
 __all__ = ["FULL", "QUICK", "SMALLEST", "Row", "Size", "added_memory", "processor_seconds", "side_by_side"]
+
+_LEAST_SECONDS = 0.05
 
 
 @dataclass(frozen=True)
@@ -117,18 +120,27 @@ def processor_seconds() -> float:
 def side_by_side(*works: Callable[[], Any], repeats: int, warm_up: bool = True) -> list[float]:
     """Median processor seconds of each work, done in turn so that whatever else the machine does falls on all alike.
 
-    None of the works rests or works in parallel, so that on a machine of its own it takes as long by the clock.
+    None of the works rests or works in parallel, so that on a machine of its own it takes as long by the clock. A short
+    work is done again and again until it has taken `_LEAST_SECONDS`, whichever library does it: of a millisecond one
+    would measure what the work before it has left in the processor's cache.
     """
+    rounds = [1] * len(works)
     if warm_up:
-        for work in works:
-            work()
+        for k, work in enumerate(works):
+            for _ in range(2):  # the first may load what it needs
+                begin = processor_seconds()
+                work()
+                rounds[k] = math.ceil(_LEAST_SECONDS / max(processor_seconds() - begin, 1e-5))
+                if rounds[k] == 1:
+                    break
     taken: list[list[float]] = [[] for _ in works]
     for _ in range(max(repeats, 1)):
-        for work, times in zip(works, taken, strict=True):
+        for work, times, again in zip(works, taken, rounds, strict=True):
             gc.collect()
             begin = processor_seconds()
-            work()
-            times.append(processor_seconds() - begin)
+            for _ in range(again):
+                work()
+            times.append((processor_seconds() - begin) / again)
     return [statistics.median(times) for times in taken]
 
 

@@ -87,6 +87,7 @@ GRID = np.arange(-500, 701) / 10.0
         (TABLE, LIMITS, {4: 0, 10: 0.04, 15: 0.1, 20: 0.125, 25: 0.08, 33: 0}),
         (TABLE, replace(LIMITS, soil_minimum=NAN), {9.95: 0, 10: 0.04, 15: 0.1, 20: 0.125, 25: 0.08, 33: 0}),
         (TABLE, replace(LIMITS, soil_minimum=10.0), {9.95: 0, 10: 0.04, 15: 0.1, 20: 0.125, 25: 0.08, 33: 0}),
+        (TABLE, replace(LIMITS, soil_minimum=12.0), {9.95: 0, 10: 0.04, 15: 0.1, 20: 0.125, 25: 0.08, 33: 0}),
         (TABLE, replace(LIMITS, soil_maximum=NAN), {4: 0, 10: 0.04, 15: 0.1, 20: 0.125, 25: 0.08, 30: 0}),
         (TABLE, replace(LIMITS, soil_maximum=25.0), {4: 0, 10: 0.04, 15: 0.1, 20: 0.125, 25: 0.08, 30: 0}),
         (  # tried in the cold and in the heat, and nothing came up
@@ -95,7 +96,15 @@ GRID = np.arange(-500, 701) / 10.0
             {5: 0, 10: 0.04, 15: 0.1, 20: 0.125, 25: 0},
         ),
     ],
-    ids=["limits", "least unknown", "least as tried", "greatest unknown", "greatest as tried", "limits tried"],
+    ids=[
+        "limits",
+        "least unknown",
+        "least as tried",
+        "less was tried",
+        "greatest unknown",
+        "greatest as tried",
+        "limits tried",
+    ],
 )
 def test_rate_runs_straight_between_what_was_tried(table, limits, knots):
     rate, share = rate_and_share(table, limits)
@@ -168,3 +177,21 @@ def test_plants_that_are_up_at_once(crop, way):
     np.testing.assert_array_equal(up.day, site.start)
     np.testing.assert_array_equal(up.stand, 1.0)
     assert not up.hot.any()
+
+
+@pytest.mark.parametrize(
+    "crop", [crop_of(), crop_of(emergence=TABLE)], ids=["no table", "a table, of seed that is not planted"]
+)
+def test_the_least_thermal_time_is_waited_for(crop):
+    """None is up at once; a little takes a day at a degree above the base, and none passes below it."""
+    site, tuber = place(years=1, mean=8.0, swing=10.0), replace(SOWN, way="planted", stock="tuber")
+    up = {}
+    for need in (0.0, 0.5, 1.0):
+        limits = Germination(base_temperature=6.0, thermal_time=need)
+        up[need] = emerge(site, replace(crop, germination=limits), tuber, "wet").day
+    np.testing.assert_array_equal(up[0.0], site.start)
+    daily = [(np.clip(tenths / 10.0 - 6.0, 0.0, None)).mean() for tenths in site.soil_tenths(3.0, "wet")]
+    slow = [reached(daily, s, 1.0) for s in site.start]
+    np.testing.assert_array_equal(up[0.5], slow)
+    np.testing.assert_array_equal(up[1.0], slow)
+    assert max(np.array(slow) - site.start) > 20

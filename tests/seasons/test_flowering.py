@@ -9,7 +9,8 @@ import pytest
 from by_hand import Told, crop_of, first_where, line, mean_of, place, reached, starts, walk_on
 
 from sowcal.crops.records import Cold, Flowering, Growth
-from sowcal.seasons.flowering import daily_setting, flowering_crop
+from sowcal.seasons.flowering import _next_end_of_setting, daily_setting, flowering_crop
+from sowcal.seasons.site_days import SiteDays
 
 LAG, HORIZON, NEED = 9, 140, 800.0
 FRUIT = Flowering(
@@ -159,6 +160,75 @@ def test_setting_of_each_day(flowering):
     assert 0.05 < found.share.mean() < 0.95
 
 
+def test_frost_at_the_limit_kills_the_flower():
+    site = place(years=1)
+    site.tissue_minimum = np.where(site.start == 180, 0.5, 0.6)
+    found = daily_setting(site, FRUIT, 0.5)
+    assert found.share[179] > 0.0
+    assert (found.share[180], found.causes["frost"][180]) == (0.0, 0.0)
+
+
+def from_july(left):
+    """The day on which setting ends, of a record that begins on 1 July, when days shorten until 21 December."""
+    air = np.full(365, 15.0)
+    site = SiteDays(air - 5.0, air + 5.0, np.datetime64("2001-07-01"), 45.0)
+    return _next_end_of_setting(site, np.broadcast_to(left, 365).astype(float))
+
+
+@pytest.mark.parametrize(
+    ("left", "day"),
+    [
+        ([*[1.0] * 60, *[0.0] * 305], 89),  # the thirtieth day of nothing; the day before the mean is 1/30
+        ([0.5, *[0.0] * 364], 25),  # of fewer days the mean of these: 0.5/26 is below 0.02, 0.5/25 is not
+        ([*[0.0] * 10, *[1.0] * 355], 0),
+        (0.0195, 0),
+        (0.0204, 365),  # never
+    ],
+)
+def test_setting_is_over_after_a_month_of_next_to_nothing(left, day):
+    assert from_july(left)[0] == day
+
+
+def test_setting_is_not_over_while_days_lengthen():
+    left = np.where(np.arange(365) < 183, 1.0, 0.0)  # cold from the new year on
+    assert from_july(left)[0] > 350  # nothing sets, but only past midsummer is it the end
+
+
+def test_days_of_one_length_never_shorten():
+    air = np.full(365, 15.0)
+    site = SiteDays(air - 5.0, air + 5.0, np.datetime64("2001-01-01"), 0.0)
+    np.testing.assert_array_equal(_next_end_of_setting(site, np.zeros(365)), 365)
+
+
+@pytest.mark.parametrize(("hot_from", "hazard", "left"), [(400, "frost", 25 / 35), (63, "heat", 5 / 35)])
+def test_a_last_frost_by_hand(hot_from, hazard, left):
+    """Ten degree days a day: up on day 9, in flower on 58, too old on 117; frost on 113 ends what sets after day 82.
+
+    Fruit of day 82 has its 300 degree days by the evening of 112. Of the 35 days that a plant needs, 25 have set, or
+    5 where all days from 63 on are too hot; then 50 days are lost to heat and 34 to frost.
+    """
+    site = place(years=1)
+    site.tasmin, site.tasmax = np.full(365, 15.0), np.where(site.start < hot_from, 25.0, 40.0)
+    site.tissue_minimum = np.where(site.start == 113, -5.0, 15.0)
+    growth = Growth(habit="flowering")
+    walk = walk_on(site, replace(CROP, growth=growth), daily=np.full(365, 10.0), need=NEED, lag=LAG, horizon=HORIZON)
+    losses = Told(site.size)
+    flowering_crop(walk, losses)
+    for name in ("heat", "warm nights", "chilling", "frost"):
+        assert losses.left[name][0] == pytest.approx(left if name == hazard else 1.0), name
+
+
+@pytest.mark.parametrize("unknown", [{"chilling_days_half": 0.0}, {"chilling_temperature": np.nan}])
+def test_a_crop_that_cold_nights_do_not_check(unknown):
+    site = place(years=1)
+    told = []
+    for cold in (replace(TENDER, **unknown), replace(TENDER, chilling_days_half=np.nan)):
+        losses = Told(site.size)
+        flowering_crop(walk_on(site, replace(CROP, cold=cold), need=NEED, horizon=HORIZON), losses)
+        told.append(losses.left["chilling"])
+    np.testing.assert_array_equal(*told)
+
+
 CASES = {
     "tender": (CROP, {"mean": 15.0, "swing": 9.0}),
     "in a hot place": (CROP, {"mean": 22.0, "swing": 9.0}),
@@ -168,6 +238,7 @@ CASES = {
         replace(CROP, growth=replace(GROWTH, range_minimum=np.nan, range_maximum=np.nan)),
         {"mean": 16.0, "swing": 9.0},
     ),
+    "chilled at once": (replace(CROP, cold=replace(TENDER, chilling_days_half=0.8)), {"mean": 17.0, "swing": 9.0}),
     "no flower is killed": (replace(CROP, cold=replace(TENDER, killing_flower=np.nan)), {"mean": 14.0, "swing": 9.0}),
     "fruit that takes all its time": (
         replace(CROP, flowering=replace(FRUIT, fruit_thermal_time=900.0)),
@@ -193,7 +264,7 @@ def test_what_a_season_bears(case):
         assert (first[s], last[s], judged[s]) == (one.first, one.last, one.judged), s
         for hazard in causes[0]:
             expected[hazard][s] = one.fraction if hazard == one.worst else 1.0
-        expected["chilling"][s] *= 0.5 ** (sum(chilled[one.up : one.flower]) / 12.0)
+        expected["chilling"][s] *= 0.5 ** (sum(chilled[one.up : one.flower]) / crop.cold.chilling_days_half)
         if one.flower < site.size:
             expected["low light"][s] = mean_of(light, one.flower, min(max(one.last, one.flower), site.size))
         expected["too slow"][s] = line(float(one.first - s), 137.5, 110.0)
