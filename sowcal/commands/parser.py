@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from importlib import import_module
 from pathlib import Path
 from typing import NoReturn
@@ -31,15 +31,19 @@ def _odds(text: str) -> float:
     return value
 
 
-def _times(text: str) -> float:
-    """How many times a shortest wait may be waited: 1 or more."""
-    try:
-        value = float(text)
-    except ValueError:
-        value = 0.0
-    if not value >= 1.0 or "_" in text:  # not where it is no number either
-        raise argparse.ArgumentTypeError(f"{text!r} is not a number of times, 1 or more, such as 3")
-    return value
+def _at_least(least: float, what: str) -> Callable[[str], float]:
+    """A number that may not be smaller; `what` says in errors of what it is one."""
+
+    def number(text: str) -> float:
+        try:
+            value = float(text)
+        except ValueError:
+            value = float("nan")
+        if not value >= least or "_" in text:  # float() reads 1_0 as ten
+            raise argparse.ArgumentTypeError(f"{text!r} is not a number of {what}, {least:g} or more")
+        return value
+
+    return number
 
 
 def _later(name: str):
@@ -88,7 +92,7 @@ def _asked(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument(
         "--longest",
-        type=_times,
+        type=_at_least(1.0, "times"),
         default=usual.longest,
         metavar="TIMES",
         help=f"longest wait for the first picking, in shortest waits of its season (default {usual.longest:g})",
@@ -129,7 +133,7 @@ def _own_crops(parser: argparse.ArgumentParser) -> None:
 def _water(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--most-water",
-        type=float,
+        type=_at_least(0.0, "litres"),
         metavar="LITRES",
         help="most stored water an advised start may draw in a dry year, litres per m2",
     )

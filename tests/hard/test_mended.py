@@ -158,10 +158,13 @@ def test_a_wait_as_long_as_a_number_can_be(capsys):
     assert answers[0] == answers[1]
 
 
-@pytest.mark.parametrize("longest", ["nan", "-1", "0.5", "1_0", "often"])
-def test_a_wait_that_is_none(longest, capsys):
-    """These were taken: as no limit, or as one that no start can meet."""
+@pytest.mark.parametrize("number", ["nan", "-1", "1_0", "often"])
+@pytest.mark.parametrize(
+    ("option", "words"), [("--longest", "times, 1 or more"), ("--most-water", "litres, 0 or more")]
+)
+def test_a_limit_that_is_none(option, words, number, capsys):
+    """All but the last were taken: as no limit, as one that no start can meet, or as ten."""
     with pytest.raises(SystemExit) as ended:
-        main(["chart", "sallowdene", "radish", f"--longest={longest}"])
+        main(["chart", "sallowdene", "radish", f"{option}={number}"])
     assert ended.value.code == 2
-    assert "is not a number of times, 1 or more" in capsys.readouterr().err
+    assert f"{number!r} is not a number of {words}" in capsys.readouterr().err
