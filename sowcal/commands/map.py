@@ -62,7 +62,7 @@ def run(options: argparse.Namespace) -> int:
         for folder in folders:
             if bar.done == bar.total:  # stopped by what came out: going on would come to the same
                 folder.clear()
-            elif folder.folder.is_dir():
+            elif os.path.isdir(folder.folder):
                 tell("the blocks that are finished are kept; the same call goes on from them")
         raise
     if bar.reused:

@@ -31,6 +31,17 @@ def _odds(text: str) -> float:
     return value
 
 
+def _times(text: str) -> float:
+    """How many times a shortest wait may be waited: 1 or more."""
+    try:
+        value = float(text)
+    except ValueError:
+        value = 0.0
+    if not value >= 1.0 or "_" in text:  # not where it is no number either
+        raise argparse.ArgumentTypeError(f"{text!r} is not a number of times, 1 or more, such as 3")
+    return value
+
+
 def _later(name: str):
     """Run a command's module only when it is called for."""
 
@@ -77,7 +88,7 @@ def _asked(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument(
         "--longest",
-        type=float,
+        type=_times,
         default=usual.longest,
         metavar="TIMES",
         help=f"longest wait for the first picking, in shortest waits of its season (default {usual.longest:g})",

@@ -39,7 +39,7 @@ def own_files_of_user() -> tuple[str, ...]:
     if not folder:
         return ()
     path = Path(folder)
-    return tuple(str(p) for p in sorted(path.glob("*.csv"))) if path.is_dir() else ()
+    return tuple(str(p) for p in sorted(path.glob("*.csv"))) if os.path.isdir(path) else ()
 
 
 def _table_of(path: Path, text: str) -> Table:

@@ -5,7 +5,7 @@ Units are the grower's: metres, litres, millimetres of pipe and compost; each fi
 
 from __future__ import annotations
 
-import contextlib
+import os
 from dataclasses import dataclass, field
 from importlib.resources import files
 from pathlib import Path
@@ -219,7 +219,7 @@ def open_garden(word: str | Path | None = None) -> Garden:
     if name.lower() in bundled_garden_names():
         return bundled_garden(name)
     path = Path(name)
-    if path.suffix.lower() == ".toml" or path.is_file():
+    if path.suffix.lower() == ".toml" or os.path.isfile(path):
         return read_garden_file(path)
     raise InputError(
         f"{name!r} is no garden: neither a bundled one ({', '.join(bundled_garden_names())}) nor an existing file"
@@ -232,9 +232,8 @@ def parse_garden(text: str, *, where: str, folder: Path | None = None) -> Garden
     keys = ("name", "site", "invented", "crops", "rain_fed", "beds", "household", "counts", "soil")
     top = StrictTable(raw, (*keys, "mulch", "water"), where)
     site = top.text("site")
-    if folder is not None:
-        with contextlib.suppress(OSError, ValueError):  # no name that a file could have
-            site = str(folder / site) if (folder / site).is_file() else site
+    if folder is not None and os.path.isfile(folder / site):
+        site = str(folder / site)
     soil = top.table("soil", ("texture", "depth", "compost"))
     mulch = top.table("mulch", ("kind", "cover", "depth"))
     return Garden(

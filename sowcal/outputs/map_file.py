@@ -31,9 +31,9 @@ def check_map_place(path: Path) -> None:
         )
     if suffix == ".zarr" and find_spec("zarr") is None:
         raise InputError("Zarr stores need the package zarr; install it with: pip install 'sowcal[grid]'")
-    if path.is_dir() and not (suffix == ".zarr" and is_zarr(path)):
+    if os.path.isdir(path) and not (suffix == ".zarr" and is_zarr(path)):
         raise InputError("there is a folder of this name; name another file", where=str(path))
-    if not path.parent.is_dir() or not os.access(path.parent, os.W_OK):
+    if not os.path.isdir(path.parent) or not os.access(path.parent, os.W_OK):
         raise InputError("cannot write there; name a folder that exists and may be written to", where=str(path))
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import os
 import re
 import zipfile
 from pathlib import Path
@@ -66,7 +67,7 @@ class PartFolder:
 
     def clear(self) -> None:
         """Take away the blocks, those of earlier runs for the same output too, and nothing that is not ours."""
-        if not self.folder.is_dir():
+        if not os.path.isdir(self.folder):
             return
         for path in self.folder.iterdir():
             if _OURS.fullmatch(path.name) or HALF.fullmatch(path.name):

@@ -214,7 +214,7 @@ def recommended_windows(
             continue
         best = np.nanmax(np.where(reliable, y, np.nan))
         near = y >= settings.near_best * best
-        with np.errstate(invalid="ignore"):
+        with np.errstate(invalid="ignore", over="ignore"):  # as many waits as one likes may be allowed
             shortest = np.nanmin(np.where(reliable & near, found.duration[days], np.nan))
             quick = ~(found.duration[days] > settings.longest * shortest) | (not timed)
         mask[days[reliable & near & quick]] = True

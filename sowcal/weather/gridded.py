@@ -43,8 +43,8 @@ def is_netcdf(beginning: bytes) -> bool:
 
 
 def is_zarr(path: Path) -> bool:
-    """Whether a folder is a Zarr store."""
-    return path.is_dir() and any((path / n).is_file() for n in (".zgroup", ".zmetadata", "zarr.json"))
+    """Whether a folder is a Zarr store; no, of a name that none can have (`Path.is_dir` raises there)."""
+    return os.path.isdir(path) and any((path / n).is_file() for n in (".zgroup", ".zmetadata", "zarr.json"))
 
 
 def read_netcdf(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -37,17 +38,8 @@ def looks_like_site(word: str) -> bool:
 
 
 def _is_record(path: Path) -> bool:
-    try:
-        return path.is_file() or is_zarr(path)
-    except (OSError, ValueError):  # no name that a file could have
-        return False
-
-
-def _exists(path: Path) -> bool:
-    try:
-        return path.exists()
-    except (OSError, ValueError):  # no name that a file could have
-        return False
+    # unlike `Path.is_file`, os.path says no of a name that no file could have
+    return os.path.isfile(path) or is_zarr(path)
 
 
 def open_weather(
@@ -88,7 +80,7 @@ def open_weather(
     if word.strip().lower() in bundled_names():
         site = bundled_site(word)
         return site, _filled(site_weather(site, years=years), longest_gap)
-    if pair and not Path(word).is_file():
+    if pair and not os.path.isfile(word):
         latitude, longitude = float(pair[1]), float(pair[2])
         check_place(latitude, longitude)
         site = Site(f"{latitude:g}, {longitude:g}", latitude, longitude, weather={"source": "station"})
@@ -177,7 +169,7 @@ def _from_file(site: Site) -> xr.Dataset:
     named = weather["file"] if isinstance(weather["file"], tuple) else (weather["file"],)
     paths = [(site.path.parent if site.path else Path()) / name for name in named]
     for path in paths:
-        if not _exists(path):
+        if not os.path.exists(path):
             raise InputError(
                 f"there is no file {str(path)!r}; [weather] file is looked for beside the site file",
                 where=str(site.path),
@@ -244,7 +236,7 @@ def _at_plot(site: Site, dataset: xr.Dataset) -> xr.Dataset:
 
     if "own_readings" in site.plot:
         path = (site.path.parent if site.path else Path()) / site.plot["own_readings"]
-        if not path.exists():
+        if not os.path.exists(path):
             raise InputError(
                 f"there is no file {str(path)!r}; [plot] own_readings is looked for beside the site file",
                 where=str(site.path),

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import json
 import random
 
 import pytest
 import samples
 from targets import TARGETS, one
 
+from sowcal.__main__ import main
+from sowcal.crops.own_values import own_files_of_user
 from sowcal.errors import InputError
 from sowcal.garden.garden_file import read_garden_file
 from sowcal.weather.formats import read_record
@@ -97,3 +100,68 @@ def test_damage_that_was_found_by_chance(tmp_path, kind, number):
     if kind not in TARGETS:
         pytest.skip("h5netcdf and h5py are not installed")
     assert one(kind, tmp_path, random.Random(f"{kind} {number}").randrange) in ("read", "refused")
+
+
+LONG = "a" * 300  # more letters than a name of a file may have (255 bytes on usual file systems)
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["garden", LONG],
+        ["map", LONG, "radish", "--out", "m.png"],
+        ["map", "g.nc", "radish", "--out", f"{LONG}.png"],
+        ["map", "g.nc", "radish", "--out", f"{LONG}/m.zarr"],
+        ["chart", f"1,{'2' * 300}", "radish"],
+        ["chart", "sallowdene", "radish", "--out", f"{LONG}.json"],
+        ["weather", "check", LONG],
+        ["weather", "export", f"{LONG}.toml", "--out", "r.csv"],
+        ["garden", "a\0b"],
+        ["map", "a\0b", "radish", "--out", "m.png"],
+        ["chart", "a\0b.toml", "radish"],
+    ],
+    ids=lambda words: " ".join(w[:12].replace("\0", "0") for w in words),
+)
+def test_names_that_no_file_can_have(words, tmp_path, monkeypatch, capsys):
+    monkeypatch.chdir(tmp_path)
+    assert main(words) == 2
+    out, said = capsys.readouterr()
+    assert all(line.startswith("sowcal: ") for line in said.splitlines())
+    assert not out
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("name", [LONG + ".csv", "a\\u0000b"])
+@pytest.mark.parametrize("where", ["file", "own_readings"])
+def test_site_files_that_name_what_no_file_can_be(where, name, tmp_path):
+    text = (
+        samples.SITE_OF_FILE if where == "file" else samples.SITE_OF_NORMALS + '[plot]\nown_readings = "record.csv"\n'
+    )
+    (tmp_path / "site.toml").write_text(text.replace("record.csv", name))
+    with pytest.raises(InputError, match="there is no file"):
+        open_weather(tmp_path / "site.toml")
+
+
+def test_a_folder_of_crops_that_none_can_be(monkeypatch):
+    monkeypatch.setenv("SOWCAL_CROPS", LONG)
+    assert own_files_of_user() == ()
+
+
+def test_a_wait_as_long_as_a_number_can_be(capsys):
+    """Sixty days times the largest number ended in a warning; it is as good as no limit."""
+    answers = []
+    for longest in ("1.7e308", "1000"):
+        assert main(["chart", "sallowdene", "radish", "--longest", longest, "--json"]) == 0
+        out, said = capsys.readouterr()
+        assert "Warning" not in said
+        answers.append(json.loads(out)["crops"])
+    assert answers[0] == answers[1]
+
+
+@pytest.mark.parametrize("longest", ["nan", "-1", "0.5", "1_0", "often"])
+def test_a_wait_that_is_none(longest, capsys):
+    """These were taken: as no limit, or as one that no start can meet."""
+    with pytest.raises(SystemExit) as ended:
+        main(["chart", "sallowdene", "radish", f"--longest={longest}"])
+    assert ended.value.code == 2
+    assert "is not a number of times, 1 or more" in capsys.readouterr().err
