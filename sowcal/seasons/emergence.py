@@ -71,12 +71,10 @@ def emerge(site: SiteDays, crop: Crop, way: Way, surface: str) -> Emerged:
     """Emergence of one crop from every start day, shape (N,) each."""
     start = site.start
     germination = crop.germination
-    if way.way == "set out" or (crop.emergence is None and not germination.thermal_time > 0):
+    from_table = crop.emergence if way.stock in ("", "seed") else None
+    if way.way == "set out" or (from_table is None and not germination.thermal_time > 0):
         return Emerged(start, np.ones(site.size), np.zeros(site.size, dtype=bool))
     depth = way.depth if known(way.depth) else 2.0
-    from_table = crop.emergence if way.stock in ("", "seed") else None
-    if from_table is None and not germination.thermal_time > 0:
-        return Emerged(start, np.ones(site.size), np.zeros(site.size, dtype=bool))
 
     def sums() -> np.ndarray:
         rate, share = rate_and_share(from_table, germination)

@@ -179,6 +179,12 @@ def test_plants_that_are_up_at_once(crop, way):
     assert not up.hot.any()
 
 
+def test_soil_is_too_hot_above_the_best_and_not_at_it():
+    crop = crop_of(germination=LIMITS, emergence=TABLE)  # the best is 16
+    assert not emerge(constant_site(16.0), crop, SOWN, "wet").hot.any()
+    assert emerge(constant_site(16.5), crop, SOWN, "wet").hot.all()
+
+
 @pytest.mark.parametrize(
     "crop", [crop_of(), crop_of(emergence=TABLE)], ids=["no table", "a table, of seed that is not planted"]
 )
