@@ -21,19 +21,21 @@ ATTRIBUTES = {
     "system", "popen", "spawnl", "spawnv", "execv", "execl", "execve", "fork", "mktemp", "_create_unverified_context",
     "read_pickle", "to_pickle", "startfile", "set_int_max_str_digits", "extractall", "unpack_archive", "literal_eval",
 }  # fmt: skip
+AT_HOME = {"climate/freed_memory.py": {"ctypes"}}  # sets two limits of the C library that is loaded anyway
 ONLY = {"import_module": {"commands/parser.py", "__init__.py"}}  # own modules, by names in the source
 
 
 def faults(text: str, where: str = "") -> list[str]:
     """What a source text must not hold."""
     out = []
+    banned = PACKAGES - AT_HOME.get(where, set())
     for node in ast.walk(ast.parse(text)):
         line = getattr(node, "lineno", 0)
         if isinstance(node, ast.Import):
-            out += [f"{where}:{line} imports {a.name}" for a in node.names if a.name.split(".")[0] in PACKAGES]
+            out += [f"{where}:{line} imports {a.name}" for a in node.names if a.name.split(".")[0] in banned]
         elif isinstance(node, ast.ImportFrom):
             names = {str(node.module).split(".")[0], *(a.name for a in node.names)}
-            out += [f"{where}:{line} imports {n}" for n in names & (PACKAGES | (ATTRIBUTES - {"system"}))]
+            out += [f"{where}:{line} imports {n}" for n in names & (banned | (ATTRIBUTES - {"system"}))]
         elif isinstance(node, ast.Attribute) and node.attr in ATTRIBUTES:
             out.append(f"{where}:{line} uses {node.attr}")
         elif isinstance(node, ast.Call):
@@ -41,6 +43,8 @@ def faults(text: str, where: str = "") -> list[str]:
             said = {k.arg: k.value for k in node.keywords}
             if isinstance(node.func, ast.Name) and name in NAMES:
                 out.append(f"{where}:{line} calls {name}")
+            if name == "CDLL" and not all(isinstance(a, ast.Constant) and a.value is None for a in node.args):
+                out.append(f"{where}:{line} loads another library")
             if name in ONLY and where not in ONLY[name]:
                 out.append(f"{where}:{line} calls {name}")
             if name == "load" and isinstance(node.func.value, ast.Name) and node.func.value.id in ("np", "numpy"):
@@ -66,6 +70,8 @@ def test_no_module_runs_what_it_reads(path):
     [
         "eval('1')",
         "import pickle",
+        "import ctypes",
+        "ctypes.CDLL('libfoo.so')",
         "from os import popen",
         "import os\nos.system('x')",
         "import numpy as np\nnp.load(f)",
