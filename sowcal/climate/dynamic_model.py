@@ -161,7 +161,7 @@ def fill_seasons(curve: Any, first: np.ndarray, last: np.ndarray, size: int) -> 
     length = last - first
     at_once = max(_ROWS_AT_ONCE // max(state.size, 1), 1)
     # between two ends of seasons the same ones run on
-    ends = np.array(sorted({0, *length.tolist()}))
+    ends = sorted({0, *length.tolist()})
     for begin, end in pairwise(ends):
         active = np.flatnonzero(length > begin)
         running = state[active].reshape(-1)

@@ -20,7 +20,7 @@ from sowcal.made_by import fingerprint_of
 from sowcal.weather.fingerprint import steps_of
 from sowcal.weather.grid_file import Grid
 
-__all__ = ["fingerprint", "grid_record_fingerprint", "numbers_of_cells"]
+__all__ = ["digests_of_cells", "fingerprint", "grid_record_fingerprint"]
 
 _DIGITS = 13  # hexadecimal; what a double holds to the last digit, as finished blocks are kept as doubles
 
@@ -41,8 +41,8 @@ def fingerprint(grid: Grid, task: Task, longest_gap: int) -> str:
     return digest.hexdigest()
 
 
-def numbers_of_cells(cells: Cells) -> np.ndarray:
-    """A number for the days of each cell as they are judged, the same whatever block it was in; 0 in the sea.
+def digests_of_cells(cells: Cells) -> np.ndarray:
+    """A digest of the days of each cell as they are judged, the same whatever block it was in; 0 in the sea.
 
     Returns
     -------
@@ -57,9 +57,9 @@ def numbers_of_cells(cells: Cells) -> np.ndarray:
     return out
 
 
-def grid_record_fingerprint(numbers: np.ndarray) -> str:
-    """Fingerprint of all days of a grid from the numbers of its cells, shape (y, x); 16 hexadecimal digits."""
-    return fingerprint_of([repr(numbers.shape).encode(), numbers.astype("<i8").tobytes()])
+def grid_record_fingerprint(digests: np.ndarray) -> str:
+    """Fingerprint of all days of a grid from the digests of its cells, shape (y, x); 16 hexadecimal digits."""
+    return fingerprint_of([repr(digests.shape).encode(), digests.astype("<i8").tobytes()])
 
 
 def _content(grid: Grid) -> str:

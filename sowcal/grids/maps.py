@@ -15,7 +15,7 @@ from sowcal.errors import InputError, NotJudgedError
 from sowcal.grids.cells import LAND, REFUSED, SEA
 from sowcal.grids.fingerprint import grid_record_fingerprint
 from sowcal.grids.labels import labelled
-from sowcal.grids.run import FILLED_DAYS, NUMBER, STATE, Kept, Progress, Values, check_dask, run_blocks
+from sowcal.grids.run import DIGEST, FILLED_DAYS, STATE, Kept, Progress, Values, check_dask, run_blocks
 from sowcal.grids.tasks import ChillTask, CropTask, Task, chill_years
 from sowcal.microclimate.what_ifs import parse_what_if
 from sowcal.seasons.settings import Settings
@@ -153,7 +153,7 @@ def _worked_out(
     if cells is not None and cells < 1:
         raise InputError(f"blocks of {cells} cells hold nothing; give 1 or more")
     values = run_blocks(grid, task, longest_gap=_GAP, cells=cells, keep=keep, progress=progress)
-    state, filled, numbers = (values.pop(name) for name in (STATE, FILLED_DAYS, NUMBER))
+    state, filled, digests = (values.pop(name) for name in (STATE, FILLED_DAYS, DIGEST))
     sea, refused = int((state == SEA).sum()), int((state == REFUSED).sum())
     where = str(grid.path) if grid.path else None
     if sea + refused == state.size:
@@ -166,5 +166,5 @@ def _worked_out(
     share = round(100.0 * float(filled[state == LAND].sum()) / days, 2)
     if share > 0:
         notes.append(f"{share:g} per cent of the days are filled, not measured")
-    told: dict[str, Any] = {"days_filled_per_cent": share, "record_fingerprint": grid_record_fingerprint(numbers)}
+    told: dict[str, Any] = {"days_filled_per_cent": share, "record_fingerprint": grid_record_fingerprint(digests)}
     return values, {**told, "cells_without_a_record": sea, **({"warnings": "; ".join(notes)} if notes else {})}

@@ -14,7 +14,7 @@ import numpy as np
 from sowcal.errors import InputError, NotJudgedError
 from sowcal.grids.blocks import Block, block_size, blocks_of
 from sowcal.grids.cells import read_cells
-from sowcal.grids.fingerprint import fingerprint, numbers_of_cells
+from sowcal.grids.fingerprint import digests_of_cells, fingerprint
 from sowcal.grids.tasks import Task
 from sowcal.weather.cf_names import Conversion
 from sowcal.weather.grid_file import Grid
@@ -23,7 +23,7 @@ __all__ = ["Kept", "Progress", "check_dask", "run_blocks"]
 
 Values = dict[str, np.ndarray]
 Progress = Callable[[int, int, int], None]  # blocks done, all blocks, blocks taken over from an earlier run
-STATE, FILLED_DAYS, NUMBER = "state", "filled_days", "number_of_days"
+STATE, FILLED_DAYS, DIGEST = "state", "filled_days", "digest"
 
 
 class Kept(Protocol):
@@ -92,8 +92,8 @@ def run_blocks(
     Returns
     -------
     dict of str to numpy.ndarray
-        Each (..., y, x); `state` and `filled_days` among them, see `read_cells`, and `number_of_days`, see
-        `numbers_of_cells`.
+        Each (..., y, x); `state` and `filled_days` among them, see `read_cells`, and `digest`, see
+        `digests_of_cells`.
 
     Raises
     ------
@@ -147,7 +147,7 @@ def _block(asked: _Asked, tasmin: np.ndarray, tasmax: np.ndarray, latitude: np.n
     values = asked.task(cells)
     values[STATE] = cells.state.astype(float)
     values[FILLED_DAYS] = cells.filled.astype(float)
-    values[NUMBER] = numbers_of_cells(cells)
+    values[DIGEST] = digests_of_cells(cells)
     return {name: array.reshape(*array.shape[:-1], *latitude.shape) for name, array in values.items()}
 
 

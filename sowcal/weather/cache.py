@@ -201,8 +201,8 @@ def clear(station: str | None = None) -> int:
             raise InputError(f"nothing is kept of station {station!r}; 'sowcal weather list' shows what is")
     else:
         globs = ("station-*.nc", "hours-*.nc", ".lock-*")
-        paths = [p for g in globs for p in folder.glob(g)] if folder.is_dir() else []
-        paths += [p for p in folder.glob(".*") if HALF.fullmatch(p.name)] if folder.is_dir() else []
+        inside = folder.iterdir() if folder.is_dir() else ()
+        paths = [p for p in inside if any(p.match(g) for g in globs) or HALF.fullmatch(p.name)]
     for path in paths:
         try:
             path.unlink()

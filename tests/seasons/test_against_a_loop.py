@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from by_hand import reached
 
 from sowcal.climate.degree_days import single_sine_horizontal
 from sowcal.crops.handbook import handbook
@@ -36,15 +37,6 @@ def growth_by_day(site, growth):
             g *= max(min((zero - site.month_mean[day]) / (zero - growth.range_optimum_high), 1.0), 0.3)
         out.append(g)
     return out
-
-
-def reached(daily, start, need):
-    total = 0.0
-    for day in range(start, len(daily)):
-        total += daily[day]
-        if total >= need - 1e-6:
-            return day
-    return len(daily)
 
 
 def emergence_by_loop(site, crop, way, start):
