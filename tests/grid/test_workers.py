@@ -231,11 +231,13 @@ def test_the_command_killed_and_called_again(path, alone, tmp_path):
             np.testing.assert_array_equal(got[name].values, alone[0][name].values, err_msg=name)
 
 
-def test_an_interrupt_stops_it_in_two_lines(path, tmp_path):
+def test_an_interrupt_stops_it_in_two_lines(tmp_path):
     """Ctrl-C reaches every process of a terminal; the workers leave it to the command, which keeps what is finished."""
     pytest.importorskip("distributed")
-    out = tmp_path / "map.nc"
-    call = [sys.executable, "-m", "sowcal", "map", str(path), *CROPS, "tomato", "lettuce", "carrot", "--out", str(out)]
+    # large enough that it is still at work when this process, on a busy machine, has seen two blocks and says so
+    wide, out = tmp_path / "wide.nc", tmp_path / "map.nc"
+    made_up.made_up_grid(ny=16, nx=16, years=4).to_netcdf(wide, engine="scipy")
+    call = [sys.executable, "-m", "sowcal", "map", str(wide), *CROPS, "tomato", "lettuce", "carrot", "--out", str(out)]
     run = subprocess.Popen(
         [*call, "--workers", "2", "--block", "1"], stderr=subprocess.PIPE, text=True, start_new_session=True
     )
