@@ -16,6 +16,7 @@ from sowcal.seasons.settings import Settings
 from sowcal.seasons.site_days import SiteDays
 from sowcal.suitability.record import record_of
 from sowcal.suitability.results import Record
+from sowcal.weather.dataset import without_empty_ends
 from sowcal.weather.generator import FALLS_SHORT
 from sowcal.weather.period import chosen_years, years_words
 from sowcal.weather.plain_record import PlainRecord, labelled
@@ -85,6 +86,7 @@ def open_record(site: str | xr.Dataset, years: str = "") -> tuple[str, xr.Datase
         name, dataset = found.name, _at_plot(dataset)
     else:
         name, dataset = str(site.attrs.get("title", "site")), site
+    dataset = without_empty_ends(dataset)
     if not years:
         return name, dataset
     return f"{name}, {years_words(years, '--years')}", chosen_years(dataset, years, "--years")

@@ -160,7 +160,7 @@ def rain_fed_seasons(
         depth = basal_of(crop.water, garden.soil_depth, rain_fed=True).rooting_depth
         found = on_rain_alone(weather, crop, followed, last[followed] - followed + 1, garden, fallow(depth))
         left = np.interp(start, followed, found.left)
-        unknown = gaps[last + 1] - gaps[start] > _UNKNOWN * (last - start + 1)
+        unknown = (grown >= fraction.size) | (gaps[last + 1] - gaps[start] > _UNKNOWN * (last - start + 1))
         worse = (1.0 - left) > np.maximum(1.0 - fraction, 0.005)  # False where undecided
         return replace(
             outcome,

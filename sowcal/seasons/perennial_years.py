@@ -135,6 +135,7 @@ def perennial_years(site: SiteDays, crop: Crop) -> PerennialYears:
     crop : Crop
         With a row in table perennials.
     """
+    assert crop.perennial is not None
     years = whole_years(site)
     begin, end = span_days(site, years, "whole")
     out = PerennialYears(years, site.dates[0])
@@ -144,7 +145,9 @@ def perennial_years(site: SiteDays, crop: Crop) -> PerennialYears:
     _cold(site, crop, years, starts, out)
     _summer(site, crop, years, out)
     _picking(site, crop, years, starts, out)
-    undecided = site.touches_missing(begin, end)
+    if known(crop.perennial.killing_fruit):  # fruit that hangs into another winter
+        end = np.maximum(end, _half_picked(out) + 1)
+    undecided = (end > site.size) | site.touches_missing(begin, _clip(site, end))
     alive = np.ones(years.size)
     crop_share = np.ones(years.size)
     for hazard, share in out.shares.items():
@@ -319,9 +322,14 @@ def _picking(site: SiteDays, crop: Crop, years: np.ndarray, starts: np.ndarray, 
     if known(p.killing_fruit):
         # what hangs from a month before it is picked until half of it is
         begin = _clip(site, first - 30)
-        lowest = site.coldest_air(begin, np.maximum(_clip(site, (first + last) // 2), begin))
+        lowest = site.coldest_air(begin, np.maximum(_clip(site, _half_picked(out)), begin))
         fruit = logistic_survival(lowest, p.killing_fruit, 0.7)
         out.shares["frost"] = np.minimum(out.shares.get("frost", fruit), fruit)
+
+
+def _half_picked(out: PerennialYears) -> np.ndarray:
+    """Day index by which half of each year's fruit is picked."""
+    return ((out.first + out.last) // 2).astype(int)
 
 
 def _settled_heat(site: SiteDays, limit: float) -> np.ndarray:

@@ -12,7 +12,7 @@ import numpy as np
 
 from sowcal.errors import InputError
 from sowcal.weather.bundled import bundled_names, bundled_site
-from sowcal.weather.dataset import check_place, fill_short_gaps
+from sowcal.weather.dataset import check_place, fill_short_gaps, without_empty_ends
 from sowcal.weather.gridded import is_zarr
 from sowcal.weather.period import chosen_years
 from sowcal.weather.site_file import EXAMPLE, Site, read_site_file
@@ -94,7 +94,7 @@ def open_weather(
         if at_plot and site.plot:
             dataset = _at_plot(site, dataset)
         if site.weather["source"] == "file" and "years" in site.weather:
-            dataset = chosen_years(dataset, site.weather["years"], str(path))
+            dataset = chosen_years(without_empty_ends(dataset), site.weather["years"], str(path))
         return site, dataset
     if _is_record(path):
         return _open_table(path, longest_gap)

@@ -13,6 +13,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from sowcal.crops.handbook import handbook
 from sowcal.seasons.perennial_years import perennial_years
@@ -112,6 +114,44 @@ def test_days_cut_off_at_the_beginning(name, begin):
 @pytest.mark.parametrize("gap", [(700, 708), (800, 860), (975, 1012), (1100, 1400)])
 def test_days_lost_inside(name, gap):
     assert turned(name, 0, days_of(name)[0].size, gap) == []
+
+
+@settings(max_examples=12, deadline=None, derandomize=True)
+@given(st.sampled_from(PLACES[:3]), st.integers(0, 900), st.integers(1200, 365 * YEARS), st.integers(8, 200), st.data())
+def test_any_cut(name, begin, end, length, data):
+    """A beginning, an end and a gap drawn together."""
+    at = data.draw(st.integers(0, end - begin - length))
+    assert turned(name, begin, end, (at, at + length)) == []
+
+
+@pytest.mark.parametrize("name", PLACES)
+def test_years_of_perennials(name):
+    """Each growing year of every perennial, whatever is cut."""
+    full = SiteDays(*days_of(name))
+    size = full.size
+    for begin, end, gap in (
+        (0, 2006, None),
+        (0, 2191, None),
+        (1, size, None),
+        (250, size, None),
+        (0, size, (800, 860)),
+    ):
+        site = cut(name, begin, end, gap)
+        for crop in PERENNIALS:
+            before, after = perennial_years(full, crop), perennial_years(site, crop)
+            both = np.isin(before.years, after.years)
+            decided = np.isfinite(after.crop)
+            assert decided.any(), crop.name
+            for what in ("crop", "alive", "first", "last", "growth"):
+                was, now = getattr(before, what)[both][decided], getattr(after, what)[decided]
+                shift = begin if what in ("first", "last", "growth") else 0
+                bears = (after.crop[decided] > 0) | (shift == 0)
+                np.testing.assert_allclose(
+                    (now + shift)[bears], was[bears], atol=1e-9, err_msg=f"{crop.name}: {what}, {begin} to {end}, {gap}"
+                )
+            for hazard, share in after.shares.items():
+                was = before.shares[hazard][both][decided]
+                np.testing.assert_allclose(share[decided], was, atol=1e-9, err_msg=f"{crop.name}: {hazard}")
 
 
 def test_enough_is_still_decided():
