@@ -57,8 +57,8 @@ def place(tmp_path_factory):
 
 
 def windows(answer):
-    """Windows of a chart's JSON without what the thermometer adds."""
-    bare = json.loads(json.dumps(answer))
+    """Windows of a chart's JSON without what the thermometer adds; shares to a hundredth, for tables are rounded."""
+    bare = json.loads(json.dumps(answer), parse_float=lambda number: round(float(number), 2))
     for crop in bare["crops"]:
         for start in crop["starts"]:
             for window in (*start["windows"], *start["possible"]):
