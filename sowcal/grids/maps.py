@@ -171,9 +171,9 @@ def _worked_out(
         raise _nothing_to_judge(refused, turned, where)
     notes = [*grid.notes, *_future(grid, day_of_issue(issued))]
     if refused:
-        notes.append(f"left out: {counted(refused, 'cell')} with too many impossible values")
+        notes.append(f"left out for too many impossible values: {counted(refused, 'cell')}")
     if turned:
-        notes.append(f"left out: {counted(turned, 'cell')} with the seasons of the other hemisphere; {_SIGN}")
+        notes.append(f"left out for the seasons of the other hemisphere: {counted(turned, 'cell')}; {_SIGN}")
     days = (state.size - sea - refused - turned) * grid.days.size
     share = round(100.0 * float(filled[state == LAND].sum()) / days, 2)
     if share > 0:

@@ -149,7 +149,7 @@ def _finding(kind: str, problems: Sequence[Problem], issued: str) -> Finding:
             if of_them == days:
                 text = f"{has} with {words} ({span})"
             else:
-                text += f", {of_them:,} of them with {words}"
+                text += f", {of_them} of them with {words}"
     return Finding(kind, days, text, mend)
 
 
@@ -223,11 +223,11 @@ def checked(dataset: xr.Dataset, issued: dt.date | None = None) -> xr.Dataset:
 
 def findings_in(dataset: xr.Dataset | PlainRecord, first: str, last: str, fingerprint: str) -> tuple[Finding, ...]:
     """What is noted of a record's days, as far as they are those with this fingerprint; see `checked`."""
-    from sowcal.weather.quality import Problem
-
     noted = _noted(dataset)
     if noted is None or noted["of"] != fingerprint:
         return ()
+    from sowcal.weather.quality import Problem
+
     return findings_of((Problem(**p) for p in noted["problems"]), first, last, noted["issued"])
 
 
