@@ -208,6 +208,15 @@ def _gaps(days: np.ndarray, values: dict, codes: dict) -> Iterable[Problem]:
         yield from _of_runs("gap", code == FILLED, days, f"{name}: filled, and flagged as such", name, grade="remark")
 
 
+def _place(date: object, days: np.ndarray) -> int | None:
+    """Where a day stands in the record; None for one that is not in it, as in notes that came with a file of a part."""
+    try:
+        place = int((np.datetime64(dt.date.fromisoformat(str(date))) - days[0]).astype(int))
+    except ValueError:
+        return None
+    return place if 0 <= place < days.size else None
+
+
 def _noted(dataset: xr.Dataset, days: np.ndarray) -> Iterable[Problem]:
     """What the reader of the file noted, in runs of days."""
     notes = json.loads(dataset.attrs.get("problems", "[]") or "[]")
@@ -217,10 +226,13 @@ def _noted(dataset: xr.Dataset, days: np.ndarray) -> Iterable[Problem]:
         kind = note.get("kind")
         if kind not in KINDS:
             kind = "crossed" if "above the maximum" in what else "out of range" if "outside" in what else "unit"
+        place = _place(note["date"], days) if "date" in note else None
+        if "date" in note and place is None:
+            continue
         grade = "lost" if "date" in note else "doubtful"  # of a unit that was taken for granted nothing is lost
         mark = by_words.setdefault((kind, column, what, grade), np.zeros(days.size, dtype=bool))
         if "date" in note:
-            mark[(np.datetime64(note["date"], "D") - days[0]).astype(int)] = True
+            mark[place] = True
         else:
             mark[:] = True
     for (kind, column, what, grade), mark in by_words.items():

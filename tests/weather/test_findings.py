@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import datetime as dt
 import importlib.util
+import json
 import re
 
 import numpy as np
@@ -157,6 +158,16 @@ def test_days_after_the_day_of_issue():
         dataset[name].values[-360:] = np.nan
         dataset[f"{name}_origin"].values[-360:] = 3
     assert {p.kind for p in quality_report(dataset, ISSUED).problems} == {"gap"}
+
+
+def test_notes_of_days_that_are_not_in_the_record_mark_none():
+    """Notes come with a file's attributes: after a part is cut out, or from another hand, they may name other days."""
+    dataset = short()
+    dates = ("2019-12-31", "2021-05-01", "2027-01-01", "soon", "NaT", "")
+    dataset.attrs["problems"] = json.dumps([{"date": d, "column": "x", "what": "set to missing"} for d in dates])
+    assert [(p.first, p.count, p.grade) for p in quality_report(dataset).problems] == [("2021-05-01", 1, "lost")]
+    (found,) = sowcal.sowing_chart(dataset, ["radish"], issued=dt.date(2027, 1, 1)).record.findings
+    assert found.text == "1 value of the record could not be used (2021-05-01)"
 
 
 def test_generated_years_are_not_in_the_future():
