@@ -10,7 +10,7 @@ import json
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from functools import cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -21,7 +21,16 @@ from sowcal.crops.records import Crop, Way
 from sowcal.errors import InputError
 from sowcal.made_by import MadeBy
 from sowcal.microclimate.what_ifs import with_what_ifs
-from sowcal.opened import Opened, at_the_ends, days_as_felt, open_for_answer, open_record, record_of, record_warnings
+from sowcal.opened import (
+    Opened,
+    at_the_ends,
+    day_of_issue,
+    days_as_felt,
+    open_for_answer,
+    open_record,
+    record_of,
+    record_warnings,
+)
 from sowcal.seasons.settings import Settings
 from sowcal.seasons.site_days import SiteDays
 from sowcal.suitability.chart import NOT_JUDGED, NOT_JUDGED_RAIN_FED
@@ -144,6 +153,7 @@ def sowing_chart(
     most_water: float | None = None,
     rain_fed: bool = False,
     years: str = "",
+    issued: dt.date | None = None,
 ) -> SowingChart:
     """When each crop can be sown, set out or planted, and picked, with odds.
 
@@ -168,6 +178,8 @@ def sowing_chart(
     years : str, optional
         Years of the record that count: '15' for the last fifteen, '1991:2010' for those. The chart then says how its
         windows move against the whole record.
+    issued : datetime.date, optional
+        Day of issue: days after it lie in the future and are told; today where left out.
 
     Returns
     -------
@@ -185,13 +197,13 @@ def sowing_chart(
     settings = settings or Settings()
     if len(chosen) <= _FEW and not settings.edge_draws:
         settings = replace(settings, edge_draws=200)
-    opened = open_for_answer(site, settings, what_ifs, years)
+    opened = open_for_answer(site, settings, what_ifs, years, issued)
     allowed = None if most_water is None else _within_water(labelled(opened.dataset), opened.days(), most_water)
     changed, rains = _on_rain(opened) if rain_fed else (None, None)
     days, judged = _judged(opened, chosen, book, allowed, changed)
     chart = _chart(opened, days, [line for line, _ in judged], book)
     if years:
-        whole = open_for_answer(site, settings, what_ifs)
+        whole = open_for_answer(site, settings, what_ifs, issued=issued)
         lines = [line for line, _ in judge_crops(whole.days(), chosen, book, allowed, changed)]
         chart = replace(chart, against_whole=against_whole(whole.record, lines, chart.crops))
     if not rain_fed:
@@ -233,6 +245,7 @@ def rate_crops(
     crop_files: Sequence[str] = (),
     most_remedies: int = _FEW,
     years: str = "",
+    issued: dt.date | None = None,
 ) -> tuple[SowingChart, list[CropVerdict]]:
     """How far each crop suits the site, best first, with the chart that says so.
 
@@ -244,8 +257,10 @@ def rate_crops(
         What would lift each verdict is worked out where no more crops than this are asked for.
     years : str, optional
         Years of the record that count, as for :func:`sowing_chart`.
+    issued : datetime.date, optional
+        Day of issue: days after it lie in the future and are told; today where left out.
     """
-    opened = open_for_answer(site, settings, what_ifs, years)
+    opened = open_for_answer(site, settings, what_ifs, years, issued)
     book = open_handbook(crop_files)
     chosen = _crops(book, list(crops))
     days, judged = _judged(opened, chosen, book)
@@ -262,12 +277,17 @@ def rate_crops(
     return _chart(opened, days, [line for line, _ in judged], book), best_first(verdicts)
 
 
-def site_climate(site: str | xr.Dataset, *, what_ifs: Sequence[str] = (), years: str = "") -> ClimateSummary:
-    """What one place is like, in figures; under some changes, or in some years, where they are named."""
+def site_climate(
+    site: str | xr.Dataset, *, what_ifs: Sequence[str] = (), years: str = "", issued: dt.date | None = None
+) -> ClimateSummary:
+    """What one place is like, in figures; under some changes, or in some years, where they are named.
+
+    `issued` as for :func:`sowing_chart`.
+    """
     from sowcal.climate.summary import climate_summary
     from sowcal.climate.summary_notes import as_sentences, few_years, frost_range
 
-    name, dataset = open_record(site, years)
+    name, dataset = open_record(site, years, issued)
     record = record_of(dataset)
     found = climate_summary(with_what_ifs(dataset, what_ifs), name, record)
     ends = at_the_ends(dataset, what_ifs)
@@ -288,6 +308,7 @@ def compare_sites(
     what_ifs: tuple[Sequence[str], Sequence[str]] = ((), ()),
     crop_files: Sequence[str] = (),
     years: tuple[str, str] = ("", ""),
+    issued: dt.date | None = None,
 ) -> CompareResult:
     """Two places side by side: climates, crops gained and lost, windows moved.
 
@@ -305,14 +326,18 @@ def compare_sites(
         Files with the grower's own crops and values.
     years : two str
         Years that count at the first and at the second place, as for :func:`sowing_chart`.
+    issued : datetime.date, optional
+        Day of issue: days after it lie in the future and are told; today where left out.
     """
     words = list(crops)
+    issued = day_of_issue(issued)
     rated, climates = [], []
     for site, changes, period in zip((first, second), what_ifs, years, strict=True):
-        name, dataset = open_record(site, period)
+        name, dataset = open_record(site, period, issued)
         dataset = dataset.assign_attrs(title=name)
-        rated.append(rate_crops(dataset, words, settings, what_ifs=changes, crop_files=crop_files, most_remedies=0))
-        climates.append(site_climate(dataset, what_ifs=changes).to_json())
+        asked: dict[str, Any] = {"what_ifs": changes, "issued": issued}
+        rated.append(rate_crops(dataset, words, settings, crop_files=crop_files, most_remedies=0, **asked))
+        climates.append(site_climate(dataset, **asked).to_json())
     return compare((rated[0][0], rated[1][0]), (rated[0][1], rated[1][1]), (climates[0], climates[1]))
 
 
@@ -321,6 +346,7 @@ def garden_plan(
     settings: Settings | None = None,
     *,
     crop_files: Sequence[str] = (),
+    issued: dt.date | None = None,
 ) -> GardenPlan:
     """How many plants, how much bed and water, how long the store lasts: the whole plan of one garden.
 
@@ -332,6 +358,8 @@ def garden_plan(
         Risk, yield and time asked for.
     crop_files : sequence of str
         Files with the grower's own crops and values.
+    issued : datetime.date, optional
+        Day of issue: days after it lie in the future and are told; today where left out.
 
     Returns
     -------
@@ -347,7 +375,7 @@ def garden_plan(
     from sowcal.garden.plan import plan_garden
 
     found = garden if isinstance(garden, Garden) else open_garden(garden)
-    name, dataset = open_record(found.site)
+    name, dataset = open_record(found.site, issued=issued)
     return plan_garden(found, name, dataset, settings=settings, book=open_handbook(crop_files))
 
 

@@ -102,7 +102,7 @@ def climate_summary(dataset: xr.Dataset, site: str, record: Any) -> ClimateSumma
     site : str
         Its name.
     record : object
-        With `first`, `last`, `years`, `kind` and `fingerprint`, as the record that results carry.
+        With `first`, `last`, `years`, `kind`, `findings` and `fingerprint`, as the record that results carry.
     """
     tasmin = dataset["tasmin"].values.astype(float)
     tasmax = dataset["tasmax"].values.astype(float)
@@ -132,6 +132,7 @@ def climate_summary(dataset: xr.Dataset, site: str, record: Any) -> ClimateSumma
         record_kind=record.kind,
         record_filled_days=record.filled_days,
         record_missing_days=record.missing_days,
+        record_findings=record.findings,
         last_spring_frost=_odds(spring, "spring"),
         first_autumn_frost=_odds(autumn, "autumn"),
         frost_free_days=_lengths(frost_free_period(tasmin, **by)),

@@ -24,6 +24,7 @@ def run(options: argparse.Namespace) -> int:
         years=options.years,
         most_water=options.most_water,
         rain_fed=options.rain_fed,
+        issued=day,
     )
     for warning in chart.warnings:
         tell(warning)

@@ -17,8 +17,10 @@ def run(options: argparse.Namespace) -> int:
     if rest:
         raise InputError(f"{rest[0]!r} is no site; give a bundled plot, a file or LAT,LON")
     day = issued(options)
-    summary = site_climate(site, years=options.years)
+    summary = site_climate(site, years=options.years, issued=day)
     if options.out:
+        for finding in summary.record_findings:  # a picture has no room for notes; text and JSON carry them
+            tell(finding.line)
         from sowcal.outputs.figure_climate import climate_figures
         from sowcal.outputs.files import write_output
 

@@ -37,6 +37,7 @@ def run(options: argparse.Namespace) -> int:
         what_ifs=((), options.what_ifs),
         crop_files=options.crop_files,
         years=years,
+        issued=day,
     )
     for warning in result.warnings:
         tell(warning)
@@ -48,8 +49,8 @@ def run(options: argparse.Namespace) -> int:
             from sowcal.outputs.figure_compare import beside_figures
 
             places = [
-                site_climate(first, years=years[0]),
-                site_climate(second, what_ifs=options.what_ifs, years=years[1]),
+                site_climate(first, years=years[0], issued=day),
+                site_climate(second, what_ifs=options.what_ifs, years=years[1], issued=day),
             ]
             return [*climate_figures(places, issued=day), *beside_figures(result, issued=day)]
 

@@ -48,13 +48,14 @@ def _tried(
         crop_files=options.crop_files,
         most_remedies=0,
         years=options.years,
+        issued=issued(options),
     )
     return str(says), tuple(verdicts)
 
 
 def _climate(site: str, options: argparse.Namespace, said: tuple[str, ...]) -> ClimateSummary:
     """The figures of a place, without the notes that stand at the head of the page anyway."""
-    found = site_climate(site, what_ifs=options.what_ifs, years=options.years)
+    found = site_climate(site, what_ifs=options.what_ifs, years=options.years, issued=issued(options))
     return replace(found, notes=tuple(n for n in found.notes if n not in as_sentences(said)))
 
 
@@ -66,18 +67,29 @@ def run(options: argparse.Namespace) -> int:
     if not options.out:
         raise InputError("name the file to write, for example --out plot.html")
     day = issued(options)
-    plan = garden_plan(options.garden, settings_of(options), crop_files=options.crop_files) if options.garden else None
+    plan = None
+    if options.garden:
+        plan = garden_plan(options.garden, settings_of(options), crop_files=options.crop_files, issued=day)
     sites, crops = _sites(options.words, plan.garden.site if plan else None)
     settings = settings_of(options)
     places = []
     for site in sites:
         chart, verdicts = rate_crops(
-            site, crops, settings, what_ifs=options.what_ifs, crop_files=options.crop_files, years=options.years
+            site,
+            crops,
+            settings,
+            what_ifs=options.what_ifs,
+            crop_files=options.crop_files,
+            years=options.years,
+            issued=day,
         )
         for warning in chart.warnings:
             tell(warning)
         changes = tuple(_tried(site, crops, options, change) for change in options.tries)
         places.append(Place(chart, tuple(verdicts), _climate(site, options, chart.warnings), changes))
+    if plan and plan.garden.site not in sites:
+        for finding in plan.record.findings:
+            tell(f"{plan.site}: {finding.line}")
     comparison = None
     if len(sites) == 2:
         both = (options.what_ifs, options.what_ifs)
@@ -89,6 +101,7 @@ def run(options: argparse.Namespace) -> int:
             what_ifs=both,
             crop_files=options.crop_files,
             years=(options.years, options.years),
+            issued=day,
         )
     sources = _citations(options.crop_files, [line.crop for line in places[0].chart.crops])
 

@@ -17,7 +17,13 @@ def run(options: argparse.Namespace) -> int:
     site, words = site_and_crops(options.words)
     day = issued(options)
     chart, verdicts = rate_crops(
-        site, words, settings_of(options), what_ifs=options.what_ifs, crop_files=options.crop_files, years=options.years
+        site,
+        words,
+        settings_of(options),
+        what_ifs=options.what_ifs,
+        crop_files=options.crop_files,
+        years=options.years,
+        issued=day,
     )
     for warning in chart.warnings:
         tell(warning)

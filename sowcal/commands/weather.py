@@ -9,7 +9,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from sowcal.commands.common import columns, print_json, site_and_crops, tell, unicode_screen
+from sowcal.commands.common import columns, issued, print_json, site_and_crops, tell, unicode_screen
 from sowcal.errors import InputError
 from sowcal.made_by import MadeBy
 from sowcal.outputs import text_weather as text
@@ -35,9 +35,12 @@ def _site(options: argparse.Namespace, most: int = 0) -> tuple[str, list[str]]:
 
 
 def _open(options: argparse.Namespace, site: str, **keywords: Any):
+    from sowcal.weather.hemisphere import refuse_other_hemisphere
     from sowcal.weather.open_site import open_weather
 
     place, dataset = open_weather(site, **keywords)
+    if options.action not in ("check", "fetch"):  # the one reports it, the other only keeps days
+        refuse_other_hemisphere(dataset, site)
     for warning in json.loads(dataset.attrs.get("warnings", "[]")):
         tell(warning)
     return place, dataset
@@ -125,7 +128,7 @@ def _check(options: argparse.Namespace) -> None:
 
     site, _ = _site(options)
     dataset = _open(options, site, years=options.years, at_plot=False)[1]
-    report = quality_report(dataset)
+    report = quality_report(dataset, issued(options))
     answer = _told(report.to_json(), dataset)
     if options.out:
         from sowcal.outputs.figure_quality import quality_figures

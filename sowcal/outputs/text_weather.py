@@ -27,6 +27,7 @@ _MEANING = {
     "rounding": "readings to whole degrees",
     "unit": "a suspected unit",
     "swapped": "columns that look swapped",
+    "future": "days after the day of issue",
 }
 _PLAIN = {
     "tasmin": "minimum",

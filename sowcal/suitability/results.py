@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from sowcal.made_by import MadeBy
+from sowcal.weather.findings import Finding
 
 if TYPE_CHECKING:
     import numpy as np
@@ -43,12 +44,14 @@ class Record:
     filled_days: int = 0
     missing_days: int = 0
     fingerprint: str = ""  # of its days, see `weather.fingerprint`
+    findings: tuple[Finding, ...] = ()  # what looks wrong in it, one a kind
 
     def to_json(self) -> dict[str, object]:
-        """Days and length; where some days were filled or are missing, how many."""
+        """Days, length and findings; where some days were filled or are missing, how many."""
         counts = {"filled_days": self.filled_days, "missing_days": self.missing_days}
         plain = {"first": self.first, "last": self.last, "years": self.years}
-        return {**plain, **{name: count for name, count in counts.items() if count}}
+        told = [finding.to_json() for finding in self.findings]
+        return {**plain, **{name: count for name, count in counts.items() if count}, "findings": told}
 
     @property
     def days(self) -> int:

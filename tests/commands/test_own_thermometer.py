@@ -154,7 +154,7 @@ def test_few_weeks_leave_the_other_seasons_wide_open(place, tmp_path):
 
 def test_check_and_offset_speak_of_the_station_itself(place, capsys):
     def call(action, *words):
-        given = {"json": True, "out": None, "width": 80, "ascii": True, "years": None}
+        given = {"json": True, "out": None, "width": 80, "ascii": True, "years": None, "issued": None}
         weather(argparse.Namespace(action=action, words=list(words), **given))
         return json.loads(capsys.readouterr().out)
 

@@ -63,7 +63,7 @@ def test_windows_against_the_whole_record(place):
     """Pairs of dates as two charts, asked apart, have them."""
     chart = sowing_chart(str(place / "all.toml"), CROPS, years="10")
     answer = chart_json(chart)["against_whole_record"]
-    assert answer["record"] == {"first": "1997-01-01", "last": "2018-12-31", "years": 22.0}
+    assert answer["record"] == {"first": "1997-01-01", "last": "2018-12-31", "years": 22.0, "findings": []}
     apart = [chart_json(sowing_chart(str(place / f"{n}.toml"), CROPS)) for n in ("all", "late")]
     assert answer["moved"]
     for entry in answer["moved"]:

@@ -189,7 +189,7 @@ def test_150_years(tmp_path):
 def record(path, latitude, longitude=0.0, first="2004-02-29", rows=None):
     """A CSV record of four invented years."""
     dates = days(first, "2008-03-01")
-    values = weather(dates, 15, 8)
+    values = weather(dates, 15, 8 if latitude >= 0 else -8)
     lines = rows or [f"{d},{a:.1f},{b:.1f}" for d, a, b in zip(dates, values["tasmin"], values["tasmax"], strict=True)]
     head = f"# latitude: {latitude}\n# longitude: {longitude}\ndate,tmin_degC,tmax_degC\n"
     path.write_text(head + "\n".join(lines) + "\n", encoding="utf-8")
