@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 __all__ = ["Opened", "at_the_ends", "days_as_felt", "open_for_answer", "open_record", "record_of", "record_warnings"]
 
 _FEWEST, _ENOUGH = 3, 10  # whole years without which there are no odds, and rough ones (DESIGN section 10)
+_LEAST_DAYS = 365  # a year, without which no start day of the year would have been seen
 _MOSTLY_MEASURED = 0.05  # share of filled days above which it is said aloud: common practice, no source
 
 
@@ -153,9 +154,11 @@ def open_for_answer(
     plain = open_plain(site) if isinstance(site, str) and not years else None
     name, dataset = (plain[0].name, plain[1]) if plain else open_record(site, years)
     record = record_of(dataset)
-    if dataset.sizes["time"] < 365:
+    if (held := dataset.sizes["time"]) < _LEAST_DAYS:
         raise NotJudgedError(
-            f"the record holds {dataset.sizes['time']} days; this needs at least three whole years", where=name
+            f"{held} {'day' if held == 1 else 'days'} of record cannot be judged; at least {_LEAST_DAYS} are needed, "
+            "and three whole years for odds",
+            where=name,
         )
     ends = at_the_ends(dataset, what_ifs)
     if what_ifs:

@@ -305,9 +305,10 @@ def _build() -> argparse.ArgumentParser:
     _screen(p)
     p.add_argument(
         "--years",
-        type=int,
-        metavar="N",
-        help="years to fetch; for export and trend, the last N years of the record",
+        default="",
+        metavar="YEARS",
+        help="for fetch and chill, how many years to fetch; for check, export and trend, years of the record: 15, "
+        "1991:2010, 2006:",
     )
     p.set_defaults(run=_later("weather"))
 
