@@ -10,6 +10,8 @@ from pathlib import Path
 from typing import NoReturn
 
 import sowcal
+from sowcal.commands.common import show
+from sowcal.errors import InputError
 from sowcal.outputs.files import need_form
 from sowcal.outputs.screen import plain
 from sowcal.seasons.settings import Settings
@@ -145,10 +147,13 @@ def _screen(parser: argparse.ArgumentParser) -> None:
 
 
 class _Parser(argparse.ArgumentParser):
-    """A parser whose complaints quote the call without its control characters."""
+    """A parser that complains as the rest of the program does, in one sentence, and shows help as it does answers."""
 
     def error(self, message: str) -> NoReturn:
-        super().error(plain(message))
+        raise InputError(f"{plain(message)}; '{self.prog} --help' tells what there is")
+
+    def _print_message(self, message: str, file: object = None) -> None:
+        show(message.rstrip("\n"))
 
 
 def _build() -> argparse.ArgumentParser:

@@ -9,7 +9,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from sowcal.commands.common import columns, print_json, site_and_crops, tell, unicode_screen
+from sowcal.commands.common import columns, print_json, show, site_and_crops, tell, unicode_screen
 from sowcal.errors import InputError
 from sowcal.made_by import MadeBy
 from sowcal.outputs import text_weather as text
@@ -112,7 +112,7 @@ def _fetch(options: argparse.Namespace) -> None:
         plain = {k: None if v != v else v for k, v in named.items()}
         print_json(_told({"record": {"first": days[0], "last": days[1]}, **plain}, dataset))
     else:
-        print(text.record_lines(dict(dataset.attrs), *days, **_screen(options)))
+        show(text.record_lines(dict(dataset.attrs), *days, **_screen(options)))
 
 
 def _list(options: argparse.Namespace) -> None:
@@ -128,7 +128,7 @@ def _list(options: argparse.Namespace) -> None:
         answer = {"folder": str(cache_folder()), "records": [{k: getattr(r, k) for k in keys} for r in records]}
         print_json({**answer, "made_by": MadeBy().to_json()})
     else:
-        print(text.kept_text(records, str(cache_folder()), **_screen(options)))
+        show(text.kept_text(records, str(cache_folder()), **_screen(options)))
 
 
 def _clear(options: argparse.Namespace) -> None:
@@ -140,7 +140,7 @@ def _clear(options: argparse.Namespace) -> None:
     if options.json:
         print_json({"removed": removed, "made_by": MadeBy().to_json()})
     else:
-        print(f"{removed} kept {'record' if removed == 1 else 'records'} removed")
+        show(f"{removed} kept {'record' if removed == 1 else 'records'} removed")
 
 
 def _check(options: argparse.Namespace) -> None:
@@ -161,8 +161,8 @@ def _check(options: argparse.Namespace) -> None:
     elif options.json:
         print_json(answer)
     else:
-        print(text.quality_text(report, **_screen(options)))
-        print(_made_by(dataset).short())
+        show(text.quality_text(report, **_screen(options)))
+        show(_made_by(dataset).short())
 
 
 def _export(options: argparse.Namespace) -> None:
@@ -182,8 +182,8 @@ def _answer(options: argparse.Namespace, answer: Any, dataset: Any, words: Calla
     elif options.json:
         print_json(answer)
     else:
-        print(words())
-        print(_made_by(dataset).short())
+        show(words())
+        show(_made_by(dataset).short())
 
 
 def _offset(options: argparse.Namespace) -> None:
