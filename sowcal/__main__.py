@@ -50,7 +50,9 @@ def main(arguments: "Sequence[str] | None" = None) -> int:
         if not interrupts and not isinstance(problem, KeyboardInterrupt):
             raise
         if sys.stderr is not None:
-            print("sowcal: stopped", file=sys.stderr)
+            print("sowcal: stopped", file=sys.stderr, flush=True)
+        if interrupts:  # all is put away; a library stopped within its own import can break Python's end
+            os._exit(130)
         return 130
     finally:
         if arguments is None:

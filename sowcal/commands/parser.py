@@ -10,9 +10,9 @@ from pathlib import Path
 from typing import NoReturn
 
 import sowcal
-from sowcal.commands.common import show
+from sowcal.commands.common import date_of, show
 from sowcal.errors import InputError
-from sowcal.outputs.files import need_form
+from sowcal.outputs.files import need_form, need_place
 from sowcal.outputs.screen import plain
 from sowcal.seasons.settings import Settings
 
@@ -336,6 +336,9 @@ def parse(arguments: Sequence[str]) -> argparse.Namespace:
     if unknown := [word for word in left if word.startswith("-")]:
         parser.error(f"unrecognized arguments: {' '.join(unknown)}")
     options.words += left
-    if getattr(options, "out", None):  # told before the work is done, not after
+    # told before the work is done, not after
+    if getattr(options, "out", None):
         need_form(options.out, options.out_forms)
+        need_place(options.out)
+    date_of(getattr(options, "issued", None), "--issued")
     return options

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import io
+import os
 from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -14,7 +15,7 @@ from sowcal.weather.written_whole import write_whole
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-__all__ = ["PICTURES", "need_form", "page_path", "write_bytes", "write_output", "write_text"]
+__all__ = ["PICTURES", "need_form", "need_place", "page_path", "write_bytes", "write_output", "write_text"]
 
 PICTURES = (".png", ".svg", ".pdf")
 _NO_ROOM = (errno.ENOSPC, errno.EFBIG, errno.EDQUOT, errno.EIO)
@@ -84,6 +85,18 @@ def need_form(path: str | Path, forms: Iterable[str]) -> None:
     if path.suffix:
         raise InputError(f"this answer cannot be written as {path.suffix}; end the name in {wanted}", where=str(path))
     raise InputError(f"the name has no ending to tell the form of the file; end it in {wanted}", where=str(path))
+
+
+def need_place(path: str | Path) -> None:
+    """Nothing where a file may be written to a path; else an InputError."""
+    path = Path(path)
+    if os.path.isdir(path):
+        from sowcal.weather.gridded import is_zarr
+
+        if not is_zarr(path):
+            raise InputError("there is a folder of this name; name another file", where=str(path))
+    if not os.path.isdir(path.parent) or not os.access(path.parent, os.W_OK):
+        raise InputError("cannot write there; name a folder that exists and may be written to", where=str(path))
 
 
 def _of(answer: Any) -> Any:

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sowcal.errors import InputError
-from sowcal.outputs.files import PICTURES
+from sowcal.outputs.files import PICTURES, need_place
 from sowcal.outputs.part_folder import parts_of, remove
 from sowcal.weather.gridded import is_zarr
 from sowcal.weather.written_whole import part_name
@@ -36,8 +36,7 @@ def check_map_place(path: Path) -> None:
         raise InputError("Zarr stores need the package zarr; install it with: pip install 'sowcal[grid]'")
     if os.path.isdir(path) and not (suffix == ".zarr" and is_zarr(path)):
         raise InputError("there is a folder of this name; name another file", where=str(path))
-    if not os.path.isdir(path.parent) or not os.access(path.parent, os.W_OK):
-        raise InputError("cannot write there; name a folder that exists and may be written to", where=str(path))
+    need_place(path)
 
 
 def write_map(path: Path, dataset: xr.Dataset) -> list[Path]:
