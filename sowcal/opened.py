@@ -40,6 +40,7 @@ __all__ = [
 ]
 
 _FEWEST, _ENOUGH = 3, 10  # whole years without which there are no odds, and rough ones (DESIGN section 10)
+_LEAST_DAYS = 365  # a year, without which no start day of the year would have been seen
 _MOSTLY_MEASURED = 0.05  # share of filled days above which it is said aloud: common practice, no source
 
 
@@ -202,9 +203,10 @@ def open_for_answer(
     plain = open_plain(site) if isinstance(site, str) and not years else None
     name, dataset = (plain[0].name, plain[1]) if plain else open_record(site, years, issued)
     record = record_of(dataset)
-    if dataset.sizes["time"] < 365:
+    if (held := dataset.sizes["time"]) < _LEAST_DAYS:
         raise NotJudgedError(
-            f"the record holds {counted(dataset.sizes['time'], 'day')}; this needs at least three whole years",
+            f"{counted(held, 'day')} of record cannot be judged; at least {_LEAST_DAYS} are needed, "
+            "and three whole years for odds",
             where=name,
         )
     ends = at_the_ends(dataset, what_ifs)

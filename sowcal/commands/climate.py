@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from sowcal.answers import site_climate
-from sowcal.commands.common import columns, issued, print_json, site_and_crops, tell, unicode_screen
+from sowcal.commands.common import columns, issued, print_json, show, site_and_crops, tell, unicode_screen
 from sowcal.errors import InputError
 
 __all__ = ["run"]
@@ -35,5 +35,5 @@ def run(options: argparse.Namespace) -> int:
     else:
         from sowcal.outputs.text_climate import climate_text
 
-        print(climate_text(summary, width=columns(options), unicode=unicode_screen(options)))
+        show(climate_text(summary, width=columns(options), unicode=unicode_screen(options)))
     return 0

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from sowcal.answers import compare_sites, site_climate
-from sowcal.commands.common import columns, issued, print_json, settings_of, sites_and_crops, tell, unicode_screen
+from sowcal.commands.common import columns, issued, print_json, settings_of, show, sites_and_crops, tell, unicode_screen
 from sowcal.errors import InputError
 from sowcal.outputs.json_form import compare_json
 
@@ -61,5 +61,5 @@ def run(options: argparse.Namespace) -> int:
     else:
         from sowcal.outputs.text_compare import compare_text
 
-        print(compare_text(result, width=columns(options), unicode=unicode_screen(options)))
+        show(compare_text(result, width=columns(options), unicode=unicode_screen(options)))
     return 0

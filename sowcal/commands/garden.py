@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from sowcal.commands.common import columns, issued, print_json, tell, unicode_screen
+from sowcal.commands.common import columns, issued, print_json, show, tell, unicode_screen
 from sowcal.errors import InputError
 from sowcal.garden.garden_file import open_garden
 from sowcal.garden.plan import plan_garden
@@ -34,5 +34,5 @@ def run(options: argparse.Namespace) -> int:
     else:
         from sowcal.outputs.text_garden import garden_text
 
-        print(garden_text(plan, width=columns(options), unicode=unicode_screen(options)))
+        show(garden_text(plan, width=columns(options), unicode=unicode_screen(options)))
     return 0

@@ -11,7 +11,7 @@ from sowcal.climate.summary_record import ClimateSummary
 from sowcal.commands.common import issued, settings_of, sites_and_crops, tell
 from sowcal.crops.sheet import sheet
 from sowcal.errors import InputError
-from sowcal.microclimate.what_ifs import with_what_ifs
+from sowcal.microclimate.what_ifs import check_together, with_what_ifs
 from sowcal.suitability.results import CropVerdict
 
 __all__ = ["run"]
@@ -33,6 +33,16 @@ def _citations(crop_files: list[str], crops: list[str]) -> list[str]:
     """Published sources of the crops' numbers, in the order of their letters."""
     book = open_handbook(crop_files)
     return sorted({line.citation for crop in crops for line in sheet(book, crop) if line.basis == "published"})
+
+
+def _check_tries(options: argparse.Namespace) -> None:
+    """Nothing where each change to be tried goes with those that hold anyway; else an InputError, before any work."""
+    for change in options.tries:
+        check_together(options.what_ifs)
+        try:
+            check_together([*options.what_ifs, change])
+        except InputError as problem:
+            raise InputError(problem.message, where="--try") from None
 
 
 def _tried(
@@ -67,6 +77,7 @@ def run(options: argparse.Namespace) -> int:
     if not options.out:
         raise InputError("name the file to write, for example --out plot.html")
     day = issued(options)
+    _check_tries(options)
     plan = None
     if options.garden:
         plan = garden_plan(options.garden, settings_of(options), crop_files=options.crop_files, issued=day)

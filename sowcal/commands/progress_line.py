@@ -45,17 +45,17 @@ class _Line:
 
 
 @contextmanager
-def shown_progress(screen: TextIO, now: Callable[[], float] = time.monotonic) -> Iterator[None]:
+def shown_progress(screen: TextIO | None, now: Callable[[], float] = time.monotonic) -> Iterator[None]:
     """Show fetches inside the block on a screen, where it is a terminal.
 
     Parameters
     ----------
     screen : text stream
-        Standard error; files and pipes get nothing.
+        Standard error; files and pipes get nothing. None where it is closed.
     now : callable
         Seconds of a steady clock.
     """
-    if not screen.isatty():
+    if screen is None or not screen.isatty():
         yield
         return
     line = _Line(screen, now)

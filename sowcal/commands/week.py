@@ -12,6 +12,7 @@ from sowcal.commands.common import (
     issued,
     print_json,
     settings_of,
+    show,
     site_and_crops,
     tell,
     unicode_screen,
@@ -57,5 +58,5 @@ def run(options: argparse.Namespace) -> int:
     else:
         from sowcal.outputs.text_week import week_text
 
-        print(week_text(week, width=columns(options), unicode=unicode_screen(options)))
+        show(week_text(week, width=columns(options), unicode=unicode_screen(options)))
     return 0

@@ -19,7 +19,7 @@ from sowcal.grids.fingerprint import grid_record_fingerprint
 from sowcal.grids.labels import labelled
 from sowcal.grids.run import DIGEST, FILLED_DAYS, STATE, Kept, Progress, Values, check_dask, run_blocks
 from sowcal.grids.tasks import ChillTask, CropTask, Task, chill_years
-from sowcal.microclimate.what_ifs import parse_what_if
+from sowcal.microclimate.what_ifs import check_together
 from sowcal.opened import day_of_issue
 from sowcal.seasons.settings import Settings
 from sowcal.weather.grid_file import Grid, open_grid
@@ -96,8 +96,7 @@ def crop_map(
         raise InputError("no crop is named; name one or more, or ask for the winter chill")
     chosen = tuple(named_crops(book, words))
     changes = tuple(what_ifs)
-    for change in changes:
-        parse_what_if(change)
+    check_together(changes)
     opened = _opened(grid, columns)
     asked = settings or Settings()
     task = CropTask(chosen, book, asked, changes)
@@ -146,7 +145,8 @@ def _opened(grid: str | Path | xr.Dataset | Grid, columns: Mapping[str, str] | N
     opened = grid if isinstance(grid, Grid) else open_grid(grid, columns)
     if opened.days.size < 365:
         raise NotJudgedError(
-            f"the record holds {counted(opened.days.size, 'day')}; this needs at least three whole years",
+            f"{counted(opened.days.size, 'day')} of record cannot be judged; at least 365 are needed, "
+            "and three whole years for odds",
             where=str(opened.path) if opened.path else None,
         )
     return opened

@@ -10,6 +10,7 @@ import numpy as np
 
 from sowcal.crops.handbook import Handbook
 from sowcal.crops.records import Crop, Way
+from sowcal.errors import InputError
 from sowcal.microclimate.what_ifs import WHAT_IFS
 from sowcal.seasons.perennial_years import chill_by_model, chill_row, perennial_years, whole_years
 from sowcal.seasons.season import Seasons
@@ -98,14 +99,21 @@ def remedies(changed_site, crop: Crop, verdict: CropVerdict, book: Handbook) -> 
     if now == 0 or verdict.suitability is None:
         return ()
     names = [w.name for w in WHAT_IFS.values() if w.lifts]
+    untried = False
     for size in (1, 2):
         found = []
         for chosen in combinations(names, size):
-            ((_, changed),) = judge_crops(changed_site(chosen), [crop], book, calendar=False)
+            try:
+                site = changed_site(chosen)
+            except InputError:  # the plot is under it already, or it would be too much in all
+                untried = True
+                continue
+            ((_, changed),) = judge_crops(site, [crop], book, calendar=False)
             if GRADES[changed.word] < now:
                 says = " and ".join(WHAT_IFS[n].says.format(WHAT_IFS[n].usual) for n in chosen)
                 found.append((GRADES[changed.word], f"{says}: {changed.word}"))
         if found:
             best = min(grade for grade, _ in found)
             return tuple(text for grade, text in found if grade == best)[:3]
-    return ("none of the known changes, alone or in pairs",)
+    known = "changes that may be added" if untried else "known changes"
+    return (f"none of the {known}, alone or in pairs",)
