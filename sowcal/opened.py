@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from sowcal.counted import counted
 from sowcal.errors import InputError, NotJudgedError
 from sowcal.microclimate.what_ifs import with_what_ifs
 from sowcal.seasons.settings import Settings
@@ -155,7 +156,8 @@ def open_for_answer(
     record = record_of(dataset)
     if dataset.sizes["time"] < 365:
         raise NotJudgedError(
-            f"the record holds {dataset.sizes['time']} days; this needs at least three whole years", where=name
+            f"the record holds {counted(dataset.sizes['time'], 'day')}; this needs at least three whole years",
+            where=name,
         )
     ends = at_the_ends(dataset, what_ifs)
     if what_ifs:

@@ -7,6 +7,7 @@ from collections import defaultdict
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from sowcal.counted import counted
 from sowcal.crops.handbook import Handbook, handbook
 from sowcal.errors import NotJudgedError
 from sowcal.garden.beds import BedPlan, allot_beds, rotation_notes
@@ -208,7 +209,7 @@ def plan_garden(
     site = SiteDays.from_dataset(dataset, settings)
     if site.size < 3 * 365:
         raise NotJudgedError(
-            f"the record holds {site.size} days; a garden plan needs at least three whole years",
+            f"the record holds {counted(site.size, 'day')}; a garden plan needs at least three whole years",
             where=site_name,
         )
     fold = Fold.of(site)

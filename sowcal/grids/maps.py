@@ -10,6 +10,7 @@ import numpy as np
 
 from sowcal.answers import open_handbook
 from sowcal.climate.growing_years import MOST_MISSING
+from sowcal.counted import counted
 from sowcal.crops.find import named_crops
 from sowcal.errors import InputError, NotJudgedError
 from sowcal.grids.cells import LAND, REFUSED, SEA
@@ -136,7 +137,7 @@ def _opened(grid: str | Path | xr.Dataset | Grid, columns: Mapping[str, str] | N
     opened = grid if isinstance(grid, Grid) else open_grid(grid, columns)
     if opened.days.size < 365:
         raise NotJudgedError(
-            f"the record holds {opened.days.size} days; this needs at least three whole years",
+            f"the record holds {counted(opened.days.size, 'day')}; this needs at least three whole years",
             where=str(opened.path) if opened.path else None,
         )
     return opened
@@ -161,7 +162,7 @@ def _worked_out(
         raise NotJudgedError(why, where=where)
     notes = list(grid.notes)
     if refused:
-        notes.append(f"{refused} cells have too many impossible values and are left out")
+        notes.append(f"left out for too many impossible values: {counted(refused, 'cell')}")
     days = (state.size - sea - refused) * grid.days.size
     share = round(100.0 * float(filled[state == LAND].sum()) / days, 2)
     if share > 0:

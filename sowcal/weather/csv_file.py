@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sowcal.counted import counted
 from sowcal.errors import InputError
 from sowcal.weather.columns import (
     TEMPERATURES,
@@ -202,7 +203,7 @@ def _impossible(
         known = np.isfinite(raw[name]).sum()
         if rows.size > max(_FEW, _MOST_PROBLEMS * known):
             raise table.error(
-                f"{rows.size} of {known} days have {what}, first here; check the unit and the columns",
+                f"{what} on {rows.size} of {counted(known, 'day')}, first here; check the unit and the columns",
                 int(rows[0]),
                 found[name].header,
             )

@@ -11,6 +11,7 @@ from pathlib import Path
 
 import numpy as np
 
+from sowcal.counted import counted
 from sowcal.errors import InputError
 from sowcal.weather.columns import Column
 from sowcal.weather.text_file import MOST_DAYS, read_lines
@@ -153,7 +154,8 @@ def _check_widths(table: Table) -> None:
             cells.pop()  # empty columns to the right, as spreadsheets leave them
         if len(cells) != wanted:
             raise table.error(
-                f"the row has {len(cells)} cells but the header has {wanted} columns; mend the row", int(row)
+                f"the row has {counted(len(cells), 'cell')} but the header {counted(wanted, 'column')}; mend the row",
+                int(row),
             )
 
 

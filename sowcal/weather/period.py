@@ -37,7 +37,7 @@ def years_words(asked: str | int, where: str | None = None) -> str:
     """The years asked for in words: 'the last 15 years', '1991 to 2010', 'from 2006 on'."""
     years = _parsed(asked, where)
     if isinstance(years, int):
-        return f"the last {years} years"
+        return "the last year" if years == 1 else f"the last {years} years"
     first, last = years
     if first is None:
         return f"up to {last}"
@@ -99,7 +99,7 @@ def last_years(dataset: xr.Dataset, years: int, where: str | None = None) -> xr.
     month = end.astype("datetime64[M]")
     first = (month - 12 * years).astype("datetime64[D]") + (end - month.astype("datetime64[D]"))
     out = dataset.sel(time=slice(str(first), None)).copy(deep=True)
-    return _noted(out, dataset, f"the last {years} years only")
+    return _noted(out, dataset, f"{years_words(years)} only")
 
 
 def _noted(out: xr.Dataset, before: xr.Dataset, words: str) -> xr.Dataset:
