@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from sowcal.counted import counted
 from sowcal.errors import InputError
 from sowcal.weather.columns import TEMPERATURES
 from sowcal.weather.dataset import VARIABLES, daily_dataset
@@ -85,8 +84,7 @@ def _impossible(days: np.ndarray, values: Mapping[str, np.ndarray], where: str) 
         known = int(np.isfinite(values[name]).sum())
         if rows.size > max(_FEW, _MOST_PROBLEMS * known):
             raise InputError(
-                f"{what} on {rows.size} of {counted(known, 'day')}, first on {days[rows[0]]}; "
-                "check the unit and the file",
+                f"{rows.size} of {known} days have {what}, first on {days[rows[0]]}; check the unit and the file",
                 where=where,
                 column=name,
             )
