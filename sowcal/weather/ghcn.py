@@ -186,7 +186,7 @@ def read_dly(
         first = np.datetime64(f"{year:04d}-{month:02d}-01", "D")
         for day in range(calendar.monthrange(max(year, 1), month)[1]):
             cell = line[21 + 8 * day : 29 + 8 * day].ljust(8)
-            found.add(element, first + day, cell[:5], cell[6], number)
+            found.add(element, first + np.timedelta64(day, "D"), cell[:5], cell[6], number)
     return found.dataset(path, {"latitude": latitude, "longitude": longitude, "elevation": elevation}, title)
 
 

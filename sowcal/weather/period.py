@@ -97,7 +97,7 @@ def last_years(dataset: xr.Dataset, years: int, where: str | None = None) -> xr.
         raise InputError(f"the record has {length:.1f} years; {years} cannot be taken from it", where=where)
     end = days[-1] + np.timedelta64(1, "D")
     month = end.astype("datetime64[M]")
-    first = (month - 12 * years).astype("datetime64[D]") + (end - month.astype("datetime64[D]"))
+    first = (month - np.timedelta64(12 * years, "M")).astype("datetime64[D]") + (end - month.astype("datetime64[D]"))
     out = dataset.sel(time=slice(str(first), None)).copy(deep=True)
     return _noted(out, dataset, f"{years_words(years)} only")
 

@@ -148,7 +148,7 @@ def test_the_sea_is_left_empty_and_told(files):
 def test_cells_that_a_site_would_refuse_are_told(tmp_path):
     grid = damaged(made_up.made_up_grid(ny=4, nx=4, years=5))
     out = sowcal.crop_map(grid, "courgette")
-    assert out.attrs["warnings"].startswith("1 cells have too many impossible values")
+    assert out.attrs["warnings"].startswith("left out for too many impossible values: 1 cell")
 
 
 def test_a_wrong_unit_is_refused_as_a_whole():
