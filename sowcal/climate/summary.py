@@ -74,6 +74,21 @@ def _lengths(days: np.ndarray) -> Odds | None:
     return Odds(*(round(float(q)) for q in np.percentile(good, [10, 50, 90])))
 
 
+def _frost(tasmin: np.ndarray, by: dict[str, Any]) -> dict[str, Any]:
+    spring = last_spring_frost(tasmin, threshold=FROST, **by)
+    autumn = first_autumn_frost(tasmin, threshold=FROST, **by)
+    frosts = frost_days(tasmin, threshold=FROST, **by)
+    enough = np.isfinite(frosts).sum() >= LEAST_YEARS
+    return {
+        "last_spring_frost": _odds(spring, "spring"),
+        "first_autumn_frost": _odds(autumn, "autumn"),
+        "frost_free_days": _lengths(frost_free_period(tasmin, threshold=FROST, **by)),
+        "years_without_frost": _mean(np.where(np.isnan(frosts), np.nan, frosts == 0)) if enough else None,
+        "frost_days": _mean(frosts),
+        "frost_by_year": frost_years(spring, autumn, **by),
+    }
+
+
 def _rain(dataset: xr.Dataset, by: dict[str, Any]) -> dict[str, Any]:
     if "pr" not in dataset or not np.isfinite(dataset["pr"].values).any():
         return {}
@@ -117,9 +132,6 @@ def climate_summary(dataset: xr.Dataset, site: str, record: Any) -> ClimateSumma
     latitude = float(dataset["latitude"])
     elevation = float(dataset["elevation"]) if "elevation" in dataset.coords else np.nan
     by: dict[str, Any] = {"time": dataset["time"].values, "latitude": latitude}
-    spring = last_spring_frost(tasmin, threshold=FROST, **by)
-    autumn = first_autumn_frost(tasmin, threshold=FROST, **by)
-    frosts = frost_days(tasmin, threshold=FROST, **by)
     degree_days = single_sine_horizontal(tasmin, tasmax, DEGREE_DAY_BASE, DEGREE_DAY_TOP)
     days = np.arange(1, 366)
     light = day_length(latitude, days)
@@ -128,7 +140,6 @@ def climate_summary(dataset: xr.Dataset, site: str, record: Any) -> ClimateSumma
     water = reference_evapotranspiration(tasmin, tasmax, latitude=latitude, day_of_year=of_year)
     hot = hot_days(tasmax, threshold=HOT, **by)
     hot_mean = _mean(hot)
-    enough = np.isfinite(frosts).sum() >= LEAST_YEARS
     chill, notes = mean_chill(dataset)
     return ClimateSummary(
         site=site,
@@ -140,12 +151,6 @@ def climate_summary(dataset: xr.Dataset, site: str, record: Any) -> ClimateSumma
         record_kind=record.kind,
         record_filled_days=record.filled_days,
         record_missing_days=record.missing_days,
-        last_spring_frost=_odds(spring, "spring"),
-        first_autumn_frost=_odds(autumn, "autumn"),
-        frost_free_days=_lengths(frost_free_period(tasmin, threshold=FROST, **by)),
-        years_without_frost=_mean(np.where(np.isnan(frosts), np.nan, frosts == 0)) if enough else None,
-        frost_days=_mean(frosts),
-        frost_by_year=frost_years(spring, autumn, **by),
         growing_degree_days=_mean(by_growing_year(degree_days, statistic="sum", **by)),
         tasmin=_monthly(tasmin, dates, np.nanmean),
         tasmax=_monthly(tasmax, dates, np.nanmean),
@@ -164,5 +169,6 @@ def climate_summary(dataset: xr.Dataset, site: str, record: Any) -> ClimateSumma
         trends=() if record.kind == "generated" else tuple(trends(dataset)),  # a generator's years have no trend
         notes=notes,
         made_by=MadeBy(records=(record.fingerprint,)),
+        **_frost(tasmin, by),
         **_rain(dataset, by),
     )

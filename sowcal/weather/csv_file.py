@@ -104,8 +104,7 @@ def read_csv(
         for key, given in (("latitude", latitude), ("longitude", longitude), ("elevation", elevation))
     }
     dates, told = _dates(table, raw, found, date_format, place["longitude"])
-    problems = _impossible(table, dates, values, raw, found)
-    problems += _remarks(found)
+    problems = _impossible(table, dates, values, raw, found) + _remarks(found)
     dataset = daily_dataset(
         dates,
         values,
