@@ -9,6 +9,7 @@ from typing import Any
 
 from sowcal.climate.frost_years import FrostYear
 from sowcal.climate.rain_years import OpeningRains
+from sowcal.climate.summary_definitions import definitions
 from sowcal.made_by import MadeBy
 from sowcal.weather.findings import Finding
 from sowcal.weather.trend import Trend
@@ -119,8 +120,19 @@ class ClimateSummary:
     notes: tuple[str, ...] = ()
     made_by: MadeBy = field(default_factory=MadeBy)
 
+    def definitions(self) -> dict[str, str]:
+        """What each figure that is known counts, a sentence by its name; then what holds for all of them."""
+        return {
+            name: d.sentence
+            for name, d in definitions(self.latitude).items()
+            if getattr(self, name, True) not in (None, ())
+        }
+
     def to_json(self) -> dict[str, Any]:
-        """Plain dict under the same names; days of the year of frost and rain as MM-DD; NaN is None."""
+        """Plain dict under the same names; days of the year of frost and rain as MM-DD; NaN is None.
+
+        Beside the figures `definitions` says what each counts.
+        """
         out = {f.name: _plain(getattr(self, f.name)) for f in dataclasses.fields(self)}
         for name in ("last_spring_frost", "first_autumn_frost"):
             if out[name] is not None:
@@ -139,6 +151,7 @@ class ClimateSummary:
             **{k: _month_day(getattr(rains, k)) for k in ("p10", "p50", "p90")},
             "years": [{"year": year, "day": _month_day(day)} for year, day in rains.years],
         }
+        out["definitions"] = self.definitions()
         return out
 
 

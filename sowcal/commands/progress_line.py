@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import TextIO
 
+from sowcal.counted import counted
 from sowcal.weather.progress import heard_by
 
 __all__ = ["shown_progress"]
@@ -29,7 +30,7 @@ class _Line:
             self.wipe()
         elif self.now() - begun >= _QUICK:
             bar = "#" * (done * _BAR // total)
-            self.show(f"fetching {what}: [{bar:<{_BAR}}] {done} of {total} years")
+            self.show(f"fetching {what}: [{bar:<{_BAR}}] {done} of {counted(total, 'year')}")
 
     def show(self, text: str) -> None:
         text = "".join(c if c.isprintable() and c.isascii() else "?" for c in text)[:100]

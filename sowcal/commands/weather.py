@@ -220,6 +220,7 @@ def _trend(options: argparse.Namespace) -> None:
 
 def _chill(options: argparse.Namespace) -> None:
     from sowcal.climate.summary_chill import chill_both_ways
+    from sowcal.climate.summary_definitions import chill_definitions
 
     site, _ = _site(options)
     asked = _to_fetch(options)
@@ -236,8 +237,10 @@ def _chill(options: argparse.Namespace) -> None:
         dataset = dataset.assign(tas_hour=hours["tas_hour"].reindex(time=dataset["time"]))
     found = chill_both_ways(dataset)
     named = {"site": place.name, "station": dataset.attrs["station"]}
-    answer = _told({**named, "chill": [f.to_json() for f in found]}, dataset)
-    _answer(options, answer, dataset, lambda: text.chill_text(found, place.name, **_screen(options)))
+    meant = chill_definitions(place.latitude)
+    sentences = {model: d.sentence for model, d in meant.items()}
+    answer = _told({**named, "chill": [f.to_json() for f in found], "definitions": sentences}, dataset)
+    _answer(options, answer, dataset, lambda: text.chill_text(found, place.name, meant, **_screen(options)))
 
 
 ACTIONS = {

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from sowcal.counted import counted
 from sowcal.outputs.days import day_of_year, day_text, span_text, whole_year
 from sowcal.outputs.wording import in_ten, three_words, within_error
 from sowcal.suitability.results import CropVerdict, Window
@@ -78,7 +79,8 @@ def _years(evidence: Mapping[str, Any]) -> list[str]:
     out = []
     decided = evidence.get("years_decided")
     if "years_lived" in evidence:
-        out.append(f"Lives through {evidence['years_lived']} of {decided} years, crops in {evidence['years_cropped']}")
+        lived = f"{evidence['years_lived']} of {counted(int(decided or 0), 'year')}"
+        out.append(f"Lives through {lived}, crops in {evidence['years_cropped']}")
     if (runs := evidence.get("runs_of_5_years_survived")) is not None:
         often = runs if isinstance(runs, str) else in_ten(float(runs)).replace(" in ", " times in ")
         out.append(f"Lives through five years in a row {often}")
@@ -94,12 +96,14 @@ def _spoiled(evidence: Mapping[str, Any]) -> list[str]:
     for key, count in evidence.items():
         if key.startswith("years_of_"):
             words = three_words(key[len("years_of_") :].replace("_", " "), perennial=True)
-            out.append(f"{words[0].upper()}{words[1:]} in {count} {'year' if count == 1 else 'years'}")
+            out.append(f"{words[0].upper()}{words[1:]} in {counted(count, 'year')}")
     return out
 
 
 def _figures(evidence: Mapping[str, Any]) -> list[str]:
-    known = [words.format(f"{evidence[k]:g}") for k, words in _FIGURES.items() if k in evidence]
+    known = [
+        words.format(f"{evidence[k]:g}").replace(" 1 days", " 1 day") for k, words in _FIGURES.items() if k in evidence
+    ]
     known = [
         "no spell of killing heat" if words == _FIGURES["hottest_spell_d"].format("0") else words for words in known
     ]
@@ -138,7 +142,7 @@ def _window(evidence: Mapping[str, Any]) -> list[str]:
     out = [
         f"Best {evidence.get('way', 'started')} {span_text(window.start, window.end)}, "
         f"best of all about {day_text(window.best)}",
-        f"Works in {per_cent(window.reliability)} of {window.years_decided} years "
+        f"Works in {per_cent(window.reliability)} of {counted(window.years_decided, 'year')} "
         f"(95 per cent interval {per_cent(low)} to {per_cent(high)})",
         f"Gives {per_cent(window.yield_fraction)} of a full crop on average",
     ]
@@ -149,11 +153,11 @@ def _window(evidence: Mapping[str, Any]) -> list[str]:
         out.append(f"Sown under cover first, {span_text(*window.raise_under_cover)}")
     if (p := window.first_picking) is not None:
         out.append(
-            f"Picked first about {day_text(p.p50)}, {p.days_after_start} days on "
+            f"Picked first about {day_text(p.p50)}, {counted(p.days_after_start, 'day')} on "
             f"({day_text(p.p10)} to {day_text(p.p90)} in 8 years of 10)"
         )
     if isinstance(days := evidence.get("days_recommended"), int):
-        out.append(f"Advised on {days} days of the year" if days else "Advised on no day of the year")
+        out.append(f"Advised on {counted(days, 'day')} of the year" if days else "Advised on no day of the year")
     return out
 
 

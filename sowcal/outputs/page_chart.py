@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from sowcal.counted import counted
 from sowcal.outputs.days import MONTHS, month_of, span_days
 from sowcal.outputs.evidence import evidence_sentences, limit_words
 from sowcal.outputs.families import family_name
@@ -87,7 +88,9 @@ def _pickings(drawing: _Drawing, line: CropSeasons) -> Html | None:
     windows = [(w.way, window.first_pickings) for w in line.starts for window in w.windows or w.possible]
     known = [day for _, pickings in windows for _, day in pickings]
     failed = sum(day is None for day in known)
-    words = f"{line.crop}, first picking in each year; {len(known) - failed} of {len(known)} starts bring a crop."
+    words = (
+        f"{line.crop}, first picking in each year; a crop from {len(known) - failed} of {counted(len(known), 'start')}."
+    )
     picture = pickings_picture(windows, drawing.cells.start_month, words)
     if picture is None:
         return None

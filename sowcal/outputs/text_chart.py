@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from sowcal.counted import counted
 from sowcal.outputs.days import MONTHS, day_text, span_text
 from sowcal.outputs.rain_words import opening_rains_by_year, opening_rains_words
 from sowcal.outputs.ribbons import Cells, CropRibbons, Ribbon, apart, crop_ribbons, month_parts, weeks
@@ -166,7 +167,7 @@ def _window_words(way: str, window: Window, advised: bool) -> str:
     if window.first_picking:
         p = window.first_picking
         words += f"; first picking about {day_text(p.p50)} ({day_text(p.p10)} to {day_text(p.p90)}"
-        words += f" in 8 years of 10), {p.days_after_start} days on"
+        words += f" in 8 years of 10), {counted(p.days_after_start, 'day')} on"
     return words + "."
 
 

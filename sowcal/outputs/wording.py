@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from sowcal.climate.summary_record import ClimateSummary
+from sowcal.counted import counted
 from sowcal.outputs.days import span_text
 from sowcal.suitability.results import CropSeasons, CropVerdict, OffsetRange, Record, WayResult, Window
 
@@ -103,11 +104,7 @@ def at_best(line: CropSeasons) -> str:
 def odds_text(share: float) -> str:
     """Odds asked for, as years in ten where they are whole, else per cent."""
     tenths = share * 10
-    return f"{round(tenths)} years in 10" if abs(tenths - round(tenths)) < 1e-6 else f"{share:.0%} of years"
-
-
-def _days(count: int) -> str:
-    return "1 day" if count == 1 else f"{count} days"
+    return f"{counted(round(tenths), 'year')} in 10" if abs(tenths - round(tenths)) < 1e-6 else f"{share:.0%} of years"
 
 
 def interval_of(verdict: CropVerdict) -> tuple[tuple[float, float] | None, int]:
@@ -141,7 +138,7 @@ def odds_of_few(share: float, interval: Sequence[float] | None, years: int) -> s
     if interval is None or years >= ENOUGH:
         return years_in_ten(share)
     low, high = interval
-    return f"{years_in_ten(share)} (from {years} years only: {low:.0%} to {high:.0%})"
+    return f"{years_in_ten(share)} (from {counted(years, 'year')} only: {low:.0%} to {high:.0%})"
 
 
 def record_of_summary(summary: ClimateSummary) -> Record | None:
@@ -160,15 +157,20 @@ def record_text(record: Record) -> str:
         "generated": ", generated from monthly normals",
         "mixed": ", partly generated",
     }.get(record.kind, "")
-    filled = f", {_days(record.filled_days)} ({_per_cent(record.filled_share)}) filled" if record.filled_days else ""
-    missing = f", {_days(record.missing_days)} missing" if record.missing_days else ""
-    return f"{record.years:g} years, {record.first[:4]} to {record.last[:4]}{kind}{filled}{missing}"
+    filled = (
+        f", {counted(record.filled_days, 'day')} ({_per_cent(record.filled_share)}) filled"
+        if record.filled_days
+        else ""
+    )
+    missing = f", {counted(record.missing_days, 'day')} missing" if record.missing_days else ""
+    return f"{counted(record.years, 'year')}, {record.first[:4]} to {record.last[:4]}{kind}{filled}{missing}"
 
 
 def within_error(found: OffsetRange) -> str:
     """What becomes of a window within the error of the plot's own thermometer."""
     low, high = (in_ten(share).partition(" ")[0] for share in found.reliability)
-    said = f"within the error of your thermometer {low if low == high else f'{low} to {high}'} years in 10"
+    often = counted(int(low), "year") if low == high else f"{low} to {high} years"
+    said = f"within the error of your thermometer {often} in 10"
     for word, span in (("colder", found.if_colder), ("warmer", found.if_warmer)):
         said += f"; if {word}, {span_text(*span) if span else 'no dates'}"
     return said

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sowcal.counted import counted
 from sowcal.errors import InputError
 from sowcal.weather.plain_record import PlainRecord
 
@@ -273,7 +274,7 @@ def fill_short_gaps(dataset: xr.Dataset, longest: int = 7) -> xr.Dataset:
             gap = gap & ~wrong
         out[f"{name}_origin"].values[gap] = FILLED
     if filled:
-        note = f"gaps of up to {longest} days filled from neighbouring days"
+        note = f"gaps of up to {counted(longest, 'day')} filled from neighbouring days"
         out.attrs["history"] = "; ".join(x for x in (dataset.attrs.get("history", ""), note) if x)
     return out
 

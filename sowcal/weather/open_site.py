@@ -253,11 +253,19 @@ def _at_plot(site: Site, dataset: xr.Dataset) -> xr.Dataset:
                 f"there is no file {str(path)!r}; [plot] own_readings is looked for beside the site file",
                 where=str(site.path),
             )
-        own = read_record(path, latitude=site.latitude, options={k: site.plot[k] for k in _READING if k in site.plot})
+        own = read_record(
+            path,
+            latitude=site.latitude,
+            longitude=site.longitude,
+            options={k: site.plot[k] for k in _READING if k in site.plot},
+        )
+        told = [f"own readings: {words}" for words in json.loads(own.attrs.get("warnings", "[]"))]
         try:
             dataset = with_offset(dataset, station_offset(dataset, own))
         except InputError as problem:
             raise InputError(f"{problem.message} (own_readings under [plot])", where=str(site.path)) from None
+        if told:
+            dataset.attrs["warnings"] = json.dumps([*json.loads(dataset.attrs.get("warnings", "[]")), *told])
     if site.plot.get("changes"):
         dataset.attrs["plot"] = json.dumps(site.plot["changes"])
     return dataset

@@ -37,7 +37,7 @@ def years_words(asked: str | int, where: str | None = None) -> str:
     """The years asked for in words: 'the last 15 years', '1991 to 2010', 'from 2006 on'."""
     years = _parsed(asked, where)
     if isinstance(years, int):
-        return f"the last {years} years"
+        return "the last year" if years == 1 else f"the last {years} years"
     first, last = years
     if first is None:
         return f"up to {last}"
@@ -99,9 +99,9 @@ def last_years(dataset: xr.Dataset, years: int, where: str | None = None) -> xr.
         raise InputError(f"{_whose(dataset)} has {length:.1f} years; {years} cannot be taken from it", where=where)
     end = days[-1] + np.timedelta64(1, "D")
     month = end.astype("datetime64[M]")
-    first = (month - 12 * years).astype("datetime64[D]") + (end - month.astype("datetime64[D]"))
+    first = (month - np.timedelta64(12 * years, "M")).astype("datetime64[D]") + (end - month.astype("datetime64[D]"))
     out = dataset.sel(time=slice(str(first), None)).copy(deep=True)
-    return _noted(out, dataset, f"the last {years} years only")
+    return _noted(out, dataset, f"{years_words(years)} only")
 
 
 def _whose(dataset: xr.Dataset) -> str:
