@@ -41,7 +41,7 @@ THREE_WORDS = {
     "low light": "light too low",
     "bolting": "bolts too soon",
     "day length": "day length wrong",
-    "drought": "rain too little",
+    "want of water": "want of water",
     "chill unmet": "winter chill unmet",
     "winter kill": "killed by winter",
     "frost on blossom": "frost on blossom",
