@@ -48,6 +48,8 @@ def _tried(
         crop_files=options.crop_files,
         most_remedies=0,
         years=options.years,
+        most_water=options.most_water,
+        rain_fed=options.rain_fed,
     )
     return str(says), tuple(verdicts)
 
@@ -72,7 +74,14 @@ def run(options: argparse.Namespace) -> int:
     places = []
     for site in sites:
         chart, verdicts = rate_crops(
-            site, crops, settings, what_ifs=options.what_ifs, crop_files=options.crop_files, years=options.years
+            site,
+            crops,
+            settings,
+            what_ifs=options.what_ifs,
+            crop_files=options.crop_files,
+            years=options.years,
+            most_water=options.most_water,
+            rain_fed=options.rain_fed,
         )
         for warning in chart.warnings:
             tell(warning)
@@ -89,6 +98,8 @@ def run(options: argparse.Namespace) -> int:
             what_ifs=both,
             crop_files=options.crop_files,
             years=(options.years, options.years),
+            most_water=options.most_water,
+            rain_fed=options.rain_fed,
         )
     sources = _citations(options.crop_files, [line.crop for line in places[0].chart.crops])
 

@@ -17,7 +17,14 @@ def run(options: argparse.Namespace) -> int:
     site, words = site_and_crops(options.words)
     day = issued(options)
     chart, verdicts = rate_crops(
-        site, words, settings_of(options), what_ifs=options.what_ifs, crop_files=options.crop_files, years=options.years
+        site,
+        words,
+        settings_of(options),
+        what_ifs=options.what_ifs,
+        crop_files=options.crop_files,
+        years=options.years,
+        most_water=options.most_water,
+        rain_fed=options.rain_fed,
     )
     for warning in chart.warnings:
         tell(warning)

@@ -125,15 +125,41 @@ def _behind(evidence: Mapping[str, Any]) -> list[str]:
     return out
 
 
+def _stopped(evidence: Mapping[str, Any]) -> list[str]:
+    """Of an annual that is advised on no day: what stops the best start that there is."""
+    hazard, share = evidence.get("hazard"), evidence.get("share_of_years")
+    if hazard is None or not isinstance(share, (int, float)):
+        return []
+    if (day := evidence.get("best_start")) is None:
+        return [f"No start day of the year works; mostly {three_words(str(hazard))}, {per_cent(share)} of years"]
+    start = f"{evidence.get('way', 'started')} about {day_text(day_of_year(str(day)))}"
+    works = per_cent(float(evidence.get("works_in_share_of_years", 0.0)))
+    return [
+        f"The best start there is, {start}, works in {works} of years; {three_words(str(hazard))} in {per_cent(share)}"
+    ]
+
+
+def _thirst(evidence: Mapping[str, Any]) -> list[str]:
+    """Of an annual that want of water takes: what its best start would draw, and what it would bring."""
+    enough = evidence.get("with_water_enough")
+    if not isinstance(enough, Mapping):
+        return []
+    works = per_cent(float(enough["works_in_share_of_years"]))
+    start = f"{enough['way']} about {day_text(day_of_year(str(enough['best_start'])))}"
+    out = [f"With all the water it asks for, {start}, it works in {works} of years"]
+    if (litres := evidence.get("litres_per_m2_in_a_dry_year")) is not None:
+        out.append(
+            f"That start draws {litres} litres per square metre in a dry year; "
+            f"{evidence.get('litres_per_m2_allowed', 0):g} are allowed"
+        )
+    return out
+
+
 def _window(evidence: Mapping[str, Any]) -> list[str]:
     """The best window of an annual, and how often it works."""
     window = evidence.get("window")
     if not isinstance(window, Window):
-        hazard = evidence.get("hazard")
-        share = evidence.get("share_of_years")
-        if hazard is None or not isinstance(share, (int, float)):
-            return []
-        return [f"On its worst start days {per_cent(share)} of years fail: {three_words(str(hazard))}"]
+        return []
     low, high = window.interval
     out = [
         f"Best {evidence.get('way', 'started')} {span_text(window.start, window.end)}, "
@@ -170,5 +196,5 @@ def _thermometer(evidence: Mapping[str, Any]) -> list[str]:
 
 def evidence_sentences(verdict: CropVerdict) -> list[str]:
     """A verdict's evidence, a sentence each, without full stops."""
-    parts = (_years, _window, _thermometer, _chill, _spoiled, _figures, _behind)
+    parts = (_years, _window, _stopped, _thirst, _thermometer, _chill, _spoiled, _figures, _behind)
     return [sentence for part in parts for sentence in part(verdict.evidence)]

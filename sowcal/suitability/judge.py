@@ -9,10 +9,9 @@ from itertools import combinations
 import numpy as np
 
 from sowcal.crops.handbook import Handbook
-from sowcal.crops.records import Crop, Way
+from sowcal.crops.records import Crop
 from sowcal.microclimate.what_ifs import WHAT_IFS
 from sowcal.seasons.perennial_years import chill_by_model, chill_row, perennial_years, whole_years
-from sowcal.seasons.season import Seasons
 from sowcal.seasons.site_days import SiteDays
 from sowcal.suitability.by_day import Fold
 from sowcal.suitability.chart import annual_line
@@ -20,6 +19,7 @@ from sowcal.suitability.perennials import perennial_line, rate_perennial
 from sowcal.suitability.rating import GRADES, rate_annual
 from sowcal.suitability.results import CropSeasons, CropVerdict
 from sowcal.suitability.uncertainty import within_its_range
+from sowcal.suitability.water_rule import WaterRule
 
 __all__ = ["hangs_on_its_numbers", "judge_crops", "remedies"]
 
@@ -28,14 +28,12 @@ def judge_crops(
     site: SiteDays,
     crops: Iterable[Crop],
     book: Handbook,
-    allowed: Callable[[Crop, Way], np.ndarray] | None = None,
-    changed: Callable[[Crop, Way, Seasons], Seasons] | None = None,
+    water: WaterRule | None = None,
     *,
     calendar: bool = True,
 ) -> list[tuple[CropSeasons, CropVerdict]]:
-    """Line of the chart and verdict of each crop; `allowed` holds advised starts of annuals to a further wish,
-    `changed` puts their seasons under something that the walk does not know of, and without `calendar` their days
-    of picking and raising are left out."""
+    """Line of the chart and verdict of each crop; `water` says what the water there is makes of annuals, and without
+    `calendar` their days of picking and raising are left out."""
     fold = Fold.of(site)
     out = []
     for crop in crops:
@@ -44,7 +42,7 @@ def judge_crops(
             verdict = rate_perennial(crop, years, book)
             out.append((perennial_line(site, crop, verdict, years), verdict))
         else:
-            line = annual_line(site, fold, crop, allowed, changed, calendar=calendar)
+            line = annual_line(site, fold, crop, water, calendar=calendar)
             out.append((line, rate_annual(line)))
     return out
 
@@ -62,14 +60,16 @@ def _with_other_models(site: SiteDays, crop: Crop, verdict: CropVerdict) -> Crop
     return replace(verdict, evidence={**verdict.evidence, **said})
 
 
-def hangs_on_its_numbers(site: SiteDays, crop: Crop, verdict: CropVerdict, book: Handbook) -> CropVerdict:
+def hangs_on_its_numbers(
+    site: SiteDays, crop: Crop, verdict: CropVerdict, book: Handbook, water: WaterRule | None = None
+) -> CropVerdict:
     """The verdict, and where it would differ, what it would be at the kind and the harsh end of the crop's numbers."""
     if verdict.suitability is None:
         return verdict
     verdict = _with_other_models(site, crop, verdict)
     words = []
     for kinder in (True, False):
-        ((_, moved),) = judge_crops(site, [within_its_range(crop, kinder)], book, calendar=False)
+        ((_, moved),) = judge_crops(site, [within_its_range(crop, kinder)], book, water, calendar=False)
         words.append(moved.word)
     if set(words) == {verdict.word}:
         return verdict
@@ -77,7 +77,13 @@ def hangs_on_its_numbers(site: SiteDays, crop: Crop, verdict: CropVerdict, book:
     return replace(verdict, evidence={**verdict.evidence, **ends})
 
 
-def remedies(changed_site, crop: Crop, verdict: CropVerdict, book: Handbook) -> tuple[str, ...]:
+def remedies(
+    changed_site: Callable[[tuple[str, ...]], SiteDays],
+    crop: Crop,
+    verdict: CropVerdict,
+    book: Handbook,
+    water: Callable[[tuple[str, ...]], WaterRule | None] = lambda names: None,
+) -> tuple[str, ...]:
     """The smallest change, or pair of changes, that lifts the verdict to a better word.
 
     Parameters
@@ -88,6 +94,8 @@ def remedies(changed_site, crop: Crop, verdict: CropVerdict, book: Handbook) -> 
     verdict : CropVerdict
         As the site stands.
     book : Handbook
+    water : callable, optional
+        From names of what-ifs to what the water there is makes of annuals under them.
 
     Returns
     -------
@@ -101,7 +109,7 @@ def remedies(changed_site, crop: Crop, verdict: CropVerdict, book: Handbook) -> 
     for size in (1, 2):
         found = []
         for chosen in combinations(names, size):
-            ((_, changed),) = judge_crops(changed_site(chosen), [crop], book, calendar=False)
+            ((_, changed),) = judge_crops(changed_site(chosen), [crop], book, water(chosen), calendar=False)
             if GRADES[changed.word] < now:
                 says = " and ".join(WHAT_IFS[n].says.format(WHAT_IFS[n].usual) for n in chosen)
                 found.append((GRADES[changed.word], f"{says}: {changed.word}"))
