@@ -18,7 +18,6 @@ _BASIS = {
     "grower's own": "your own value",
 }
 _FIGURES = {
-    "winter_mean_degC": "winter mean {} °C",
     "summer_mean_degC": "summer mean {} °C",
     "coldest_degC": "coldest night of the rest season {} °C",
     "hottest_spell_d": "longest spell of killing heat {} days",
@@ -63,38 +62,59 @@ def _model(model: str) -> str:
 
 
 def _chill(evidence: Mapping[str, Any]) -> list[str]:
+    out = []
     chill = evidence.get("chill")
-    if not isinstance(chill, Mapping):
-        return []
-    low, middle, high = chill["had_in_10_50_90_per_cent_of_years"]
-    least, most = chill["needs"]
-    return [
-        f"Winter chill here {middle} ({low} to {high} in 8 years of 10), needed {least:g} to {most:g} "
-        f"({_model(chill['model'])})"
-    ]
+    if isinstance(chill, Mapping):
+        low, middle, high = chill["had_in_10_50_90_per_cent_of_years"]
+        least, most = chill["needs"]
+        needed = f"{least:g}" if least == most else f"{least:g} to {most:g} by the sort"
+        judged = "" if least == most else f"judged for one that wants {chill['judged_at']:g}: "
+        out.append(
+            f"Winter chill here {middle} ({low} to {high} in 8 years of 10), needed {needed} "
+            f"({_model(chill['model'])}); {judged}short of it in {chill['years_short']} of "
+            f"{evidence['years_decided']} years"
+        )
+    if (wanted := evidence.get("winter_mean_wanted_degC")) is not None:
+        out.append(
+            f"Winter mean here {evidence['winter_mean_degC']:g} °C; winters up to {wanted[0]:g} °C leave a full crop, "
+            f"from {wanted[1]:g} °C none"
+        )
+    return out
 
 
 def _years(evidence: Mapping[str, Any]) -> list[str]:
     out = []
     decided = evidence.get("years_decided")
+    as_annual = evidence.get("as_a_winter_annual")
+    if isinstance(as_annual, Mapping):
+        out.append(
+            f"As a winter annual it finds a winter to grow in in {as_annual['years']} of {decided} years, which leaves "
+            f"{per_cent(as_annual['growth_left'])} of its growth on average"
+        )
     if "years_lived" in evidence:
-        out.append(f"Lives through {evidence['years_lived']} of {decided} years, crops in {evidence['years_cropped']}")
+        kept = "Kept as a perennial it lives" if as_annual else "Lives"
+        out.append(f"{kept} through {evidence['years_lived']} of {decided} years, crops in {evidence['years_cropped']}")
     if (runs := evidence.get("runs_of_5_years_survived")) is not None:
         often = runs if isinstance(runs, str) else in_ten(float(runs)).replace(" in ", " times in ")
         out.append(f"Lives through five years in a row {often}")
     if (share := evidence.get("share_of_a_full_crop")) is not None:
         out.append(f"Gives {per_cent(float(share))} of a full crop on average")
     if words := picked_words(evidence):
-        out.append(f"Picked {words} in the middle year")
+        out.append(f"Picked {words} in the middle of the years that crop")
     return out
 
 
 def _spoiled(evidence: Mapping[str, Any]) -> list[str]:
     out = []
+    if isinstance(takes := evidence.get("takes_of_a_full_crop"), Mapping):
+        said = ", ".join(f"{three_words(str(h), perennial=True)} {per_cent(share)}" for h, share in takes.items())
+        out.append(f"Taken from a full crop on average: {said}")
     for key, count in evidence.items():
         if key.startswith("years_of_"):
             words = three_words(key[len("years_of_") :].replace("_", " "), perennial=True)
-            out.append(f"{words[0].upper()}{words[1:]} in {count} {'year' if count == 1 else 'years'}")
+            out.append(
+                f"{words[0].upper()}{words[1:]}: more than half lost in {count} {'year' if count == 1 else 'years'}"
+            )
     return out
 
 

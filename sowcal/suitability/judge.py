@@ -52,7 +52,8 @@ def _with_other_models(site: SiteDays, crop: Crop, verdict: CropVerdict) -> Crop
     need = chill_row(crop)
     if crop.perennial is None or need is None:
         return verdict
-    middle = {m: round(float(np.median(v))) for m, v in chill_by_model(site, whole_years(site)).items()}
+    decided = np.isfinite(perennial_years(site, crop).crop)  # the same years as the verdict's own figure
+    middle = {m: round(float(np.median(v[decided]))) for m, v in chill_by_model(site, whole_years(site)).items()}
     said = {
         "chill_by_each_model_in_the_middle_year": middle,
         "chill_judged_in": f"{need.model}: {need.why}" if need.why else need.model,
