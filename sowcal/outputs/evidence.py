@@ -9,7 +9,7 @@ from sowcal.outputs.days import day_of_year, day_text, span_text, whole_year
 from sowcal.outputs.wording import in_ten, three_words, within_error
 from sowcal.suitability.results import CropVerdict, Window
 
-__all__ = ["change_words", "evidence_sentences", "is_perennial", "limit_words", "per_cent", "picked_words"]
+__all__ = ["change_words", "evidence_sentences", "is_perennial", "limit_words", "odds_verb", "per_cent", "picked_words"]
 
 _BASIS = {
     "published": "read in a published source",
@@ -32,6 +32,13 @@ def per_cent(share: float) -> str:
 def is_perennial(verdict: CropVerdict) -> bool:
     """Whether a verdict speaks of years lived, as those of perennials do."""
     return "years_lived" in verdict.evidence
+
+
+def odds_verb(verdict: CropVerdict) -> str:
+    """What a crop does in the years of its odds."""
+    if "as_a_winter_annual" in verdict.evidence:
+        return "has a winter to grow in"
+    return "crops" if is_perennial(verdict) else "works"
 
 
 def limit_words(verdict: CropVerdict) -> str:
@@ -74,7 +81,8 @@ def _chill(evidence: Mapping[str, Any]) -> list[str]:
             f"({_model(chill['model'])}); {judged}short of it in {chill['years_short']} of "
             f"{evidence['years_decided']} years"
         )
-    if (wanted := evidence.get("winter_mean_wanted_degC")) is not None:
+    wanted = evidence.get("winter_mean_wanted_degC")
+    if wanted is not None and "winter_mean_degC" in evidence:
         out.append(
             f"Winter mean here {evidence['winter_mean_degC']:g} °C; winters up to {wanted[0]:g} °C leave a full crop, "
             f"from {wanted[1]:g} °C none"
@@ -88,13 +96,16 @@ def _years(evidence: Mapping[str, Any]) -> list[str]:
     as_annual = evidence.get("as_a_winter_annual")
     if isinstance(as_annual, Mapping):
         out.append(
-            f"As a winter annual it finds a winter to grow in in {as_annual['years']} of {decided} years, which leaves "
+            f"As a winter annual it has a winter to grow in: {as_annual['years']} of {decided} years, with "
             f"{per_cent(as_annual['growth_left'])} of its growth on average"
         )
     if "years_lived" in evidence:
         kept = "Kept as a perennial it lives" if as_annual else "Lives"
         out.append(f"{kept} through {evidence['years_lived']} of {decided} years, crops in {evidence['years_cropped']}")
-    if (runs := evidence.get("runs_of_5_years_survived")) is not None:
+    runs = evidence.get("runs_of_5_years_survived")
+    if "years_lived" in evidence and runs is None:
+        out.append("The record holds no five whole years in a row, so that nothing is said of them")
+    if runs is not None:
         often = runs if isinstance(runs, str) else in_ten(float(runs)).replace(" in ", " times in ")
         out.append(f"Lives through five years in a row {often}")
     if (share := evidence.get("share_of_a_full_crop")) is not None:
@@ -146,10 +157,13 @@ def _behind(evidence: Mapping[str, Any]) -> list[str]:
 
 
 def _stopped(evidence: Mapping[str, Any]) -> list[str]:
-    """Of an annual that is advised on no day: what stops the best start that there is."""
+    """Of an annual that is advised on no day, or on any: what stops the best start that there is."""
     hazard, share = evidence.get("hazard"), evidence.get("share_of_years")
-    if hazard is None or not isinstance(share, (int, float)):
+    if hazard is None or not isinstance(share, (int, float)) or "with_water_enough" in evidence:
         return []
+    if isinstance(evidence.get("window"), Window) and "best_start" not in evidence:
+        fails = f"{three_words(str(hazard))}, {per_cent(share)} of years"
+        return [f"No day of the year is closed to it; what fails from the best: {fails}"]
     if (day := evidence.get("best_start")) is None:
         return [f"No start day of the year works; mostly {three_words(str(hazard))}, {per_cent(share)} of years"]
     start = f"{evidence.get('way', 'started')} about {day_text(day_of_year(str(day)))}"
@@ -166,7 +180,8 @@ def _thirst(evidence: Mapping[str, Any]) -> list[str]:
         return []
     works = per_cent(float(enough["works_in_share_of_years"]))
     start = f"{enough['way']} about {day_text(day_of_year(str(enough['best_start'])))}"
-    out = [f"With all the water it asks for, {start}, it works in {works} of years"]
+    takes = per_cent(float(evidence.get("share_of_years", 0.0)))
+    out = [f"With all the water it asks for, {start}, it works in {works} of years; want of it takes {takes} of years"]
     if (litres := evidence.get("litres_per_m2_in_a_dry_year")) is not None:
         out.append(
             f"That start draws {litres} litres per square metre in a dry year; "

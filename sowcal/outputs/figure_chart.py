@@ -176,7 +176,7 @@ def _listed(sheet: _Sheet, gambles_drawn: bool) -> list[tuple[str, bool]]:
     gambles, shut = apart(sheet.chart)
     out: list[tuple[str, bool]] = []
     if gambles and not gambles_drawn:
-        out.append(("A gamble here: dates that work in fewer years than asked for", True))
+        out.append(("A gamble here: works in fewer years than asked for; a perennial may live too briefly", True))
         for line in gambles:
             out.append((f"{named_with_water(line)}: {at_best(line)}, {reason(line)}", False))
     if shut:

@@ -63,7 +63,7 @@ def three_words(hazard: str | None, *, perennial: bool = False) -> str:
 
 def reason(line: CropSeasons) -> str:
     """Why a crop has no window, in three words."""
-    if line.starts and all(s.reliability is None and not s.outside for s in line.starts):
+    if line.limiting_factor is None and line.starts and all(s.unknown for s in line.starts):
         short_record = any("record" in u for s in line.starts for u in s.unknown)
         return "record too short" if short_record else "handbook lacks figures"
     perennial = bool(line.starts) and all(s.reliability is None for s in line.starts)

@@ -10,7 +10,7 @@ from sowcal.crops.records import Crop, Way, known
 from sowcal.seasons.season import Seasons, missing_values, seasons
 from sowcal.seasons.site_days import SiteDays
 from sowcal.suitability.by_day import LEAST_YEARS, ByDay, Fold, by_day
-from sowcal.suitability.limits import best_of_stopped, limiting_factor
+from sowcal.suitability.limits import best_start, limiting_factor
 from sowcal.suitability.results import CropSeasons, WayResult, Window
 from sowcal.suitability.water_rule import WaterRule, want_of_water
 from sowcal.suitability.windows import outside_runs, possible_mask, possible_windows, recommended_windows
@@ -87,7 +87,8 @@ def way_result(
     windows, possible = _windows(found, site, crop, wished)
     took = None
     if water is not None and not windows:
-        took = want_of_water(water, litres, _windows(watered, site, crop, None), (windows, possible))
+        odds = (watered.reliability, found.reliability)
+        took = want_of_water(water, litres, _windows(watered, site, crop, None), (windows, possible), odds)
     picking = raising = None
     if calendar:
         picking = _chance_by_day(site, fold, outcome, windows, outcome.first, outcome.last)
@@ -103,7 +104,7 @@ def way_result(
         yield_fraction=found.mean_yield,
         picking=picking,
         raising=raising,
-        best_start=None if windows else best_of_stopped(found, possible, watered, took),
+        best_start=best_start(found, windows or possible, watered),
         want_of_water=took,
     )
 

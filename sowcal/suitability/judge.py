@@ -50,7 +50,7 @@ def judge_crops(
 def _with_other_models(site: SiteDays, crop: Crop, verdict: CropVerdict) -> CropVerdict:
     """Beside the chill that is judged, what the other models make of the same winters, and why it is this one."""
     need = chill_row(crop)
-    if crop.perennial is None or need is None:
+    if crop.perennial is None or need is None or not need.need_high > 0:
         return verdict
     decided = np.isfinite(perennial_years(site, crop).crop)  # the same years as the verdict's own figure
     middle = {m: round(float(np.median(v[decided]))) for m, v in chill_by_model(site, whole_years(site)).items()}

@@ -65,7 +65,8 @@ def survival_of_runs(alive: np.ndarray, length: int = _RUN) -> tuple[float, int]
 class _Fate:
     """What comes of a perennial over the decided years of a record."""
 
-    lives: float  # share of runs of years that are survived
+    lives: float  # share of runs of years that are survived; of single years where the record holds no run
+    runs: int  # how many runs that is
     lived: np.ndarray  # years in which half the plants or more live on
     cropped: np.ndarray  # those of them that bring a crop
     mean_crop: float
@@ -83,7 +84,8 @@ class _Fate:
         lived = good & (alive >= _ALIVE)
         lives, runs = survival_of_runs(np.where(good, alive, np.nan))
         return cls(
-            lives=lives if runs else float(lived[good].mean()),  # the record may be broken: no run of whole years
+            lives=lives if runs else float(lived[good].mean()),
+            runs=runs if good.size >= _RUN else 0,
             lived=lived,
             cropped=lived & (crop >= _CROPS),  # what dies in a year is no crop of that year
             mean_crop=float(crop[good].mean()),
@@ -113,14 +115,16 @@ def _grade(fate: _Fate, decided: int, winter_carries: bool, crop: Crop) -> str:
 def _limiting(years: PerennialYears, fate: _Fate, grade: str, decided: int, crop: Crop) -> str | None:
     """The hazard without which the verdict would be the best, then the years that crop the most, then the crop.
 
-    A crop that thrives and loses no year's crop to a hazard is limited by none.
+    A crop that thrives and loses no year's crop to a hazard is limited by none; a winter annual is one because
+    summers kill it.
     """
+    if grade == "winter":
+        return "summer kill"
     good = np.isfinite(years.crop)
     worth = {}
     for hazard, share in years.shares.items():
         other = _Fate.of(years, hazard)
-        # a plant that no summer kills is no winter annual
-        lifted = _RANK[grade] - _RANK[_grade(other, decided, hazard != "summer kill" and grade == "winter", crop)]
+        lifted = _RANK[grade] - _RANK[_grade(other, decided, False, crop)]
         more = int(other.cropped.sum() - fate.cropped.sum())
         if grade == "S1" and more == 0 and not (share[good] < 0.5).any():
             continue
@@ -212,7 +216,11 @@ def _years_told(
         "years_decided": decided,
         "years_lived": int(fate.lived.sum()),
         "years_cropped": int(fate.cropped.sum()),
-        f"runs_of_{_RUN}_years_survived": _range(fate.lives) if worded else round(fate.lives, 2),
+        **(
+            {f"runs_of_{_RUN}_years_survived": _range(fate.lives) if worded else round(fate.lives, 2)}
+            if fate.runs
+            else {}
+        ),
         "share_of_a_full_crop": round(fate.mean_crop, 2),
     }
     if decided < _ENOUGH:
@@ -311,7 +319,7 @@ def perennial_line(site: SiteDays, crop: Crop, verdict: CropVerdict, years: Pere
             first, last = (3, 15), (5, 31)  # tender evergreens after the last killing frost
         start, end = _day(*first, south), _day(*last, south)
         fits = verdict.suitability in ("S1", "S2", "S3")
-        good = _Fate.of(years).cropped
+        good = _cropped(years)
         picking = _picking_by_day(site, years, good)
         decided = int(np.isfinite(years.crop).sum())
         reliability = verdict.reliability or 0.0
@@ -339,6 +347,7 @@ def perennial_line(site: SiteDays, crop: Crop, verdict: CropVerdict, years: Pere
                 outside=() if fits else _outside(verdict),
                 reliability=None,
                 picking=picking,
+                unknown=() if verdict.suitability else ("a record of at least 3 whole years",),
             )
         )
     return CropSeasons(
@@ -349,6 +358,11 @@ def perennial_line(site: SiteDays, crop: Crop, verdict: CropVerdict, years: Pere
         (crop.note,) if crop.note else (),
         limiting_factor=verdict.limiting_factor,
     )
+
+
+def _cropped(years: PerennialYears) -> np.ndarray:
+    """Decided years in which the plants live and crop."""
+    return np.isfinite(years.crop) & (years.alive >= _ALIVE) & (years.crop >= _CROPS)
 
 
 def _outside(verdict: CropVerdict) -> tuple[Outside, ...]:

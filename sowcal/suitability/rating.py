@@ -64,10 +64,12 @@ def rate_annual(line: CropSeasons) -> CropVerdict:
         )
         grade = "S1" if sound else "S2"
         evidence = _of_window(*best)
+        if not any(s.outside for s in judged) and way.best_start is not None and way.best_start.hazard:
+            evidence |= {"hazard": way.best_start.hazard, "share_of_years": way.best_start.share_of_years}
     else:
         best = best_possible(judged, "possible")
         grade = "S3" if best else "N"
-        evidence = {**(_of_window(*best) if best else {}), **_stopped(judged), **_thirst(judged)}
+        evidence = {**(_of_window(*best) if best else {}), **(_thirst(judged) or _stopped(judged))}
     return CropVerdict(
         crop=line.crop,
         suitability=grade,
@@ -126,11 +128,13 @@ def _thirst(starts: Sequence[WayResult]) -> dict[str, object]:
         return {}
     way, found = max(dry, key=lambda p: p[1].reliability)
     out: dict[str, object] = {
+        "hazard": "want of water",
+        "share_of_years": found.share_of_years,
         "with_water_enough": {
             "way": way.way,
             "best_start": _date(found.day),
             "works_in_share_of_years": found.reliability,
-        }
+        },
     }
     if found.litres is not None:
         out["litres_per_m2_in_a_dry_year"] = round(found.litres)

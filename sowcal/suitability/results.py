@@ -121,7 +121,7 @@ class Outside:
 
 @dataclass(frozen=True)
 class StoppedStart:
-    """The start day that serves best of those that still fail too often, and what most often stops it."""
+    """The start day that serves best, and what most often stops it."""
 
     day: int
     reliability: float
@@ -135,6 +135,7 @@ class WantOfWater:
 
     day: int  # best start day, had it all the water that it asks for
     reliability: float  # share of years that succeed from it then
+    share_of_years: float  # share of years by which want of water lowers that
     litres: float | None  # stored water that it draws in the dry year in ten, per m2; None on rain alone
     most: float | None  # what may be drawn
 
@@ -152,7 +153,7 @@ class WayResult:
     picking: np.ndarray | None = None  # (365,) chance that a crop from the recommended windows is picked that day
     raising: np.ndarray | None = None  # (365,) chance-weighted days on which the seedlings stand under cover
     unknown: tuple[str, ...] = ()  # what could not be judged for want of a value or a longer record
-    best_start: StoppedStart | None = None  # where nothing is advised: the best of what there is, and what stops it
+    best_start: StoppedStart | None = None  # the best of what there is, and what in the climate most often stops it
     want_of_water: WantOfWater | None = None  # where the water asked for took its dates
 
 

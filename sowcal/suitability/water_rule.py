@@ -53,6 +53,7 @@ def want_of_water(
     litres: np.ndarray | None,
     watered: tuple[tuple[Window, ...], tuple[Window, ...]],
     left: tuple[tuple[Window, ...], tuple[Window, ...]],
+    odds: tuple[np.ndarray, np.ndarray],
 ) -> WantOfWater | None:
     """What want of water took from one way of starting; None where no dates were lost to it.
 
@@ -63,6 +64,9 @@ def want_of_water(
         As `WaterRule.litres` gives them.
     watered, left : pairs of tuples of Window
         Advised and possible windows, with all the water that the crop asks for and with what there is.
+    odds : pair of numpy.ndarray
+        Share of decided years that succeed by start day of the year, shape (365,), with all that water and with what
+        there is.
     """
     for had, has in zip(watered, left, strict=True):
         if had and not has:
@@ -74,5 +78,6 @@ def want_of_water(
                 if over.size and not litres[day] > rule.most:  # the best day itself may be frugal, and stand alone
                     day = int(over[np.argmin(litres[over])])
             drawn = None if litres is None or not np.isfinite(litres[day]) else float(litres[day])
-            return WantOfWater(day, window.reliability, drawn, rule.most)
+            works, still = (float(np.nan_to_num(share[day])) for share in odds)
+            return WantOfWater(day, works, max(works - still, 0.0), drawn, rule.most)
     return None
