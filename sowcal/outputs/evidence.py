@@ -164,13 +164,17 @@ def _stopped(evidence: Mapping[str, Any]) -> list[str]:
     if isinstance(evidence.get("window"), Window) and "best_start" not in evidence:
         fails = f"{three_words(str(hazard))}, {per_cent(share)} of years"
         return [f"No day of the year is closed to it; what fails from the best: {fails}"]
-    if (day := evidence.get("best_start")) is None:
+    if not isinstance(best := evidence.get("best_start"), Mapping):
         return [f"No start day of the year works; mostly {three_words(str(hazard))}, {per_cent(share)} of years"]
-    start = f"{evidence.get('way', 'started')} about {day_text(day_of_year(str(day)))}"
-    works = per_cent(float(evidence.get("works_in_share_of_years", 0.0)))
-    return [
-        f"The best start there is, {start}, works in {works} of years; {three_words(str(hazard))} in {per_cent(share)}"
-    ]
+    start, works = _start_words(best)
+    fails = f"{three_words(str(hazard))} in {per_cent(share)}"
+    return [f"The best start there is, {start}, works in {works} of years; {fails}"]
+
+
+def _start_words(start: Mapping[str, Any]) -> tuple[str, str]:
+    """A start day, and the share of years in which it works."""
+    day = day_text(day_of_year(str(start["date"])))
+    return f"{start['way']} about {day}", per_cent(float(start["works_in_share_of_years"]))
 
 
 def _thirst(evidence: Mapping[str, Any]) -> list[str]:
@@ -178,8 +182,7 @@ def _thirst(evidence: Mapping[str, Any]) -> list[str]:
     enough = evidence.get("with_water_enough")
     if not isinstance(enough, Mapping):
         return []
-    works = per_cent(float(enough["works_in_share_of_years"]))
-    start = f"{enough['way']} about {day_text(day_of_year(str(enough['best_start'])))}"
+    start, works = _start_words(enough)
     takes = per_cent(float(evidence.get("share_of_years", 0.0)))
     out = [f"With all the water it asks for, {start}, it works in {works} of years; want of it takes {takes} of years"]
     if (litres := evidence.get("litres_per_m2_in_a_dry_year")) is not None:

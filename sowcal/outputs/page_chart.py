@@ -242,7 +242,11 @@ def chart_section(chart: SowingChart, verdicts: dict[str, CropVerdict], key: str
     if gambles:
         parts += [
             tag("h4", "A gamble here"),
-            tag("p", f"No start day keeps the {odds_text(chart.reliability_asked)} asked for."),
+            tag(
+                "p",
+                f"No start day keeps the {odds_text(chart.reliability_asked)} asked for; a perennial may keep them "
+                "and not live long.",
+            ),
             tag(
                 "div",
                 _heads(start_month),

@@ -202,7 +202,7 @@ def _apart_lines(chart: SowingChart, width: int, unicode: bool, gambles_drawn: b
     gambles, shut = apart(chart)
     out: list[str] = []
     if gambles and not gambles_drawn:
-        out += ["", "A GAMBLE HERE (works too seldom; a perennial may live too briefly)"]
+        out += ["", "A GAMBLE HERE (too seldom; of a perennial, or too briefly)"]
         for line in gambles:
             out += wrap(plain(_gamble(line), unicode=unicode), width, first="  ", later="    ")
     if shut:

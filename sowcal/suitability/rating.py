@@ -35,9 +35,10 @@ def _length(windows: tuple[Window, ...]) -> int:
     return sum((w.end - w.start) % 365 + 1 for w in windows)
 
 
-def _date(day: int) -> str:
-    """A day of the year as MM-DD."""
-    return str(np.datetime64("2023-01-01") + day)[5:]
+def _start(way: WayResult, day: int, reliability: float) -> dict[str, object]:
+    """A start day, as MM-DD, and how often it works."""
+    date = str(np.datetime64("2023-01-01") + day)[5:]
+    return {"way": way.way, "date": date, "works_in_share_of_years": reliability}
 
 
 def rate_annual(line: CropSeasons) -> CropVerdict:
@@ -113,9 +114,7 @@ def _stopped(starts: Sequence[WayResult]) -> dict[str, object]:
         return {"hazard": hazard, "share_of_years": share}
     way, start = best
     return {
-        "way": way.way,
-        "best_start": _date(start.day),
-        "works_in_share_of_years": start.reliability,
+        "best_start": _start(way, start.day, start.reliability),
         "hazard": start.hazard,
         "share_of_years": start.share_of_years,
     }
@@ -130,11 +129,7 @@ def _thirst(starts: Sequence[WayResult]) -> dict[str, object]:
     out: dict[str, object] = {
         "hazard": "want of water",
         "share_of_years": found.share_of_years,
-        "with_water_enough": {
-            "way": way.way,
-            "best_start": _date(found.day),
-            "works_in_share_of_years": found.reliability,
-        },
+        "with_water_enough": _start(way, found.day, found.reliability),
     }
     if found.litres is not None:
         out["litres_per_m2_in_a_dry_year"] = round(found.litres)

@@ -138,13 +138,13 @@ def _annual(chart: SowingChart, line: CropSeasons, v: CropVerdict) -> Iterator[s
         return
     share = float(e["share_of_years"])
     if "best_start" in e:
-        if abs(float(e["works_in_share_of_years"]) - v.reliability) > SLACK:
+        if abs(float(e["best_start"]["works_in_share_of_years"]) - v.reliability) > SLACK:
             yield "odds of the verdict and of its best start"
         if share > 1.0 - v.reliability + SLACK:
             yield "a hazard takes more than what fails"
         if share <= 0.0:
             yield "a limit that takes nothing"
-        day = day_text(day_of_year(e["best_start"]))
+        day = day_text(day_of_year(e["best_start"]["date"]))
         if not any(day in s and f"{share:.0%}" in s for s in evidence_sentences(v)):
             yield "best start and the sentence on it"
     elif v.reliability > 0.0 and "with_water_enough" not in e:
