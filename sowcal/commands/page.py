@@ -58,6 +58,8 @@ def _tried(
         crop_files=options.crop_files,
         most_remedies=0,
         years=options.years,
+        most_water=options.most_water,
+        rain_fed=options.rain_fed,
         issued=issued(options),
     )
     return str(says), tuple(verdicts)
@@ -92,6 +94,8 @@ def run(options: argparse.Namespace) -> int:
             what_ifs=options.what_ifs,
             crop_files=options.crop_files,
             years=options.years,
+            most_water=options.most_water,
+            rain_fed=options.rain_fed,
             issued=day,
         )
         for warning in chart.warnings:
@@ -112,6 +116,8 @@ def run(options: argparse.Namespace) -> int:
             what_ifs=both,
             crop_files=options.crop_files,
             years=(options.years, options.years),
+            most_water=options.most_water,
+            rain_fed=options.rain_fed,
             issued=day,
         )
     sources = _citations(options.crop_files, [line.crop for line in places[0].chart.crops])

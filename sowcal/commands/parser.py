@@ -139,6 +139,7 @@ def _water(parser: argparse.ArgumentParser) -> None:
         metavar="LITRES",
         help="most stored water an advised start may draw in a dry year, litres per m2",
     )
+    parser.add_argument("--rain-fed", action="store_true", help="annuals on rain alone")
 
 
 def _screen(parser: argparse.ArgumentParser) -> None:
@@ -176,6 +177,7 @@ def _build() -> argparse.ArgumentParser:
     p.add_argument("words", nargs="*", metavar="[SITE] CROP")
     _common(p, ".json; for one perennial .png .svg .pdf too")
     _asked(p)
+    _water(p)
     _changes(p)
     _own_crops(p)
     _screen(p)
@@ -205,7 +207,6 @@ def _build() -> argparse.ArgumentParser:
         help="month the year begins with",
     )
     _water(p)
-    p.add_argument("--rain-fed", action="store_true", help="annuals on rain alone, and when the rains open each year")
     p.add_argument(
         "--year",
         type=int,
@@ -254,6 +255,7 @@ def _build() -> argparse.ArgumentParser:
     p.add_argument("words", nargs="*", metavar="[SITE [SITE]] CROP")
     _out(p, ".html")
     _asked(p)
+    _water(p)
     _changes(p)
     _own_crops(p)
     p.add_argument(

@@ -23,6 +23,8 @@ def run(options: argparse.Namespace) -> int:
         what_ifs=options.what_ifs,
         crop_files=options.crop_files,
         years=options.years,
+        most_water=options.most_water,
+        rain_fed=options.rain_fed,
         issued=day,
     )
     for warning in chart.warnings:

@@ -38,6 +38,7 @@ def run(options: argparse.Namespace) -> int:
         crop_files=options.crop_files,
         years=options.years,
         most_water=options.most_water,
+        rain_fed=options.rain_fed,
         issued=day,
     )
     for warning in chart.warnings:

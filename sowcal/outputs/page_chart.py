@@ -21,7 +21,7 @@ from sowcal.outputs.page_words import (
     window_words,
 )
 from sowcal.outputs.ribbons import Cells, CropRibbons, Ribbon, apart, crop_ribbons, weeks
-from sowcal.outputs.wording import odds_text, reason
+from sowcal.outputs.wording import named_with_water, odds_text, reason
 from sowcal.suitability.results import CropSeasons, CropVerdict, SowingChart, WayResult, Window
 
 __all__ = ["chart_section", "verdict_chip"]
@@ -245,7 +245,11 @@ def chart_section(chart: SowingChart, verdicts: dict[str, CropVerdict], key: str
     if gambles:
         parts += [
             tag("h4", "A gamble here"),
-            tag("p", f"No start day keeps the {odds_text(chart.reliability_asked)} asked for."),
+            tag(
+                "p",
+                f"No start day keeps the {odds_text(chart.reliability_asked)} asked for; a perennial may keep them "
+                "and not live long.",
+            ),
             tag(
                 "div",
                 _heads(start_month),
@@ -254,6 +258,6 @@ def chart_section(chart: SowingChart, verdicts: dict[str, CropVerdict], key: str
             ),
         ]
     if none:
-        items = [tag("li", tag("b", c.crop), f" {reason(c)}") for c in sorted(none, key=lambda c: c.crop)]
+        items = [tag("li", tag("b", named_with_water(c)), f" {reason(c)}") for c in sorted(none, key=lambda c: c.crop)]
         parts += [tag("h4", "Not here"), tag("ul", *items, class_="away")]
     return join(*parts)

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 
 from sowcal.climate.summary_record import ClimateSummary
 from sowcal.counted import counted
 from sowcal.outputs.days import span_text
-from sowcal.suitability.results import CropSeasons, CropVerdict, OffsetRange, Record, WayResult, Window
+from sowcal.suitability.results import CropSeasons, CropVerdict, OffsetRange, Record, Window
 
 __all__ = [
     "ENOUGH",
@@ -16,7 +16,7 @@ __all__ = [
     "at_best",
     "in_ten",
     "interval_of",
-    "main_hazard",
+    "named_with_water",
     "odds_of_few",
     "odds_text",
     "reason",
@@ -42,8 +42,9 @@ THREE_WORDS = {
     "low light": "light too low",
     "bolting": "bolts too soon",
     "day length": "day length wrong",
-    "drought": "rain too little",
+    "want of water": "want of water",
     "chill unmet": "winter chill unmet",
+    "winter too mild": "winters too mild",
     "winter kill": "killed by winter",
     "frost on blossom": "frost on blossom",
     "summer kill": "killed by summer",
@@ -61,23 +62,22 @@ def three_words(hazard: str | None, *, perennial: bool = False) -> str:
     return THREE_WORDS.get(hazard or "", hazard or "reason not known")
 
 
-def main_hazard(starts: Iterable[WayResult]) -> str | None:
-    """The hazard named for most of the year, weighed by the share of years it takes."""
-    weight: dict[str, float] = {}
-    for start in starts:
-        for o in start.outside:
-            days = (o.end - o.start) % 365 + 1
-            weight[o.hazard] = weight.get(o.hazard, 0.0) + days * o.share_of_years
-    return max(weight, key=lambda h: weight[h], default=None)
-
-
 def reason(line: CropSeasons) -> str:
     """Why a crop has no window, in three words."""
-    if line.starts and all(s.reliability is None and not s.outside for s in line.starts):
+    if line.limiting_factor is None and line.starts and all(s.unknown for s in line.starts):
         short_record = any("record" in u for s in line.starts for u in s.unknown)
         return "record too short" if short_record else "handbook lacks figures"
     perennial = bool(line.starts) and all(s.reliability is None for s in line.starts)
-    return three_words(main_hazard(line.starts), perennial=perennial)
+    return three_words(line.limiting_factor, perennial=perennial)
+
+
+def named_with_water(line: CropSeasons) -> str:
+    """A crop's name; where stored water does not reach, with what it draws: 'tomato (draws 412 litres/m2)'."""
+    if line.limiting_factor != "want of water":
+        return line.crop
+    dry = [s.want_of_water for s in line.starts if s.want_of_water is not None and s.want_of_water.litres is not None]
+    best = max(dry, key=lambda d: d.reliability, default=None)
+    return line.crop if best is None else f"{line.crop} (draws {best.litres:.0f} litres/m2)"
 
 
 def in_ten(share: float) -> str:
