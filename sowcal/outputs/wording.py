@@ -64,9 +64,9 @@ def three_words(hazard: str | None, *, perennial: bool = False) -> str:
 
 def reason(line: CropSeasons) -> str:
     """Why a crop has no window, in three words."""
-    if line.limiting_factor is None and line.starts and all(s.unknown for s in line.starts):
-        short_record = any("record" in u for s in line.starts for u in s.unknown)
-        return "record too short" if short_record else "handbook lacks figures"
+    if line.limiting_factor is None and line.starts and not any(s.windows or s.possible for s in line.starts):
+        lacks_figures = all(s.unknown and not any("record" in u for u in s.unknown) for s in line.starts)
+        return "handbook lacks figures" if lacks_figures else "record too short"
     perennial = bool(line.starts) and all(s.reliability is None for s in line.starts)
     return three_words(line.limiting_factor, perennial=perennial)
 

@@ -149,7 +149,7 @@ def perennial_years(site: SiteDays, crop: Crop) -> PerennialYears:
     _summer(site, crop, years, out)
     _picking(site, crop, years, starts, out)
     if known(crop.perennial.killing_fruit):  # fruit that hangs into another winter
-        end = np.maximum(end, _half_picked(out) + 1)
+        end = np.maximum(end, _half_picked(site, out) + 1)
     undecided = (end > site.size) | site.touches_missing(begin, _clip(site, end))
     alive = np.ones(years.size)
     crop_share = np.ones(years.size)
@@ -343,16 +343,17 @@ def _picking(site: SiteDays, crop: Crop, years: np.ndarray, starts: np.ndarray, 
     if known(p.killing_fruit):
         # what hangs from a month before it is picked until half of it is
         begin = _clip(site, first - 30)
-        lowest = site.coldest_air(begin, np.maximum(_clip(site, _half_picked(out)), begin))
+        lowest = site.coldest_air(begin, np.maximum(_clip(site, _half_picked(site, out)), begin))
         fruit = logistic_survival(lowest, p.killing_fruit, 0.7)
         if fruit.sum() < out.shares.get("frost", np.ones(years.size)).sum():
             out.limits["frost"] = ("perennials", "killing_fruit")
         out.shares["frost"] = np.minimum(out.shares.get("frost", fruit), fruit)
 
 
-def _half_picked(out: PerennialYears) -> np.ndarray:
-    """Day index by which half of each year's fruit is picked."""
-    return ((out.first + out.last) // 2).astype(int)
+def _half_picked(site: SiteDays, out: PerennialYears) -> np.ndarray:
+    """Day index by which half of each year's fruit is picked; what hangs for another whole year is given up then."""
+    _, end = span_days(site, out.years, "whole")
+    return np.minimum((out.first + out.last) // 2, end + 365).astype(int)
 
 
 def _settled_heat(site: SiteDays, limit: float) -> np.ndarray:

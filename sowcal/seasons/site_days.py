@@ -29,6 +29,9 @@ __all__ = ["REACH", "SiteDays"]
 
 REACH = 15  # days to either side at which the widest running mean looks
 
+# Readings are tenths, so that a mean of some days often is a limit to the last digit: a rounding of the machine, or a
+# record kept in single precision, must not decide on which side of it a day lies.
+_MEAN_DECIMALS = 4
 _DAY_MAKES_GOOD = (28.0, 18.0)  # degC: the chill of the night before is undone, and is not
 # A day's soil temperature is a sine, so half a cycle holds all its values; six points of equal weight.
 _HALF_CYCLE = np.cos(np.pi * (np.arange(6) + 0.5) / 6.0)
@@ -156,12 +159,12 @@ class SiteDays:
     @cached_property
     def month_mean(self) -> np.ndarray:
         """Running 31-day mean temperature, degC: what the published monthly ranges speak of."""
-        return _running_mean(self.tas, 2 * REACH + 1)
+        return np.round(_running_mean(self.tas, 2 * REACH + 1), _MEAN_DECIMALS)
 
     @cached_property
     def fortnight_mean(self) -> np.ndarray:
         """Running 15-day mean temperature, degC."""
-        return _running_mean(self.tas, 15)
+        return np.round(_running_mean(self.tas, 15), _MEAN_DECIMALS)
 
     @cached_property
     def day_length(self) -> np.ndarray:

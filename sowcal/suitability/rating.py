@@ -31,6 +31,9 @@ GRADES = {
 }
 
 
+TOO_FEW_DAYS = "whole seasons from more than a few start days of the year"
+
+
 def _length(windows: tuple[Window, ...]) -> int:
     return sum((w.end - w.start) % 365 + 1 for w in windows)
 
@@ -45,17 +48,18 @@ def rate_annual(line: CropSeasons) -> CropVerdict:
     """Verdict on one annual crop from its line of the chart."""
     unknown = sorted({u for s in line.starts for u in s.unknown})
     judged = tuple(s for s in line.starts if s.reliability is not None)
-    if not judged:
+    best = best_possible(judged, "windows")
+    if not judged or (line.limiting_factor is None and not best and not best_possible(judged, "possible")):
+        # nothing stops it, yet no run of days is known long enough to be called dates
         return CropVerdict(
             crop=line.crop,
             suitability=None,
             word=WORDS[None],
             reliability=None,
             limiting_factor=None,
-            evidence={"unknown": unknown or ["ways of starting"]},
+            evidence={"unknown": unknown or [TOO_FEW_DAYS if judged else "ways of starting"]},
             cautions=line.cautions,
         )
-    best = best_possible(judged, "windows")
     if best:
         way, window = best
         sound = (
