@@ -6,7 +6,10 @@ Everything is imported when first used, so that ``import sowcal`` stays light.
 from __future__ import annotations
 
 from importlib import import_module
-from typing import Any
+
+TYPE_CHECKING = False  # type checkers know the name; loading the module that has it takes most of this one's time
+if TYPE_CHECKING:
+    from typing import Any
 
 __version__ = "0.1.0"
 

@@ -1,36 +1,89 @@
-"""The command line's door: errors become one sentence and an exit code, never a traceback."""
+"""The command line's door: errors become one sentence and an exit code, never a traceback.
 
-from __future__ import annotations
+0 where it answered, 2 for what was given and cannot be used, 3 for a network that fails, 4 where the record or the
+handbook carries no answer, 130 for an interrupt.
+"""
 
+# nothing is imported here that Python has not loaded by itself: an interrupt is told from `main` on
 import os
 import sys
-from collections.abc import Sequence
 
-from sowcal.errors import SowcalError
+TYPE_CHECKING = False
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
 
 __all__ = ["main"]
 
 
-def main(arguments: Sequence[str] | None = None) -> int:
-    """Run one command; the exit code is 0 where it answered."""
-    from sowcal.commands.parser import parse
-    from sowcal.commands.progress_line import shown_progress
+def main(arguments: "Sequence[str] | None" = None) -> int:
+    """Run one command; the exit code is 0 where it answered.
 
+    Without arguments it is the program itself and answers to interrupts in its own way, from here on: what comes while
+    Python itself starts cannot be helped. With arguments signals are left to the caller.
+    """
+    interrupts: list[int] = []
     try:
-        options = parse(sys.argv[1:] if arguments is None else list(arguments))
-        with shown_progress(sys.stderr):
-            return options.run(options) or 0
-    except SowcalError as error:
-        from sowcal.commands.common import said
+        if arguments is None:
+            _answer_interrupts(_end_at_once)
+        from importlib import import_module
 
-        print(f"sowcal: {said(error)}", file=sys.stderr)
-        return error.exit_code
-    except BrokenPipeError:  # the reader of a pipe went away (`sowcal chart | head`)
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return 0
-    except KeyboardInterrupt:
-        print("sowcal: stopped", file=sys.stderr)
+        from sowcal.commands.common import tell
+        from sowcal.commands.parser import parse
+        from sowcal.commands.progress_line import shown_progress
+        from sowcal.errors import SowcalError
+
+        try:
+            options = parse(sys.argv[1:] if arguments is None else list(arguments))
+            import_module(f"sowcal.commands.{options.command}")
+            if arguments is None:
+                _answer_interrupts(_stop(interrupts))
+            with shown_progress(sys.stderr):
+                return options.run(options) or 0
+        except SowcalError as error:
+            tell(error)
+            return error.exit_code
+        except BrokenPipeError:  # the reader of a pipe went away (`sowcal chart | head`)
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            return 0
+    except BaseException as problem:
+        # what libraries make of an interrupt in the middle of their own imports is not always a KeyboardInterrupt
+        if not interrupts and not isinstance(problem, KeyboardInterrupt):
+            raise
+        if sys.stderr is not None:
+            print("sowcal: stopped", file=sys.stderr, flush=True)
+        if interrupts:  # all is put away; a library stopped within its own import can break Python's end
+            os._exit(130)
         return 130
+    finally:
+        if arguments is None:
+            _answer_interrupts(None)
+
+
+def _end_at_once(*_: object) -> None:
+    """End, while modules are loaded: nothing is begun that would have to be put away."""
+    os.write(2, b"sowcal: stopped\n")
+    os._exit(130)
+
+
+def _answer_interrupts(how: "Callable[[int, object], None] | None") -> None:
+    """What is done at an interrupt from now on; None for an end without a word, when all is said."""
+    import signal
+
+    if signal.getsignal(signal.SIGINT) is not signal.SIG_IGN:  # who started it, or the first interrupt, wants no other
+        signal.signal(signal.SIGINT, how or signal.SIG_DFL)
+
+
+def _stop(heard: list[int]) -> "Callable[[int, object], None]":
+    """Raise KeyboardInterrupt, once, and note it."""
+
+    def stop(number: int, _: object) -> None:
+        import signal
+
+        signal.signal(signal.SIGINT, signal.SIG_IGN)
+        heard.append(number)
+        raise KeyboardInterrupt
+
+    return stop
 
 
 if __name__ == "__main__":

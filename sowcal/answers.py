@@ -7,29 +7,37 @@ from __future__ import annotations
 
 import datetime as dt
 import json
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from functools import cache
-from typing import TYPE_CHECKING
-
-import numpy as np
+from typing import TYPE_CHECKING, Any
 
 from sowcal.crops.find import named_crops
 from sowcal.crops.handbook import Handbook, handbook
 from sowcal.crops.own_values import own_crops, own_files_of_user, with_own_values
-from sowcal.crops.records import Crop, Way
+from sowcal.crops.records import Crop
 from sowcal.errors import InputError
 from sowcal.made_by import MadeBy
 from sowcal.microclimate.what_ifs import with_what_ifs
-from sowcal.opened import Opened, at_the_ends, days_as_felt, open_for_answer, open_record, record_of, record_warnings
+from sowcal.opened import (
+    Opened,
+    at_the_ends,
+    day_of_issue,
+    days_as_felt,
+    open_for_answer,
+    open_record,
+    record_of,
+    record_warnings,
+)
 from sowcal.seasons.settings import Settings
 from sowcal.seasons.site_days import SiteDays
-from sowcal.suitability.chart import NOT_JUDGED, NOT_JUDGED_RAIN_FED
+from sowcal.suitability.chart import NOT_JUDGED, NOT_JUDGED_RAIN_FED, NOT_JUDGED_STORED
 from sowcal.suitability.compare import against_whole, compare
 from sowcal.suitability.judge import hangs_on_its_numbers, judge_crops, remedies
 from sowcal.suitability.offset_range import lines_with_range, verdict_with_range
-from sowcal.suitability.rating import best_first
+from sowcal.suitability.rating import GRADES, best_first
 from sowcal.suitability.results import CompareResult, CropSeasons, CropVerdict, SowingChart
+from sowcal.suitability.water_rule import WaterRule
 from sowcal.weather.plain_record import labelled
 
 if TYPE_CHECKING:
@@ -37,12 +45,10 @@ if TYPE_CHECKING:
 
     import xarray as xr
 
-    from sowcal.climate.rain_years import OpeningRains
     from sowcal.climate.summary_record import ClimateSummary
     from sowcal.garden.garden_file import Garden
     from sowcal.garden.plan import GardenPlan
     from sowcal.seasons.perennial_years import PerennialYears
-    from sowcal.seasons.season import Seasons
     from sowcal.suitability.week import Week
 
 __all__ = [
@@ -90,18 +96,14 @@ def _chart(opened: Opened, days: SiteDays, lines: Sequence[CropSeasons], book: H
 
 
 def _judged(
-    opened: Opened,
-    crops: Sequence[Crop],
-    book: Handbook,
-    allowed: Callable[[Crop, Way], np.ndarray] | None = None,
-    changed: Callable[[Crop, Way, Seasons], Seasons] | None = None,
+    opened: Opened, crops: Sequence[Crop], book: Handbook, water: WaterRule | None = None
 ) -> tuple[SiteDays, list[tuple[CropSeasons, CropVerdict]]]:
     """Lines and verdicts, with how far they range within the error of the plot's own thermometer."""
     days = opened.days()
-    judged = judge_crops(days, crops, book, allowed, changed)
+    judged = judge_crops(days, crops, book, water)
     if opened.ends is None:
         return days, judged
-    at_ends = [judge_crops(days_as_felt(d, opened.settings), crops, book, allowed, changed) for d in opened.ends]
+    at_ends = [judge_crops(days_as_felt(d, opened.settings), crops, book, water) for d in opened.ends]
     lines = lines_with_range(*([line for line, _ in j] for j in (judged, *at_ends)))
     verdicts = [
         verdict_with_range(v, c, w, line)
@@ -110,28 +112,42 @@ def _judged(
     return days, list(zip(lines, verdicts, strict=True))
 
 
-def _within_water(dataset: xr.Dataset, days: SiteDays, most: float) -> Callable[[Crop, Way], np.ndarray]:
-    """Start days whose season draws no more than so much stored water in the dry year in ten."""
+def _water_rule(opened: Opened, most: float | None, rain_fed: bool, what_ifs: Sequence[str] = ()) -> WaterRule | None:
+    """What the water there is makes of annuals, under more changes where they are named; None where it is not asked."""
+    if most is None and not rain_fed:
+        return None
     from sowcal.garden.garden_weather import garden_weather
-    from sowcal.garden.start_day_water import start_day_water
-
-    weather = garden_weather(dataset)
-
-    def allowed(crop: Crop, way: Way) -> np.ndarray:
-        need = start_day_water(days, weather, crop, way).dry_year
-        return np.nan_to_num(need, nan=np.inf) <= most
-
-    return allowed
-
-
-def _on_rain(opened: Opened) -> tuple[Callable[[Crop, Way, Seasons], Seasons], OpeningRains | None]:
-    """What becomes of seasons on rain alone, and the opening rains."""
-    from sowcal.climate.rain_years import rains_by_year
-    from sowcal.garden.garden_weather import garden_weather
-    from sowcal.garden.rain_fed import rain_fed_seasons
 
     dataset = labelled(opened.dataset)
-    return rain_fed_seasons(garden_weather(dataset), where=opened.name), rains_by_year(dataset)
+    weather = garden_weather(with_what_ifs(dataset, what_ifs) if what_ifs else dataset)
+    if rain_fed:
+        from sowcal.garden.rain_fed import rain_fed_seasons
+
+        return WaterRule(rain_fed_seasons(weather, where=opened.name))
+    assert most is not None
+    from sowcal.garden.stored_water import within_stored_water
+
+    return within_stored_water(opened.days(what_ifs), weather, most)
+
+
+def _one_wish(most: float | None, rain_fed: bool) -> None:
+    if rain_fed and most is not None:
+        raise InputError("a crop on rain alone draws no stored water; ask for one or the other")
+    if most is not None and not most >= 0.0:
+        raise InputError(f"{most} is no amount of stored water; give litres per m2, 0 or more")
+
+
+def _on_water(chart: SowingChart, opened: Opened, most: float | None, rain_fed: bool) -> SowingChart:
+    """The chart with the water that it reckons with in its name, and what is then not judged."""
+    if rain_fed:
+        from sowcal.climate.rain_years import rains_by_year
+
+        rains = rains_by_year(labelled(opened.dataset))
+        return replace(chart, site=f"{chart.site}, on rain alone", not_judged=NOT_JUDGED_RAIN_FED, opening_rains=rains)
+    if most is not None:
+        said = f"{chart.site}, on {most:g} litres of stored water per m2 at most"
+        return replace(chart, site=said, not_judged=NOT_JUDGED_STORED)
+    return chart
 
 
 def sowing_chart(
@@ -144,6 +160,7 @@ def sowing_chart(
     most_water: float | None = None,
     rain_fed: bool = False,
     years: str = "",
+    issued: dt.date | None = None,
 ) -> SowingChart:
     """When each crop can be sown, set out or planted, and picked, with odds.
 
@@ -161,13 +178,15 @@ def sowing_chart(
         Files with the grower's own crops and values.
     most_water : float, optional
         Stored water that an advised start may draw in the dry year in ten, litres per m2 of bed over its
-        season, drip-fed on bare loam.
+        season, drip-fed on bare loam. A year in which a start draws more is lost to want of water.
     rain_fed : bool, optional
         Whether annuals live on rain alone, on bare loam: want of water then takes its share of every season's
         yield (FAO-56 eq. 90), and the chart carries the opening rains of each year.
     years : str, optional
         Years of the record that count: '15' for the last fifteen, '1991:2010' for those. The chart then says how its
         windows move against the whole record.
+    issued : datetime.date, optional
+        Day of issue: days after it lie in the future and are told; today where left out.
 
     Returns
     -------
@@ -178,25 +197,21 @@ def sowing_chart(
     InputError, NetworkError, NotJudgedError
         Where the site or a crop is not known or the record carries no answer.
     """
-    if rain_fed and most_water is not None:
-        raise InputError("a crop on rain alone draws no stored water; ask for one or the other")
+    _one_wish(most_water, rain_fed)
     book = open_handbook(crop_files)
     chosen = _crops(book, list(crops))
     settings = settings or Settings()
     if len(chosen) <= _FEW and not settings.edge_draws:
         settings = replace(settings, edge_draws=200)
-    opened = open_for_answer(site, settings, what_ifs, years)
-    allowed = None if most_water is None else _within_water(labelled(opened.dataset), opened.days(), most_water)
-    changed, rains = _on_rain(opened) if rain_fed else (None, None)
-    days, judged = _judged(opened, chosen, book, allowed, changed)
+    opened = open_for_answer(site, settings, what_ifs, years, issued)
+    days, judged = _judged(opened, chosen, book, _water_rule(opened, most_water, rain_fed))
     chart = _chart(opened, days, [line for line, _ in judged], book)
     if years:
-        whole = open_for_answer(site, settings, what_ifs)
-        lines = [line for line, _ in judge_crops(whole.days(), chosen, book, allowed, changed)]
+        whole = open_for_answer(site, settings, what_ifs, issued=issued)
+        water = _water_rule(whole, most_water, rain_fed)
+        lines = [line for line, _ in judge_crops(whole.days(), chosen, book, water)]
         chart = replace(chart, against_whole=against_whole(whole.record, lines, chart.crops))
-    if not rain_fed:
-        return chart
-    return replace(chart, site=f"{chart.site}, on rain alone", not_judged=NOT_JUDGED_RAIN_FED, opening_rains=rains)
+    return _on_water(chart, opened, most_water, rain_fed)
 
 
 def sowing_week(chart: SowingChart, date: dt.date, *, ahead: int = 0) -> Week:
@@ -233,6 +248,9 @@ def rate_crops(
     crop_files: Sequence[str] = (),
     most_remedies: int = _FEW,
     years: str = "",
+    most_water: float | None = None,
+    rain_fed: bool = False,
+    issued: dt.date | None = None,
 ) -> tuple[SowingChart, list[CropVerdict]]:
     """How far each crop suits the site, best first, with the chart that says so.
 
@@ -244,30 +262,56 @@ def rate_crops(
         What would lift each verdict is worked out where no more crops than this are asked for.
     years : str, optional
         Years of the record that count, as for :func:`sowing_chart`.
+    most_water, rain_fed
+        The water that annuals have, as for :func:`sowing_chart`.
+    issued : datetime.date, optional
+        Day of issue: days after it lie in the future and are told; today where left out.
     """
-    opened = open_for_answer(site, settings, what_ifs, years)
+    _one_wish(most_water, rain_fed)
+    opened = open_for_answer(site, settings, what_ifs, years, issued)
     book = open_handbook(crop_files)
     chosen = _crops(book, list(crops))
-    days, judged = _judged(opened, chosen, book)
+    water = _water_rule(opened, most_water, rain_fed)
+    days, judged = _judged(opened, chosen, book, water)
     verdicts = [verdict for _, verdict in judged]
     if len(chosen) <= most_remedies:
         changed_site = cache(opened.days)
+        changed_water = cache(lambda names: _water_rule(opened, most_water, rain_fed, names))
         verdicts = [
             replace(
-                hangs_on_its_numbers(days, crop, v, book),
-                what_would_change_it=remedies(changed_site, crop, v, book),
+                hangs_on_its_numbers(days, crop, v, book, water),
+                what_would_change_it=_more_water(opened, crop, v, book)
+                or remedies(changed_site, crop, v, book, changed_water),
             )
             for crop, v in zip(chosen, verdicts, strict=True)
         ]
-    return _chart(opened, days, [line for line, _ in judged], book), best_first(verdicts)
+    chart = _chart(opened, days, [line for line, _ in judged], book)
+    return _on_water(chart, opened, most_water, rain_fed), best_first(verdicts)
 
 
-def site_climate(site: str | xr.Dataset, *, what_ifs: Sequence[str] = (), years: str = "") -> ClimateSummary:
-    """What one place is like, in figures; under some changes, or in some years, where they are named."""
+def _more_water(opened: Opened, crop: Crop, verdict: CropVerdict, book: Handbook) -> tuple[str, ...]:
+    """The stored water that lifts a verdict which want of it decides, and the word that it lifts it to."""
+    needs = verdict.evidence.get("litres_per_m2_in_a_dry_year")
+    if verdict.limiting_factor != "want of water" or not isinstance(needs, int):
+        return ()
+    enough = needs + 1.0  # what it draws is told in whole litres
+    ((_, lifted),) = judge_crops(opened.days(), [crop], book, _water_rule(opened, enough, False), calendar=False)
+    if GRADES[lifted.word] >= GRADES[verdict.word]:
+        return ()
+    return (f"{enough:g} litres of stored water per m2 in a dry year: {lifted.word}",)
+
+
+def site_climate(
+    site: str | xr.Dataset, *, what_ifs: Sequence[str] = (), years: str = "", issued: dt.date | None = None
+) -> ClimateSummary:
+    """What one place is like, in figures; under some changes, or in some years, where they are named.
+
+    `issued` as for :func:`sowing_chart`.
+    """
     from sowcal.climate.summary import climate_summary
     from sowcal.climate.summary_notes import as_sentences, few_years, frost_range
 
-    name, dataset = open_record(site, years)
+    name, dataset = open_record(site, years, issued)
     record = record_of(dataset)
     found = climate_summary(with_what_ifs(dataset, what_ifs), name, record)
     ends = at_the_ends(dataset, what_ifs)
@@ -288,6 +332,9 @@ def compare_sites(
     what_ifs: tuple[Sequence[str], Sequence[str]] = ((), ()),
     crop_files: Sequence[str] = (),
     years: tuple[str, str] = ("", ""),
+    most_water: float | None = None,
+    rain_fed: bool = False,
+    issued: dt.date | None = None,
 ) -> CompareResult:
     """Two places side by side: climates, crops gained and lost, windows moved.
 
@@ -305,14 +352,22 @@ def compare_sites(
         Files with the grower's own crops and values.
     years : two str
         Years that count at the first and at the second place, as for :func:`sowing_chart`.
+    most_water, rain_fed
+        The water that annuals have at both, as for :func:`sowing_chart`.
+    issued : datetime.date, optional
+        Day of issue: days after it lie in the future and are told; today where left out.
     """
+
     words = list(crops)
+    issued = day_of_issue(issued)
     rated, climates = [], []
     for site, changes, period in zip((first, second), what_ifs, years, strict=True):
-        name, dataset = open_record(site, period)
+        name, dataset = open_record(site, period, issued)
         dataset = dataset.assign_attrs(title=name)
-        rated.append(rate_crops(dataset, words, settings, what_ifs=changes, crop_files=crop_files, most_remedies=0))
-        climates.append(site_climate(dataset, what_ifs=changes).to_json())
+        asked: dict[str, Any] = {"what_ifs": changes, "issued": issued}
+        water: dict[str, Any] = {"most_water": most_water, "rain_fed": rain_fed}
+        rated.append(rate_crops(dataset, words, settings, crop_files=crop_files, most_remedies=0, **water, **asked))
+        climates.append(site_climate(dataset, **asked).to_json())
     return compare((rated[0][0], rated[1][0]), (rated[0][1], rated[1][1]), (climates[0], climates[1]))
 
 
@@ -321,6 +376,7 @@ def garden_plan(
     settings: Settings | None = None,
     *,
     crop_files: Sequence[str] = (),
+    issued: dt.date | None = None,
 ) -> GardenPlan:
     """How many plants, how much bed and water, how long the store lasts: the whole plan of one garden.
 
@@ -332,6 +388,8 @@ def garden_plan(
         Risk, yield and time asked for.
     crop_files : sequence of str
         Files with the grower's own crops and values.
+    issued : datetime.date, optional
+        Day of issue: days after it lie in the future and are told; today where left out.
 
     Returns
     -------
@@ -347,7 +405,7 @@ def garden_plan(
     from sowcal.garden.plan import plan_garden
 
     found = garden if isinstance(garden, Garden) else open_garden(garden)
-    name, dataset = open_record(found.site)
+    name, dataset = open_record(found.site, issued=issued)
     return plan_garden(found, name, dataset, settings=settings, book=open_handbook(crop_files))
 
 

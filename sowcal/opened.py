@@ -5,36 +5,49 @@ Every command opens its site here, so that each says the same of the same record
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from sowcal.counted import counted
 from sowcal.errors import InputError, NotJudgedError
 from sowcal.microclimate.what_ifs import with_what_ifs
 from sowcal.seasons.settings import Settings
 from sowcal.seasons.site_days import SiteDays
 from sowcal.suitability.record import record_of
 from sowcal.suitability.results import Record
+from sowcal.weather.dataset import without_empty_ends
+from sowcal.weather.findings import checked, stamped
 from sowcal.weather.generator import FALLS_SHORT
+from sowcal.weather.hemisphere import refuse_other_hemisphere
 from sowcal.weather.period import chosen_years, years_words
 from sowcal.weather.plain_record import PlainRecord, labelled
 
 if TYPE_CHECKING:
     import xarray as xr
 
-__all__ = ["Opened", "at_the_ends", "days_as_felt", "open_for_answer", "open_record", "record_of", "record_warnings"]
+__all__ = [
+    "Opened",
+    "at_the_ends",
+    "day_of_issue",
+    "days_as_felt",
+    "open_for_answer",
+    "open_record",
+    "record_of",
+    "record_warnings",
+]
 
 _FEWEST, _ENOUGH = 3, 10  # whole years without which there are no odds, and rough ones (DESIGN section 10)
+_LEAST_DAYS = 365  # a year, without which no start day of the year would have been seen
 _MOSTLY_MEASURED = 0.05  # share of filled days above which it is said aloud: common practice, no source
 
 
 def record_warnings(record: Record, dataset: xr.Dataset | PlainRecord) -> tuple[str, ...]:
     """What a reader of any answer must know of the record, a sentence each."""
     out = [str(w) for w in json.loads(dataset.attrs.get("warnings", "[]"))]
-    problems = json.loads(dataset.attrs.get("problems", "[]"))
-    if problems:
-        out.append(f"{len(problems)} values of the record could not be used; `sowcal weather check` lists them")
+    out += [finding.line for finding in record.findings]
     if record.kind == "generated":
         out.append(FALLS_SHORT)
     usable = record.usable_years
@@ -51,7 +64,11 @@ def record_warnings(record: Record, dataset: xr.Dataset | PlainRecord) -> tuple[
             "rough"
         )
     if record.missing_days:
-        out.append(f"{record.missing_days} days are missing; seasons that touch them are left undecided")
+        missing = record.missing_days
+        out.append(
+            f"{counted(missing, 'day')} {'is' if missing == 1 else 'are'} missing; seasons that touch "
+            f"{'it' if missing == 1 else 'them'} are left undecided"
+        )
     out += _offset_told(dataset)
     return tuple(out)
 
@@ -68,26 +85,54 @@ def _offset_told(dataset: xr.Dataset | PlainRecord) -> list[str]:
             name = {"tasmin": "nights", "tasmax": "days"}[o["variable"]]
             words.append(f"{name} {o['mean']:+.1f} degC (95 per cent interval {low:+.1f} to {high:+.1f})")
     days = report["record"]["days"]
-    return [f"the record is moved to the plot by its own thermometer of {days} days: {', '.join(words)}"] + [
+    return [f"the record is moved to the plot by its own thermometer of {counted(days, 'day')}: {', '.join(words)}"] + [
         f"own thermometer: {note}" for note in report["notes"]
     ]
 
 
-def open_record(site: str | xr.Dataset, years: str = "") -> tuple[str, xr.Dataset]:
+def day_of_issue(issued: dt.date | None = None) -> dt.date:
+    """The day of issue as given, else today by the clock, which is read nowhere deeper than here."""
+    return issued or dt.date.today()
+
+
+def open_record(site: str | xr.Dataset, years: str = "", issued: dt.date | None = None) -> tuple[str, xr.Dataset]:
     """Name and daily dataset, as the plot has it, of a site given by name, file, 'LAT,LON', or as a dataset already.
 
-    `years`, where given, keeps those only: '15' for the last fifteen, '1991:2010' for those.
+    Parameters
+    ----------
+    site : str or xarray.Dataset
+    years : str
+        Where given, those only are kept: '15' for the last fifteen, '1991:2010' for those.
+    issued : datetime.date, optional
+        Day of issue, after which days lie in the future; today where left out. With the same one the same record has
+        the same findings.
+
+    Returns
+    -------
+    name : str
+    dataset : xarray.Dataset
+        What looks wrong in it, as it was read, is noted for `record_of`.
+
+    Raises
+    ------
+    InputError
+        Also for a record whose seasons are those of the other hemisphere.
     """
+    issued = day_of_issue(issued)
     if isinstance(site, str):
         from sowcal.weather.open_site import open_weather
 
-        found, dataset = open_weather(site)
+        found, dataset = open_weather(site, issued=issued)
+        refuse_other_hemisphere(dataset, site)
         name, dataset = found.name, _at_plot(dataset)
     else:
-        name, dataset = str(site.attrs.get("title", "site")), site
-    if not years:
-        return name, dataset
-    return f"{name}, {years_words(years, '--years')}", chosen_years(dataset, years, "--years")
+        name = str(site.attrs.get("title", "site"))
+        refuse_other_hemisphere(site, name)
+        dataset = checked(site, issued)
+    dataset = without_empty_ends(dataset)
+    if years:
+        name, dataset = f"{name}, {years_words(years, '--years')}", chosen_years(dataset, years, "--years")
+    return name, stamped(dataset)
 
 
 def _at_plot(dataset: xr.Dataset) -> xr.Dataset:
@@ -138,24 +183,31 @@ class Opened:
 
 
 def open_for_answer(
-    site: str | xr.Dataset, settings: Settings | None, what_ifs: Sequence[str], years: str = ""
+    site: str | xr.Dataset,
+    settings: Settings | None,
+    what_ifs: Sequence[str],
+    years: str = "",
+    issued: dt.date | None = None,
 ) -> Opened:
-    """A site's days under some changes, with what they rest on; of some `years` only, as `open_record` has it.
+    """A site's days under some changes, with what they rest on; `years` and `issued` as `open_record` has them.
 
     Raises
     ------
     InputError, NetworkError, NotJudgedError
-        Where the site is not known, or its record is shorter than a year.
+        Where the site is not known, its seasons are those of the other hemisphere, or its record is shorter than a
+        year.
     """
     from sowcal.weather.open_site import open_plain
 
     # a generated record goes without labels as far as it can: xarray is then not even imported
     plain = open_plain(site) if isinstance(site, str) and not years else None
-    name, dataset = (plain[0].name, plain[1]) if plain else open_record(site, years)
+    name, dataset = (plain[0].name, plain[1]) if plain else open_record(site, years, issued)
     record = record_of(dataset)
-    if dataset.sizes["time"] < 365:
+    if (held := dataset.sizes["time"]) < _LEAST_DAYS:
         raise NotJudgedError(
-            f"the record holds {dataset.sizes['time']} days; this needs at least three whole years", where=name
+            f"{counted(held, 'day')} of record cannot be judged; at least {_LEAST_DAYS} are needed, "
+            "and three whole years for odds",
+            where=name,
         )
     ends = at_the_ends(dataset, what_ifs)
     if what_ifs:

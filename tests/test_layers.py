@@ -9,7 +9,7 @@ import sowcal
 
 ROOT = Path(sowcal.__file__).parent
 LAYERS = [
-    {"errors", "made_by", "__init__"},
+    {"counted", "errors", "made_by", "__init__"},
     {"weather"},
     {"climate"},
     {"microclimate"},

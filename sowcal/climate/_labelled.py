@@ -13,6 +13,7 @@ from typing import Any
 
 import numpy as np
 
+from sowcal.counted import counted
 from sowcal.errors import InputError
 
 __all__ = [
@@ -82,7 +83,9 @@ def dates_of(first: Any, time: Any) -> np.ndarray:
         raise InputError("time must hold dates of the standard calendar (numpy datetime64)") from error
     size = first.sizes.get("time", -1) if is_labelled(first) else np.shape(first)[-1]
     if dates.ndim != 1 or dates.size != size:
-        raise InputError(f"time has {dates.size} dates but the values have {size} days on their time axis")
+        raise InputError(
+            f"time has {counted(dates.size, 'date')} but the values have {counted(size, 'day')} on their time axis"
+        )
     number = dates.view(np.int64)
     if (number[1:] - number[:-1] != 1).any():
         raise InputError("time must run day by day without gaps; put missing days in as NaN")

@@ -98,7 +98,7 @@ def calendar_day(dates: np.ndarray) -> np.ndarray:
 def _edge(year: np.ndarray, when: MonthDay, southern: bool, later: int = 0) -> np.ndarray:
     """Dates on which a span begins or ends, of each growing year."""
     months = (year - 1970 + later) * 12 + (when[0] - 1) + 6 * southern
-    return months.astype("datetime64[M]").astype("datetime64[D]") + (when[1] - 1)
+    return months.astype("datetime64[M]").astype("datetime64[D]") + np.timedelta64(when[1] - 1, "D")
 
 
 def span_in_record(dates: np.ndarray, span: Span, southern: bool, labels: np.ndarray, shift: Shift = 0) -> Periods:

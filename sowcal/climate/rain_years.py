@@ -12,10 +12,12 @@ from sowcal.climate.rain import opening_rains
 if TYPE_CHECKING:
     import xarray as xr
 
-__all__ = ["OPENING_AMOUNT", "OPENING_DAYS", "OpeningRains", "rains_by_year"]
+__all__ = ["OPENING_AFTER", "OPENING_AMOUNT", "OPENING_DAYS", "OPENING_WORDS", "OpeningRains", "rains_by_year"]
 
 OPENING_AMOUNT = 25.0  # mm
 OPENING_DAYS = 7
+OPENING_AFTER = (8, 15)  # month and day from which rain counts, in the north
+OPENING_WORDS = f"the first {OPENING_AMOUNT:g} mm within {OPENING_DAYS} days after late summer"
 _LEAST_YEARS = 3  # fewer carry no odds at all
 
 
@@ -39,7 +41,7 @@ class OpeningRains:
     @property
     def definition(self) -> str:
         """What counts as opening rains, in words."""
-        return f"the first {OPENING_AMOUNT:g} mm within {OPENING_DAYS} days after late summer"
+        return OPENING_WORDS
 
 
 def rains_by_year(dataset: xr.Dataset) -> OpeningRains | None:
@@ -52,7 +54,13 @@ def rains_by_year(dataset: xr.Dataset) -> OpeningRains | None:
     """
     if "pr" not in dataset or not np.isfinite(dataset["pr"].values).any():
         return None
-    found = opening_rains(dataset["pr"], amount=OPENING_AMOUNT, days=OPENING_DAYS, latitude=float(dataset["latitude"]))
+    found = opening_rains(
+        dataset["pr"],
+        amount=OPENING_AMOUNT,
+        days=OPENING_DAYS,
+        after=OPENING_AFTER,
+        latitude=float(dataset["latitude"]),
+    )
     day, year = np.asarray(found.values, dtype=float), found["year"].values
     known = ~np.isnan(day)
     if known.sum() < _LEAST_YEARS:

@@ -9,6 +9,7 @@ import numpy as np
 
 from sowcal.climate.chill import chill_portions, chill_units, chilling_hours
 from sowcal.climate.hourly_chill import HOURLY_MODELS, season_chill_of_hours
+from sowcal.counted import counted
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -102,7 +103,9 @@ def mean_chill(dataset: xr.Dataset) -> tuple[dict[str, float | None], tuple[str,
         if one.model == "portions":
             known = int(np.isfinite(one.measured).sum())
             seasons = int((np.isfinite(one.measured) | np.isfinite(one.rebuilt)).sum())
-            notes = (f"Chill is counted from the station's hourly values in {known} of {seasons} cold seasons.",)
+            notes = (
+                f"Chill is counted from the station's hourly values in {known} of {counted(seasons, 'cold season')}.",
+            )
             if one.both.any():
                 by = float((one.rebuilt - one.measured)[one.both].mean())
                 notes = (notes[0][:-1] + f"; hours rebuilt out of the extremes give {by:+.1f} portions there.",)

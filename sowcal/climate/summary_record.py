@@ -9,7 +9,9 @@ from typing import Any
 
 from sowcal.climate.frost_years import FrostYear
 from sowcal.climate.rain_years import OpeningRains
+from sowcal.climate.summary_definitions import definitions
 from sowcal.made_by import MadeBy
+from sowcal.weather.findings import Finding
 from sowcal.weather.trend import Trend
 
 __all__ = ["ClimateSummary", "Odds"]
@@ -42,6 +44,8 @@ class ClimateSummary:
         'observed', 'generated' or 'mixed'.
     record_filled_days, record_missing_days : int or None
         Days that were filled, not measured, and days without temperatures.
+    record_findings : tuple of Finding
+        What looks wrong in the record, one a kind.
     last_spring_frost, first_autumn_frost : Odds or None
         Day of the year by which the last has passed, or the first has come, in one year of ten, in the middle
         year, in nine of ten. In the south they fall in the other half of the year.
@@ -87,6 +91,7 @@ class ClimateSummary:
     record_kind: str | None = None
     record_filled_days: int | None = None
     record_missing_days: int | None = None
+    record_findings: tuple[Finding, ...] = ()
     last_spring_frost: Odds | None = None
     first_autumn_frost: Odds | None = None
     frost_free_days: Odds | None = None
@@ -115,8 +120,19 @@ class ClimateSummary:
     notes: tuple[str, ...] = ()
     made_by: MadeBy = field(default_factory=MadeBy)
 
+    def definitions(self) -> dict[str, str]:
+        """What each figure that is known counts, a sentence by its name; then what holds for all of them."""
+        return {
+            name: d.sentence
+            for name, d in definitions(self.latitude).items()
+            if getattr(self, name, True) not in (None, ())
+        }
+
     def to_json(self) -> dict[str, Any]:
-        """Plain dict under the same names; days of the year of frost and rain as MM-DD; NaN is None."""
+        """Plain dict under the same names; days of the year of frost and rain as MM-DD; NaN is None.
+
+        Beside the figures `definitions` says what each counts.
+        """
         out = {f.name: _plain(getattr(self, f.name)) for f in dataclasses.fields(self)}
         for name in ("last_spring_frost", "first_autumn_frost"):
             if out[name] is not None:
@@ -135,6 +151,7 @@ class ClimateSummary:
             **{k: _month_day(getattr(rains, k)) for k in ("p10", "p50", "p90")},
             "years": [{"year": year, "day": _month_day(day)} for year, day in rains.years],
         }
+        out["definitions"] = self.definitions()
         return out
 
 
@@ -153,7 +170,7 @@ def _plain(value: Any) -> Any:
         return {"p10": value.p10, "p50": value.p50, "p90": value.p90}
     if isinstance(value, MadeBy):
         return value.to_json()
-    if isinstance(value, Trend):
+    if isinstance(value, (Trend, Finding)):
         return value.to_json()
     if isinstance(value, tuple):
         return [_plain(v) for v in value]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from sowcal.answers import sowing_chart
-from sowcal.commands.common import columns, issued, print_json, settings_of, site_and_crops, tell, unicode_screen
+from sowcal.commands.common import columns, issued, print_json, settings_of, show, site_and_crops, tell, unicode_screen
 from sowcal.outputs.json_form import chart_json
 
 __all__ = ["run"]
@@ -24,6 +24,7 @@ def run(options: argparse.Namespace) -> int:
         years=options.years,
         most_water=options.most_water,
         rain_fed=options.rain_fed,
+        issued=day,
     )
     for warning in chart.warnings:
         tell(warning)
@@ -56,7 +57,7 @@ def run(options: argparse.Namespace) -> int:
     else:
         from sowcal.outputs.text_chart import chart_text
 
-        print(
+        show(
             chart_text(
                 chart,
                 width=columns(options),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from sowcal.answers import site_climate
-from sowcal.commands.common import columns, issued, print_json, site_and_crops, tell, unicode_screen
+from sowcal.commands.common import columns, issued, print_json, show, site_and_crops, tell, unicode_screen
 from sowcal.errors import InputError
 
 __all__ = ["run"]
@@ -17,8 +17,10 @@ def run(options: argparse.Namespace) -> int:
     if rest:
         raise InputError(f"{rest[0]!r} is no site; give a bundled plot, a file or LAT,LON")
     day = issued(options)
-    summary = site_climate(site, years=options.years)
+    summary = site_climate(site, years=options.years, issued=day)
     if options.out:
+        for finding in summary.record_findings:  # a picture has no room for notes; text and JSON carry them
+            tell(finding.line)
         from sowcal.outputs.figure_climate import climate_figures
         from sowcal.outputs.files import write_output
 
@@ -33,5 +35,5 @@ def run(options: argparse.Namespace) -> int:
     else:
         from sowcal.outputs.text_climate import climate_text
 
-        print(climate_text(summary, width=columns(options), unicode=unicode_screen(options)))
+        show(climate_text(summary, width=columns(options), unicode=unicode_screen(options)))
     return 0

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
 import datetime as dt
 import io
 import json
@@ -23,6 +24,7 @@ __all__ = [
     "print_json",
     "said",
     "settings_of",
+    "show",
     "site_and_crops",
     "sites_and_crops",
     "tell",
@@ -74,14 +76,39 @@ def unicode_screen(options: argparse.Namespace) -> bool:
     """Whether the screen shows more than plain letters."""
     if options.ascii or os.environ.get("TERM") == "dumb":
         return False
-    return "utf" in (sys.stdout.encoding or "").lower().replace("-", "")
+    return "utf" in (getattr(sys.stdout, "encoding", "") or "").lower().replace("-", "")
 
 
 def print_json(answer: Any) -> None:
     """One JSON document on standard output: the same bytes in every locale, UTF-8 (RFC 8259, section 8.1)."""
     if isinstance(sys.stdout, io.TextIOWrapper):
         sys.stdout.reconfigure(encoding="utf-8", errors="backslashreplace")
-    print(json.dumps(answer, indent=1, ensure_ascii=False, allow_nan=False))
+    show(json.dumps(answer, indent=1, ensure_ascii=False, allow_nan=False))
+
+
+def show(text: str) -> None:
+    """A text on standard output, written through, so that what does not arrive is told.
+
+    Raises
+    ------
+    InputError
+        Where standard output is closed or full.
+    BrokenPipeError
+        Where nobody reads on; that is no error.
+    """
+    if sys.stdout is None:
+        raise InputError("it is closed; give a terminal, a file or a pipe, or leave >&- away", where="standard output")
+    try:
+        print(text, flush=True)
+    except BrokenPipeError:
+        raise
+    except OSError as problem:
+        with contextlib.suppress(OSError):  # else Python would try again at its end, and tell it in its own way
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        raise InputError(
+            f"the answer could not be written ({problem.strerror}); make room, or send it elsewhere",
+            where="standard output",
+        ) from None
 
 
 def issued(options: argparse.Namespace) -> dt.date:
@@ -102,9 +129,11 @@ def date_of(text: str | None, option: str) -> dt.date | None:
     return date
 
 
-def tell(message: str) -> None:
-    """A remark beside the answer, on standard error."""
-    print(f"sowcal: {said(message)}", file=sys.stderr)
+def tell(message: object) -> None:
+    """A remark beside the answer, on standard error; where that is closed or full, nobody hears it."""
+    if sys.stderr is not None:
+        with contextlib.suppress(OSError):
+            print(f"sowcal: {said(message)}", file=sys.stderr)
 
 
 def said(message: object) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from sowcal.answers import compare_sites, site_climate
-from sowcal.commands.common import columns, issued, print_json, settings_of, sites_and_crops, tell, unicode_screen
+from sowcal.commands.common import columns, issued, print_json, settings_of, show, sites_and_crops, tell, unicode_screen
 from sowcal.errors import InputError
 from sowcal.outputs.json_form import compare_json
 
@@ -37,6 +37,7 @@ def run(options: argparse.Namespace) -> int:
         what_ifs=((), options.what_ifs),
         crop_files=options.crop_files,
         years=years,
+        issued=day,
     )
     for warning in result.warnings:
         tell(warning)
@@ -48,8 +49,8 @@ def run(options: argparse.Namespace) -> int:
             from sowcal.outputs.figure_compare import beside_figures
 
             places = [
-                site_climate(first, years=years[0]),
-                site_climate(second, what_ifs=options.what_ifs, years=years[1]),
+                site_climate(first, years=years[0], issued=day),
+                site_climate(second, what_ifs=options.what_ifs, years=years[1], issued=day),
             ]
             return [*climate_figures(places, issued=day), *beside_figures(result, issued=day)]
 
@@ -60,5 +61,5 @@ def run(options: argparse.Namespace) -> int:
     else:
         from sowcal.outputs.text_compare import compare_text
 
-        print(compare_text(result, width=columns(options), unicode=unicode_screen(options)))
+        show(compare_text(result, width=columns(options), unicode=unicode_screen(options)))
     return 0

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from sowcal.answers import open_handbook
-from sowcal.commands.common import print_json
+from sowcal.commands.common import print_json, show
 from sowcal.crops.find import find_crops
 from sowcal.crops.records import Crop
 from sowcal.crops.sheet import basis_counts, sheet, unknown_values
@@ -33,15 +33,15 @@ def run(options: argparse.Namespace) -> int:
         if options.json:
             print_json({"tables": {t: dict(c) for t, c in counts.items()}, "made_by": made_by.to_json()})
         else:
-            print(f"{len(book)} crop types\n\n{basis_text(counts)}")
+            show(f"{len(book)} crop types\n\n{basis_text(counts)}")
         return 0
     found = find_crops(book, " ".join(options.words)) if options.words else list(book.values())
     if options.json:
         print_json({"crops": [_entry(c) for c in found], "made_by": made_by.to_json()})
     elif len(found) == 1:
         name = found[0].name
-        print(sheet_text(found[0], sheet(book, name), unknown_values(book, name)))
-        print(f"\n{made_by.short()}")
+        show(sheet_text(found[0], sheet(book, name), unknown_values(book, name)))
+        show(f"\n{made_by.short()}")
     else:
-        print(list_text(found))
+        show(list_text(found))
     return 0

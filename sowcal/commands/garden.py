@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from sowcal.commands.common import columns, print_json, tell, unicode_screen
+from sowcal.commands.common import columns, issued, print_json, show, tell, unicode_screen
 from sowcal.errors import InputError
 from sowcal.garden.garden_file import open_garden
 from sowcal.garden.plan import plan_garden
@@ -19,7 +19,7 @@ def run(options: argparse.Namespace) -> int:
     if len(options.words) > 1:
         raise InputError(f"one garden at a time; {', '.join(options.words)} are {len(options.words)}")
     garden = open_garden(options.words[0] if options.words else None)
-    name, dataset = open_record(garden.site, options.years)
+    name, dataset = open_record(garden.site, options.years, issued(options))
     plan = plan_garden(garden, name, dataset)
     for note in (*record_warnings(record_of(dataset), dataset), *plan.notes):
         tell(note)
@@ -34,5 +34,5 @@ def run(options: argparse.Namespace) -> int:
     else:
         from sowcal.outputs.text_garden import garden_text
 
-        print(garden_text(plan, width=columns(options), unicode=unicode_screen(options)))
+        show(garden_text(plan, width=columns(options), unicode=unicode_screen(options)))
     return 0

@@ -56,7 +56,7 @@ def run(options: argparse.Namespace) -> int:
 
     try:
         with workers(_workers(options, grid, len(names)), options.cluster):
-            dataset = _worked_out(options, grid, names, keep, bar)
+            dataset = _worked_out(options, grid, names, keep, bar, day)
     except (KeyboardInterrupt, SowcalError):
         bar.end()
         for folder in folders:
@@ -106,11 +106,13 @@ def _workers(options: argparse.Namespace, grid: Grid, crops: int) -> int:
     return max(min(here, grid.shape[0] * grid.shape[1] * max(crops, 1) // _WORTH_A_WORKER), 1)
 
 
-def _worked_out(options: argparse.Namespace, grid: Grid, names: list[str], keep, bar: ProgressBar) -> xr.Dataset:
+def _worked_out(
+    options: argparse.Namespace, grid: Grid, names: list[str], keep, bar: ProgressBar, day: dt.date
+) -> xr.Dataset:
     from sowcal.grids.maps import chill_map, crop_map
 
     if options.chill:
-        return chill_map(grid, cells=options.block, keep=keep, progress=bar)
+        return chill_map(grid, cells=options.block, keep=keep, progress=bar, issued=day)
     return crop_map(
         grid,
         names,
@@ -120,6 +122,7 @@ def _worked_out(options: argparse.Namespace, grid: Grid, names: list[str], keep,
         cells=options.block,
         keep=keep,
         progress=bar,
+        issued=day,
     )
 
 

@@ -11,7 +11,7 @@ from sowcal.climate.summary_record import ClimateSummary
 from sowcal.commands.common import issued, settings_of, sites_and_crops, tell
 from sowcal.crops.sheet import sheet
 from sowcal.errors import InputError
-from sowcal.microclimate.what_ifs import with_what_ifs
+from sowcal.microclimate.what_ifs import check_together, with_what_ifs
 from sowcal.suitability.results import CropVerdict
 
 __all__ = ["run"]
@@ -35,6 +35,16 @@ def _citations(crop_files: list[str], crops: list[str]) -> list[str]:
     return sorted({line.citation for crop in crops for line in sheet(book, crop) if line.basis == "published"})
 
 
+def _check_tries(options: argparse.Namespace) -> None:
+    """Nothing where each change to be tried goes with those that hold anyway; else an InputError, before any work."""
+    for change in options.tries:
+        check_together(options.what_ifs)
+        try:
+            check_together([*options.what_ifs, change])
+        except InputError as problem:
+            raise InputError(problem.message, where="--try") from None
+
+
 def _tried(
     site: str, crops: list[str], options: argparse.Namespace, change: str
 ) -> tuple[str, tuple[CropVerdict, ...]]:
@@ -48,13 +58,16 @@ def _tried(
         crop_files=options.crop_files,
         most_remedies=0,
         years=options.years,
+        most_water=options.most_water,
+        rain_fed=options.rain_fed,
+        issued=issued(options),
     )
     return str(says), tuple(verdicts)
 
 
 def _climate(site: str, options: argparse.Namespace, said: tuple[str, ...]) -> ClimateSummary:
     """The figures of a place, without the notes that stand at the head of the page anyway."""
-    found = site_climate(site, what_ifs=options.what_ifs, years=options.years)
+    found = site_climate(site, what_ifs=options.what_ifs, years=options.years, issued=issued(options))
     return replace(found, notes=tuple(n for n in found.notes if n not in as_sentences(said)))
 
 
@@ -66,18 +79,32 @@ def run(options: argparse.Namespace) -> int:
     if not options.out:
         raise InputError("name the file to write, for example --out plot.html")
     day = issued(options)
-    plan = garden_plan(options.garden, settings_of(options), crop_files=options.crop_files) if options.garden else None
+    _check_tries(options)
+    plan = None
+    if options.garden:
+        plan = garden_plan(options.garden, settings_of(options), crop_files=options.crop_files, issued=day)
     sites, crops = _sites(options.words, plan.garden.site if plan else None)
     settings = settings_of(options)
     places = []
     for site in sites:
         chart, verdicts = rate_crops(
-            site, crops, settings, what_ifs=options.what_ifs, crop_files=options.crop_files, years=options.years
+            site,
+            crops,
+            settings,
+            what_ifs=options.what_ifs,
+            crop_files=options.crop_files,
+            years=options.years,
+            most_water=options.most_water,
+            rain_fed=options.rain_fed,
+            issued=day,
         )
         for warning in chart.warnings:
             tell(warning)
         changes = tuple(_tried(site, crops, options, change) for change in options.tries)
         places.append(Place(chart, tuple(verdicts), _climate(site, options, chart.warnings), changes))
+    if plan and plan.garden.site not in sites:
+        for finding in plan.record.findings:
+            tell(f"{plan.site}: {finding.line}")
     comparison = None
     if len(sites) == 2:
         both = (options.what_ifs, options.what_ifs)
@@ -89,6 +116,9 @@ def run(options: argparse.Namespace) -> int:
             what_ifs=both,
             crop_files=options.crop_files,
             years=(options.years, options.years),
+            most_water=options.most_water,
+            rain_fed=options.rain_fed,
+            issued=day,
         )
     sources = _citations(options.crop_files, [line.crop for line in places[0].chart.crops])
 

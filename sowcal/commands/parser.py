@@ -10,7 +10,9 @@ from pathlib import Path
 from typing import NoReturn
 
 import sowcal
-from sowcal.outputs.files import need_form
+from sowcal.commands.common import date_of, show
+from sowcal.errors import InputError
+from sowcal.outputs.files import need_form, need_place
 from sowcal.outputs.screen import plain
 from sowcal.seasons.settings import Settings
 
@@ -137,6 +139,7 @@ def _water(parser: argparse.ArgumentParser) -> None:
         metavar="LITRES",
         help="most stored water an advised start may draw in a dry year, litres per m2",
     )
+    parser.add_argument("--rain-fed", action="store_true", help="annuals on rain alone")
 
 
 def _screen(parser: argparse.ArgumentParser) -> None:
@@ -145,10 +148,13 @@ def _screen(parser: argparse.ArgumentParser) -> None:
 
 
 class _Parser(argparse.ArgumentParser):
-    """A parser whose complaints quote the call without its control characters."""
+    """A parser that complains as the rest of the program does, in one sentence, and shows help as it does answers."""
 
     def error(self, message: str) -> NoReturn:
-        super().error(plain(message))
+        raise InputError(f"{plain(message)}; '{self.prog} --help' tells what there is")
+
+    def _print_message(self, message: str, file: object = None) -> None:
+        show(message.rstrip("\n"))
 
 
 def _build() -> argparse.ArgumentParser:
@@ -171,6 +177,7 @@ def _build() -> argparse.ArgumentParser:
     p.add_argument("words", nargs="*", metavar="[SITE] CROP")
     _common(p, ".json; for one perennial .png .svg .pdf too")
     _asked(p)
+    _water(p)
     _changes(p)
     _own_crops(p)
     _screen(p)
@@ -200,7 +207,6 @@ def _build() -> argparse.ArgumentParser:
         help="month the year begins with",
     )
     _water(p)
-    p.add_argument("--rain-fed", action="store_true", help="annuals on rain alone, and when the rains open each year")
     p.add_argument(
         "--year",
         type=int,
@@ -249,6 +255,7 @@ def _build() -> argparse.ArgumentParser:
     p.add_argument("words", nargs="*", metavar="[SITE [SITE]] CROP")
     _out(p, ".html")
     _asked(p)
+    _water(p)
     _changes(p)
     _own_crops(p)
     p.add_argument(
@@ -305,9 +312,10 @@ def _build() -> argparse.ArgumentParser:
     _screen(p)
     p.add_argument(
         "--years",
-        type=int,
-        metavar="N",
-        help="years to fetch; for export and trend, the last N years of the record",
+        default="",
+        metavar="YEARS",
+        help="for fetch and chill, how many years to fetch; for check, export and trend, years of the record: 15, "
+        "1991:2010, 2006:",
     )
     p.set_defaults(run=_later("weather"))
 
@@ -330,6 +338,9 @@ def parse(arguments: Sequence[str]) -> argparse.Namespace:
     if unknown := [word for word in left if word.startswith("-")]:
         parser.error(f"unrecognized arguments: {' '.join(unknown)}")
     options.words += left
-    if getattr(options, "out", None):  # told before the work is done, not after
+    # told before the work is done, not after
+    if getattr(options, "out", None):
         need_form(options.out, options.out_forms)
+        need_place(options.out)
+    date_of(getattr(options, "issued", None), "--issued")
     return options

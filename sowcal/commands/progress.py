@@ -14,7 +14,7 @@ class ProgressBar:
     """A bar that fills as blocks are done; nothing at all where standard error is no terminal."""
 
     def __init__(self) -> None:
-        self._shown = sys.stderr.isatty()
+        self._shown = sys.stderr is not None and sys.stderr.isatty()
         self._begun = time.monotonic()
         self.done = self.total = self.reused = 0
 

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import TextIO
 
+from sowcal.counted import counted
 from sowcal.weather.progress import heard_by
 
 __all__ = ["shown_progress"]
@@ -29,7 +30,7 @@ class _Line:
             self.wipe()
         elif self.now() - begun >= _QUICK:
             bar = "#" * (done * _BAR // total)
-            self.show(f"fetching {what}: [{bar:<{_BAR}}] {done} of {total} years")
+            self.show(f"fetching {what}: [{bar:<{_BAR}}] {done} of {counted(total, 'year')}")
 
     def show(self, text: str) -> None:
         text = "".join(c if c.isprintable() and c.isascii() else "?" for c in text)[:100]
@@ -45,17 +46,17 @@ class _Line:
 
 
 @contextmanager
-def shown_progress(screen: TextIO, now: Callable[[], float] = time.monotonic) -> Iterator[None]:
+def shown_progress(screen: TextIO | None, now: Callable[[], float] = time.monotonic) -> Iterator[None]:
     """Show fetches inside the block on a screen, where it is a terminal.
 
     Parameters
     ----------
     screen : text stream
-        Standard error; files and pipes get nothing.
+        Standard error; files and pipes get nothing. None where it is closed.
     now : callable
         Seconds of a steady clock.
     """
-    if not screen.isatty():
+    if screen is None or not screen.isatty():
         yield
         return
     line = _Line(screen, now)

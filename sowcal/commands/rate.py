@@ -6,7 +6,7 @@ import argparse
 from typing import Any
 
 from sowcal.answers import open_handbook, perennial_record, rate_crops
-from sowcal.commands.common import columns, issued, print_json, settings_of, site_and_crops, tell, unicode_screen
+from sowcal.commands.common import columns, issued, print_json, settings_of, show, site_and_crops, tell, unicode_screen
 from sowcal.outputs.json_form import rate_json
 
 __all__ = ["run"]
@@ -17,7 +17,15 @@ def run(options: argparse.Namespace) -> int:
     site, words = site_and_crops(options.words)
     day = issued(options)
     chart, verdicts = rate_crops(
-        site, words, settings_of(options), what_ifs=options.what_ifs, crop_files=options.crop_files, years=options.years
+        site,
+        words,
+        settings_of(options),
+        what_ifs=options.what_ifs,
+        crop_files=options.crop_files,
+        years=options.years,
+        most_water=options.most_water,
+        rain_fed=options.rain_fed,
+        issued=day,
     )
     for warning in chart.warnings:
         tell(warning)
@@ -44,7 +52,7 @@ def run(options: argparse.Namespace) -> int:
 
         look: dict[str, Any] = {"made_by": chart.made_by, "width": columns(options), "unicode": unicode_screen(options)}
         if words and len(verdicts) == 1:
-            print(verdict_text(chart.site, chart.record, verdicts[0], **look))
+            show(verdict_text(chart.site, chart.record, verdicts[0], **look))
         else:
-            print(rate_text(chart.site, chart.record, verdicts, **look))
+            show(rate_text(chart.site, chart.record, verdicts, **look))
     return 0

@@ -9,7 +9,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from sowcal.commands.common import columns, print_json, site_and_crops, tell, unicode_screen
+from sowcal.commands.common import columns, issued, print_json, show, site_and_crops, tell, unicode_screen
 from sowcal.errors import InputError
 from sowcal.made_by import MadeBy
 from sowcal.outputs import text_weather as text
@@ -35,9 +35,12 @@ def _site(options: argparse.Namespace, most: int = 0) -> tuple[str, list[str]]:
 
 
 def _open(options: argparse.Namespace, site: str, **keywords: Any):
+    from sowcal.weather.hemisphere import refuse_other_hemisphere
     from sowcal.weather.open_site import open_weather
 
     place, dataset = open_weather(site, **keywords)
+    if options.action not in ("check", "fetch"):  # the one reports it, the other only keeps days
+        refuse_other_hemisphere(dataset, site)
     for warning in json.loads(dataset.attrs.get("warnings", "[]")):
         tell(warning)
     return place, dataset
@@ -61,6 +64,26 @@ def _no_out(options: argparse.Namespace) -> None:
         raise InputError(f"'sowcal weather {options.action}' writes no file; leave --out away")
 
 
+def _no_years(options: argparse.Namespace) -> None:
+    if options.years:
+        raise InputError(f"'sowcal weather {options.action}' asks for no years; leave --years away")
+
+
+def _to_fetch(options: argparse.Namespace) -> int | None:
+    """How many years to fetch; None where that is left to the site."""
+    text = str(options.years or "").strip()
+    if text and not (text.isdecimal() and text.isascii() and len(text) <= 3):
+        raise InputError(f"{text!r} is no number of years to fetch; write 15, for example", where="--years")
+    return int(text) if text else None
+
+
+def _of_years(options: argparse.Namespace, dataset: Any) -> Any:
+    """The record, or the years of it that are asked for."""
+    from sowcal.weather.period import chosen_years
+
+    return chosen_years(dataset, options.years, "--years") if options.years else dataset
+
+
 def _write(options: argparse.Namespace, dataset: Any) -> None:
     from sowcal.weather.export import export_dataset
 
@@ -72,16 +95,17 @@ def _fetch(options: argparse.Namespace) -> None:
     from sowcal.weather.station import get_station
 
     _no_out(options)
+    years = _to_fetch(options)
     word = options.words[0].strip() if options.words else ""
     if len(options.words) == 1 and _STATION.fullmatch(word) and not Path(word).exists():
-        dataset = get_station(word, years=options.years or 30)
+        dataset = get_station(word, years=years or 30)
         for warning in json.loads(dataset.attrs.get("warnings", "[]")):
             tell(warning)
     else:
         if not options.words:
             raise InputError("name what to fetch: LAT,LON, a site file with source = 'station', or a station's id")
         site, _ = _site(options)
-        place, dataset = _open(options, site, longest_gap=0, years=options.years, at_plot=False)
+        place, dataset = _open(options, site, longest_gap=0, years=years, at_plot=False)
         if place.weather.get("source") != "station":
             raise InputError(f"{site!r} has its weather from {place.weather.get('source')}; there is nothing to fetch")
     days = [str(dataset["time"].values[k])[:10] for k in (0, -1)]
@@ -91,13 +115,14 @@ def _fetch(options: argparse.Namespace) -> None:
         plain = {k: None if v != v else v for k, v in named.items()}
         print_json(_told({"record": {"first": days[0], "last": days[1]}, **plain}, dataset))
     else:
-        print(text.record_lines(dict(dataset.attrs), *days, **_screen(options)))
+        show(text.record_lines(dict(dataset.attrs), *days, **_screen(options)))
 
 
 def _list(options: argparse.Namespace) -> None:
     from sowcal.weather.cache import cache_folder, kept_records
 
     _no_out(options)
+    _no_years(options)
     if options.words:
         raise InputError("'sowcal weather list' takes no further words")
     records = kept_records()
@@ -106,26 +131,27 @@ def _list(options: argparse.Namespace) -> None:
         answer = {"folder": str(cache_folder()), "records": [{k: getattr(r, k) for k in keys} for r in records]}
         print_json({**answer, "made_by": MadeBy().to_json()})
     else:
-        print(text.kept_text(records, str(cache_folder()), **_screen(options)))
+        show(text.kept_text(records, str(cache_folder()), **_screen(options)))
 
 
 def _clear(options: argparse.Namespace) -> None:
     from sowcal.weather.cache import clear
 
     _no_out(options)
+    _no_years(options)
     removed = sum(clear(word.strip()) for word in options.words) if options.words else clear()
     if options.json:
         print_json({"removed": removed, "made_by": MadeBy().to_json()})
     else:
-        print(f"{removed} kept {'record' if removed == 1 else 'records'} removed")
+        show(f"{removed} kept {'record' if removed == 1 else 'records'} removed")
 
 
 def _check(options: argparse.Namespace) -> None:
     from sowcal.weather.quality import quality_report
 
     site, _ = _site(options)
-    dataset = _open(options, site, years=options.years, at_plot=False)[1]
-    report = quality_report(dataset)
+    dataset = _of_years(options, _open(options, site, at_plot=False)[1])
+    report = quality_report(dataset, issued(options))
     answer = _told(report.to_json(), dataset)
     if options.out:
         from sowcal.outputs.figure_quality import quality_figures
@@ -138,18 +164,15 @@ def _check(options: argparse.Namespace) -> None:
     elif options.json:
         print_json(answer)
     else:
-        print(text.quality_text(report, **_screen(options)))
-        print(_made_by(dataset).short())
+        show(text.quality_text(report, **_screen(options)))
+        show(_made_by(dataset).short())
 
 
 def _export(options: argparse.Namespace) -> None:
-    from sowcal.weather.period import last_years
-
     if not options.out:
         raise InputError("name the file to write, such as --out record.nc or --out record.csv")
     site, _ = _site(options)
-    dataset = _open(options, site)[1]
-    _write(options, last_years(dataset, options.years) if options.years is not None else dataset)
+    _write(options, _of_years(options, _open(options, site)[1]))
 
 
 def _answer(options: argparse.Namespace, answer: Any, dataset: Any, words: Callable[[], str]) -> None:
@@ -162,14 +185,15 @@ def _answer(options: argparse.Namespace, answer: Any, dataset: Any, words: Calla
     elif options.json:
         print_json(answer)
     else:
-        print(words())
-        print(_made_by(dataset).short())
+        show(words())
+        show(_made_by(dataset).short())
 
 
 def _offset(options: argparse.Namespace) -> None:
     from sowcal.weather.formats import read_record
     from sowcal.weather.offset import station_offset, with_offset
 
+    _no_years(options)
     if len(options.words) != 2:
         raise InputError("give the site and the file of your own readings: sowcal weather offset SITE OWN.csv")
     own = Path(options.words[1].strip())
@@ -184,13 +208,11 @@ def _offset(options: argparse.Namespace) -> None:
 
 
 def _trend(options: argparse.Namespace) -> None:
-    from sowcal.weather.period import last_years
     from sowcal.weather.trend import trends
 
     site, _ = _site(options)
     place, dataset = _open(options, site, longest_gap=0)
-    if options.years is not None:
-        dataset = last_years(dataset, options.years)
+    dataset = _of_years(options, dataset)
     found = trends(dataset)
     answer = _told({"site": place.name, "trends": [t.to_json() for t in found]}, dataset)
     _answer(options, answer, dataset, lambda: text.trend_text(found, place.name, **_screen(options)))
@@ -198,23 +220,27 @@ def _trend(options: argparse.Namespace) -> None:
 
 def _chill(options: argparse.Namespace) -> None:
     from sowcal.climate.summary_chill import chill_both_ways
+    from sowcal.climate.summary_definitions import chill_definitions
 
     site, _ = _site(options)
-    place, dataset = _open(options, site, longest_gap=0, years=options.years, at_plot=False)
+    asked = _to_fetch(options)
+    place, dataset = _open(options, site, longest_gap=0, years=asked, at_plot=False)
     if place.weather.get("source") != "station":
         raise InputError(f"{site!r} has no hourly values; they come with source = 'station' under [weather]")
     if "tas_hour" not in dataset:
         from sowcal.weather.station_hours import get_station_hours
 
-        years = options.years or place.weather.get("years", 30)
+        years = asked or place.weather.get("years", 30)
         hours = get_station_hours(str(dataset.attrs["station"]), years=years, elevation=place.elevation)
         for warning in json.loads(hours.attrs["warnings"]):
             tell(warning)
         dataset = dataset.assign(tas_hour=hours["tas_hour"].reindex(time=dataset["time"]))
     found = chill_both_ways(dataset)
     named = {"site": place.name, "station": dataset.attrs["station"]}
-    answer = _told({**named, "chill": [f.to_json() for f in found]}, dataset)
-    _answer(options, answer, dataset, lambda: text.chill_text(found, place.name, **_screen(options)))
+    meant = chill_definitions(place.latitude)
+    sentences = {model: d.sentence for model, d in meant.items()}
+    answer = _told({**named, "chill": [f.to_json() for f in found], "definitions": sentences}, dataset)
+    _answer(options, answer, dataset, lambda: text.chill_text(found, place.name, meant, **_screen(options)))
 
 
 ACTIONS = {

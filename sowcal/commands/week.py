@@ -12,6 +12,7 @@ from sowcal.commands.common import (
     issued,
     print_json,
     settings_of,
+    show,
     site_and_crops,
     tell,
     unicode_screen,
@@ -37,6 +38,8 @@ def run(options: argparse.Namespace) -> int:
         crop_files=options.crop_files,
         years=options.years,
         most_water=options.most_water,
+        rain_fed=options.rain_fed,
+        issued=day,
     )
     for warning in chart.warnings:
         tell(warning)
@@ -56,5 +59,5 @@ def run(options: argparse.Namespace) -> int:
     else:
         from sowcal.outputs.text_week import week_text
 
-        print(week_text(week, width=columns(options), unicode=unicode_screen(options)))
+        show(week_text(week, width=columns(options), unicode=unicode_screen(options)))
     return 0

@@ -17,6 +17,7 @@ from importlib.resources.abc import Traversable
 from math import isnan, nan
 from pathlib import Path
 
+from sowcal.counted import counted
 from sowcal.errors import InputError
 
 __all__ = ["Column", "Table", "crop_data", "read_rows", "table_descriptions"]
@@ -178,7 +179,9 @@ def read_rows(text: str, table: Table, where: str) -> list[dict[str, float | str
                 continue
             line = reader.line_num
             if len(cells) != len(columns):
-                raise InputError(f"{len(cells)} cells where the header has {len(columns)}", where=where, line=line)
+                raise InputError(
+                    f"{counted(len(cells), 'cell')} where the header has {len(columns)}", where=where, line=line
+                )
             row = {c.name: _cell(t, c, where, line) for t, c in zip(cells, columns, strict=True)}
             key = tuple(row[k] for k in table.key)
             if key in seen:

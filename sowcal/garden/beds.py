@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from sowcal.counted import counted
 from sowcal.crops.records import known
 from sowcal.garden.dates import MONTHS, day_text
 from sowcal.garden.garden_file import Bed
@@ -238,7 +239,9 @@ def _left_out(
         tight = int(np.argmax(np.where(months[i] > 0, full, -1.0)))
         count = sowing.plants.count
         which = (
-            ("the plant" if count == 1 else f"the {count} plants") if placed[i] == 0 else f"{lacks} of {count} plants"
+            ("the plant" if count == 1 else f"the {count} plants")
+            if placed[i] == 0
+            else f"{lacks} of {counted(count, 'plant')}"
         )
         many = "does" if count == 1 else "do"
         out.append(
@@ -271,8 +274,8 @@ def rotation_notes(sowings: list[Sowing], plan: BedPlan, beds: tuple[Bed, ...]) 
         taken = len(beds_of[family])
         turns = len(beds) // taken - 1  # years a bed rests from the family when it moves on every year
         if gap[family] >= 1 and turns < gap[family]:
-            rest = f"{turns} of {gap[family]:g} years"
-            short.append(f"{family} ({taken} of {len(beds)} beds; {rest})")
+            rest = f"{turns} of {counted(gap[family], 'year')}"
+            short.append(f"{family} ({taken} of {counted(len(beds), 'bed')}; {rest})")
     if short:
         out.append(f"moved on every year, beds rest too briefly from families: {', '.join(short)}")
     again: dict[str, set[str]] = defaultdict(set)

@@ -243,7 +243,7 @@ def parse_garden(text: str, *, where: str, folder: Path | None = None) -> Garden
         household=_household(top),
         crops=_crops(top),
         counts=_counts(top),
-        rain_fed=top.texts("rain_fed"),
+        rain_fed=_each_once(top, "rain_fed"),
         texture=soil.word("texture", tuple(TEXTURES), "loam"),
         soil_depth=soil.number("depth", 0.1, 3.0, "m", 0.6),
         compost=soil.number("compost", 0.0, 300.0, "mm a year", 20.0),
@@ -261,7 +261,17 @@ def _crops(top: StrictTable) -> tuple[str, ...]:
         return ()
     if isinstance(top.raw("crops"), str):
         raise top.fail(f'crops is {top.raw("crops")!r}; write "suggest" or a list such as ["carrot", "leek"]')
-    return tuple(dict.fromkeys(top.texts("crops")))
+    return _each_once(top, "crops")
+
+
+def _each_once(top: StrictTable, key: str) -> tuple[str, ...]:
+    """A list of crops, none of which is there twice."""
+    crops = top.texts(key)
+    if twice := [crop for k, crop in enumerate(crops) if crop in crops[:k]]:
+        raise top.fail(
+            f"{key} names {twice[0]!r} twice; name each crop once (how many plants of it goes under [counts])"
+        )
+    return crops
 
 
 def _beds(top: StrictTable) -> tuple[Bed, ...]:
@@ -298,7 +308,10 @@ def _counts(top: StrictTable) -> dict[str, int]:
     table = top.raw("counts", {})
     if not isinstance(table, dict):
         raise top.fail('[counts] must hold lines such as "courgette" = 6')
-    return {crop: int(top.checked(n, crop, 0, 100_000, "plants")) for crop, n in table.items()}
+    for crop, n in table.items():
+        if top.checked(n, crop, 0, 100_000, "plants") % 1:
+            raise top.fail(f"[counts] has {n:g} plants of {crop!r}; give a whole number")
+    return {crop: int(n) for crop, n in table.items()}
 
 
 def _pipe(water: StrictTable, key: str, usual: Pipe, extra: tuple[str, ...] = ()) -> Pipe:

@@ -12,6 +12,7 @@ from sowcal.climate.evapotranspiration import (
     saturation_vapour_pressure,
     wind_at_2m,
 )
+from sowcal.counted import counted
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -109,7 +110,9 @@ def garden_weather(dataset: xr.Dataset) -> GardenWeather:
     reference, method = _with_penman_monteith(dataset, low, high, day, latitude, simple, notes)
     known = np.isfinite(low) & np.isfinite(high)
     if not known.all():
-        notes.append(f"{int((~known).sum())} days without temperatures take the usual evapotranspiration")
+        notes.append(
+            f"the usual evapotranspiration stands for {counted(int((~known).sum()), 'day')} without temperatures"
+        )
     wind = np.full(low.size, _USUAL_WIND)
     if "sfcWind" in dataset:
         wind = wind_at_2m(dataset["sfcWind"].values.astype(float), _WIND_HEIGHT)
@@ -118,7 +121,7 @@ def garden_weather(dataset: xr.Dataset) -> GardenWeather:
     if dry == rain.size:
         notes.append("the record has no rain: all water needed is counted as watering, the roof gives none")
     elif dry:
-        notes.append(f"{dry} days without a reading of rain count as dry")
+        notes.append(f"taken as dry: {counted(dry, 'day')} without a reading of rain")
     return GardenWeather(
         reference=_filled(reference, day, 0.0),
         rain=np.where(np.isnan(rain), 0.0, rain),

@@ -7,6 +7,7 @@ from collections import defaultdict
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from sowcal.counted import counted
 from sowcal.crops.handbook import Handbook, handbook
 from sowcal.errors import NotJudgedError
 from sowcal.garden.beds import BedPlan, allot_beds, rotation_notes
@@ -30,7 +31,9 @@ from sowcal.seasons.site_days import SiteDays
 from sowcal.suitability.by_day import Fold
 from sowcal.suitability.record import record_of
 from sowcal.suitability.results import Record
+from sowcal.weather.findings import checked
 from sowcal.weather.fingerprint import record_fingerprint
+from sowcal.weather.hemisphere import refuse_other_hemisphere
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -186,7 +189,8 @@ def plan_garden(
     garden : Garden
     site_name : str
     dataset : xarray.Dataset
-        One site, in the form of `sowcal.weather.dataset.daily_dataset`.
+        One site, in the form of `sowcal.weather.dataset.daily_dataset`; what looks wrong in it stands in the plan's
+        `record`.
     settings : Settings, optional
         Risk, yield and time asked for.
     book : Handbook, optional
@@ -199,16 +203,18 @@ def plan_garden(
     Raises
     ------
     InputError
-        For a crop that the handbook lacks.
+        For a crop that the handbook lacks, or a record whose seasons are those of the other hemisphere.
     NotJudgedError
         For a record of less than three years.
     """
     book = book or handbook()
     check_names(garden, book)
+    refuse_other_hemisphere(dataset, site_name)
+    dataset = checked(dataset)
     site = SiteDays.from_dataset(dataset, settings)
     if site.size < 3 * 365:
         raise NotJudgedError(
-            f"the record holds {site.size} days; a garden plan needs at least three whole years",
+            f"the record holds {counted(site.size, 'day')}; a garden plan needs at least three whole years",
             where=site_name,
         )
     fold = Fold.of(site)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from sowcal.counted import counted
 from sowcal.crops.handbook import Handbook
 from sowcal.crops.records import known
 from sowcal.errors import InputError
@@ -101,12 +102,13 @@ def _words(sowings: list[Sowing], count: int, will_do: int, garden: Garden) -> t
             + (f"; the rest can be {kept}" if kept else "")
         )
     if best > _ALL_AT_ONCE and np.isfinite(best):
-        keeps = f", keeps {row.keeps_weeks:g} weeks" if known(row.keeps_weeks) else ""
-        out.append(f"comes all at once ({_times(best)} weeks' food in the best week){keeps}")
+        keeps = f", keeps {counted(row.keeps_weeks, 'week')}" if known(row.keeps_weeks) else ""
+        food = "a week's food" if _times(best) == "1" else f"{_times(best)} weeks' food"
+        out.append(f"comes all at once ({food} in the best week){keeps}")
     if sowings[0].stands:
         out.append(_life(sowings[0]))
     elif not sowings[0].advised:
-        out.append(f"a gamble: succeeds in {int(10 * max(s.reliability for s in sowings))} years in 10")
+        out.append(f"a gamble: succeeds in {counted(int(10 * max(s.reliability for s in sowings)), 'year')} in 10")
     return tuple(out)
 
 
@@ -118,7 +120,7 @@ def _life(sowing: Sowing) -> str:
     if known(p.years_to_crop) and p.years_to_crop >= 1:
         said.append(f"bears from year {p.years_to_crop + 1:.0f} on")
     if known(p.years_of_life):
-        said.append(f"lives some {p.years_of_life:g} years")
+        said.append(f"lives some {counted(p.years_of_life, 'year')}")
     return ", ".join(said)
 
 

@@ -27,7 +27,7 @@ from sowcal.seasons.season import HAZARDS, Seasons
 __all__ = ["WaterLeft", "on_rain_alone", "rain_fed_seasons", "yield_left"]
 
 _STEP = 7  # days between start days that are followed; between them want of water is nearly straight
-_DROUGHT = HAZARDS.index("drought")
+_WANT = HAZARDS.index("want of water")
 _UNKNOWN = 0.05  # of a season's days may lack a reading of rain
 # Bulbs that ripen in drying soil: Ky of onion in its ripening stage over that of its whole season (0.3 and 1.1 in
 # FAO-33, from memory).
@@ -129,7 +129,7 @@ def rain_fed_seasons(
     -------
     callable
         From crop, way and seasons to seasons: yield fractions times the share that want of water leaves, NaN
-        where rain is not known; hazard 'drought' where it cost more than all the rest.
+        where rain is not known; hazard 'want of water' where it cost more than all the rest.
 
     Raises
     ------
@@ -160,12 +160,12 @@ def rain_fed_seasons(
         depth = basal_of(crop.water, garden.soil_depth, rain_fed=True).rooting_depth
         found = on_rain_alone(weather, crop, followed, last[followed] - followed + 1, garden, fallow(depth))
         left = np.interp(start, followed, found.left)
-        unknown = gaps[last + 1] - gaps[start] > _UNKNOWN * (last - start + 1)
+        unknown = (grown >= fraction.size) | (gaps[last + 1] - gaps[start] > _UNKNOWN * (last - start + 1))
         worse = (1.0 - left) > np.maximum(1.0 - fraction, 0.005)  # False where undecided
         return replace(
             outcome,
             yield_fraction=np.where(unknown, np.nan, fraction * left),
-            hazard=np.where(worse, _DROUGHT, outcome.hazard).astype(outcome.hazard.dtype),
+            hazard=np.where(worse, _WANT, outcome.hazard).astype(outcome.hazard.dtype),
         )
 
     return changed

@@ -22,11 +22,19 @@ _STEP = 7  # days between start days that are followed; between them need is nea
 
 @dataclass(frozen=True, slots=True)
 class StartDayWater:
-    """Litres drawn per m2 of bed by start day of the year, shape (365,): in the median year and in the dry
-    year in ten; NaN where no season could be followed."""
+    """Litres drawn per m2 of bed; NaN where no season could be followed.
+
+    Attributes
+    ----------
+    median, dry_year : numpy.ndarray
+        By start day of the year, shape (365,): in the median year and in the dry year in ten.
+    by_start : numpy.ndarray
+        From each start day of the record, shape (N,).
+    """
 
     median: np.ndarray
     dry_year: np.ndarray
+    by_start: np.ndarray
 
 
 def start_day_water(
@@ -71,6 +79,9 @@ def start_day_water(
     quantiles = np.full((2, rows), np.nan)
     quantiles[:, some] = np.nanquantile(total[some], [0.5, 0.9], axis=1)
     if not some.any():
-        return StartDayWater(np.full(365, np.nan), np.full(365, np.nan))
+        return StartDayWater(np.full(365, np.nan), np.full(365, np.nan), np.full(site.size, np.nan))
+    known = np.isfinite(total)
+    order = np.argsort(index[known])
+    by_start = np.interp(site.start, index[known][order], total[known][order], left=np.nan, right=np.nan)
     around = [np.interp(np.arange(365), days[some], q[some], period=365) for q in quantiles]
-    return StartDayWater(around[0], around[1])
+    return StartDayWater(around[0], around[1], by_start)

@@ -11,15 +11,16 @@ import numpy as np
 from sowcal.errors import InputError
 from sowcal.weather.cf_names import Conversion
 from sowcal.weather.dataset import FILLED, fill_short_gaps
+from sowcal.weather.hemisphere import other_hemisphere, summer_excess
 from sowcal.weather.limits import POSSIBLE
 from sowcal.weather.series import series_dataset
 
 if TYPE_CHECKING:
     import xarray as xr
 
-__all__ = ["LAND", "REFUSED", "SEA", "Cells", "read_cells"]
+__all__ = ["LAND", "OTHER_HALF", "REFUSED", "SEA", "Cells", "read_cells"]
 
-LAND, SEA, REFUSED = 0, 1, 2
+LAND, SEA, REFUSED, OTHER_HALF = 0, 1, 2, 3
 
 
 @dataclass(frozen=True)
@@ -36,7 +37,8 @@ class Cells:
         Dates, shape (N,).
     state : numpy.ndarray of int8
         LAND where there is a record, SEA where there is no value at all, REFUSED where a single site would be
-        refused for too many impossible values. Shape (cells,).
+        refused for too many impossible values, OTHER_HALF where it would be as its seasons are those of the other
+        hemisphere. Shape (cells,).
     filled : numpy.ndarray of int
         Days of which a temperature was filled, not measured. Shape (cells,).
     """
@@ -99,7 +101,9 @@ def read_cells(
             low[cell], high[cell], filled[cell] = _mended(low[cell], high[cell], days, longest_gap)
         except InputError:
             state[cell] = REFUSED
-    return Cells(low, high, latitude.reshape(-1), days, state, filled)
+    place = latitude.reshape(-1)
+    state[(state == LAND) & other_hemisphere(summer_excess(low, high, days), place)] = OTHER_HALF
+    return Cells(low, high, place, days, state, filled)
 
 
 def _sound(low: np.ndarray, high: np.ndarray) -> np.ndarray:

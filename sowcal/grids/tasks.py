@@ -36,7 +36,7 @@ CLASSES = (
     "cannot say",
 )
 WAYS = ("sown outdoors", "set out", "planted")
-LIMITS = (*HAZARDS, "chill unmet", "winter kill", "frost on blossom", "summer kill")
+LIMITS = (*HAZARDS, "chill unmet", "winter too mild", "winter kill", "frost on blossom", "summer kill")
 CROP_FACTS = (
     "suitability_class",
     "reliability",

@@ -10,6 +10,7 @@ is named.
 from __future__ import annotations
 
 import difflib
+import json
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
@@ -21,9 +22,10 @@ from sowcal.errors import InputError
 if TYPE_CHECKING:
     import xarray as xr
 
-__all__ = ["LAPSE_RATE", "WHAT_IFS", "WhatIf", "parse_what_if", "with_what_ifs"]
+__all__ = ["LAPSE_RATE", "MOST_AIR", "WHAT_IFS", "WhatIf", "check_together", "parse_what_if", "with_what_ifs"]
 
 LAPSE_RATE = 6.5  # K per km, ICAO standard atmosphere (from memory)
+MOST_AIR = 10.0  # degC by which all changes together may move the air's daily mean; common practice, no source
 
 
 @dataclass(frozen=True)
@@ -46,6 +48,8 @@ class WhatIf:
         Where the figures come from.
     lifts : bool
         Whether a grower can do it, so that a verdict may name it as a remedy.
+    air : tuple of two float
+        Degrees by which one unit of the amount moves nights and days where it acts in full, warmer positive.
     """
 
     name: str
@@ -57,6 +61,7 @@ class WhatIf:
     effect: Callable[[xr.Dataset, float], xr.Dataset]
     basis: str = "common practice, no source"
     lifts: bool = True
+    air: tuple[float, float] = (0.0, 0.0)
 
 
 def _changed(
@@ -176,14 +181,14 @@ def _warmer(dataset: xr.Dataset, degrees: float) -> xr.Dataset:
 WHAT_IFS: dict[str, WhatIf] = {
     w.name: w
     for w in (
-        WhatIf("shade-cloth", "{:g} per cent shade cloth", "%", 40, 10, 80, _shade_cloth),
-        WhatIf("afternoon-shade", "shade from midday", "", 1, 1, 1, _afternoon_shade),
+        WhatIf("shade-cloth", "{:g} per cent shade cloth", "%", 40, 10, 80, _shade_cloth, air=(0.0, -0.06)),
+        WhatIf("afternoon-shade", "shade from midday", "", 1, 1, 1, _afternoon_shade, air=(0.0, -1.5)),
         WhatIf("mulch", "straw mulch", "", 1, 1, 1, _mulch),
-        WhatIf("irrigation", "watering in the heat", "", 1, 1, 1, _irrigation),
-        WhatIf("fleece", "fleece", "", 1, 1, 1, _fleece),
-        WhatIf("cold-frame", "a cold frame", "", 1, 1, 1, _cold_frame),
-        WhatIf("tunnel", "a walk-in tunnel", "", 1, 1, 1, _tunnel),
-        WhatIf("warm-wall", "a warm wall", "", 1, 1, 1, _warm_wall),
+        WhatIf("irrigation", "watering in the heat", "", 1, 1, 1, _irrigation, air=(0.0, -1.0)),
+        WhatIf("fleece", "fleece", "", 1, 1, 1, _fleece, air=(1.5, 2.0)),
+        WhatIf("cold-frame", "a cold frame", "", 1, 1, 1, _cold_frame, air=(2.5, 6.0)),
+        WhatIf("tunnel", "a walk-in tunnel", "", 1, 1, 1, _tunnel, air=(1.5, 6.0)),
+        WhatIf("warm-wall", "a warm wall", "", 1, 1, 1, _warm_wall, air=(1.5, 1.5)),
         WhatIf(
             "sea-air",
             "sea air that takes {:g} per cent off the daily range",
@@ -206,17 +211,28 @@ WHAT_IFS: dict[str, WhatIf] = {
             "radiation by Allen, Trezza & Tasumi 2006, Agric. For. Meteorol. 139:55-73 (from memory)",
             False,
         ),
-        WhatIf("frost-hollow", "a frost hollow {:g} degC deep", "degC", 2, 0.5, 6, _frost_hollow, lifts=False),
+        WhatIf(
+            "frost-hollow",
+            "a frost hollow {:g} degC deep",
+            "degC",
+            2,
+            0.5,
+            6,
+            _frost_hollow,
+            lifts=False,
+            air=(-1.0, 0.0),
+        ),
         WhatIf(
             "higher",
             "{:g} m higher",
             "m",
             100,
             -1500,
-            3000,
+            1500,
             _higher,
             "ICAO standard atmosphere, 6.5 K per km (from memory)",
             False,
+            (-LAPSE_RATE / 1000.0, -LAPSE_RATE / 1000.0),
         ),
         WhatIf(
             "warmer",
@@ -228,6 +244,7 @@ WHAT_IFS: dict[str, WhatIf] = {
             _warmer,
             "assumption of the asker",
             False,
+            (1.0, 1.0),
         ),
     )
 }
@@ -295,8 +312,58 @@ def parse_what_if(text: str) -> tuple[WhatIf, float, frozenset[int]]:
     return what, value, months
 
 
+def check_together(texts: Sequence[str], already: Sequence[str] = ()) -> None:
+    """Nothing where changes can hold at once.
+
+    The same change stands once, whatever its figure; held to months it may stand again for others
+    (`warmer@6-8=2` and `warmer@12-2=1`). In no month does the mean of night and day move by more than `MOST_AIR` in
+    all, warmer and colder set against each other, each change counted where it acts in full. Sea air and a slope move
+    no mean.
+
+    Parameters
+    ----------
+    texts : sequence of str
+        As `parse_what_if` reads them.
+    already : sequence of str, optional
+        Changes that the days are under.
+
+    Raises
+    ------
+    InputError
+        For a change said twice, too much in all, or as `parse_what_if`.
+    """
+    seen: list[tuple[str, str, frozenset[int]]] = []
+    shift = np.zeros(12)
+    for k, text in enumerate([*already, *texts]):
+        what, value, months = parse_what_if(text)
+        if twice := [other for other, name, held in seen if name == what.name and held & months]:
+            of_plot = (
+                ", the first of which the plot is under already" if k >= len(already) and twice[0] in already else ""
+            )
+            raise InputError(
+                f"{what.name} is there twice ({twice[0]} and {text.strip()}{of_plot}); leave the one that is meant",
+                where="--with",
+            )
+        seen.append((text.strip(), what.name, months))
+        shift[[m - 1 for m in months]] += 0.5 * sum(what.air) * value
+    if (most := np.abs(shift).max()) > MOST_AIR + 1e-9:
+        raise InputError(
+            f"{', '.join(text for text, _, _ in seen)} come to {most:.4g} degC of the day's mean together, and all "
+            f"changes may come to {MOST_AIR:g} degC at most; leave one out or make it smaller",
+            where="--with",
+        )
+
+
 def with_what_ifs(dataset: xr.Dataset, texts: Sequence[str]) -> xr.Dataset:
-    """The dataset changed by several what-ifs, one after the other, and what was done in its history."""
+    """The dataset changed by several what-ifs, one after the other, and what was done in its history.
+
+    Raises
+    ------
+    InputError
+        As `check_together`, with the changes that the dataset is under already.
+    """
+    already = json.loads(dataset.attrs.get("changes", "[]"))
+    check_together(texts, already)
     for text in texts:
         what, value, months = parse_what_if(text)
         changed = what.effect(dataset, value)
@@ -309,4 +376,6 @@ def with_what_ifs(dataset: xr.Dataset, texts: Sequence[str]) -> xr.Dataset:
         dataset = changed
         before = dataset.attrs.get("what_ifs")
         dataset.attrs["what_ifs"] = f"{before}; {said}" if before else said
+    if texts:
+        dataset.attrs["changes"] = json.dumps([*already, *(text.strip() for text in texts)])
     return dataset

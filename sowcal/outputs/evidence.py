@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from sowcal.counted import counted
 from sowcal.outputs.days import day_of_year, day_text, span_text, whole_year
 from sowcal.outputs.wording import in_ten, three_words, within_error
 from sowcal.suitability.results import CropVerdict, Window
 
-__all__ = ["change_words", "evidence_sentences", "is_perennial", "limit_words", "per_cent", "picked_words"]
+__all__ = ["change_words", "evidence_sentences", "is_perennial", "limit_words", "odds_verb", "per_cent", "picked_words"]
 
 _BASIS = {
     "published": "read in a published source",
@@ -18,7 +19,6 @@ _BASIS = {
     "grower's own": "your own value",
 }
 _FIGURES = {
-    "winter_mean_degC": "winter mean {} °C",
     "summer_mean_degC": "summer mean {} °C",
     "coldest_degC": "coldest night of the rest season {} °C",
     "hottest_spell_d": "longest spell of killing heat {} days",
@@ -33,6 +33,13 @@ def per_cent(share: float) -> str:
 def is_perennial(verdict: CropVerdict) -> bool:
     """Whether a verdict speaks of years lived, as those of perennials do."""
     return "years_lived" in verdict.evidence
+
+
+def odds_verb(verdict: CropVerdict) -> str:
+    """What a crop does in the years of its odds."""
+    if "as_a_winter_annual" in verdict.evidence:
+        return "has a winter to grow in"
+    return "crops" if is_perennial(verdict) else "works"
 
 
 def limit_words(verdict: CropVerdict) -> str:
@@ -63,43 +70,69 @@ def _model(model: str) -> str:
 
 
 def _chill(evidence: Mapping[str, Any]) -> list[str]:
+    out = []
     chill = evidence.get("chill")
-    if not isinstance(chill, Mapping):
-        return []
-    low, middle, high = chill["had_in_10_50_90_per_cent_of_years"]
-    least, most = chill["needs"]
-    return [
-        f"Winter chill here {middle} ({low} to {high} in 8 years of 10), needed {least:g} to {most:g} "
-        f"({_model(chill['model'])})"
-    ]
+    if isinstance(chill, Mapping):
+        low, middle, high = chill["had_in_10_50_90_per_cent_of_years"]
+        least, most = chill["needs"]
+        needed = f"{least:g}" if least == most else f"{least:g} to {most:g} by the sort"
+        judged = "" if least == most else f"judged for one that wants {chill['judged_at']:g}: "
+        out.append(
+            f"Winter chill here {middle} ({low} to {high} in 8 years of 10), needed {needed} "
+            f"({_model(chill['model'])}); {judged}short of it in {chill['years_short']} of "
+            f"{evidence['years_decided']} years"
+        )
+    wanted = evidence.get("winter_mean_wanted_degC")
+    if wanted is not None and "winter_mean_degC" in evidence:
+        out.append(
+            f"Winter mean here {evidence['winter_mean_degC']:g} °C; winters up to {wanted[0]:g} °C leave a full crop, "
+            f"from {wanted[1]:g} °C none"
+        )
+    return out
 
 
 def _years(evidence: Mapping[str, Any]) -> list[str]:
     out = []
     decided = evidence.get("years_decided")
+    as_annual = evidence.get("as_a_winter_annual")
+    if isinstance(as_annual, Mapping):
+        out.append(
+            f"As a winter annual it has a winter to grow in: {as_annual['years']} of {decided} years, with "
+            f"{per_cent(as_annual['growth_left'])} of its growth on average"
+        )
     if "years_lived" in evidence:
-        out.append(f"Lives through {evidence['years_lived']} of {decided} years, crops in {evidence['years_cropped']}")
-    if (runs := evidence.get("runs_of_5_years_survived")) is not None:
+        kept = "Kept as a perennial it lives" if as_annual else "Lives"
+        lived = f"{evidence['years_lived']} of {counted(int(decided or 0), 'year')}"
+        out.append(f"{kept} through {lived}, crops in {evidence['years_cropped']}")
+    runs = evidence.get("runs_of_5_years_survived")
+    if "years_lived" in evidence and runs is None:
+        out.append("The record holds no five whole years in a row, so that nothing is said of them")
+    if runs is not None:
         often = runs if isinstance(runs, str) else in_ten(float(runs)).replace(" in ", " times in ")
         out.append(f"Lives through five years in a row {often}")
     if (share := evidence.get("share_of_a_full_crop")) is not None:
         out.append(f"Gives {per_cent(float(share))} of a full crop on average")
     if words := picked_words(evidence):
-        out.append(f"Picked {words} in the middle year")
+        out.append(f"Picked {words} in the middle of the years that crop")
     return out
 
 
 def _spoiled(evidence: Mapping[str, Any]) -> list[str]:
     out = []
+    if isinstance(takes := evidence.get("takes_of_a_full_crop"), Mapping):
+        said = ", ".join(f"{three_words(str(h), perennial=True)} {per_cent(share)}" for h, share in takes.items())
+        out.append(f"Taken from a full crop on average: {said}")
     for key, count in evidence.items():
         if key.startswith("years_of_"):
             words = three_words(key[len("years_of_") :].replace("_", " "), perennial=True)
-            out.append(f"{words[0].upper()}{words[1:]} in {count} {'year' if count == 1 else 'years'}")
+            out.append(f"{words[0].upper()}{words[1:]}: more than half lost in {counted(count, 'year')}")
     return out
 
 
 def _figures(evidence: Mapping[str, Any]) -> list[str]:
-    known = [words.format(f"{evidence[k]:g}") for k, words in _FIGURES.items() if k in evidence]
+    known = [
+        words.format(f"{evidence[k]:g}").replace(" 1 days", " 1 day") for k, words in _FIGURES.items() if k in evidence
+    ]
     known = [
         "no spell of killing heat" if words == _FIGURES["hottest_spell_d"].format("0") else words for words in known
     ]
@@ -125,20 +158,53 @@ def _behind(evidence: Mapping[str, Any]) -> list[str]:
     return out
 
 
+def _stopped(evidence: Mapping[str, Any]) -> list[str]:
+    """Of an annual that is advised on no day, or on any: what stops the best start that there is."""
+    hazard, share = evidence.get("hazard"), evidence.get("share_of_years")
+    if hazard is None or not isinstance(share, (int, float)) or "with_water_enough" in evidence:
+        return []
+    if isinstance(evidence.get("window"), Window) and "best_start" not in evidence:
+        fails = f"{three_words(str(hazard))}, {per_cent(share)} of years"
+        return [f"No day of the year is closed to it; what fails from the best: {fails}"]
+    if not isinstance(best := evidence.get("best_start"), Mapping):
+        return [f"No start day of the year works; mostly {three_words(str(hazard))}, {per_cent(share)} of years"]
+    start, works = _start_words(best)
+    fails = f"{three_words(str(hazard))} in {per_cent(share)}"
+    return [f"The best start there is, {start}, works in {works} of years; {fails}"]
+
+
+def _start_words(start: Mapping[str, Any]) -> tuple[str, str]:
+    """A start day, and the share of years in which it works."""
+    day = day_text(day_of_year(str(start["date"])))
+    return f"{start['way']} about {day}", per_cent(float(start["works_in_share_of_years"]))
+
+
+def _thirst(evidence: Mapping[str, Any]) -> list[str]:
+    """Of an annual that want of water takes: what its best start would draw, and what it would bring."""
+    enough = evidence.get("with_water_enough")
+    if not isinstance(enough, Mapping):
+        return []
+    start, works = _start_words(enough)
+    takes = per_cent(float(evidence.get("share_of_years", 0.0)))
+    out = [f"With all the water it asks for, {start}, it works in {works} of years; want of it takes {takes} of years"]
+    if (litres := evidence.get("litres_per_m2_in_a_dry_year")) is not None:
+        out.append(
+            f"That start draws {litres} litres per square metre in a dry year; "
+            f"{evidence.get('litres_per_m2_allowed', 0):g} are allowed"
+        )
+    return out
+
+
 def _window(evidence: Mapping[str, Any]) -> list[str]:
     """The best window of an annual, and how often it works."""
     window = evidence.get("window")
     if not isinstance(window, Window):
-        hazard = evidence.get("hazard")
-        share = evidence.get("share_of_years")
-        if hazard is None or not isinstance(share, (int, float)):
-            return []
-        return [f"On its worst start days {per_cent(share)} of years fail: {three_words(str(hazard))}"]
+        return []
     low, high = window.interval
     out = [
         f"Best {evidence.get('way', 'started')} {span_text(window.start, window.end)}, "
         f"best of all about {day_text(window.best)}",
-        f"Works in {per_cent(window.reliability)} of {window.years_decided} years "
+        f"Works in {per_cent(window.reliability)} of {counted(window.years_decided, 'year')} "
         f"(95 per cent interval {per_cent(low)} to {per_cent(high)})",
         f"Gives {per_cent(window.yield_fraction)} of a full crop on average",
     ]
@@ -149,11 +215,11 @@ def _window(evidence: Mapping[str, Any]) -> list[str]:
         out.append(f"Sown under cover first, {span_text(*window.raise_under_cover)}")
     if (p := window.first_picking) is not None:
         out.append(
-            f"Picked first about {day_text(p.p50)}, {p.days_after_start} days on "
+            f"Picked first about {day_text(p.p50)}, {counted(p.days_after_start, 'day')} on "
             f"({day_text(p.p10)} to {day_text(p.p90)} in 8 years of 10)"
         )
     if isinstance(days := evidence.get("days_recommended"), int):
-        out.append(f"Advised on {days} days of the year" if days else "Advised on no day of the year")
+        out.append(f"Advised on {counted(days, 'day')} of the year" if days else "Advised on no day of the year")
     return out
 
 
@@ -170,5 +236,5 @@ def _thermometer(evidence: Mapping[str, Any]) -> list[str]:
 
 def evidence_sentences(verdict: CropVerdict) -> list[str]:
     """A verdict's evidence, a sentence each, without full stops."""
-    parts = (_years, _window, _thermometer, _chill, _spoiled, _figures, _behind)
+    parts = (_years, _window, _stopped, _thirst, _thermometer, _chill, _spoiled, _figures, _behind)
     return [sentence for part in parts for sentence in part(verdict.evidence)]

@@ -16,7 +16,7 @@ from sowcal.outputs.figure_ribbons import LANE, draw_key, draw_ribbon
 from sowcal.outputs.figure_style import A4, FAINT, INK, STYLE, new_figure, shown
 from sowcal.outputs.ribbons import Cells, CropRibbons, apart, crop_ribbons, weeks
 from sowcal.outputs.screen import wrap
-from sowcal.outputs.wording import NO_PROMISE, at_best, odds_text, reason, record_text
+from sowcal.outputs.wording import NO_PROMISE, at_best, named_with_water, odds_text, reason, record_text
 from sowcal.suitability.results import SowingChart
 
 if TYPE_CHECKING:
@@ -176,14 +176,14 @@ def _listed(sheet: _Sheet, gambles_drawn: bool) -> list[tuple[str, bool]]:
     gambles, shut = apart(sheet.chart)
     out: list[tuple[str, bool]] = []
     if gambles and not gambles_drawn:
-        out.append(("A gamble here: dates that work in fewer years than asked for", True))
+        out.append(("A gamble here: works in fewer years than asked for; a perennial may live too briefly", True))
         for line in gambles:
-            out.append((f"{line.crop}: {at_best(line)}, {reason(line)}", False))
+            out.append((f"{named_with_water(line)}: {at_best(line)}, {reason(line)}", False))
     if shut:
         out.append(("No dates here", True))
         by_reason: dict[str, list[str]] = {}
         for line in shut:
-            by_reason.setdefault(reason(line), []).append(line.crop)
+            by_reason.setdefault(reason(line), []).append(named_with_water(line))
         for why in sorted(by_reason):
             text = f"{why}: {', '.join(by_reason[why])}"
             out += [(part, False) for part in wrap(shown(text), sheet.letters - 12, later="    ")]

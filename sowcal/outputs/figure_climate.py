@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from sowcal.climate.summary_definitions import definitions
 from sowcal.climate.summary_record import ClimateSummary
 from sowcal.errors import InputError
 from sowcal.outputs.days import MONTH_LENGTHS, MONTH_STARTS, MONTHS, YEAR, date_text, day_text
@@ -133,7 +134,9 @@ def _heat(axes: Axes, places: Sequence[ClimateSummary]) -> None:
 
 def _frost(axes: Axes, place: ClimateSummary, k: int, name: str) -> None:
     """A bar a year from the last spring frost to the first autumn frost."""
-    title = f"Free of frost, year by year{name}"
+    what = definitions()["frost_days"].short.replace("degC", "°C")
+    what = "" if name else f" (no {what})"  # beside another place there is no room
+    title = f"Free of frost{what}, year by year{name}"
     years = place.frost_by_year
     spring, autumn = place.last_spring_frost, place.first_autumn_frost
     if place.years_without_frost == 1.0:
@@ -155,13 +158,16 @@ def _frost(axes: Axes, place: ClimateSummary, k: int, name: str) -> None:
         )
 
 
-def _facts(place: ClimateSummary) -> str:
-    """Warmth, chill and zone in a line; what is not known is left out."""
+def _facts(place: ClimateSummary, *, brief: bool = False) -> str:
+    """Warmth, chill and zone in a line; what is not known is left out, and `brief` names chill by one measure."""
+    short = {name: d.short.replace("degC", "°C") for name, d in definitions(place.latitude).items()}
     said = []
     if place.growing_degree_days is not None:
-        said.append(f"warmth to grow {place.growing_degree_days:.0f} °C days above 10 °C")
+        said.append(f"warmth {place.growing_degree_days:.0f} °C days ({short['growing_degree_days']})")
     if place.chill_portions is not None:
-        hours = "" if place.chill_hours is None else f" ({place.chill_hours:.0f} hours of 0 to 7.2 °C)"
+        hours = ""
+        if place.chill_hours is not None and not brief:
+            hours = f" ({place.chill_hours:.0f} hours of {short['chill_hours'].partition(',')[0]})"
         said.append(f"winter chill {place.chill_portions:.0f} portions{hours}")
     if place.hardiness_zone is not None:
         said.append(f"hardiness zone {place.hardiness_zone}")
@@ -218,7 +224,7 @@ def climate_figures(
             _legend(figure, places, 0.95)
         for k, place in enumerate(places):
             name = f"{shown(place.site)[:24]}: " if len(places) == 2 else ""
-            facts = _facts(place)
+            facts = _facts(place, brief=bool(name))
             line = f"{name}{facts}" if name else facts[:1].upper() + facts[1:]
             figure.text(0.085, (0.925 if name else 0.94) - 0.016 * k, line if facts else "", fontsize=7.5, va="top")
         for low, high, draw in (
@@ -235,6 +241,7 @@ def climate_figures(
         record = "; ".join(record_text(r) for p in places if (r := record_of_summary(p)) is not None)
         made_by = replace(places[0].made_by, records=tuple(r for p in places for r in p.made_by.records)).short()
         date = f"issued {date_text(issued)}" if issued else ""
-        figure.text(0.085, 0.02, f"{f'Rests on {record}. ' if record else ''}{made_by}", fontsize=7)
+        figure.text(0.085, 0.032, f"Rests on {record}." if record else "", fontsize=7)
+        figure.text(0.085, 0.02, made_by, fontsize=7)
         figure.text(0.94, 0.02, date, fontsize=7, ha="right")
         return [figure]

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from sowcal.counted import counted
 from sowcal.garden.plan import GardenPlan
 from sowcal.outputs.days import MONTH_STARTS, MONTHS, day_text
 from sowcal.outputs.figure_style import FAINT, INK, STYLE, new_figure, shown
@@ -57,7 +58,7 @@ def _story(plan: GardenPlan) -> str:
     if store.first_dry is not None:
         parts.append(f"first about {day_text(store.first_dry)}")
     if store.lasts is not None:
-        parts.append(f"a full store lasts {store.lasts:.0f} days from 1 {store.month_name}")
+        parts.append(f"a full store lasts {counted(round(store.lasts), 'day')} from 1 {store.month_name}")
     if store.size_for_9_in_10:
         parts.append(f"{round(store.size_for_9_in_10, -2):,.0f} litres would last 9 years in 10")
     return ", ".join(parts)

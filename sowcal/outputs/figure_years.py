@@ -23,6 +23,7 @@ __all__ = ["years_figures"]
 
 _ROWS = (
     ("chill unmet", "winter chill"),
+    ("winter too mild", "cold enough a winter"),
     ("winter kill", "life through the cold"),
     ("frost on blossom", "blossom past frost"),
     ("frost", "growth and fruit past frost"),

@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
+import errno
+import io
+import os
 from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sowcal.errors import InputError
-from sowcal.weather.written_whole import written_whole
+from sowcal.weather.written_whole import write_whole
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-__all__ = ["PICTURES", "need_form", "page_path", "write_beside", "write_output", "write_text"]
+__all__ = ["PICTURES", "need_form", "need_place", "page_path", "write_bytes", "write_output", "write_text"]
 
 PICTURES = (".png", ".svg", ".pdf")
+_NO_ROOM = (errno.ENOSPC, errno.EFBIG, errno.EDQUOT, errno.EIO)
 _DPI = 150  # pixels an inch: small print stays sharp on paper
 # One fixed salt makes the ids inside an SVG the same in every run.
 _SETTINGS: Any = {"svg.hashsalt": "sowcal", "svg.fonttype": "path", "pdf.fonttype": 42}
@@ -25,58 +29,50 @@ def page_path(path: Path, page: int) -> Path:
     return path if page == 1 else path.with_name(f"{path.stem}-{page}{path.suffix}")
 
 
-def write_beside(path: Path, write: Callable[[Path], None]) -> None:
-    """Write beside the file and rename, so that nobody ever reads half of one."""
-    begun = False
+def write_bytes(path: Path, data: bytes | memoryview) -> list[Path]:
+    """A file, whole or not at all.
+
+    Raises
+    ------
+    InputError
+        Where the place cannot be written to, or has no room.
+    """
     try:
-        with written_whole(path) as beside:
-            begun = True
-            write(beside)
+        write_whole(path, data)
     except OSError as error:
-        if begun:
+        if error.errno in _NO_ROOM:
             raise InputError(f"could not be written ({error.strerror})", where=str(path)) from None
         raise InputError(
             f"cannot write there ({error.strerror}); name a folder that exists and may be written to",
             where=str(path),
         ) from None
+    return [path]
 
 
 def write_text(path: Path, text: str) -> list[Path]:
     """A text in UTF-8 with line feeds."""
-
-    def write(beside: Path) -> None:
-        # a name of bytes that are no text comes as lone surrogates: written as \udcff, which JSON reads again
-        beside.write_bytes(text.encode("utf-8", "backslashreplace"))
-
-    write_beside(path, write)
-    return [path]
+    # a name of bytes that are no text comes as lone surrogates: written as \udcff, which JSON reads again
+    return write_bytes(path, text.encode("utf-8", "backslashreplace"))
 
 
 def _write_pdf(path: Path, pages: list[Figure]) -> list[Path]:
     from matplotlib.backends.backend_pdf import PdfPages
 
-    def write(beside: Path) -> None:
-        with PdfPages(beside, metadata={"Creator": "sowcal", "Producer": "sowcal", "CreationDate": None}) as pdf:
-            for page in pages:
-                pdf.savefig(page)
-
-    write_beside(path, write)
-    return [path]
+    made = io.BytesIO()
+    with PdfPages(made, metadata={"Creator": "sowcal", "Producer": "sowcal", "CreationDate": None}) as pdf:
+        for page in pages:
+            pdf.savefig(page)
+    return write_bytes(path, made.getbuffer())
 
 
 def _write_pages(path: Path, pages: list[Figure]) -> list[Path]:
     suffix = path.suffix.lower()
     metadata: dict[str, Any] = {"Software": "sowcal"} if suffix == ".png" else {"Creator": "sowcal", "Date": None}
-    out = []
-    for number, page in enumerate(pages, 1):
-
-        def write(beside: Path, page: Figure = page) -> None:
-            page.savefig(beside, format=suffix[1:], dpi=_DPI, metadata=metadata)
-
-        target = page_path(path, number)
-        write_beside(target, write)
-        out.append(target)
-    return out
+    made = []
+    for page in pages:
+        made.append(io.BytesIO())
+        page.savefig(made[-1], format=suffix[1:], dpi=_DPI, metadata=metadata)
+    return [p for k, held in enumerate(made, 1) for p in write_bytes(page_path(path, k), held.getbuffer())]
 
 
 def need_form(path: str | Path, forms: Iterable[str]) -> None:
@@ -89,6 +85,18 @@ def need_form(path: str | Path, forms: Iterable[str]) -> None:
     if path.suffix:
         raise InputError(f"this answer cannot be written as {path.suffix}; end the name in {wanted}", where=str(path))
     raise InputError(f"the name has no ending to tell the form of the file; end it in {wanted}", where=str(path))
+
+
+def need_place(path: str | Path) -> None:
+    """Nothing where a file may be written to a path; else an InputError."""
+    path = Path(path)
+    if os.path.isdir(path):
+        from sowcal.weather.gridded import is_zarr
+
+        if not is_zarr(path):
+            raise InputError("there is a folder of this name; name another file", where=str(path))
+    if not os.path.isdir(path.parent) or not os.access(path.parent, os.W_OK):
+        raise InputError("cannot write there; name a folder that exists and may be written to", where=str(path))
 
 
 def _of(answer: Any) -> Any:

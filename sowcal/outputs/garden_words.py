@@ -7,6 +7,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from sowcal.counted import counted
 from sowcal.garden.plan import GardenPlan
 from sowcal.garden.plant_lines import PlantLine
 from sowcal.outputs.days import MONTH_STARTS, YEAR, day_text, month_of
@@ -97,7 +98,7 @@ def in_short(plan: GardenPlan) -> list[str]:
             out.append(f"A full store of {litres(store.capacity)} litres lasts all year.")
         else:
             out.append(
-                f"A full store of {litres(store.capacity)} litres lasts {store.lasts:.0f} days from 1 "
+                f"A full store of {litres(store.capacity)} litres lasts {counted(round(store.lasts), 'day')} from 1 "
                 f"{store.month_name} ({store.lasts_dry_year:.0f} in the worst year in ten)."
             )
     if plan.gravity is not None and _gravity_fed(plan):
@@ -185,17 +186,17 @@ def store_notes(plan: GardenPlan) -> list[str]:
         return ["Nothing draws on it."]
     out = []
     if store.chance_dry == 0:
-        out.append(f"It ran dry in none of {len(store.years)} years.")
+        out.append(f"It ran dry in none of {counted(len(store.years), 'year')}.")
     elif store.capacity <= 0 and plan.garden.water.refill <= 0 and plan.garden.water.roof <= 0:
         out.append(
             f"There is no store: {litres(store.refill_wanted)} litres are wanting in the median year, on "
-            f"{store.days_dry:.0f} days."
+            f"{counted(round(store.days_dry), 'day')}."
         )
     else:
         first = f", first about {day_text(store.first_dry)}" if store.first_dry is not None else ""
         out.append(
-            f"It runs dry {_odds(store.chance_dry)}; in the median year on {store.days_dry:.0f} "
-            f"days{first}, and {litres(store.refill_wanted)} litres are wanting."
+            f"It runs dry {_odds(store.chance_dry)}; in the median year on "
+            f"{counted(round(store.days_dry), 'day')}{first}, and {litres(store.refill_wanted)} litres are wanting."
         )
     runs_in = float(np.median([y.inflow for y in store.years]))
     if store.size_for_9_in_10 is None:
@@ -213,7 +214,10 @@ def store_notes(plan: GardenPlan) -> list[str]:
         how = "with the same roof and refill" if water.roof or water.refill else "filled once a year"
         out.append(f"{litres(store.size_for_9_in_10)} litres would last 9 years in 10, {how}.")
     good = [h for h in plan.helps if h.saves > 0.01 * plan.need.year(0.5)]
-    out += [f"{h.change} would save {litres(h.saves)} litres a year and leave {h.days_dry:.0f} dry days" for h in good]
+    out += [
+        f"{h.change} would save {litres(h.saves)} litres a year and leave {counted(round(h.days_dry), 'dry day')}"
+        for h in good
+    ]
     out += [f"{h.change} would save next to nothing" for h in plan.helps if h not in good]
     return [_sentence(text) for text in out]
 
@@ -244,7 +248,7 @@ def hand_notes(plan: GardenPlan) -> list[str]:
     if hand.can.max(initial=0.0) <= 0:
         return ["There is nothing to water."]
     out = [
-        f"In the thirstiest week a 10 litre can takes {hand.can[week]:.0f} minutes a day, a hose of "
+        f"In the thirstiest week a 10 litre can takes {counted(round(hand.can[week]), 'minute')} a day, a hose of "
         f"{plan.garden.water.hose:g} l/min {hand.hose[week]:.0f}."
     ]
     for tool, stops in (("the can", hand.can_stops), ("the hose", hand.hose_stops)):
@@ -253,5 +257,5 @@ def hand_notes(plan: GardenPlan) -> list[str]:
         else:
             out.append(f"With {tool} it never takes more than half an hour a day.")
     if plan.minutes is not None and _gravity_fed(plan):
-        out.append(f"The drip lines run {plan.minutes:.0f} minutes a day in that week.")
+        out.append(f"The drip lines run {counted(round(plan.minutes), 'minute')} a day in that week.")
     return out

@@ -25,6 +25,7 @@ from sowcal.suitability.results import (
     Outside,
     Record,
     SowingChart,
+    WantOfWater,
     WayResult,
     Window,
 )
@@ -126,6 +127,17 @@ def _way(way: WayResult) -> dict[str, Any]:
         "possible": [_window(w) for w in way.possible],
         "outside": [_outside(o) for o in way.outside],
         "daily": daily,
+        **({"want_of_water": _want_of_water(way.want_of_water)} if way.want_of_water else {}),
+    }
+
+
+def _want_of_water(found: WantOfWater) -> dict[str, Any]:
+    """Dates that the water asked for took: the best of them, and the litres that it draws per m2 in a dry year."""
+    return {
+        "best": month_day(found.day),
+        "reliability": _number(found.reliability),
+        "litres_per_m2": _number(found.litres),
+        "litres_per_m2_allowed": _number(found.most),
     }
 
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from importlib.resources import files
 
 from sowcal.climate.summary_record import ClimateSummary
+from sowcal.counted import counted
 from sowcal.garden.plan import GardenPlan
 from sowcal.outputs.page_chart import chart_section
 from sowcal.outputs.page_compare import compare_section
@@ -84,7 +85,8 @@ def _lead(place: Place) -> Html:
     chancy = sum(v.suitability == "S3" for v in place.verdicts)
     away = sum(v.suitability == "N" for v in place.verdicts)
     silent = sum(v.suitability is None for v in place.verdicts)
-    said = f"Carries {carried} of {len(place.verdicts)} crops at {odds_text(place.chart.reliability_asked)}; "
+    asked = odds_text(place.chart.reliability_asked)
+    said = f"Carries {carried} of {counted(len(place.verdicts), 'crop')} at {asked}; "
     said += f"{chancy} are a gamble and {away} do not fit"
     said += f"; of {silent} nothing can be said." if silent else "."
     return tag("p", said, class_="lead")

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from sowcal.counted import counted
 from sowcal.outputs.days import MONTHS, month_of, span_days
 from sowcal.outputs.evidence import evidence_sentences, limit_words
 from sowcal.outputs.families import family_name
@@ -20,7 +21,7 @@ from sowcal.outputs.page_words import (
     window_words,
 )
 from sowcal.outputs.ribbons import Cells, CropRibbons, Ribbon, apart, crop_ribbons, weeks
-from sowcal.outputs.wording import odds_text, reason
+from sowcal.outputs.wording import named_with_water, odds_text, reason
 from sowcal.suitability.results import CropSeasons, CropVerdict, SowingChart, WayResult, Window
 
 __all__ = ["chart_section", "verdict_chip"]
@@ -87,7 +88,9 @@ def _pickings(drawing: _Drawing, line: CropSeasons) -> Html | None:
     windows = [(w.way, window.first_pickings) for w in line.starts for window in w.windows or w.possible]
     known = [day for _, pickings in windows for _, day in pickings]
     failed = sum(day is None for day in known)
-    words = f"{line.crop}, first picking in each year; {len(known) - failed} of {len(known)} starts bring a crop."
+    words = (
+        f"{line.crop}, first picking in each year; a crop from {len(known) - failed} of {counted(len(known), 'start')}."
+    )
     picture = pickings_picture(windows, drawing.cells.start_month, words)
     if picture is None:
         return None
@@ -242,7 +245,11 @@ def chart_section(chart: SowingChart, verdicts: dict[str, CropVerdict], key: str
     if gambles:
         parts += [
             tag("h4", "A gamble here"),
-            tag("p", f"No start day keeps the {odds_text(chart.reliability_asked)} asked for."),
+            tag(
+                "p",
+                f"No start day keeps the {odds_text(chart.reliability_asked)} asked for; a perennial may keep them "
+                "and not live long.",
+            ),
             tag(
                 "div",
                 _heads(start_month),
@@ -251,6 +258,6 @@ def chart_section(chart: SowingChart, verdicts: dict[str, CropVerdict], key: str
             ),
         ]
     if none:
-        items = [tag("li", tag("b", c.crop), f" {reason(c)}") for c in sorted(none, key=lambda c: c.crop)]
+        items = [tag("li", tag("b", named_with_water(c)), f" {reason(c)}") for c in sorted(none, key=lambda c: c.crop)]
         parts += [tag("h4", "Not here"), tag("ul", *items, class_="away")]
     return join(*parts)

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from sowcal.climate.summary_definitions import ABOVE, definitions
 from sowcal.climate.summary_record import ClimateSummary
+from sowcal.counted import counted
 from sowcal.outputs.days import MONTHS, day_of_year, day_text, span_text
 from sowcal.outputs.page_chart import verdict_chip
 from sowcal.outputs.page_html import Html, join, tag
@@ -17,16 +19,15 @@ from sowcal.suitability.results import CompareResult, CropVerdict
 
 __all__ = ["compare_section"]
 
+_SHORT = {name: d.short.replace("degC", "°C") for name, d in definitions().items()}
 _FIGURES = (
     ("last spring frost, middle year", "last_spring_frost", "date"),
     ("first autumn frost, middle year", "first_autumn_frost", "date"),
     ("frost-free days, middle year", "frost_free_days", "odds"),
-    ("frost days a year", "frost_days", "number"),
-    ("warmth to grow, °C days above 10 °C", "growing_degree_days", "number"),
-    ("days above 30 °C", "hot_days_30", "sum"),
-    ("days above 35 °C", "hot_days_35", "sum"),
-    ("nights above 20 °C", "warm_nights_20", "sum"),
-    ("winter chill, portions", "chill_portions", "number"),
+    (f"frost days a year ({_SHORT['frost_days']})", "frost_days", "number"),
+    (f"warmth to grow, °C days ({_SHORT['growing_degree_days']})", "growing_degree_days", "number"),
+    *((words.replace("degC", "°C"), name, "sum") for name, words in ABOVE.items()),
+    ("winter chill, portions (dynamic model)", "chill_portions", "number"),
     ("rain, mm a year", "pr", "sum"),
     ("water a lawn would use, mm a year", "reference_evapotranspiration", "sum"),
 )
@@ -70,7 +71,7 @@ def _months_beside(sites: Sequence[str], climates: Sequence[ClimateSummary]) -> 
 
 def _later(days: object) -> str:
     n = int(days) if isinstance(days, (int, float)) else 0
-    return "same" if n == 0 else f"{abs(n)} days {'later' if n > 0 else 'earlier'}"
+    return "same" if n == 0 else f"{counted(abs(n), 'day')} {'later' if n > 0 else 'earlier'}"
 
 
 def _moved(result: CompareResult) -> Html | None:

@@ -144,6 +144,7 @@ def garden_section(plan: GardenPlan, start_month: int = 1) -> Html:
     parts = [
         tag("h2", plan.garden.name),
         tag("p", f"On the weather of {plan.site}; {garden_facts(plan)}", class_="where"),
+        *[tag("p", f"Mind: {finding.line}.", class_="mind") for finding in plan.record.findings],
         _list(in_short(plan), "lead"),
         *_part("How many plants", "plants", _plants(plan), _list(plant_notes(plan))),
         *_part("Beds by month", "beds", _beds(plan), _list(bed_notes(plan))),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from sowcal.counted import counted
 from sowcal.outputs.page_chart import verdict_chip
 from sowcal.outputs.page_html import Html, join, tag
 from sowcal.outputs.page_tables import scroll_table
@@ -20,7 +21,7 @@ def _fold(words: str, now: dict[str, CropVerdict], then: Sequence[CropVerdict]) 
     pairs = [(now[v.crop], v) for v in then if v.crop in now and now[v.crop].word != v.word]
     lifted = [p for p in pairs if GRADES.get(p[1].word, 9) < GRADES.get(p[0].word, 9)]
     lowered = [p for p in pairs if p not in lifted]
-    said = f"With {words}: {len(lifted)} crops do better, {len(lowered)} worse"
+    said = f"With {words}: better for {counted(len(lifted), 'crop')}, worse for {len(lowered)}"
     if not pairs:
         return tag("p", f"With {words}: no crop's verdict changes.")
     rows = [

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from sowcal.counted import counted
 from sowcal.outputs.days import day_text, span_text
 from sowcal.outputs.evidence import per_cent
 from sowcal.outputs.wording import three_words, years_in_ten
@@ -30,14 +31,15 @@ def window_words(way: WayResult, window: Window, *, advised: bool) -> tuple[str,
     out = f", best about {day_text(window.best)}." if advised else ": a gamble."
     low, high = window.interval
     out += (
-        f" Works {years_in_ten(window.reliability)} ({window.years_decided} years judged; "
+        f" Works {years_in_ten(window.reliability)} ({counted(window.years_decided, 'year')} judged; "
         f"give or take, {per_cent(low)} to {per_cent(high)})."
     )
     if window.raise_under_cover:
         out += f" Sow under cover {span_text(*window.raise_under_cover)}."
     if (picking := window.first_picking) is not None:
         out += (
-            f" From the best day, picking begins about {day_text(picking.p50)}, {picking.days_after_start} days on "
+            f" From the best day, picking begins about {day_text(picking.p50)}, "
+            f"{counted(picking.days_after_start, 'day')} on "
             f"({day_text(picking.p10)} to {day_text(picking.p90)} in 8 years of 10)"
         )
         out += "." if window.last_picking is None else f" and ends about {day_text(window.last_picking)}."

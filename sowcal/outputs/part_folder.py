@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import contextlib
+import io
 import os
 import re
+import shutil
 import zipfile
 from pathlib import Path
 
@@ -12,9 +14,9 @@ import numpy as np
 
 from sowcal.errors import InputError
 from sowcal.weather.whole_file import opened
-from sowcal.weather.written_whole import HALF, written_whole
+from sowcal.weather.written_whole import HALF, write_whole
 
-__all__ = ["PartFolder", "parts_of"]
+__all__ = ["PartFolder", "parts_of", "remove"]
 
 _MOST_BLOCK = 500_000_000  # bytes of one block unpacked; blocks of 64 cells have a few MB
 _OURS = re.compile(r"[0-9a-f]{32}-y\d+-\d+-x\d+-\d+\.npz")
@@ -23,6 +25,14 @@ _OURS = re.compile(r"[0-9a-f]{32}-y\d+-\d+-x\d+-\d+\.npz")
 def parts_of(out: Path) -> Path:
     """Folder of the finished blocks of an output: `.map.nc.parts` beside `map.nc`."""
     return out.with_name(f".{out.name}.parts")
+
+
+def remove(path: Path) -> None:
+    """Take away a file, or a folder with all that is in it, where there is one."""
+    if path.is_dir() and not path.is_symlink():
+        shutil.rmtree(path, ignore_errors=True)
+    else:
+        path.unlink(missing_ok=True)
 
 
 class PartFolder:
@@ -58,8 +68,9 @@ class PartFolder:
         """Keep a block, whole whenever this is stopped."""
         try:
             self.folder.mkdir(exist_ok=True)
-            with written_whole(self._path(name)) as beside:
-                np.savez(beside, **values)  # type: ignore[arg-type]
+            made = io.BytesIO()
+            np.savez(made, **values)  # type: ignore[arg-type]
+            write_whole(self._path(name), made.getbuffer())
         except OSError as problem:
             raise InputError(
                 f"a finished block could not be kept ({problem.strerror})", where=str(self.folder)
@@ -71,6 +82,6 @@ class PartFolder:
             return
         for path in self.folder.iterdir():
             if _OURS.fullmatch(path.name) or HALF.fullmatch(path.name):
-                path.unlink(missing_ok=True)
+                remove(path)
         with contextlib.suppress(OSError):
             self.folder.rmdir()

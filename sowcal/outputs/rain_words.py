@@ -7,6 +7,8 @@ from sowcal.outputs.days import day_text
 
 __all__ = ["opening_rains_by_year", "opening_rains_words"]
 
+_ALL_NAMED = 32  # years; of more every fifth is named, so that a screen holds them
+
 
 def _day(day: int | None) -> str:
     return "never" if day is None else day_text(day)
@@ -21,6 +23,12 @@ def opening_rains_words(rains: OpeningRains) -> str:
 
 
 def opening_rains_by_year(rains: OpeningRains) -> str:
-    """Every year's day, after what is counted."""
-    days = ", ".join(f"{year} {_day(day)}" for year, day in rains.years)
-    return f"Opening rains, {rains.definition}: {days}."
+    """Every year's day, after what is counted; of many years in a row each fifth is named."""
+    few = len(rains.years) <= _ALL_NAMED
+    told, before = [], None
+    for year, day in rains.years:
+        named = few or year % 5 == 0 or before is None or year != before + 1
+        told.append(f"{year} {_day(day)}" if named else _day(day))
+        before = year
+    how = "" if few else ", year by year"
+    return f"Opening rains, {rains.definition}{how}: {', '.join(told)}."

@@ -6,12 +6,21 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from sowcal.counted import counted
 from sowcal.outputs.days import MONTHS, day_text, span_text
 from sowcal.outputs.rain_words import opening_rains_by_year, opening_rains_words
 from sowcal.outputs.ribbons import Cells, CropRibbons, Ribbon, apart, crop_ribbons, month_parts, weeks
 from sowcal.outputs.screen import cut, pad, plain, screen_width, wrap
 from sowcal.outputs.text_moved import against_whole_lines
-from sowcal.outputs.wording import NO_PROMISE, odds_of_few, odds_text, reason, record_text, within_error
+from sowcal.outputs.wording import (
+    NO_PROMISE,
+    named_with_water,
+    odds_of_few,
+    odds_text,
+    reason,
+    record_text,
+    within_error,
+)
 from sowcal.suitability.results import CropSeasons, SowingChart, Window
 
 __all__ = ["chart_text"]
@@ -166,7 +175,7 @@ def _window_words(way: str, window: Window, advised: bool) -> str:
     if window.first_picking:
         p = window.first_picking
         words += f"; first picking about {day_text(p.p50)} ({day_text(p.p10)} to {day_text(p.p90)}"
-        words += f" in 8 years of 10), {p.days_after_start} days on"
+        words += f" in 8 years of 10), {counted(p.days_after_start, 'day')} on"
     return words + "."
 
 
@@ -187,21 +196,21 @@ def _gamble(line: CropSeasons) -> str:
     )
     when = span_text(window.start, window.end)
     odds = odds_of_few(window.reliability, window.interval, window.years_decided)
-    return f"{line.crop}: {way.way} {when}, {odds} ({reason(line)})"
+    return f"{named_with_water(line)}: {way.way} {when}, {odds} ({reason(line)})"
 
 
 def _apart_lines(chart: SowingChart, width: int, unicode: bool, gambles_drawn: bool) -> list[str]:
     gambles, shut = apart(chart)
     out: list[str] = []
     if gambles and not gambles_drawn:
-        out += ["", "A GAMBLE HERE (works in fewer years than asked for)"]
+        out += ["", "A GAMBLE HERE (too seldom; of a perennial, or too briefly)"]
         for line in gambles:
             out += wrap(plain(_gamble(line), unicode=unicode), width, first="  ", later="    ")
     if shut:
         out += ["", "NO DATES HERE"]
         by_reason: dict[str, list[str]] = {}
         for line in shut:
-            by_reason.setdefault(reason(line), []).append(line.crop)
+            by_reason.setdefault(reason(line), []).append(named_with_water(line))
         for why, names in sorted(by_reason.items(), key=lambda p: (-len(p[1]), p[0])):
             words = plain(f"{why}: {', '.join(names)}", unicode=unicode)
             out += wrap(words, width, first="  ", later="    ")

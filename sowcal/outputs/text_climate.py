@@ -5,7 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from sowcal.climate.summary_definitions import ABOVE, STRICT, definitions
 from sowcal.climate.summary_record import ClimateSummary, Odds
+from sowcal.counted import counted
 from sowcal.outputs.days import MONTHS, YEAR, day_text
 from sowcal.outputs.rain_words import opening_rains_by_year, opening_rains_words
 from sowcal.outputs.screen import pad, plain, wrap
@@ -17,18 +19,16 @@ _UNKNOWN = "not known"
 _ROWS = (
     ("mean minimum, degC", "tasmin", "mean"),
     ("mean maximum, degC", "tasmax", "mean"),
-    ("days above 30 degC", "hot_days_30", "sum"),
-    ("days above 35 degC", "hot_days_35", "sum"),
-    ("nights above 20 degC", "warm_nights_20", "sum"),
+    *((words, name, "sum") for name, words in ABOVE.items()),
     ("rain, mm", "pr", "sum"),
     ("reference ET, mm", "reference_evapotranspiration", "sum"),
 )
 
 
-def _figure(value: float | None, unit: str = "", digits: int = 0) -> str:
+def _figure(value: float | None, words: str = "", digits: int = 0) -> str:
     if value is None or not math.isfinite(value):
         return _UNKNOWN
-    return f"{value:.{digits}f}{f' {unit}' if unit else ''}"
+    return f"{value:.{digits}f}{f' {words}' if words else ''}"
 
 
 def _dates(odds: Odds | None) -> str:
@@ -46,34 +46,41 @@ def _dates(odds: Odds | None) -> str:
 def _lengths(odds: Odds | None) -> str:
     if odds is None:
         return _UNKNOWN
-    middle, low, high = ("" if v is None or v >= YEAR else f"{v} days" for v in (odds.p50, odds.p10, odds.p90))
-    if not low:
+    middle, low, high = (None if v is None or v >= YEAR else v for v in (odds.p50, odds.p10, odds.p90))
+    if low is None:
         return "all year in at least 9 years of 10"
-    longest = f"1 in 10 over {high}" if high else "1 in 10 or more all year"
-    return f"{middle or 'all year'} in the middle year; 1 year in 10 under {low}, {longest}"
+    longest = "1 in 10 or more all year" if high is None else f"1 in 10 over {high}"
+    usual = "all year" if middle is None else counted(middle, "day")
+    return f"{usual} in the middle year; 1 year in 10 under {low}, {longest}"
 
 
 def _facts(s: ClimateSummary) -> list[tuple[str, str]]:
+    """Each figure with what it counts in a few words."""
+    short = {name: d.short for name, d in definitions(s.latitude).items()}
     free = ""
     if s.years_without_frost is not None:
         free = f"; none in {s.years_without_frost:.0%} of years" if s.years_without_frost else "; some every year"
     day = _UNKNOWN
     if s.shortest_day is not None and s.longest_day is not None:
-        day = f"{s.shortest_day:.1f} to {s.longest_day:.1f} hours"
+        day = f"{s.shortest_day:.1f} to {s.longest_day:.1f} hours ({short['longest_day']})"
+    zones = (("hardiness_zone", s.hardiness_zone), ("heat_zone", s.heat_zone))
     return [
         ("last spring frost", _dates(s.last_spring_frost)),
         ("first autumn frost", _dates(s.first_autumn_frost)),
         ("frost-free", _lengths(s.frost_free_days)),
-        ("frost days", _figure(s.frost_days, "a year") + free),
-        ("growing degree days", _figure(s.growing_degree_days, "above 10 degC a year")),
-        ("winter chill, portions", _figure(s.chill_portions, "(dynamic model)")),
-        ("winter chill, hours", _figure(s.chill_hours, "(0 to 7.2 degC)")),
-        ("winter chill, units", _figure(s.chill_units, "(Utah)")),
-        ("hardiness zone", s.hardiness_zone or _UNKNOWN),
-        ("heat zone", s.heat_zone or _UNKNOWN),
+        ("frost days", _figure(s.frost_days, f"a year (frost: {short['frost_days']}){free}")),
+        ("growing degree days", _figure(s.growing_degree_days, f"a year ({short['growing_degree_days']})")),
+        ("winter chill, portions", _figure(s.chill_portions, f"({short['chill_portions']})")),
+        ("winter chill, hours", _figure(s.chill_hours, f"({short['chill_hours']})")),
+        ("winter chill, units", _figure(s.chill_units, f"({short['chill_units']})")),
+        ("hardiness, heat zone", "; ".join(_zone(z, short[name]) for name, z in zones)),
         ("day length", day),
         ("opening rains", _rains(s)),
     ]
+
+
+def _zone(zone: str | None, short: str) -> str:
+    return f"{zone} ({short})" if zone else _UNKNOWN
 
 
 def _rains(s: ClimateSummary) -> str:
@@ -119,15 +126,18 @@ def _trends(s: ClimateSummary, width: int, unicode: bool) -> list[str]:
     out = []
     for variable, words in (("tasmin", "nights"), ("tasmax", "days")):
         these = [t for t in s.trends if t.variable == variable]
-        told = [t for t in these if t.season == "all year" or t.clear]
-        for t in sorted(told, key=lambda t: t.season != "all year"):
-            said = f"{t.per_decade:+.2f} degC in 10 years (95 per cent interval {t.low:+.2f} to {t.high:+.2f}"
-            said += f", {t.first} to {t.last})" if t.clear else f", not clear of zero, {t.first} to {t.last})"
-            name = f"{words}, {'all year' if t.season == 'all year' else t.season}"
-            out += wrap(plain(f"{name}: {said}", unicode=unicode), width, later="  ")
+        told = sorted((t for t in these if t.season == "all year" or t.clear), key=lambda t: t.season != "all year")
+        said = [
+            f"{t.season} {t.per_decade:+.2f} ({t.low:+.2f} to {t.high:+.2f}{'' if t.clear else ', not clear of zero'})"
+            for t in told
+        ]
+        if said:
+            years = f"{min(t.first for t in told)} to {max(t.last for t in told)}"
+            out += wrap(plain(f"{words}, {years}: {', '.join(said)}", unicode=unicode), width, later="  ")
     if not out:
         return []
-    return ["TREND (Theil-Sen slope of seasonal means; seasons clear of zero)", *out, ""]
+    head = f"TREND, degC in 10 years, with 95 per cent interval ({definitions()['trends'].short})"
+    return [*wrap(head, width), *out, ""]
 
 
 def climate_text(summary: ClimateSummary, *, width: int = 100, unicode: bool = True) -> str:
@@ -156,8 +166,8 @@ def climate_text(summary: ClimateSummary, *, width: int = 100, unicode: bool = T
     notes = list(s.notes)
     if s.opening_rains_by_year is not None:
         notes.insert(0, opening_rains_by_year(s.opening_rains_by_year))
-    if s.evapotranspiration_method:
-        notes.append(f"Reference ET (evapotranspiration of short, watered grass): {s.evapotranspiration_method}.")
+    method = s.evapotranspiration_method
+    notes.append(STRICT + (f" Reference ET (short, watered grass): {method}." if method else ""))
     notes.append(s.made_by.short())
     for note in notes:
         out += wrap(plain(note, unicode=unicode), width)

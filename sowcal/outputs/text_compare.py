@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from sowcal.climate.summary_definitions import ABOVE, definitions
+from sowcal.counted import counted
 from sowcal.outputs.days import day_of_year, day_text
 from sowcal.outputs.screen import plain, table, wrap
 from sowcal.outputs.text_moved import LONGEST, moved_rows, widest_first
@@ -15,17 +17,16 @@ __all__ = ["closing_sentence", "compare_text"]
 
 _FEW = 12  # crops; no more than these are told one by one
 _WIDEST = 16  # letters of a name that heads a column
+_SHORT = {name: d.short for name, d in definitions().items()}
 # Figures of a `ClimateSummary.to_json()` and how each is shown.
 _FIGURES: tuple[tuple[str, str, str], ...] = (
     ("last spring frost, middle year", "last_spring_frost", "date"),
     ("first autumn frost, middle year", "first_autumn_frost", "date"),
     ("frost-free days, middle year", "frost_free_days", "odds"),
-    ("frost days a year", "frost_days", "number"),
-    ("degree days above 10 degC", "growing_degree_days", "number"),
-    ("days above 30 degC", "hot_days_30", "sum"),
-    ("days above 35 degC", "hot_days_35", "sum"),
-    ("nights above 20 degC", "warm_nights_20", "sum"),
-    ("chill portions", "chill_portions", "number"),
+    (f"frost days a year ({_SHORT['frost_days']})", "frost_days", "number"),
+    (f"degree days ({_SHORT['growing_degree_days']})", "growing_degree_days", "number"),
+    *((words, name, "sum") for name, words in ABOVE.items()),
+    ("chill portions (dynamic model)", "chill_portions", "number"),
     ("rain, mm a year", "pr", "sum"),
     ("reference ET, mm a year", "reference_evapotranspiration", "sum"),
     ("hardiness zone", "hardiness_zone", "word"),
@@ -62,7 +63,7 @@ def closing_sentence(result: CompareResult) -> str:
     mute = [site for site, n in zip((one, two), silent, strict=True) if judged and n == judged]
     if mute:
         return f"Neither can be called the better plot: the record of {' and '.join(mute)} carries no verdict."
-    of = f" of {judged} crops" if judged else " crops"
+    of = f" of {counted(int(str(judged)), 'crop')}" if judged else " crops"
     by = "carries"
     if carried[0] == carried[1] and sound and sound[0] != sound[1]:
         carried, by = sound, "is sound for"

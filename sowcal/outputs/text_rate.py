@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from sowcal.made_by import MadeBy
-from sowcal.outputs.evidence import change_words, evidence_sentences, is_perennial, limit_words
+from sowcal.outputs.evidence import change_words, evidence_sentences, is_perennial, limit_words, odds_verb
 from sowcal.outputs.screen import plain, table, wrap
 from sowcal.outputs.wording import NO_PROMISE, interval_of, odds_of_few, record_text, short_odds
 from sowcal.suitability.results import CropVerdict, Record
@@ -23,7 +23,7 @@ def _grade(verdict: CropVerdict) -> str:
 def _limit(verdict: CropVerdict) -> str:
     """What limits a crop: of an annual that fits, what closes the rest of the year."""
     lead = "what limits it most"
-    if not is_perennial(verdict) and verdict.suitability in ("S1", "S2"):
+    if not is_perennial(verdict) and verdict.suitability in ("S1", "S2") and "hazard" not in verdict.evidence:
         lead = "outside its dates, mostly"
     return f"{lead}: {limit_words(verdict)}"
 
@@ -61,9 +61,7 @@ def verdict_text(
     head = f"{verdict.crop} at {site}: {verdict.word.upper()}"
     out = say(head + (f" ({verdict.suitability})" if verdict.suitability else ""))
     if verdict.reliability is not None and verdict.suitability is not None:
-        out += say(
-            f"{'crops' if is_perennial(verdict) else 'works'} {odds_of_few(verdict.reliability, *interval_of(verdict))}"
-        )
+        out += say(f"{odds_verb(verdict)} {odds_of_few(verdict.reliability, *interval_of(verdict))}")
     if verdict.limiting_factor:
         out += say(_limit(verdict))
     for change in verdict.what_would_change_it[:2]:

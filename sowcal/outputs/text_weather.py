@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from sowcal.climate.summary_chill import BothWays
+from sowcal.climate.summary_definitions import Definition
+from sowcal.counted import counted
 from sowcal.outputs.days import iso_text
 from sowcal.outputs.screen import plain, table, wrap
 from sowcal.weather.cache import Kept
@@ -27,6 +29,7 @@ _MEANING = {
     "rounding": "readings to whole degrees",
     "unit": "a suspected unit",
     "swapped": "columns that look swapped",
+    "future": "days after the day of issue",
 }
 _PLAIN = {
     "tasmin": "minimum",
@@ -63,8 +66,8 @@ def quality_text(report: QualityReport, *, width: int = 100, unicode: bool = Tru
         Whether letters beyond ASCII may be sent.
     """
     days = f"{iso_text(report.first)} to {iso_text(report.last)}"
-    out = wrap(f"THE RECORD OF {report.title}: {days}, {report.years:g} years", width)
-    filled = f", {_days(report.filled_days)} filled" if report.filled_days else ""
+    out = wrap(f"THE RECORD OF {report.title}: {days}, {counted(report.years, 'year')}", width)
+    filled = f", {counted(report.filled_days, 'day')} filled" if report.filled_days else ""
     out += [f"Days with minimum and maximum: {report.coverage_percent:g} per cent{filled}"]
     poor = _years(report)
     if poor:
@@ -78,10 +81,6 @@ def quality_text(report: QualityReport, *, width: int = 100, unicode: bool = Tru
         if these:
             out += ["", *_kind(kind, these, width)]
     return _fit(out, unicode)
-
-
-def _days(count: int) -> str:
-    return "1 day" if count == 1 else f"{count} days"
 
 
 def _together(these: Sequence[Problem]) -> list[tuple[Problem, str]]:
@@ -105,7 +104,7 @@ def _kind(kind: str, these: Sequence[Problem], width: int) -> list[str]:
     for p, done in shown[:_SHOWN]:
         span = iso_text(p.first) if p.first == p.last else f"{iso_text(p.first)} to {iso_text(p.last)}"
         words = _NAME.sub(lambda m: _PLAIN[m[0]], done)
-        out += wrap(f"{span}, {_days(p.count)}: {words}", width, first="  ", later="    ")
+        out += wrap(f"{span}, {counted(p.count, 'day')}: {words}", width, first="  ", later="    ")
     if (left := len(shown) - _SHOWN) > 0:
         out.append(f"  and {left} more, none of them longer (--json has all)")
     return out
@@ -128,7 +127,7 @@ def kept_text(records: Sequence[Kept], folder: str, *, width: int = 100, unicode
 
 def offset_text(report: OffsetReport, site: str, *, width: int = 100, unicode: bool = True) -> str:
     """Plot against station."""
-    days = f"{report.days} days, {iso_text(report.first)} to {iso_text(report.last)}"
+    days = f"{counted(report.days, 'day')}, {iso_text(report.first)} to {iso_text(report.last)}"
     out = wrap(f"THE PLOT MINUS THE STATION OF {site}: {days}", width)
     rows = [["", "season", "days", "difference", "95 per cent", "single days"]]
     for o in report.offsets:
@@ -174,7 +173,14 @@ def trend_text(found: Sequence[Trend], site: str, *, width: int = 100, unicode: 
     return _fit([*out, "", *table(rows, width, right=(3,))], unicode)
 
 
-def chill_text(found: Sequence[BothWays], site: str, *, width: int = 100, unicode: bool = True) -> str:
+def chill_text(
+    found: Sequence[BothWays],
+    site: str,
+    meant: Mapping[str, Definition],
+    *,
+    width: int = 100,
+    unicode: bool = True,
+) -> str:
     """Chill from measured and from rebuilt hours: the middle season, and by how much the two part."""
     out = wrap(f"WINTER CHILL AT {site}, from hourly values and from hours rebuilt out of daily extremes", width)
     rows = [["", "seasons", "hourly, mean", "rebuilt, mean", "rebuilt minus hourly", "in single seasons"]]
@@ -194,7 +200,8 @@ def chill_text(found: Sequence[BothWays], site: str, *, width: int = 100, unicod
                 f"{apart.min():+.1f} to {apart.max():+.1f}",
             ]
         )
-    return _fit([*out, "", *table(rows, width, right=(1, 2, 3))], unicode)
+    said = "; ".join(f"{one.model}: {meant[one.model].short}" for one in found)
+    return _fit([*out, "", *table(rows, width, right=(1, 2, 3)), *wrap(f"Counted: {said}.", width)], unicode)
 
 
 def record_lines(attributes: dict, first: str, last: str, *, width: int = 100, unicode: bool = True) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from sowcal.counted import counted
 from sowcal.outputs.days import day_text, span_text
 from sowcal.outputs.screen import pad, plain, screen_width, wrap
 from sowcal.outputs.wording import NO_PROMISE, odds_text, record_text, three_words
@@ -62,7 +63,7 @@ def _names(names: list[str], room: int) -> str:
         text = f"{', '.join(names[:count])} and {len(names) - count} more"
         if screen_width(text) <= room:
             return text
-    return f"{len(names)} crops"
+    return counted(len(names), "crop")
 
 
 def _group(title: str, jobs: list[WeekJob], width: int, unicode: bool) -> list[str]:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 
 from sowcal.climate.summary_record import ClimateSummary
+from sowcal.counted import counted
 from sowcal.outputs.days import span_text
-from sowcal.suitability.results import CropSeasons, CropVerdict, OffsetRange, Record, WayResult, Window
+from sowcal.suitability.results import CropSeasons, CropVerdict, OffsetRange, Record, Window
 
 __all__ = [
     "ENOUGH",
@@ -15,7 +16,7 @@ __all__ = [
     "at_best",
     "in_ten",
     "interval_of",
-    "main_hazard",
+    "named_with_water",
     "odds_of_few",
     "odds_text",
     "reason",
@@ -41,8 +42,9 @@ THREE_WORDS = {
     "low light": "light too low",
     "bolting": "bolts too soon",
     "day length": "day length wrong",
-    "drought": "rain too little",
+    "want of water": "want of water",
     "chill unmet": "winter chill unmet",
+    "winter too mild": "winters too mild",
     "winter kill": "killed by winter",
     "frost on blossom": "frost on blossom",
     "summer kill": "killed by summer",
@@ -60,23 +62,22 @@ def three_words(hazard: str | None, *, perennial: bool = False) -> str:
     return THREE_WORDS.get(hazard or "", hazard or "reason not known")
 
 
-def main_hazard(starts: Iterable[WayResult]) -> str | None:
-    """The hazard named for most of the year, weighed by the share of years it takes."""
-    weight: dict[str, float] = {}
-    for start in starts:
-        for o in start.outside:
-            days = (o.end - o.start) % 365 + 1
-            weight[o.hazard] = weight.get(o.hazard, 0.0) + days * o.share_of_years
-    return max(weight, key=lambda h: weight[h], default=None)
-
-
 def reason(line: CropSeasons) -> str:
     """Why a crop has no window, in three words."""
-    if line.starts and all(s.reliability is None and not s.outside for s in line.starts):
-        short_record = any("record" in u for s in line.starts for u in s.unknown)
-        return "record too short" if short_record else "handbook lacks figures"
+    if line.limiting_factor is None and line.starts and not any(s.windows or s.possible for s in line.starts):
+        lacks_figures = all(s.unknown and not any("record" in u for u in s.unknown) for s in line.starts)
+        return "handbook lacks figures" if lacks_figures else "record too short"
     perennial = bool(line.starts) and all(s.reliability is None for s in line.starts)
-    return three_words(main_hazard(line.starts), perennial=perennial)
+    return three_words(line.limiting_factor, perennial=perennial)
+
+
+def named_with_water(line: CropSeasons) -> str:
+    """A crop's name; where stored water does not reach, with what it draws: 'tomato (draws 412 litres/m2)'."""
+    if line.limiting_factor != "want of water":
+        return line.crop
+    dry = [s.want_of_water for s in line.starts if s.want_of_water is not None and s.want_of_water.litres is not None]
+    best = max(dry, key=lambda d: d.reliability, default=None)
+    return line.crop if best is None else f"{line.crop} (draws {best.litres:.0f} litres/m2)"
 
 
 def in_ten(share: float) -> str:
@@ -103,11 +104,7 @@ def at_best(line: CropSeasons) -> str:
 def odds_text(share: float) -> str:
     """Odds asked for, as years in ten where they are whole, else per cent."""
     tenths = share * 10
-    return f"{round(tenths)} years in 10" if abs(tenths - round(tenths)) < 1e-6 else f"{share:.0%} of years"
-
-
-def _days(count: int) -> str:
-    return "1 day" if count == 1 else f"{count} days"
+    return f"{counted(round(tenths), 'year')} in 10" if abs(tenths - round(tenths)) < 1e-6 else f"{share:.0%} of years"
 
 
 def interval_of(verdict: CropVerdict) -> tuple[tuple[float, float] | None, int]:
@@ -141,7 +138,7 @@ def odds_of_few(share: float, interval: Sequence[float] | None, years: int) -> s
     if interval is None or years >= ENOUGH:
         return years_in_ten(share)
     low, high = interval
-    return f"{years_in_ten(share)} (from {years} years only: {low:.0%} to {high:.0%})"
+    return f"{years_in_ten(share)} (from {counted(years, 'year')} only: {low:.0%} to {high:.0%})"
 
 
 def record_of_summary(summary: ClimateSummary) -> Record | None:
@@ -160,15 +157,20 @@ def record_text(record: Record) -> str:
         "generated": ", generated from monthly normals",
         "mixed": ", partly generated",
     }.get(record.kind, "")
-    filled = f", {_days(record.filled_days)} ({_per_cent(record.filled_share)}) filled" if record.filled_days else ""
-    missing = f", {_days(record.missing_days)} missing" if record.missing_days else ""
-    return f"{record.years:g} years, {record.first[:4]} to {record.last[:4]}{kind}{filled}{missing}"
+    filled = (
+        f", {counted(record.filled_days, 'day')} ({_per_cent(record.filled_share)}) filled"
+        if record.filled_days
+        else ""
+    )
+    missing = f", {counted(record.missing_days, 'day')} missing" if record.missing_days else ""
+    return f"{counted(record.years, 'year')}, {record.first[:4]} to {record.last[:4]}{kind}{filled}{missing}"
 
 
 def within_error(found: OffsetRange) -> str:
     """What becomes of a window within the error of the plot's own thermometer."""
     low, high = (in_ten(share).partition(" ")[0] for share in found.reliability)
-    said = f"within the error of your thermometer {low if low == high else f'{low} to {high}'} years in 10"
+    often = counted(int(low), "year") if low == high else f"{low} to {high} years"
+    said = f"within the error of your thermometer {often} in 10"
     for word, span in (("colder", found.if_colder), ("warmer", found.if_warmer)):
         said += f"; if {word}, {span_text(*span) if span else 'no dates'}"
     return said

@@ -30,11 +30,15 @@ _KEEPS = 3.0  # times as long as quick seed do tubers, sets and cloves lie unhar
 
 @dataclass(frozen=True, slots=True)
 class Emerged:
-    """Emergence for every start day: day index, stand left (0 to 1), and whether the soil was too hot."""
+    """Emergence for every start day: day index, stand left (0 to 1), and whether the soil was too hot.
+
+    `settled` is the day index by which this is known: of emergence, or on which the last of it has rotted.
+    """
 
     day: np.ndarray
     stand: np.ndarray
     hot: np.ndarray
+    settled: np.ndarray
 
 
 def rate_and_share(table: EmergenceTable | None, germination: Germination) -> tuple[np.ndarray, np.ndarray]:
@@ -73,7 +77,7 @@ def emerge(site: SiteDays, crop: Crop, way: Way, surface: str) -> Emerged:
     germination = crop.germination
     from_table = crop.emergence if way.stock in ("", "seed") else None
     if way.way == "set out" or (from_table is None and not germination.thermal_time > 0):
-        return Emerged(start, np.ones(site.size), np.zeros(site.size, dtype=bool))
+        return Emerged(start, np.ones(site.size), np.zeros(site.size, dtype=bool), start)
     depth = way.depth if known(way.depth) else 2.0
 
     def sums() -> np.ndarray:
@@ -90,15 +94,21 @@ def emerge(site: SiteDays, crop: Crop, way: Way, surface: str) -> Emerged:
     key = (*((from_table.seed, *limits) if from_table else (crop.name,)), depth, surface)
     total, good = site.keep(("emergence", *key), sums)
     day = site.keep(("emerged", *key), lambda: day_reached(total, start, 1.0))
-    end = np.minimum(day + 1, site.size)
-    share = (good[end] - good[start]) / np.maximum(total[end] - total[start], 1e-9)
-    fastest = 1.0 / max(float(np.diff(total).max()), 1e-9)
     # slow seeds (parsley, parsnip) lie long by nature; tubers, sets and cloves keep in cold soil
-    patience = max(1.0 if way.stock in ("", "seed") else _KEEPS, fastest / 8.0)
+    patience = max(1.0 if way.stock in ("", "seed") else _KEEPS, _quickest(from_table, germination) / 8.0)
+    settled = np.minimum(day, start + int(np.ceil(_ROTTEN * patience)))
+    end = np.minimum(settled + 1, site.size)
+    share = (good[end] - good[start]) / np.maximum(total[end] - total[start], 1e-9)
     stand = ramp(share, _NO_STAND, _FULL_STAND) * ramp(
         (day - start).astype(float), _ROTTEN * patience, _ROTS_FROM * patience
     )
     best = 0.5 * (germination.soil_optimum_low + germination.soil_optimum_high)
     tas = site.keep(("tas",), lambda: prefix(site.tas))
     hot = span_mean(tas, start, end) > (best if known(best) else 22.0)
-    return Emerged(day, stand, hot)
+    return Emerged(day, stand, hot, np.minimum(settled, site.size))
+
+
+def _quickest(table: EmergenceTable | None, germination: Germination) -> float:
+    """Days to emergence at the best temperature, up to 30 degC where no trial tells it."""
+    rate, _ = rate_and_share(table, germination)
+    return 1.0 / max(float((rate if table else rate[_GRID <= 30.0]).max()), 1e-9)

@@ -15,10 +15,13 @@ from sowcal.crops.records import Flowering, Growth, known
 from sowcal.seasons.response import halving, ramp, trapezoid
 from sowcal.seasons.site_days import SiteDays
 from sowcal.seasons.stand import first_flower, low_light, slowness
-from sowcal.seasons.sums import day_reached, next_day_where, place_in, prefix, span_sum
+from sowcal.seasons.sums import day_reached, next_day_where, place_in, prefix, span_sum, stepped
 from sowcal.seasons.walk import Losses, Walk, hardens
 
-__all__ = ["Setting", "daily_setting", "flowering_crop"]
+__all__ = ["MONTH_BEFORE", "Setting", "daily_setting", "flowering_crop"]
+
+MONTH_BEFORE = 29  # days before one at which the cold that stops setting is looked for
+_SLOWEST = 5.0  # degC d a day; fruit that gathers less spoils or stays small
 
 _CAUSES = ("heat", "warm nights", "chilling", "frost")
 _FIRST, _LAST = 0.05, 0.95  # share of the crop set that marks first and last picking
@@ -88,11 +91,15 @@ def _ripening(total: np.ndarray, fruit: float, setting: Setting) -> Setting:
     Common practice, no source: at the base of most crops that is a mean of 9 (cool crops) to 15 degC.
     """
     day = np.arange(setting.share.size)
-    ripe = place_in(total, total[:-1] + fruit) - 1
-    slow = np.where(ripe - day > fruit / 5.0, 0.0, 1.0)
+    slow = np.where(_ripe_by(total, fruit)[:-1] - day > fruit / _SLOWEST, 0.0, 1.0)
     causes = dict(setting.causes)
     causes["chilling"] = causes["chilling"] * slow
     return Setting(setting.share * slow, causes)
+
+
+def _ripe_by(total: np.ndarray, fruit: float) -> np.ndarray:
+    """For every day the day on which the fruit of its flowers is ripe, N for not in the record; shape (N + 1,)."""
+    return day_reached(total, np.arange(total.size), fruit)
 
 
 def _next_end_of_setting(site: SiteDays, left_by_cold: np.ndarray) -> np.ndarray:
@@ -103,7 +110,7 @@ def _next_end_of_setting(site: SiteDays, left_by_cold: np.ndarray) -> np.ndarray
     """
     last_month = prefix(left_by_cold)
     day = np.arange(site.size)
-    mean = (last_month[1:] - last_month[np.maximum(day - 29, 0)]) / np.minimum(day + 1, 30)
+    mean = (last_month[1:] - last_month[np.maximum(day - MONTH_BEFORE, 0)]) / np.minimum(day + 1, MONTH_BEFORE + 1)
     return next_day_where((mean < 0.02) & (np.gradient(site.day_length) < 0))
 
 
@@ -130,24 +137,36 @@ def flowering_crop(walk: Walk, losses: Losses) -> tuple[np.ndarray, np.ndarray, 
     set_total, lost_to = sums[0], sums[2:]
     flower = first_flower(walk)
     killed = _killed(walk, flower)
-    ripens_by = place_in(walk.total, walk.total[np.minimum(killed, n)] - f.fruit_thermal_time, "right") - 1
-    ages = walk.gathered(flower, f.aging_thermal_time if known(f.aging_thermal_time) else 2.0 * full)
+    ripens_by = place_in(walk.total, walk.total[killed] - stepped(f.fruit_thermal_time), "right") - 1
+    aging = f.aging_thermal_time if known(f.aging_thermal_time) else 2.0 * full
+    ages = walk.gathered(flower, aging)
     filled = site.keep((*key, "filled"), lambda: day_reached(set_total, np.arange(n + 1), full))[flower]
     stop = np.minimum(np.minimum(ages, filled) + 1, np.maximum(ripens_by, flower))
+    chilled = np.full(n, n)
     if crop.cold.frost_class in ("tender", "very tender"):
-        stop = np.minimum(stop, sums[1][flower].astype(int))
-    stop = np.clip(stop, flower, n)
+        chilled = sums[1][flower].astype(int)
+    stop = np.clip(np.minimum(stop, chilled), flower, n)
     borne = span_sum(set_total, flower, stop)
     fraction = np.minimum(borne / full, 1.0)
-    _name_losses(walk, losses, fraction, flower, stop, killed, ages, lost_to)
+    late = flower >= walk.horizon  # what flowers only when the season is given up bears nothing
+    fraction = np.where(late, 1.0, fraction)
+    cut = np.where(killed < ages, np.maximum(walk.total[flower] + aging - walk.total[stop], 0.0), 0.0)
+    _name_losses(walk, losses, fraction, flower, np.minimum(ages, killed), cut, lost_to)
     _checks(walk, losses, flower)
     first = _ripe(walk, set_total, flower, _FIRST * borne, f.fruit_thermal_time)
     last = _ripe(walk, set_total, flower, _LAST * borne, f.fruit_thermal_time)
-    # decided once the plants are dead, have borne their fill, or are too old to
-    end = np.minimum(np.minimum(killed, walk.gathered(np.minimum(filled, n), f.fruit_thermal_time)), ages)
     low_light(walk, flower, np.minimum(np.maximum(last, flower), n), losses)
     slowness(walk, first, losses)
-    return first, last, np.minimum(end, np.maximum(walk.horizon, flower))
+    losses.take("too slow", np.where(late, 0.0, 1.0))
+    # known once the fruit of the last flowers that may set is ripe, or the plants are dead and it is known of their
+    # last flowers whether these would have ripened
+    last_flowers = np.where(chilled < filled, ages, np.minimum(ages, filled))
+    borne_out = walk.gathered(np.minimum(last_flowers + 1, n), f.fruit_thermal_time)
+    told = np.minimum(
+        _ripe_by(walk.total, f.fruit_thermal_time), np.arange(n + 1) + int(f.fruit_thermal_time / _SLOWEST) + 1
+    )
+    judged = np.where(killed < borne_out, told[killed], borne_out)
+    return first, last, np.where(late, flower, judged)
 
 
 def _killed(walk: Walk, flower: np.ndarray) -> np.ndarray:
@@ -163,17 +182,13 @@ def _name_losses(
     losses: Losses,
     fraction: np.ndarray,
     flower: np.ndarray,
-    stop: np.ndarray,
-    killed: np.ndarray,
-    ages: np.ndarray,
+    end: np.ndarray,
+    cut: np.ndarray,
     lost_to: np.ndarray,
 ) -> None:
-    """Book what was not borne to the hazard that lost most of it."""
-    n = walk.site.size
-    span = np.minimum(np.maximum(np.minimum(ages, killed), flower), n)
+    """Book what was not borne to the hazard that lost most of it until the end; frost also lost what it cut off."""
+    span = np.minimum(np.maximum(end, flower), walk.site.size)
     parts = np.stack([span_sum(cause, flower, span) for cause in lost_to])
-    # thermal time that frost cut off at the end of the season
-    cut = np.where(killed < ages, walk.total[np.minimum(ages, n)] - walk.total[np.minimum(stop, n)], 0.0)
     parts[_CAUSES.index("frost")] += cut
     worst = parts.argmax(axis=0)
     for k, hazard in enumerate(_CAUSES):

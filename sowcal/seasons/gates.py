@@ -6,7 +6,7 @@ import numpy as np
 
 from sowcal.crops.records import known
 from sowcal.seasons.response import ramp, trapezoid
-from sowcal.seasons.sums import next_day_where, place_in, prefix, span_sum
+from sowcal.seasons.sums import day_reached, next_day_where, place_in, prefix, span_sum
 from sowcal.seasons.walk import Losses, Walk
 
 __all__ = ["bolting_loss", "bulbing", "cold_for_cropping", "starting"]
@@ -147,7 +147,7 @@ def bolting_loss(walk: Walk, fills: np.ndarray, judged: np.ndarray, losses: Loss
 
     # the site keeps each sum of thermal time, so that its identity stands for all that has made it
     warm = site.keep(("bolting", id(walk.total), g.bolting_day_length), make)
-    stalk = place_in(warm, warm[ready] + g.bolting_thermal_time) - 1
+    stalk = day_reached(warm, ready, g.bolting_thermal_time)
     end = np.minimum(judged, n)
     emerged = np.minimum(walk.emerged, n)
     whole = np.maximum(walk.total[end] - walk.total[emerged], 1.0)

@@ -9,7 +9,7 @@ import numpy as np
 from sowcal.climate.degree_days import single_sine_horizontal
 from sowcal.crops.records import Growth, Way, known
 from sowcal.seasons.site_days import SiteDays
-from sowcal.seasons.sums import place_in, prefix
+from sowcal.seasons.sums import place_in, prefix, stepped
 
 __all__ = ["Raised", "raise_seedlings"]
 
@@ -21,10 +21,14 @@ UNHEATED_NIGHT, UNHEATED_DAY = 2.0, 5.0
 
 @dataclass(frozen=True, slots=True)
 class Raised:
-    """Seedlings for every setting-out day: days under cover and thermal time still owing (degC d)."""
+    """Seedlings for every setting-out day: days under cover and thermal time still owing (degC d).
+
+    `begun` is the first day index that this rests on; below 0 it lies before the record.
+    """
 
     days: np.ndarray
     owing: np.ndarray
+    begun: np.ndarray
 
 
 def raise_seedlings(site: SiteDays, growth: Growth, way: Way) -> Raised:
@@ -49,11 +53,10 @@ def raise_seedlings(site: SiteDays, growth: Growth, way: Way) -> Raised:
     need = way.nursery_thermal_time
     if not known(need):
         days = np.full(site.size, 0.5 * (least + most))
-        return Raised(np.nan_to_num(days, nan=35.0), np.zeros(site.size))
-    sown = place_in(total, total[start] - need, "right") - 1
+        return Raised(np.nan_to_num(days, nan=35.0), np.zeros(site.size), start)
+    sown = place_in(total, total[start] - stepped(need), "right") - 1
     days = np.clip((start - sown).astype(float), least, most)
-    begin = np.maximum(start - days.astype(int), 0)
-    got = total[start] - total[begin]
-    # at the head of the record the days before it are not known: taken as met
-    owing = np.where(start < most, 0.0, np.maximum(need - got, 0.0))
-    return Raised(days, owing)
+    got = total[start] - total[np.maximum(start - days.astype(int), 0)]
+    # before a record's first day there may have been the warmth that seems to be owing
+    begun = np.where(sown >= 0, np.maximum(sown, start - int(most)), start - int(most))
+    return Raised(days, np.maximum(need - got, 0.0), begun)

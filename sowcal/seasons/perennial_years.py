@@ -61,6 +61,8 @@ class PerennialYears:
         Day index of bloom, or of new growth where nothing is known of blossom.
     winter_growth : numpy.ndarray
         Share of its growth that the warmth of winter leaves to a plant that the summer kills.
+    limits : dict
+        Table and column of the limit that each hazard rests on here.
     """
 
     years: np.ndarray
@@ -73,6 +75,7 @@ class PerennialYears:
     last: np.ndarray = field(default_factory=lambda: np.zeros(0))
     growth: np.ndarray = field(default_factory=lambda: np.zeros(0))
     winter_growth: np.ndarray = field(default_factory=lambda: np.ones(1))
+    limits: dict[str, tuple[str, str]] = field(default_factory=dict)
 
 
 def span_days(site: SiteDays, years: np.ndarray, part: str) -> tuple[np.ndarray, np.ndarray]:
@@ -135,6 +138,7 @@ def perennial_years(site: SiteDays, crop: Crop) -> PerennialYears:
     crop : Crop
         With a row in table perennials.
     """
+    assert crop.perennial is not None
     years = whole_years(site)
     begin, end = span_days(site, years, "whole")
     out = PerennialYears(years, site.dates[0])
@@ -144,7 +148,9 @@ def perennial_years(site: SiteDays, crop: Crop) -> PerennialYears:
     _cold(site, crop, years, starts, out)
     _summer(site, crop, years, out)
     _picking(site, crop, years, starts, out)
-    undecided = site.touches_missing(begin, end)
+    if known(crop.perennial.killing_fruit):  # fruit that hangs into another winter
+        end = np.maximum(end, _half_picked(site, out) + 1)
+    undecided = (end > site.size) | site.touches_missing(begin, _clip(site, end))
     alive = np.ones(years.size)
     crop_share = np.ones(years.size)
     for hazard, share in out.shares.items():
@@ -157,28 +163,37 @@ def perennial_years(site: SiteDays, crop: Crop) -> PerennialYears:
 
 
 def _chill(site: SiteDays, crop: Crop, years: np.ndarray, out: PerennialYears) -> np.ndarray:
-    """Day on which rest ends; part of the chill gives part of the crop."""
+    """Day on which rest ends; part of the chill gives part of the crop.
+
+    A sum of chill and a mean of the winter measure one need: each year only the harsher of the two takes its share,
+    and under its own name, for a winter may be too mild by its mean and yet have all the chill that was asked for.
+    """
     i, j = (_clip(site, d) for d in span_days(site, years, "cold"))
     midwinter = i + (2 * (j - i)) // 3
     need = chill_row(crop)
     p = crop.perennial
     assert p is not None
-    share = np.ones(years.size)
+    by_sum = by_mean = np.ones(years.size)
     ends = midwinter
     if need and known(need.need_high) and need.need_high > 0:
         total = _chill_by_day(site, need.model)
         reach = _clip(site, j + _INTO_SPRING)
         gathered = total[reach] - total[i]
         middle = 0.5 * (need.need_low + need.need_high)
-        share = ramp(gathered / middle, 0.5, 1.0)
+        by_sum = ramp(gathered / middle, 0.5, 1.0)
+        out.limits["chill unmet"] = ("chill", "need_low")
         met = np.searchsorted(total, total[i] + middle - 1e-6, side="left") - 1
         ends = np.minimum(met, reach)
         out.figures["chill"] = gathered
     if known(p.winter_mean_best, p.winter_mean_most):
         mean = _mean(site, years, "winter")
         out.figures["winter mean"] = mean
-        share = np.minimum(share, ramp(mean, p.winter_mean_most, p.winter_mean_best))  # one need, two measures
-    out.shares["chill unmet"] = share
+        by_mean = ramp(mean, p.winter_mean_most, p.winter_mean_best)
+        out.limits["winter too mild"] = ("perennials", "winter_mean_best")
+    if "chill unmet" in out.limits:
+        out.shares["chill unmet"] = np.where(by_sum <= by_mean, by_sum, 1.0)
+    if "winter too mild" in out.limits:
+        out.shares["winter too mild"] = np.where(by_mean < by_sum, by_mean, 1.0)
     return ends
 
 
@@ -235,6 +250,7 @@ def _frost_on_blossom(site: SiteDays, crop: Crop, swell: np.ndarray, bloom: np.n
         killed = np.clip(0.1 + 0.8 * (kill_10 - lowest) / max(kill_10 - kill_90, 0.1), 0.0, 1.0)
         killed = np.where(lowest > kill_10, 0.1 * np.clip(1.0 - (lowest - kill_10), 0.0, 1.0), killed)
         left = left * (1.0 - killed)
+    out.limits["frost on blossom"] = ("blossom", "kill_10_bloom")
     # half the flowers carry a full crop (thinning removes as many): common practice, no source
     out.shares["frost on blossom"] = ramp(left, 0.0, 0.5)
 
@@ -247,6 +263,7 @@ def _cold(site: SiteDays, crop: Crop, years: np.ndarray, starts: np.ndarray, out
     at_rest = coldest(i, np.maximum(np.minimum(starts, j + 30), i + 1))
     out.figures["coldest"] = at_rest
     left = np.ones(years.size)
+    out.limits["winter kill"] = ("perennials", "killing_dormant")
     if known(p.killing_dormant):
         left = logistic_survival(at_rest, p.killing_dormant, 1.0)
     if known(p.killing_growing):
@@ -254,9 +271,12 @@ def _cold(site: SiteDays, crop: Crop, years: np.ndarray, starts: np.ndarray, out
         growing = coldest(np.minimum(_clip(site, starts), site.size), np.maximum(_clip(site, autumn), starts))
         lives = logistic_survival(growing, p.killing_growing, 0.7)
         if p.killing_growing - p.killing_dormant < 3.0:  # evergreens: no rest, no buds in reserve
+            if lives.sum() < left.sum():
+                out.limits["winter kill"] = ("perennials", "killing_growing")
             left = np.minimum(left, lives)
         else:  # what is cut back sprouts again, and half the crop is lost at worst
             out.shares["frost"] = 0.5 + 0.5 * lives
+            out.limits["frost"] = ("perennials", "killing_growing")
     out.shares["winter kill"] = left
 
 
@@ -266,6 +286,7 @@ def _summer(site: SiteDays, crop: Crop, years: np.ndarray, out: PerennialYears) 
     mean = _mean(site, years, "summer")
     out.figures["summer mean"] = mean
     left = np.ones(years.size)
+    decides = "summer_mean_most"
     if known(p.summer_mean_best, p.summer_mean_most):
         left = ramp(mean - site.crown_relief, p.summer_mean_most, p.summer_mean_best)
         winter = _mean(site, years, "winter") - site.crown_relief
@@ -274,13 +295,16 @@ def _summer(site: SiteDays, crop: Crop, years: np.ndarray, out: PerennialYears) 
         run = _longest_run(site, years, p.heat_kills + site.crown_relief)
         out.figures["hottest spell"] = run
         spell = ramp(run, 2.0 * p.heat_kill_days, 0.5 * p.heat_kill_days)
+        decides = "heat_kills" if spell.sum() < left.sum() else "summer_mean_most"
         left = np.minimum(left, spell)
     # a plant that can rest through the heat loses growth before it loses its life
     rests = p.summer_rest == "yes"
     out.shares["summer kill"] = ramp(left, 0.0, 0.5) if rests else ramp(left, 0.0, 0.7)
     out.shares["heat"] = 0.5 + 0.5 * left if rests else left
+    out.limits["summer kill"] = out.limits["heat"] = ("perennials", decides)
     if known(p.summer_mean_least):
         # two degrees short of the least summer nothing ripens: common practice, no source
+        out.limits["too slow"] = ("perennials", "summer_mean_least")
         out.shares["too slow"] = ramp(mean, p.summer_mean_least - 2.0, p.summer_mean_least)
 
 
@@ -319,9 +343,17 @@ def _picking(site: SiteDays, crop: Crop, years: np.ndarray, starts: np.ndarray, 
     if known(p.killing_fruit):
         # what hangs from a month before it is picked until half of it is
         begin = _clip(site, first - 30)
-        lowest = site.coldest_air(begin, np.maximum(_clip(site, (first + last) // 2), begin))
+        lowest = site.coldest_air(begin, np.maximum(_clip(site, _half_picked(site, out)), begin))
         fruit = logistic_survival(lowest, p.killing_fruit, 0.7)
+        if fruit.sum() < out.shares.get("frost", np.ones(years.size)).sum():
+            out.limits["frost"] = ("perennials", "killing_fruit")
         out.shares["frost"] = np.minimum(out.shares.get("frost", fruit), fruit)
+
+
+def _half_picked(site: SiteDays, out: PerennialYears) -> np.ndarray:
+    """Day index by which half of each year's fruit is picked; what hangs for another whole year is given up then."""
+    _, end = span_days(site, out.years, "whole")
+    return np.minimum((out.first + out.last) // 2, end + 365).astype(int)
 
 
 def _settled_heat(site: SiteDays, limit: float) -> np.ndarray:

@@ -14,10 +14,10 @@ import numpy as np
 
 from sowcal.crops.records import Crop, Way, known
 from sowcal.seasons.emergence import emerge
-from sowcal.seasons.flowering import flowering_crop
+from sowcal.seasons.flowering import MONTH_BEFORE, flowering_crop
 from sowcal.seasons.nursery import raise_seedlings
 from sowcal.seasons.site_days import SiteDays
-from sowcal.seasons.stand import young_stand
+from sowcal.seasons.stand import first_flower, young_stand
 from sowcal.seasons.vegetative import vegetative_crop
 from sowcal.seasons.walk import HAZARDS, Losses, Walk, effective_thermal_time
 
@@ -90,12 +90,13 @@ def seasons(site: SiteDays, crop: Crop, way: Way) -> Seasons:
         horizon=np.minimum(site.start + int(_horizon(crop)), site.size),
     )
     losses = Losses(site.size)
-    young_stand(walk, up, losses)
+    settled = young_stand(walk, up, losses)
     grow = flowering_crop if growth.habit == "flowering" else vegetative_crop
     first, last, judged = grow(walk, losses)
+    judged = np.where(up.stand > 0, np.maximum(judged, settled), settled)
     fraction, hazard = losses.outcome()
-    judged_to = np.minimum(judged, site.size)
-    undecided = (judged >= site.size) | site.touches_missing(site.start, judged_to)
+    begun = np.minimum(_looks_back(walk), raised.begun) if raised else _looks_back(walk)
+    undecided = ~site.whole_between(begun, judged)
     return Seasons(
         yield_fraction=np.where(undecided, np.nan, fraction),
         first=first,
@@ -103,6 +104,13 @@ def seasons(site: SiteDays, crop: Crop, way: Way) -> Seasons:
         hazard=hazard,
         raised_days=raised.days if raised else None,
     )
+
+
+def _looks_back(walk: Walk) -> np.ndarray:
+    """First day that the walk looks at: the start, or where cold has stopped the setting of tender plants before."""
+    if walk.crop.growth.habit == "flowering":
+        return np.minimum(walk.site.start, first_flower(walk) - MONTH_BEFORE)
+    return walk.site.start
 
 
 def _horizon(crop: Crop) -> float:

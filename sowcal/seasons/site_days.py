@@ -25,8 +25,13 @@ if TYPE_CHECKING:
 
     from sowcal.weather.plain_record import PlainRecord
 
-__all__ = ["SiteDays"]
+__all__ = ["REACH", "SiteDays"]
 
+REACH = 15  # days to either side at which the widest running mean looks
+
+# Readings are tenths, so that a mean of some days often is a limit to the last digit: a rounding of the machine, or a
+# record kept in single precision, must not decide on which side of it a day lies.
+_MEAN_DECIMALS = 4
 _DAY_MAKES_GOOD = (28.0, 18.0)  # degC: the chill of the night before is undone, and is not
 # A day's soil temperature is a sine, so half a cycle holds all its values; six points of equal weight.
 _HALF_CYCLE = np.cos(np.pi * (np.arange(6) + 0.5) / 6.0)
@@ -154,12 +159,12 @@ class SiteDays:
     @cached_property
     def month_mean(self) -> np.ndarray:
         """Running 31-day mean temperature, degC: what the published monthly ranges speak of."""
-        return _running_mean(self.tas, 31)
+        return np.round(_running_mean(self.tas, 2 * REACH + 1), _MEAN_DECIMALS)
 
     @cached_property
     def fortnight_mean(self) -> np.ndarray:
         """Running 15-day mean temperature, degC."""
-        return _running_mean(self.tas, 15)
+        return np.round(_running_mean(self.tas, 15), _MEAN_DECIMALS)
 
     @cached_property
     def day_length(self) -> np.ndarray:
@@ -276,6 +281,13 @@ class SiteDays:
             return np.rint(np.clip(steps, -49.0, 69.0) * 10.0).astype(np.int16)
 
         return self.keep(("soil", depth, surface), make)
+
+    def whole_between(self, i: np.ndarray, j: np.ndarray) -> np.ndarray:
+        """Whether all is known that an answer resting on days i to j looks at: they and the running means over them."""
+        a, b = i - REACH, j + REACH + 1
+        inside = (a >= 0) & (b <= self.size)
+        a, b = np.clip(a, 0, self.size), np.clip(b, 0, self.size)
+        return inside & (self.missing_before[b] - self.missing_before[a] == 0)
 
     def touches_missing(self, i: np.ndarray, j: np.ndarray) -> np.ndarray:
         """Whether any day of i to j - 1 is missing."""

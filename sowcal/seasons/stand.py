@@ -15,8 +15,8 @@ __all__ = ["first_flower", "low_light", "slowness", "young_stand"]
 _YOUNG_DAYS = 21  # the handbook's limits for young plants speak of the first three weeks
 
 
-def young_stand(walk: Walk, up: Emerged, losses: Losses) -> None:
-    """Losses from the start day to the end of establishment."""
+def young_stand(walk: Walk, up: Emerged, losses: Losses) -> np.ndarray:
+    """Losses from the start day to the end of establishment; returns the day by which they are known."""
     site, cold, heat = walk.site, walk.crop.cold, walk.crop.heat
     if walk.way.way == "set out":
         _cold_bed(walk, losses)
@@ -34,6 +34,8 @@ def young_stand(walk: Walk, up: Emerged, losses: Losses) -> None:
         hot = site.days_above("tasmax", heat.young_limit)
         end = np.minimum(up.day + _YOUNG_DAYS, site.size)
         losses.take("heat", halving(span_sum(hot, np.minimum(up.day, site.size), end), heat.young_days_half))
+    # of a stand that never comes up no more needs to be known
+    return np.where(up.stand > 0, np.maximum(until, up.day + _YOUNG_DAYS), up.settled)
 
 
 def _cold_bed(walk: Walk, losses: Losses) -> None:

@@ -2,23 +2,35 @@
 
 A *prefix* of N days has N + 1 entries: entry i is the sum of the days before day i, so that days i to j - 1
 sum to prefix[j] - prefix[i]. Spans are half-open, [i, j).
+
+Daily values are rounded to a step that is a power of two before they are added up, so that the sums are exact and
+a span comes to the same wherever the record begins: a rounding error must not turn a season's answer.
 """
 
 from __future__ import annotations
 
 import numpy as np
 
-__all__ = ["RangeMinimum", "day_reached", "next_day_where", "place_in", "prefix", "span_mean", "span_sum"]
+__all__ = ["RangeMinimum", "day_reached", "next_day_where", "place_in", "prefix", "span_mean", "span_sum", "stepped"]
 
-_TIE = 1e-9  # relative; an exact requirement must not slip a day for a rounding error
+_STEP = 2.0**-28  # of daily values; sums below 3e7 (300 years of 270 degrees a day) are then exact
+_TIE = 2.0**-20  # an exact requirement must not slip a day for the rounding of a year's days to that step
 
 
 def prefix(daily: np.ndarray) -> np.ndarray:
-    """Running sum of daily values with a leading zero, shape (N + 1,)."""
+    """Running sum of daily values (to the next 4e-9) with a leading zero, shape (N + 1,)."""
     out = np.empty(daily.size + 1)
     out[0] = 0.0
-    np.cumsum(daily, out=out[1:])
+    np.multiply(daily, 1.0 / _STEP, out=out[1:])
+    np.rint(out[1:], out=out[1:])
+    np.cumsum(out[1:], out=out[1:])
+    out *= _STEP
     return out
+
+
+def stepped(amount: float | np.ndarray) -> float | np.ndarray:
+    """An amount that a running sum is to grow by, to the same step, so that adding it is exact as well."""
+    return np.rint(np.multiply(amount, 1.0 / _STEP)) * _STEP
 
 
 def place_in(total: np.ndarray, target: np.ndarray, side: str = "left") -> np.ndarray:
@@ -45,8 +57,7 @@ def day_reached(total: np.ndarray, start: np.ndarray, need: float | np.ndarray) 
     numpy.ndarray of int
         Day index; N (one past the last day) where the record ends first.
     """
-    target = total[start] + need
-    target -= _TIE * np.abs(target)
+    target = total[start] + stepped(np.subtract(need, _TIE))
     return np.maximum(place_in(total, target) - 1, start)
 
 

@@ -8,7 +8,7 @@ from sowcal.crops.records import known
 from sowcal.seasons.gates import bolting_loss, bulbing, cold_for_cropping, starting
 from sowcal.seasons.response import halving, logistic_survival, ramp
 from sowcal.seasons.stand import low_light, slowness
-from sowcal.seasons.sums import RangeMinimum, place_in, prefix, span_mean, span_sum
+from sowcal.seasons.sums import RangeMinimum, day_reached, prefix, span_mean, span_sum
 from sowcal.seasons.walk import Losses, Walk, hardens
 
 __all__ = ["vegetative_crop"]
@@ -28,7 +28,7 @@ def vegetative_crop(walk: Walk, losses: Losses) -> tuple[np.ndarray, np.ndarray,
         ready = walk.within(_ready(walk, fills, filling))
     middle = 0.5 * (growth.picking_days_low + growth.picking_days_high)
     picking = int(middle) if known(middle) else 14
-    last = np.minimum(ready + picking, n)
+    last = ready + picking  # by the calendar, off the record too
     # a leaf crop is worth what its picking is worth, so half of that is judged with it
     judged = np.minimum(ready + picking // 2, n) if growth.habit == "leaf" else ready
     until = np.minimum(judged + 1, n)
@@ -43,8 +43,8 @@ def vegetative_crop(walk: Walk, losses: Losses) -> tuple[np.ndarray, np.ndarray,
 
 
 def _ready(walk: Walk, fills: np.ndarray, filling: float) -> np.ndarray:
-    target = walk.total[np.minimum(fills, walk.site.size)] + filling * walk.need
-    return np.maximum(place_in(walk.total, target - 1e-9 * target) - 1, fills)
+    n = walk.site.size
+    return np.maximum(day_reached(walk.total, np.minimum(fills, n), filling * walk.need), fills)
 
 
 def _felt_by_part(walk: Walk) -> RangeMinimum:

@@ -23,7 +23,7 @@ HAZARDS = (
     "low light",
     "bolting",
     "day length",
-    "drought",  # only where a crop is asked for on rain alone
+    "want of water",  # only on rain alone, or where stored water is held to so many litres
 )
 
 

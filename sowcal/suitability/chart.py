@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 
 from sowcal.crops.records import Crop, Way, known
 from sowcal.seasons.season import Seasons, missing_values, seasons
 from sowcal.seasons.site_days import SiteDays
-from sowcal.suitability.by_day import LEAST_YEARS, Fold, by_day
+from sowcal.suitability.by_day import LEAST_YEARS, ByDay, Fold, by_day
+from sowcal.suitability.limits import best_start, limiting_factor
 from sowcal.suitability.results import CropSeasons, WayResult, Window
+from sowcal.suitability.water_rule import WaterRule, want_of_water
 from sowcal.suitability.windows import outside_runs, possible_mask, possible_windows, recommended_windows
 
-__all__ = ["NOT_JUDGED", "NOT_JUDGED_RAIN_FED", "annual_line", "crop_seasons", "way_result"]
+__all__ = ["NOT_JUDGED", "NOT_JUDGED_RAIN_FED", "NOT_JUDGED_STORED", "annual_line", "crop_seasons", "way_result"]
 
 NOT_JUDGED = (
     "pests and diseases",
@@ -23,11 +25,12 @@ NOT_JUDGED = (
     "variety within a type",
     "want of water (beds are taken as watered when needed)",
 )
+NOT_JUDGED_STORED = (*NOT_JUDGED[:-1], "want of water of perennials", "soils other than bare loam watered by drip")
 NOT_JUDGED_RAIN_FED = (*NOT_JUDGED[:-1], "want of water of perennials", "soils other than bare loam")
 
 
 def _chance_by_day(
-    site: SiteDays, fold: Fold, outcome: Seasons, windows: list[Window], begin: np.ndarray, end: np.ndarray
+    site: SiteDays, fold: Fold, outcome: Seasons, windows: Sequence[Window], begin: np.ndarray, end: np.ndarray
 ) -> np.ndarray:
     """Share of years in which a day of the year lies between `begin` and `end` of some advised start.
 
@@ -62,33 +65,30 @@ def _timed(crop: Crop) -> bool:
 
 
 def way_result(
-    site: SiteDays,
-    fold: Fold,
-    crop: Crop,
-    way: Way,
-    allowed: Callable[[Crop, Way], np.ndarray] | None = None,
-    changed: Callable[[Crop, Way, Seasons], Seasons] | None = None,
-    *,
-    calendar: bool = True,
+    site: SiteDays, fold: Fold, crop: Crop, way: Way, water: WaterRule | None = None, *, calendar: bool = True
 ) -> WayResult:
     """One way of starting one crop.
 
-    `allowed`, where given, says which start days of the year a further wish allows; `changed` what becomes of the
-    seasons under something that the walk does not know of, such as want of water. Without `calendar` the days of
-    picking and raising are left out, which a verdict does not rest on.
+    `water`, where given, says what the water there is makes of the seasons. Without `calendar` the days of picking
+    and raising are left out, which a verdict does not rest on.
     """
     lacking = missing_values(crop, way)
     if lacking:
         return WayResult(way.way, (), (), (), None, unknown=tuple(lacking))
     outcome = seasons(site, crop, way)
-    if changed is not None:
-        outcome = changed(crop, way, outcome)
-    found = by_day(site, fold, outcome)
+    found = watered = by_day(site, fold, outcome)
+    litres = None
+    if water is not None:
+        litres, outcome = water.litres(crop, way), water.changed(crop, way, outcome)
+        found = by_day(site, fold, outcome)
     if found.decided.max(initial=0) < LEAST_YEARS:
         return WayResult(way.way, (), (), (), None, unknown=("a record of at least 3 whole seasons",))
-    mask = possible_mask(found)
-    wished = allowed(crop, way) if allowed else None
-    windows = recommended_windows(found, site.settings, timed=_timed(crop), allowed=wished, possible=mask)
+    wished = None if water is None else water.allowed(litres)
+    windows, possible = _windows(found, site, crop, wished)
+    took = None
+    if water is not None and not windows:
+        odds = (watered.reliability, found.reliability)
+        took = want_of_water(water, litres, _windows(watered, site, crop, None), (windows, possible), odds)
     picking = raising = None
     if calendar:
         picking = _chance_by_day(site, fold, outcome, windows, outcome.first, outcome.last)
@@ -97,32 +97,39 @@ def way_result(
         raising = _chance_by_day(site, fold, outcome, windows, sown, site.start - 1)
     return WayResult(
         way=way.way,
-        windows=tuple(windows),
-        possible=tuple(possible_windows(found, mask)),
-        outside=tuple(outside_runs(found, mask)),
+        windows=windows,
+        possible=possible,
+        outside=tuple(outside_runs(found)),
         reliability=found.reliability,
         yield_fraction=found.mean_yield,
         picking=picking,
         raising=raising,
+        best_start=best_start(found, windows or possible, watered),
+        want_of_water=took,
     )
 
 
+def _windows(
+    found: ByDay, site: SiteDays, crop: Crop, wished: np.ndarray | None
+) -> tuple[tuple[Window, ...], tuple[Window, ...]]:
+    """Advised and possible windows."""
+    mask = possible_mask(found)
+    advised = recommended_windows(found, site.settings, timed=_timed(crop), allowed=wished, possible=mask)
+    return tuple(advised), tuple(possible_windows(found, mask))
+
+
 def annual_line(
-    site: SiteDays,
-    fold: Fold,
-    crop: Crop,
-    allowed: Callable[[Crop, Way], np.ndarray] | None = None,
-    changed: Callable[[Crop, Way, Seasons], Seasons] | None = None,
-    *,
-    calendar: bool = True,
+    site: SiteDays, fold: Fold, crop: Crop, water: WaterRule | None = None, *, calendar: bool = True
 ) -> CropSeasons:
-    """An annual's line of the chart; `allowed`, `changed` and `calendar` as in `way_result`."""
+    """An annual's line of the chart; `water` and `calendar` as in `way_result`."""
+    starts = tuple(way_result(site, fold, crop, way, water, calendar=calendar) for way in crop.ways)
     return CropSeasons(
         crop=crop.name,
         family=crop.family,
-        starts=tuple(way_result(site, fold, crop, way, allowed, changed, calendar=calendar) for way in crop.ways),
+        starts=starts,
         cautions=crop.cautions,
         notes=(crop.note,) if crop.note else (),
+        limiting_factor=limiting_factor(starts),
     )
 
 

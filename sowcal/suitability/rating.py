@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+import numpy as np
+
+from sowcal.suitability.limits import best_possible, best_stopped, limiting_factor
 from sowcal.suitability.results import CropSeasons, CropVerdict, WayResult, Window
 
 __all__ = ["GRADES", "WORDS", "best_first", "rate_annual"]
@@ -26,39 +31,35 @@ GRADES = {
 }
 
 
+TOO_FEW_DAYS = "whole seasons from more than a few start days of the year"
+
+
 def _length(windows: tuple[Window, ...]) -> int:
     return sum((w.end - w.start) % 365 + 1 for w in windows)
 
 
-def _best(starts: tuple[WayResult, ...], which: str) -> tuple[WayResult, Window] | None:
-    found = [(s, w) for s in starts for w in getattr(s, which)]
-    return max(found, key=lambda p: p[1].reliability * p[1].yield_fraction, default=None)
-
-
-def _limiting_factor(starts: tuple[WayResult, ...]) -> str | None:
-    """The hazard that closes most of the year."""
-    weight: dict[str, float] = {}
-    for start in starts:
-        for o in start.outside:
-            weight[o.hazard] = weight.get(o.hazard, 0.0) + o.share_of_years * ((o.end - o.start) % 365 + 1)
-    return max(weight, key=lambda h: weight[h], default=None)
+def _start(way: WayResult, day: int, reliability: float) -> dict[str, object]:
+    """A start day, as MM-DD, and how often it works."""
+    date = str(np.datetime64("2023-01-01") + day)[5:]
+    return {"way": way.way, "date": date, "works_in_share_of_years": reliability}
 
 
 def rate_annual(line: CropSeasons) -> CropVerdict:
     """Verdict on one annual crop from its line of the chart."""
     unknown = sorted({u for s in line.starts for u in s.unknown})
     judged = tuple(s for s in line.starts if s.reliability is not None)
-    if not judged:
+    best = best_possible(judged, "windows")
+    if not judged or (line.limiting_factor is None and not best and not best_possible(judged, "possible")):
+        # nothing stops it, yet no run of days is known long enough to be called dates
         return CropVerdict(
             crop=line.crop,
             suitability=None,
             word=WORDS[None],
             reliability=None,
             limiting_factor=None,
-            evidence={"unknown": unknown or ["ways of starting"]},
+            evidence={"unknown": unknown or [TOO_FEW_DAYS if judged else "ways of starting"]},
             cautions=line.cautions,
         )
-    best = _best(judged, "windows")
     if best:
         way, window = best
         sound = (
@@ -67,35 +68,78 @@ def rate_annual(line: CropSeasons) -> CropVerdict:
             and _length(way.windows) >= _SOUND_DAYS
         )
         grade = "S1" if sound else "S2"
+        evidence = _of_window(*best)
+        if not any(s.outside for s in judged) and way.best_start is not None and way.best_start.hazard:
+            evidence |= {"hazard": way.best_start.hazard, "share_of_years": way.best_start.share_of_years}
     else:
-        best = _best(judged, "possible")
+        best = best_possible(judged, "possible")
         grade = "S3" if best else "N"
-    evidence: dict[str, object] = {}
-    reliability = 0.0
-    if best:
-        way, window = best
-        reliability = window.reliability
-        evidence = {
-            "way": way.way,
-            "window": window,
-            "years_decided": window.years_decided,
-            "years_that_succeed": round(window.reliability * window.years_decided),
-            "yield_fraction": window.yield_fraction,
-            "days_recommended": _length(way.windows),
-        }
-    else:
-        worst = max((o for s in judged for o in s.outside), key=lambda o: o.share_of_years, default=None)
-        if worst:
-            evidence = {"hazard": worst.hazard, "share_of_years": worst.share_of_years}
+        evidence = {**(_of_window(*best) if best else {}), **(_thirst(judged) or _stopped(judged))}
     return CropVerdict(
         crop=line.crop,
         suitability=grade,
         word=WORDS[grade],
-        reliability=reliability,
-        limiting_factor=_limiting_factor(judged),
+        reliability=_works(judged, best),
+        limiting_factor=line.limiting_factor,
         evidence=evidence,
         cautions=line.cautions,
     )
+
+
+def _works(starts: Sequence[WayResult], best: tuple[WayResult, Window] | None) -> float:
+    """Share of years in which the best start of the year works, be it ever so small."""
+    if best:
+        return best[1].reliability
+    return max((float(np.nan_to_num(s.reliability).max()) for s in starts if s.reliability is not None), default=0.0)
+
+
+def _of_window(way: WayResult, window: Window) -> dict[str, object]:
+    """What the window on which a verdict rests brings."""
+    return {
+        "way": way.way,
+        "window": window,
+        "years_decided": window.years_decided,
+        "years_that_succeed": round(window.reliability * window.years_decided),
+        "yield_fraction": window.yield_fraction,
+        "days_recommended": _length(way.windows),
+    }
+
+
+def _stopped(starts: Sequence[WayResult]) -> dict[str, object]:
+    """Where nothing is advised: the best start that there is, and what stops it how often."""
+    best = best_stopped(starts)
+    if best is None or best[1].hazard is None:
+        hazard = limiting_factor(starts)
+        shut = [o for s in starts for o in s.outside if o.hazard == hazard]
+        days = np.array([(o.end - o.start) % 365 + 1 for o in shut])
+        if not shut:
+            return {}
+        share = float(np.average([o.share_of_years for o in shut], weights=days))
+        return {"hazard": hazard, "share_of_years": share}
+    way, start = best
+    return {
+        "best_start": _start(way, start.day, start.reliability),
+        "hazard": start.hazard,
+        "share_of_years": start.share_of_years,
+    }
+
+
+def _thirst(starts: Sequence[WayResult]) -> dict[str, object]:
+    """What the best start of those that want of water took draws, against what it may."""
+    dry = [(s, s.want_of_water) for s in starts if s.want_of_water is not None]
+    if not dry:
+        return {}
+    way, found = max(dry, key=lambda p: p[1].reliability)
+    out: dict[str, object] = {
+        "hazard": "want of water",
+        "share_of_years": found.share_of_years,
+        "with_water_enough": _start(way, found.day, found.reliability),
+    }
+    if found.litres is not None:
+        out["litres_per_m2_in_a_dry_year"] = round(found.litres)
+    if found.most is not None:
+        out["litres_per_m2_allowed"] = found.most
+    return out
 
 
 def best_first(verdicts: list[CropVerdict]) -> list[CropVerdict]:

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from sowcal.made_by import MadeBy
+from sowcal.weather.findings import Finding
 
 if TYPE_CHECKING:
     import numpy as np
@@ -27,6 +28,8 @@ __all__ = [
     "Outside",
     "Record",
     "SowingChart",
+    "StoppedStart",
+    "WantOfWater",
     "WayResult",
     "Window",
 ]
@@ -43,12 +46,14 @@ class Record:
     filled_days: int = 0
     missing_days: int = 0
     fingerprint: str = ""  # of its days, see `weather.fingerprint`
+    findings: tuple[Finding, ...] = ()  # what looks wrong in it, one a kind
 
     def to_json(self) -> dict[str, object]:
-        """Days and length; where some days were filled or are missing, how many."""
+        """Days, length and findings; where some days were filled or are missing, how many."""
         counts = {"filled_days": self.filled_days, "missing_days": self.missing_days}
         plain = {"first": self.first, "last": self.last, "years": self.years}
-        return {**plain, **{name: count for name, count in counts.items() if count}}
+        told = [finding.to_json() for finding in self.findings]
+        return {**plain, **{name: count for name, count in counts.items() if count}, "findings": told}
 
     @property
     def days(self) -> int:
@@ -118,6 +123,27 @@ class Outside:
 
 
 @dataclass(frozen=True)
+class StoppedStart:
+    """The start day that serves best, and what most often stops it."""
+
+    day: int
+    reliability: float
+    hazard: str | None
+    share_of_years: float  # share of decided years lost to that hazard
+
+
+@dataclass(frozen=True)
+class WantOfWater:
+    """Dates of one way of starting that want of water took."""
+
+    day: int  # best start day, had it all the water that it asks for
+    reliability: float  # share of years that succeed from it then
+    share_of_years: float  # share of years by which want of water lowers that
+    litres: float | None  # stored water that it draws in the dry year in ten, per m2; None on rain alone
+    most: float | None  # what may be drawn
+
+
+@dataclass(frozen=True)
 class WayResult:
     """One way of starting one crop over the year."""
 
@@ -130,6 +156,8 @@ class WayResult:
     picking: np.ndarray | None = None  # (365,) chance that a crop from the recommended windows is picked that day
     raising: np.ndarray | None = None  # (365,) chance-weighted days on which the seedlings stand under cover
     unknown: tuple[str, ...] = ()  # what could not be judged for want of a value or a longer record
+    best_start: StoppedStart | None = None  # the best of what there is, and what in the climate most often stops it
+    want_of_water: WantOfWater | None = None  # where the water asked for took its dates
 
 
 @dataclass(frozen=True)
@@ -141,6 +169,7 @@ class CropSeasons:
     starts: tuple[WayResult, ...]
     cautions: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
+    limiting_factor: str | None = None  # the hazard that its verdict names too; None where nothing stops it
 
 
 @dataclass(frozen=True)

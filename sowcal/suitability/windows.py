@@ -230,8 +230,11 @@ def recommended_windows(
 
 def outside_runs(found: ByDay, possible: np.ndarray | None = None) -> list[Outside]:
     """Start days that are not possible, by the hazard that most often stops them."""
-    shut = ~(possible_mask(found) if possible is None else possible) & (found.decided > 0)
-    worst = circular_mean(found.hazard_share, 15).argmax(axis=0)
+    # a day without odds is not known to be closed, and one that no hazard takes a year from is closed by none
+    shut = ~(possible_mask(found) if possible is None else possible)
+    shut &= (found.decided > 0) & np.isfinite(found.reliability)
+    around = np.nan_to_num(circular_mean(found.hazard_share, 15))
+    worst = np.where(around.max(axis=0) > 0.0, around.argmax(axis=0), -1)
     out = []
     for k in range(len(HAZARDS)):
         for a, b in runs(shut & (worst == k)):

@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING
 from sowcal.errors import InputError
 from sowcal.weather.file_lock import alone
 from sowcal.weather.whole_file import file_size
-from sowcal.weather.written_whole import HALF, written_whole
+from sowcal.weather.written_whole import HALF, write_whole
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -115,8 +115,7 @@ def keep(station: str, dataset: xr.Dataset, what: str = "days") -> Path | None:
     marked.attrs |= {"sowcal_cache_version": VERSION, "sowcal_fingerprint": fingerprint(dataset)}
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        with written_whole(path) as beside:
-            marked.to_netcdf(beside, engine="scipy")
+        write_whole(path, marked.to_netcdf(engine="scipy"))
         return path
     except OSError:
         return None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
@@ -13,30 +14,45 @@ __all__ = ["Column", "recognised_columns", "temperature_unit_named", "to_interna
 
 TEMPERATURES = ("tasmin", "tasmax", "tas")
 
+# Without accents and in lower case: English as services write it, then Spanish, Portuguese, French, Italian and German.
 _NAMES = {
     "tasmin": "tasmin tmin tmn tn mint mintemp temp_min temperature_min min_temp min_temperature "
     "minimum_temp "
     "minimum_temperature minimum_air_temperature temperature_minimum t_min air_temp_min min_air_temp "
-    "minimum min low",
+    "minimum min low "
+    "minima minimo temp_minima temperatura_minima temperatura_min temp_minimo t_minima minima_temp min_temperatura "
+    "temperature_minimale temperature_mini temp_minimale minimale mini tminima "
+    "temperatura_minimo temp_mini tiefsttemperatur minimumtemperatur",
     "tasmax": "tasmax tmax tmx tx maxt maxtemp temp_max temperature_max max_temp max_temperature "
     "maximum_temp "
     "maximum_temperature maximum_air_temperature temperature_maximum t_max air_temp_max max_air_temp "
-    "maximum max high",
+    "maximum max high "
+    "maxima maximo temp_maxima temperatura_maxima temperatura_max temp_maximo t_maxima maxima_temp max_temperatura "
+    "temperature_maximale temperature_maxi temp_maximale maximale maxi tmaxima "
+    "massima massimo temp_massima temperatura_massima t_massima temperatura_massimo "
+    "temperatura_maximo temp_maxi hochsttemperatur maximumtemperatur",
     "tas": "tas tmean tavg tmed t_mean t_avg tm meantemp mean_temp mean_temperature avg_temp average_temp "
-    "average_temperature temp_mean temp_avg temperature_mean mean_air_temperature temp temperature",
+    "average_temperature temp_mean temp_avg temperature_mean mean_air_temperature temp temperature "
+    "media temp_media temperatura_media t_media tmedia temperature_moyenne temp_moyenne t_moy tmoy moyenne temperatura "
+    "mitteltemperatur",
     "pr": "pr prcp precip precipitation rain rainfall ppt prec rain_total rainfall_amount "
     "total_precipitation "
-    "precipitation_amount precipitation_sum daily_rain daily_rainfall",
-    "hurs": "hurs rh rh_mean rhum rhmean mean_rh humidity relative_humidity mean_relative_humidity avg_rh rh_avg",
+    "precipitation_amount precipitation_sum daily_rain daily_rainfall "
+    "precipitacion precipitaciones lluvia precipitacao chuva precipitations pluie pluies precipitazione precipitazioni "
+    "pioggia niederschlag",
+    "hurs": "hurs rh rh_mean rhum rhmean mean_rh humidity relative_humidity mean_relative_humidity avg_rh rh_avg "
+    "humedad humedad_relativa umidade humidade umidade_relativa humidite humidite_relative umidita",
     "sfcWind": "sfcwind wind wind_speed windspeed wspd ws mean_wind mean_wind_speed wind_mean "
     "avg_wind wind_avg "
-    "average_wind_speed wind_speed_mean",
+    "average_wind_speed wind_speed_mean viento vento vent",
     "rsds": "rsds srad solar solar_radiation radiation rs global_radiation solar_rad shortwave_radiation",
-    "date": "date day time datetime timestamp date_time datum fecha dates",
-    "year": "year yr yyyy",
-    "month": "month mon mm mo",
-    "day": "day dd dy day_of_month",
+    "date": "date day time datetime timestamp date_time datum fecha dates data dia jour giorno tag",
+    "year": "year yr yyyy ano annee anno jahr",
+    "month": "month mon mm mo mes mois mese monat",
+    "day": "day dd dy day_of_month dia jour giorno tag",
 }
+# Words of one language that name something else in another: they count where no other header names the same.
+_DOUBTFUL = ("data", "tag", "media")
 _BY_NAME = {word: name for name, words in _NAMES.items() if name != "day" for word in words.split()}
 
 # Unit as written in a header: (internal name of the unit). Only these count as a declaration.
@@ -126,10 +142,10 @@ def recognised_columns(
     InputError
         For a header that is named but absent, two columns for one variable, no date, no tasmin or tasmax.
     """
-    headers = [h.strip().strip('"').strip() for h in headers]
+    headers = [_composed(h.strip().strip('"').strip()) for h in headers]
     found: dict[str, Column] = {}
     for variable, header in (given or {}).items():
-        found[variable] = _given_column(variable, header, headers, where)
+        found[variable] = _given_column(variable, _composed(str(header)), headers, where)
     taken = {c.index for c in found.values()}
     parts = [_name_and_unit(h) for h in headers]
     split_date = {"year", "month"} <= {_BY_NAME.get(p[0]) for p in parts}
@@ -138,6 +154,8 @@ def recognised_columns(
         if split_date and word in _NAMES["day"].split():
             name = "day"
         if name is None or index in taken or name in (given or {}):
+            continue
+        if word in _DOUBTFUL and any(_BY_NAME.get(p[0]) == name and p[0] != word for p in parts):
             continue
         if unit is not None and unit not in _FIT.get(name, ()):
             continue
@@ -179,9 +197,16 @@ def _check_complete(found: Mapping[str, Column], headers: Sequence[str], where: 
         )
 
 
+def _composed(text: str) -> str:
+    """Letters with their accents as one sign, so that a header is found however its file writes it."""
+    return unicodedata.normalize("NFC", text)
+
+
 def _plain(text: str) -> str:
+    """Lower case without accents, signs of units in letters, anything between words one underscore."""
     text = text.lower().replace("°", "deg_").replace("º", "deg_").replace("²", "2").replace("⁻¹", "_1")
-    return re.sub(r"[^a-z0-9%]+", "_", text).strip("_")
+    bare = "".join(c for c in unicodedata.normalize("NFKD", text) if not unicodedata.combining(c))
+    return re.sub(r"[^a-z0-9%]+", "_", bare).strip("_")
 
 
 def _name_and_unit(header: str) -> tuple[str, str | None]:

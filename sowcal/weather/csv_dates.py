@@ -8,19 +8,30 @@ from collections.abc import Callable, Sequence
 import numpy as np
 
 from sowcal.errors import InputError
+from sowcal.weather.csv_month_names import has_month_name, in_english, parts_with_names, whole_years
+from sowcal.weather.csv_stamps import DATE_WITH_TIME, days_after_the_written
 
 __all__ = ["dates_from_parts", "dates_from_text"]
 
 _ISO = re.compile(r"\d{4}-\d\d-\d\d")
-_WITH_TIME = re.compile(r"^(\d{4}[-/.]\d{1,2}[-/.]\d{1,2}|\d{1,2}[-/.]\d{1,2}[-/.]\d{4})[T ]+\d.*$")
 _FIRST_YEAR, _LAST_YEAR = 1650, 2200  # no daily thermometer record is older (Manley 1974, from memory)
 
 Place = Callable[[int], InputError]
 
 
+# Day numbers of spreadsheets: counted so that 1 March 1900 is 61 (a 29 February 1900 that never was goes before it), or
+# from 1 January 1904 as 0 (common practice of both programs).
+_SERIALS = {"excel": np.datetime64("1899-12-30"), "excel1904": np.datetime64("1904-01-01")}
+_SERIAL = re.compile(r"\d{4,6}([.,]\d*)?")
+_FIRST_SERIAL = 61
+
+
 def dates_from_text(
-    texts: Sequence[str], date_format: str | None, error: Callable[[str, int], InputError]
-) -> np.ndarray:
+    texts: Sequence[str],
+    date_format: str | None,
+    error: Callable[[str, int], InputError],
+    longitude: float | None = None,
+) -> tuple[np.ndarray, list[str]]:
     """Dates of a column.
 
     Parameters
@@ -28,15 +39,23 @@ def dates_from_text(
     texts : sequence of str
         One a row.
     date_format : str or None
-        A pattern such as '%d/%m/%Y', or the order as 'd/m/y', 'm/d/y', 'y-m-d'. Without it: year first, or
-        day and month in the order that the file proves by a number above 12.
+        A pattern such as '%d/%m/%Y', the order as 'd/m/y', 'm/d/y', 'y-m-d', or 'excel' or 'excel 1904' for the day
+        numbers of spreadsheets. Without it: year first, or day and month in the order that the file proves by a
+        number above 12, or with the month's name.
     error : callable
         Makes the exception for a message and a row number.
+    longitude : float, optional
+        Degrees east, for stamps in UTC.
 
     Returns
     -------
-    numpy.ndarray, datetime64[D]
+    dates : numpy.ndarray, datetime64[D]
+    told : list of str
+        What was taken for granted, a sentence without a full stop each.
     """
+    named = re.sub(r"[\s_-]", "", (date_format or "").lower())
+    if named in _SERIALS:
+        return _by_serial(texts, named, error), []
     if date_format and "%" in date_format:
         return _by_pattern(texts, date_format, error)
     order = _order_named(date_format, error) if date_format else None
@@ -47,9 +66,44 @@ def dates_from_text(
             pass  # a day that does not exist: found below, with its row
         else:
             _check_years(dates.astype("datetime64[Y]").astype(int) + 1970, error)
-            return dates
+            return dates, []
+    if order is None and has_month_name(texts[0]) and not DATE_WITH_TIME.fullmatch(texts[0].strip()):
+        year, month, day, told = parts_with_names(texts, error)
+        return _in_order(np.column_stack([year, month, day]), "ymd", error), told
+    if order is None:
+        _refuse_serials(texts, error)
+    after, told = days_after_the_written(texts, longitude, error)
     parts = _numbers(texts, error)
-    return _in_order(parts, order or _proved_order(parts, texts, error), error)
+    dates = _in_order(parts, order or _proved_order(parts, texts, error), error)
+    return dates + after.astype("timedelta64[D]"), told
+
+
+def _refuse_serials(texts: Sequence[str], error: Callable[[str, int], InputError]) -> None:
+    """Day numbers of spreadsheets count from one of two days, which nothing in the file tells."""
+    if not all(_SERIAL.fullmatch(t.strip()) for t in texts):
+        return
+    first, second = (
+        start + np.timedelta64(int(re.split("[.,]", texts[0].strip())[0]), "D") for start in _SERIALS.values()
+    )
+    raise error(
+        f"{texts[0]!r} may be a day number of a spreadsheet: {first} counted from 1900, or {second} counted from 1904; "
+        "give date_format = 'excel' or date_format = 'excel 1904'",
+        0,
+    )
+
+
+def _by_serial(texts: Sequence[str], system: str, error: Callable[[str, int], InputError]) -> np.ndarray:
+    out = []
+    for row, text in enumerate(texts):
+        if not re.fullmatch(r"\d{1,6}([.,]\d*)?", text.strip()):
+            raise error(f"{text!r} is no day number of a spreadsheet", row)
+        number = int(re.split("[.,]", text.strip())[0])
+        if system == "excel" and number < _FIRST_SERIAL:
+            raise error(f"{text!r} lies before March 1900, where spreadsheets part; write dates as 2001-12-31", row)
+        out.append(number)
+    dates = _SERIALS[system] + np.array(out).astype("timedelta64[D]")
+    _check_years(dates.astype("datetime64[Y]").astype(int) + 1970, error)
+    return dates
 
 
 def dates_from_parts(
@@ -83,8 +137,8 @@ def _numbers(texts: Sequence[str], error: Callable[[str, int], InputError]) -> n
         if len(text) == 8 and text.isdigit():
             text = f"{text[:4]}-{text[4:6]}-{text[6:]}"
         else:
-            timed = _WITH_TIME.match(text)
-            text = timed[1] if timed else text
+            timed = DATE_WITH_TIME.fullmatch(text)
+            text = timed["date"] if timed else text
         pieces = text.replace("/", "-").replace(".", "-").split("-")
         if len(pieces) != 3 or not all(p.isdigit() and p.isascii() and len(p) < 10 for p in pieces):
             what = "the date is missing" if not text else f"{text!r} is not a date that is understood"
@@ -99,7 +153,11 @@ def _proved_order(parts: np.ndarray, texts: Sequence[str], error: Callable[[str,
     short = parts[:, 2] <= 31
     if short.any():
         row = int(np.flatnonzero(short)[0])
-        raise error(f"the year of {texts[row]!r} cannot be told; give date_format, such as '%d/%m/%y'", row)
+        raise error(
+            f"the year of {texts[row]!r} cannot be told; give date_format = '%d/%m/%y', '%m/%d/%y' or '%y/%m/%d' (with "
+            "the sign that stands between the numbers)",
+            row,
+        )
     day_first, month_first = parts[:, 0] > 12, parts[:, 1] > 12
     if day_first.any() and month_first.any():
         row = int(np.flatnonzero(month_first if day_first[0] else day_first)[0])
@@ -133,11 +191,21 @@ def _check_years(year: np.ndarray, error: Callable[[str, int], InputError]) -> N
         raise error(f"the year {year[row]} cannot be right; write years with four digits or give date_format", row)
 
 
-def _by_pattern(texts: Sequence[str], pattern: str, error: Callable[[str, int], InputError]) -> np.ndarray:
+def _by_pattern(
+    texts: Sequence[str], pattern: str, error: Callable[[str, int], InputError]
+) -> tuple[np.ndarray, list[str]]:
     import pandas as pd
 
+    if "%z" in pattern or "%Z" in pattern:
+        raise error(
+            f"date_format {pattern!r} names a time zone, and days have none; write the zone as it stands in the file "
+            "(such as 'Z') to take dates as written, or leave date_format out",
+            -1,
+        )
+    named = re.search("%[bB]", pattern) is not None
+    read_as = [in_english(t) for t in texts] if named else texts
     try:
-        read = pd.to_datetime(pd.Series(texts, dtype=object), format=pattern, errors="coerce")
+        read = pd.to_datetime(pd.Series(read_as, dtype=object), format=pattern.replace("%B", "%b"), errors="coerce")
     except ValueError as problem:
         raise error(f"date_format {pattern!r} is not a pattern that is understood ({problem})", -1) from None
     bad = read.isna().to_numpy()
@@ -145,5 +213,12 @@ def _by_pattern(texts: Sequence[str], pattern: str, error: Callable[[str, int], 
         row = int(np.flatnonzero(bad)[0])
         raise error(f"{texts[row]!r} is not a date of the form {pattern!r}", row)
     dates = read.to_numpy().astype("datetime64[D]")
+    told: list[str] = []
+    if "%y" in pattern:
+        months = dates.astype("datetime64[M]")
+        number = months.astype(int)
+        year, told = whole_years((number // 12 + 1970) % 100, error)
+        turned = ((year - 1970) * 12 + number % 12).astype("datetime64[M]").astype("datetime64[D]")
+        dates = turned + (dates - months.astype("datetime64[D]"))
     _check_years(dates.astype("datetime64[Y]").astype(int) + 1970, error)
-    return dates
+    return dates, told

@@ -65,7 +65,8 @@ def read_csv(
         'degC', 'degF' or 'K'; needed where neither the headers ('tmin_degF', 'Tmin (°C)') nor a comment line
         say it.
     date_format : str, optional
-        Needed where the file does not prove the order of day and month: 'd/m/y', 'm/d/y' or '%d/%m/%Y'.
+        Needed where the file does not prove the order of day and month: 'd/m/y', 'm/d/y' or '%d/%m/%Y'; 'excel' or
+        'excel 1904' for the day numbers of spreadsheets.
     separator : str, optional
         Told from the header line when left out.
     comment : str or None, default '#'
@@ -76,7 +77,8 @@ def read_csv(
     xarray.Dataset
         In the form of `daily_dataset`. Values that cannot be (a minimum above its maximum, a temperature
         outside -90 to 60 degC, negative rain) are set to missing, and each is told in the attribute
-        `problems`: a JSON list of {`line`, `date`, `column`, `value`, `what`}. Precipitation without a unit
+        `problems`: a JSON list of {`line`, `date`, `column`, `value`, `what`}. How dates were read, where they could be
+        read otherwise, is told in the attribute `warnings`, a JSON list of sentences. Precipitation without a unit
         is read as mm, wind as m s-1 at 10 m, radiation as MJ m-2 day-1.
 
     Raises
@@ -97,13 +99,12 @@ def read_csv(
     )
     values = {v: to_internal(raw[v], found[v].unit) for v in names}
     origin = _origins(table, names)
-    dates = _dates(table, raw, found, date_format)
-    problems = _impossible(table, dates, values, raw, found)
-    problems += _remarks(found)
     place = {
         key: _remark_number(table, key) if given is None else given
         for key, given in (("latitude", latitude), ("longitude", longitude), ("elevation", elevation))
     }
+    dates, told = _dates(table, raw, found, date_format, place["longitude"])
+    problems = _impossible(table, dates, values, raw, found) + _remarks(found)
     dataset = daily_dataset(
         dates,
         values,
@@ -118,6 +119,8 @@ def read_csv(
         where=table.where,
     )
     dataset.attrs["problems"] = json.dumps(problems)
+    if told:
+        dataset.attrs["warnings"] = json.dumps(told)
     return dataset
 
 
@@ -166,17 +169,22 @@ def _origins(table: Table, names: list[str]) -> dict[str, np.ndarray]:
 
 
 def _dates(
-    table: Table, raw: Mapping[str, np.ndarray], found: Mapping[str, Column], date_format: str | None
-) -> np.ndarray:
+    table: Table,
+    raw: Mapping[str, np.ndarray],
+    found: Mapping[str, Column],
+    date_format: str | None,
+    longitude: float | None,
+) -> tuple[np.ndarray, list[str]]:
     header = found["date"].header if "date" in found else None
 
     def error(message: str, row: int) -> InputError:
         return table.error(message, row, header)
 
+    told: list[str] = []
     if header is None:
         dates = dates_from_parts(raw["year"], raw["month"], raw["day"], error)
     else:
-        dates = dates_from_text(raw["date"].tolist(), date_format, error)
+        dates, told = dates_from_text(raw["date"].tolist(), date_format, error, longitude)
     order = np.argsort(dates, kind="stable")
     twice = np.flatnonzero(dates[order][1:] == dates[order][:-1])
     if twice.size:
@@ -185,7 +193,7 @@ def _dates(
             f"the date {dates[first]} stands there twice (first on line {table.lines[first]}); keep one row a day",
             int(second),
         )
-    return dates
+    return dates, told
 
 
 def _impossible(

@@ -11,6 +11,7 @@ from pathlib import Path
 
 import numpy as np
 
+from sowcal.counted import counted
 from sowcal.errors import InputError
 from sowcal.weather.columns import Column
 from sowcal.weather.text_file import MOST_DAYS, read_lines
@@ -18,9 +19,17 @@ from sowcal.weather.text_file import MOST_DAYS, read_lines
 __all__ = ["MISSING_CODES", "Table", "read_table", "table_values"]
 
 # What a missing value may look like; nothing else is taken for missing.
-MISSING_CODES = ("", "-", "NA", "N/A", "NaN", "nan", "null", "-9999", "-999", "-999.9", "-99.9")
+_MISSING_WORDS = ("na", "n/a", "#n/a", "nan", "null", "none")
+MISSING_CODES = (
+    "",
+    *("-", "--", "---", "–", "—", "−"),
+    *(form for word in _MISSING_WORDS for form in (word, word.upper(), word.capitalize())),
+    *("NaN", "-9999", "-999", "-999.9", "-99.9"),
+)
 _MISSING_NUMBERS = (-9999.0, -999.0, -999.9, -99.9)
 
+# The typographic minus and the dash that stands for it; between two digits it is a range, and no number.
+_MINUS = re.compile(r"(?<![\w.])[−–](?=[\d.,])")
 _REMARK = re.compile(r"\W*([A-Za-z_]+)\s*[:=]\s*(\S.*)")
 _MOST_COLUMNS, _LONGEST_HEADER = 1000, 200  # of a table that people make: common practice, no source
 
@@ -153,7 +162,8 @@ def _check_widths(table: Table) -> None:
             cells.pop()  # empty columns to the right, as spreadsheets leave them
         if len(cells) != wanted:
             raise table.error(
-                f"the row has {len(cells)} cells but the header has {wanted} columns; mend the row", int(row)
+                f"the row has {counted(len(cells), 'cell')} but the header {counted(wanted, 'column')}; mend the row",
+                int(row),
             )
 
 
@@ -171,7 +181,7 @@ def table_values(table: Table, texts: Sequence[Column], numbers: Sequence[Column
 
     kinds = {c.index: str for c in texts} | {c.index: "float64" for c in numbers}
     missing = {c.index: list(MISSING_CODES) for c in numbers}
-    body = "\n".join(table.rows)
+    body = _MINUS.sub("-", "\n".join(table.rows))
     points = [","] if table.separator != "," and "," in body else []
     for decimal in [".", *points]:
         try:
@@ -210,7 +220,7 @@ def _raise_bad_cell(table: Table, numbers: Sequence[Column], comma: bool) -> Non
         if len(cells) <= max(c.index for c in numbers):
             raise table.error("the cells cannot be told apart; check the quotation marks of the row", row)
         for column in numbers:
-            text = cells[column.index].strip()
+            text = _MINUS.sub("-", cells[column.index].strip())
             commas, points = commas + ("," in text), points + ("." in text)
             if text in MISSING_CODES:
                 continue

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sowcal.counted import counted
 from sowcal.errors import InputError
 from sowcal.weather.plain_record import PlainRecord
 
@@ -27,6 +28,7 @@ __all__ = [
     "daily_dataset",
     "daily_record",
     "fill_short_gaps",
+    "without_empty_ends",
 ]
 
 OBSERVED, FILLED, GENERATED, MISSING = 0, 1, 2, 3
@@ -272,9 +274,21 @@ def fill_short_gaps(dataset: xr.Dataset, longest: int = 7) -> xr.Dataset:
             gap = gap & ~wrong
         out[f"{name}_origin"].values[gap] = FILLED
     if filled:
-        note = f"gaps of up to {longest} days filled from neighbouring days"
+        note = f"gaps of up to {counted(longest, 'day')} filled from neighbouring days"
         out.attrs["history"] = "; ".join(x for x in (dataset.attrs.get("history", ""), note) if x)
     return out
+
+
+def without_empty_ends(dataset: xr.Dataset) -> xr.Dataset:
+    """The days from the first to the last that hold any value: empty rows around a record are no part of it."""
+    known = np.zeros(dataset.sizes["time"], dtype=bool)
+    for name in VARIABLES:
+        if name in dataset:
+            known |= np.isfinite(dataset[name].values)
+    if known.all() or not known.any():
+        return dataset
+    days = np.flatnonzero(known)
+    return dataset.isel(time=slice(int(days[0]), int(days[-1]) + 1))
 
 
 def _yearly_angle(time: np.ndarray) -> np.ndarray:

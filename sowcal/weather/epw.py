@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sowcal.counted import counted
 from sowcal.errors import InputError
 from sowcal.weather.series import Series, series_dataset
 from sowcal.weather.text_file import csv_rows, plain_number, read_lines
@@ -76,7 +77,7 @@ def read_epw(
     hours = (366 if leap else 365) * 24
     if len(table) != hours:
         raise InputError(
-            f"the file has {len(table)} hours but a whole year has {hours}; it is cut short or not hourly",
+            f"the file has {counted(len(table), 'hour')} but a whole year has {hours}; it is cut short or not hourly",
             where=where,
         )
     days = np.datetime64(f"{year}-01-01", "D") + np.arange(hours // 24)

@@ -10,7 +10,7 @@ import numpy as np
 
 from sowcal.errors import InputError
 from sowcal.weather.dataset import ORIGIN_WORDS, VARIABLES
-from sowcal.weather.written_whole import written_whole
+from sowcal.weather.written_whole import write_whole
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -87,14 +87,14 @@ def export_dataset(dataset: xr.Dataset, path: Path) -> None:
     suffix = path.suffix.lower()
     if suffix not in EXPORTS:
         raise InputError("a record is written as .nc or .csv; give the file such an ending", where=str(path))
+    if suffix == ".csv":
+        data: bytes | memoryview = csv_text(dataset).encode("utf-8", "backslashreplace")
+    else:
+        plain = dataset.copy()
+        plain.attrs = {k: _as_utf8(v) for k, v in dataset.attrs.items() if isinstance(v, (str, int, float))}
+        data = plain.to_netcdf(engine="scipy")
     try:
-        with written_whole(path) as beside:
-            if suffix == ".csv":
-                beside.write_bytes(csv_text(dataset).encode("utf-8", "backslashreplace"))
-            else:
-                plain = dataset.copy()
-                plain.attrs = {k: _as_utf8(v) for k, v in dataset.attrs.items() if isinstance(v, (str, int, float))}
-                plain.to_netcdf(beside, engine="scipy")
+        write_whole(path, data)
     except OSError as problem:
         raise InputError(
             f"cannot write there ({problem.strerror}); name a folder that exists and may be written to",

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from sowcal.counted import counted
 from sowcal.errors import InputError
 from sowcal.weather.dataset import FILLED, OBSERVED
 
@@ -121,7 +122,7 @@ def fill_from_station(dataset: xr.Dataset, other: xr.Dataset) -> xr.Dataset:
         gaps[name] = gap
         errors = [f.error for f in fits if f.usable]
         if gap.any():
-            told.append(f"{name} {int(gap.sum())} days, error {np.mean(errors):.1f} K")
+            told.append(f"{name} {counted(int(gap.sum()), 'day')}, error {np.mean(errors):.1f} K")
     wrong = out["tasmin"].values > out["tasmax"].values
     for name, gap in gaps.items():
         if name != "tas":

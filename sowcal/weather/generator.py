@@ -55,6 +55,12 @@ _WET_MINUS_DRY = (-2.7, 0.6)
 _USUAL_SD = {"tasmax": 3.2, "tasmin": 2.8}
 
 _WET_DAY = 1.0  # mm, the usual threshold of a wet day in tables of normals (WMO No. 1203, from memory)
+# Tables round: rain on 0 whole days fell on less than half a day a month, the middle of which is one wet day in four
+# years; half a day of 40 mm is the most that may hide so. 0 mm on some days is less than half a millimetre, at the
+# threshold of a wet day on as many days. Common practice, no source.
+_RARE = 0.25  # wet days a month
+_MOST_ON_RARE_DAYS = 20.0  # mm a month
+_HALF = 0.5  # mm, or days, that a table shows as 0
 _SPIN_UP = 100  # days until the first day's state is forgotten
 _NARROWEST = 0.5  # K between Tmin and Tmax
 _MONTH_DAYS = np.array([31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
@@ -83,6 +89,11 @@ def generate_record(
     distributed. Temperature: the smoothest yearly curve with the monthly means asked for, a shift on wet and
     dry days that leaves the mean as it is, and departures from a bivariate autoregressive process (Richardson
     1981).
+
+    Almanacs of dry summers print 2 mm of rain on 0 days, or 0 mm on 0.3 days, for wet days are those of 1 mm or more
+    and both are rounded. The first falls on a rare wet day, one in four years (fewer where less than 0.25 mm a month
+    falls, so that it has 1 mm), which brings as much as makes the monthly mean; the second on as many days as are
+    told, of 1 mm each in the mean.
 
     Parameters
     ----------
@@ -153,11 +164,22 @@ def _checked(normals: Mapping[str, Sequence[float]]) -> dict[str, np.ndarray]:
         (out["wet_days"] < 0.0) | (out["wet_days"] > _MONTH_DAYS),
         "wet_days is not between 0 and the month's days",
     )
-    _none((out["pr"] > 0.0) & (out["wet_days"] == 0.0), "there is rain but wet_days is 0")
-    _none((out["pr"] == 0.0) & (out["wet_days"] > 0.0), "there are wet days but pr is 0")
+    _read_rounded(out)
     for name in ("tasmin_sd", "tasmax_sd"):
         _none((out[name] <= 0.0) | (out[name] > 20.0), f"{name} is not between 0 and 20 K")
     return out
+
+
+def _read_rounded(out: dict[str, np.ndarray]) -> None:
+    """Rain on 0 days, and days of 0 mm, as what tables round so; more of either is a contradiction."""
+    rain, days = out["pr"], out["wet_days"]
+    hidden, dust = (rain > 0.0) & (days == 0.0), (rain == 0.0) & (days > 0.0)
+    _none(
+        hidden & (rain > _MOST_ON_RARE_DAYS), f"there is rain of more than {_MOST_ON_RARE_DAYS:g} mm but wet_days is 0"
+    )
+    _none(dust & (days * _WET_DAY >= _HALF), f"there are wet days, {_HALF:g} or more, but pr is 0")
+    out["wet_days"] = np.where(hidden, np.minimum(_RARE, rain / _WET_DAY), days)
+    out["pr"] = np.where(dust, days * _WET_DAY, rain)
 
 
 def _none(wrong: np.ndarray, what: str) -> None:

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sowcal.counted import counted
 from sowcal.errors import InputError
 from sowcal.weather.series import Series, note, series_dataset
 from sowcal.weather.text_file import MOST_DAYS, csv_rows, read_lines
@@ -185,7 +186,7 @@ def read_dly(
         first = np.datetime64(f"{year:04d}-{month:02d}-01", "D")
         for day in range(calendar.monthrange(max(year, 1), month)[1]):
             cell = line[21 + 8 * day : 29 + 8 * day].ljust(8)
-            found.add(element, first + day, cell[:5], cell[6], number)
+            found.add(element, first + np.timedelta64(day, "D"), cell[:5], cell[6], number)
     return found.dataset(path, {"latitude": latitude, "longitude": longitude, "elevation": elevation}, title)
 
 
@@ -225,7 +226,7 @@ def _filled_rows(rows: Iterable[list[str]], width: int, where: str, first: int) 
             continue
         if len(row) != width:
             raise InputError(
-                f"the row has {len(row)} cells but {width} are expected; the file may be cut short",
+                f"the row has {counted(len(row), 'cell')} but {width} are expected; the file may be cut short",
                 where=where,
                 line=number,
             )

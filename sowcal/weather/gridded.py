@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sowcal.counted import counted
 from sowcal.errors import InputError
 from sowcal.weather.cf_names import cf_variables, in_internal_units
 from sowcal.weather.grid_limits import check_claims, check_store
@@ -110,7 +111,9 @@ def read_netcdf(
     for variable, name in names.items():
         values = in_internal_units(variable, loaded[name], where)
         if values.shape != days.shape:
-            raise InputError(f"{name!r} has {values.size} values for {days.size} days", where=where)
+            raise InputError(
+                f"{name!r} has {counted(values.size, 'value')} for {counted(days.size, 'day')}", where=where
+            )
         series[variable] = (days, values)
     if not any(np.isfinite(values).any() for _, values in series.values()):
         raise InputError("there is no value at the site; the cell may lie in the sea or outside", where=where)

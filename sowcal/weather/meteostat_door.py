@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sowcal.counted import counted
 from sowcal.errors import NetworkError
 from sowcal.weather.addresses import check_addresses, only_known_hosts
 from sowcal.weather.dataset import daily_dataset
@@ -196,7 +197,7 @@ def _by_year(ms: Any, station: Any, first: date, last: date, what: str) -> tuple
         tell_progress(words, len(years), len(years))
     if heard:
         raise NetworkError(
-            f"{len(heard)} of {len(years)} yearly files of station {station.id} could not be "
+            f"{len(heard)} of {counted(len(years), 'yearly file')} of station {station.id} could not be "
             f"fetched ({heard[0]}); try again later"
         )
     return (pd.concat(frames) if frames else None), ", ".join(credits)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sowcal.counted import counted
 from sowcal.errors import InputError
 
 if TYPE_CHECKING:
@@ -166,7 +167,8 @@ def station_offset(dataset: xr.Dataset, own: xr.Dataset) -> OffsetReport:
     shared = np.isfinite(difference["tasmin"]) | np.isfinite(difference["tasmax"])
     if min(int(np.isfinite(d).sum()) for d in difference.values()) < _FEWEST:
         raise InputError(
-            f"the two records share {int(shared.sum())} days; at least {_FEWEST} with minimum and maximum are needed"
+            f"the two records share {counted(int(shared.sum()), 'day')}; at least {_FEWEST} with minimum and maximum "
+            "are needed"
         )
     season = (days.astype("datetime64[M]").astype(int) % 12 + 1) % 12 // 3
     offsets, notes = [], []
@@ -220,7 +222,7 @@ def with_offset(dataset: xr.Dataset, report: OffsetReport) -> xr.Dataset:
     by = {name: report.by_season(name) for name in ("tasmin", "tasmax")}
     out = _moved(dataset, {name: [mean for mean, _ in seasons] for name, seasons in by.items()})
     night, day = report.of("tasmin"), report.of("tasmax")
-    words = f"moved to the plot by its own thermometer ({report.days} days)"
+    words = f"moved to the plot by its own thermometer ({counted(report.days, 'day')})"
     if night and day:
         words += (
             f": nights {night.mean:+.1f} K (standard error {night.standard_error:.1f}), "

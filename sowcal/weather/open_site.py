@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 import os
 import re
@@ -12,7 +13,8 @@ import numpy as np
 
 from sowcal.errors import InputError
 from sowcal.weather.bundled import bundled_names, bundled_site
-from sowcal.weather.dataset import check_place, fill_short_gaps
+from sowcal.weather.dataset import check_place, fill_short_gaps, without_empty_ends
+from sowcal.weather.findings import with_problems
 from sowcal.weather.gridded import is_zarr
 from sowcal.weather.period import chosen_years
 from sowcal.weather.site_file import EXAMPLE, Site, read_site_file
@@ -43,7 +45,12 @@ def _is_record(path: Path) -> bool:
 
 
 def open_weather(
-    spec: str | Path, *, longest_gap: int = _GAP, years: int | None = None, at_plot: bool = True
+    spec: str | Path,
+    *,
+    longest_gap: int = _GAP,
+    years: int | None = None,
+    at_plot: bool = True,
+    issued: dt.date | None = None,
 ) -> tuple[Site, xr.Dataset]:
     """The site that a word stands for, and its daily weather.
 
@@ -58,6 +65,9 @@ def open_weather(
         Length of record that is fetched or generated; as the site says, or 30, when left out.
     at_plot : bool, default True
         Whether the record is moved to the plot where the site file names the grower's own readings.
+    issued : datetime.date, optional
+        Day of issue of an answer: where given, what looks wrong in the record as it was read, before it is moved, is
+        noted in the attribute `findings` (`sowcal.weather.findings`). A generated record is sound by its making.
 
     Returns
     -------
@@ -79,25 +89,27 @@ def open_weather(
     pair = _PAIR.fullmatch(word)
     if word.strip().lower() in bundled_names():
         site = bundled_site(word)
-        return site, _filled(site_weather(site, years=years), longest_gap)
+        return site, _noted(_filled(site_weather(site, years=years), longest_gap), issued, made=True)
     if pair and not os.path.isfile(word):
         latitude, longitude = float(pair[1]), float(pair[2])
         check_place(latitude, longitude)
         site = Site(f"{latitude:g}, {longitude:g}", latitude, longitude, weather={"source": "station"})
-        return site, _filled(site_weather(site, years=years), longest_gap)
+        return site, _noted(_filled(site_weather(site, years=years), longest_gap), issued)
     path = Path(word)
     if path.suffix.lower() == ".toml":
         site = read_site_file(path)
         dataset = _filled(site_weather(site, years=years), longest_gap)
         if longest_gap > 0 and "fill_from" in site.weather:
             dataset = _from_second(site, dataset, years)
+        dataset = _noted(dataset, issued, made=site.weather["source"] == "normals")
         if at_plot and site.plot:
             dataset = _at_plot(site, dataset)
         if site.weather["source"] == "file" and "years" in site.weather:
-            dataset = chosen_years(dataset, site.weather["years"], str(path))
+            dataset = chosen_years(without_empty_ends(dataset), site.weather["years"], str(path))
         return site, dataset
     if _is_record(path):
-        return _open_table(path, longest_gap)
+        site, dataset = _open_table(path, longest_gap)
+        return site, _noted(dataset, issued)
     raise InputError(
         f"{word!r} is no site: neither a bundled plot ({', '.join(bundled_names())}) nor an existing "
         f"file nor a pair "
@@ -241,11 +253,19 @@ def _at_plot(site: Site, dataset: xr.Dataset) -> xr.Dataset:
                 f"there is no file {str(path)!r}; [plot] own_readings is looked for beside the site file",
                 where=str(site.path),
             )
-        own = read_record(path, latitude=site.latitude, options={k: site.plot[k] for k in _READING if k in site.plot})
+        own = read_record(
+            path,
+            latitude=site.latitude,
+            longitude=site.longitude,
+            options={k: site.plot[k] for k in _READING if k in site.plot},
+        )
+        told = [f"own readings: {words}" for words in json.loads(own.attrs.get("warnings", "[]"))]
         try:
             dataset = with_offset(dataset, station_offset(dataset, own))
         except InputError as problem:
             raise InputError(f"{problem.message} (own_readings under [plot])", where=str(site.path)) from None
+        if told:
+            dataset.attrs["warnings"] = json.dumps([*json.loads(dataset.attrs.get("warnings", "[]")), *told])
     if site.plot.get("changes"):
         dataset.attrs["plot"] = json.dumps(site.plot["changes"])
     return dataset
@@ -281,6 +301,10 @@ def _open_table(path: Path, longest_gap: int) -> tuple[Site, xr.Dataset]:
     weather = {"source": "file", "file": path.name}
     site = Site(str(dataset.attrs["title"]), latitude, longitude, elevation, weather=weather, path=path)
     return site, _filled(dataset, longest_gap)
+
+
+def _noted(dataset: xr.Dataset, issued: dt.date | None, *, made: bool = False) -> xr.Dataset:
+    return dataset if issued is None else with_problems(dataset, issued, made=made)
 
 
 def _filled(dataset: xr.Dataset, longest: int) -> xr.Dataset:

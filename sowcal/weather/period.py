@@ -37,7 +37,7 @@ def years_words(asked: str | int, where: str | None = None) -> str:
     """The years asked for in words: 'the last 15 years', '1991 to 2010', 'from 2006 on'."""
     years = _parsed(asked, where)
     if isinstance(years, int):
-        return f"the last {years} years"
+        return "the last year" if years == 1 else f"the last {years} years"
     first, last = years
     if first is None:
         return f"up to {last}"
@@ -73,9 +73,11 @@ def chosen_years(dataset: xr.Dataset, asked: str | int, where: str | None = None
     days = dataset["time"].values.astype("datetime64[D]")
     has = [int(d.astype("datetime64[Y]").astype(int)) + 1970 for d in (days[0], days[-1])]
     first, last = (h if y is None else y for y, h in zip(years, has, strict=True))
-    if first < has[0] or last > has[1]:
+    # both ends against both: where only one is asked for, the other is the record's own, which may lie before it
+    if not has[0] <= first <= last <= has[1]:
         raise InputError(
-            f"the record runs from {has[0]} to {has[1]}; {years_words(asked)} cannot be taken from it", where=where
+            f"{_whose(dataset)} runs from {has[0]} to {has[1]}; {years_words(asked)} cannot be taken from it",
+            where=where,
         )
     out = dataset.sel(time=slice(f"{first}-01-01", f"{last}-12-31")).copy(deep=True)
     return _noted(out, dataset, f"{years_words(asked)} only")
@@ -94,12 +96,18 @@ def last_years(dataset: xr.Dataset, years: int, where: str | None = None) -> xr.
     if years < 1:
         raise InputError(f"years is {years}; at least one year must be kept", where=where)
     if years > length + 0.01:
-        raise InputError(f"the record has {length:.1f} years; {years} cannot be taken from it", where=where)
+        raise InputError(f"{_whose(dataset)} has {length:.1f} years; {years} cannot be taken from it", where=where)
     end = days[-1] + np.timedelta64(1, "D")
     month = end.astype("datetime64[M]")
-    first = (month - 12 * years).astype("datetime64[D]") + (end - month.astype("datetime64[D]"))
+    first = (month - np.timedelta64(12 * years, "M")).astype("datetime64[D]") + (end - month.astype("datetime64[D]"))
     out = dataset.sel(time=slice(str(first), None)).copy(deep=True)
-    return _noted(out, dataset, f"the last {years} years only")
+    return _noted(out, dataset, f"{years_words(years)} only")
+
+
+def _whose(dataset: xr.Dataset) -> str:
+    """The record in words, with the site that it is of: of two that are compared only one may be too short."""
+    title = str(dataset.attrs.get("title", "")).strip()
+    return f"the record of {title}" if title else "the record"
 
 
 def _noted(out: xr.Dataset, before: xr.Dataset, words: str) -> xr.Dataset:

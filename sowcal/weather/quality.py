@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -11,18 +12,22 @@ import numpy as np
 
 from sowcal.weather import quality_checks as checks
 from sowcal.weather.columns import TEMPERATURES
-from sowcal.weather.dataset import FILLED, MISSING, VARIABLES
+from sowcal.weather.dataset import FILLED, GENERATED, MISSING, VARIABLES
+from sowcal.weather.hemisphere import other_hemisphere, summer_excess
 from sowcal.weather.limits import POSSIBLE
 from sowcal.weather.quality_context import above_every_maximum, without_precedent, zeros_for_missing
 
 if TYPE_CHECKING:
     import xarray as xr
 
-__all__ = ["KINDS", "Problem", "QualityReport", "quality_report"]
+__all__ = ["GRADES", "KINDS", "Problem", "QualityReport", "quality_report"]
 
 KINDS = (
     "gap", "repeat", "crossed", "out of range", "stuck", "spike", "shift", "rounding", "unit", "swapped",
+    "future",
 )  # fmt: skip
+# Readings that look wrong and stand; readings that no answer could use; what is no fault, or is told by its own count.
+GRADES = ("doubtful", "lost", "remark")
 _LEFT = "left as it stands"
 _SWAPPED_RUN = 5  # days in a row with the minimum above the maximum: two columns, not a slip of a reading
 _SWAPPED_SHARE = 0.8  # of a month's days with the mean outside minimum and maximum
@@ -46,6 +51,8 @@ class Problem:
         The variable, what was seen, and what was done about it.
     variable : str
         Name of the variable, empty where it concerns several.
+    grade : str
+        One of `GRADES`; what is doubtful or lost is told by every answer.
     """
 
     kind: str
@@ -54,6 +61,7 @@ class Problem:
     count: int
     done: str
     variable: str = ""
+    grade: str = "doubtful"
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +114,7 @@ class QualityReport:
         }
 
 
-def quality_report(dataset: xr.Dataset) -> QualityReport:
+def quality_report(dataset: xr.Dataset, issued: dt.date | None = None) -> QualityReport:
     """Check a daily record.
 
     Parameters
@@ -114,6 +122,9 @@ def quality_report(dataset: xr.Dataset) -> QualityReport:
     dataset : xarray.Dataset
         In the form of `daily_dataset`. What a reader already set right or noted (attribute `problems`) is
         part of the report.
+    issued : datetime.date, optional
+        Day of issue: days after it that are not generated lie in the future. The clock is not asked, so that the same
+        record and the same day of issue give the same report; without one no day is in the future.
 
     Returns
     -------
@@ -130,9 +141,10 @@ def quality_report(dataset: xr.Dataset) -> QualityReport:
         *_noted(dataset, days),
         *_between_columns(seen, days),
         *_one_column(seen, days),
+        *_future(seen, codes, days, issued),
     ]
     latitude = float(dataset["latitude"]) if "latitude" in dataset.coords else float("nan")
-    if checks.other_hemisphere(seen["tasmax"], days, latitude):
+    if other_hemisphere(summer_excess(seen["tasmin"], seen["tasmax"], days), latitude):
         words = "latitude: the seasons are those of the other hemisphere; south is negative; " + _LEFT
         problems.append(Problem("swapped", str(days[0]), str(days[-1]), days.size, words))
     there = np.isfinite(seen["tasmin"] + seen["tasmax"])
@@ -165,7 +177,13 @@ def _coverage(there: np.ndarray, days: np.ndarray) -> tuple[tuple[int, tuple[flo
 
 
 def _of_runs(
-    kind: str, mark: np.ndarray, days: np.ndarray, done: str, variable: str, values: np.ndarray | None = None
+    kind: str,
+    mark: np.ndarray,
+    days: np.ndarray,
+    done: str,
+    variable: str,
+    values: np.ndarray | None = None,
+    grade: str = "doubtful",
 ) -> Iterable[Problem]:
     """One problem a run of marked days; with `values`, these are told between the variable and what is done."""
     for first, last in checks.runs_of(mark):
@@ -173,7 +191,7 @@ def _of_runs(
         if values is not None:
             name, _, rest = done.partition(": ")
             words = f"{name}: {_span(values[first : last + 1])} {VARIABLES[variable][0]}, {rest}"
-        yield Problem(kind, str(days[first]), str(days[last]), last - first + 1, words, variable)
+        yield Problem(kind, str(days[first]), str(days[last]), last - first + 1, words, variable, grade)
 
 
 def _span(values: np.ndarray) -> str:
@@ -186,31 +204,54 @@ def _gaps(days: np.ndarray, values: dict, codes: dict) -> Iterable[Problem]:
         if name not in values or not np.isfinite(values[name]).any():
             continue
         code = codes.get(name, np.where(np.isnan(values[name]), MISSING, 0))
-        yield from _of_runs("gap", code == MISSING, days, f"{name}: left missing", name)
-        yield from _of_runs("gap", code == FILLED, days, f"{name}: filled, and flagged as such", name)
+        yield from _of_runs("gap", code == MISSING, days, f"{name}: left missing", name, grade="remark")
+        yield from _of_runs("gap", code == FILLED, days, f"{name}: filled, and flagged as such", name, grade="remark")
+
+
+def _place(date: object, days: np.ndarray) -> int | None:
+    """Where a day stands in the record; None for one that is not in it, as in notes that came with a file of a part."""
+    try:
+        place = int((np.datetime64(dt.date.fromisoformat(str(date))) - days[0]).astype(int))
+    except ValueError:
+        return None
+    return place if 0 <= place < days.size else None
 
 
 def _noted(dataset: xr.Dataset, days: np.ndarray) -> Iterable[Problem]:
     """What the reader of the file noted, in runs of days."""
     notes = json.loads(dataset.attrs.get("problems", "[]") or "[]")
-    by_words: dict[tuple[str, str, str], np.ndarray] = {}
+    by_words: dict[tuple[str, str, str, str], np.ndarray] = {}
     for note in notes:
         what, column = str(note.get("what", "")), str(note.get("column", ""))
         kind = note.get("kind")
         if kind not in KINDS:
             kind = "crossed" if "above the maximum" in what else "out of range" if "outside" in what else "unit"
-        mark = by_words.setdefault((kind, column, what), np.zeros(days.size, dtype=bool))
+        place = _place(note["date"], days) if "date" in note else None
+        if "date" in note and place is None:
+            continue
+        grade = "lost" if "date" in note else "doubtful"  # of a unit that was taken for granted nothing is lost
+        mark = by_words.setdefault((kind, column, what, grade), np.zeros(days.size, dtype=bool))
         if "date" in note:
-            mark[(np.datetime64(note["date"], "D") - days[0]).astype(int)] = True
+            mark[place] = True
         else:
             mark[:] = True
-    for (kind, column, what), mark in by_words.items():
+    for (kind, column, what, grade), mark in by_words.items():
         words = f"{column}: {what}"
-        for problem in _of_runs(kind, mark, days, words, column):
+        for problem in _of_runs(kind, mark, days, words, column, grade=grade):
             if kind == "crossed" and problem.count >= _SWAPPED_RUN:
                 words = f"{column}: minimum and maximum look swapped; set to missing"
                 problem = Problem("swapped", problem.first, problem.last, problem.count, words, column)
             yield problem
+
+
+def _future(seen: dict, codes: dict, days: np.ndarray, issued: dt.date | None) -> Iterable[Problem]:
+    """Days with readings after the day of issue; a generator's years have no date of their own."""
+    if issued is None or days[-1] <= np.datetime64(issued, "D"):
+        return
+    there = np.zeros(days.size, dtype=bool)
+    for name in ("tasmin", "tasmax"):
+        there |= np.isfinite(seen[name]) & (codes.get(name, np.zeros(days.size)) != GENERATED)
+    yield from _of_runs("future", there & (days > np.datetime64(issued, "D")), days, f"after {issued}; {_LEFT}", "")
 
 
 def _between_columns(seen: dict[str, np.ndarray], days: np.ndarray) -> Iterable[Problem]:
@@ -290,7 +331,7 @@ def _rounding(name: str, array: np.ndarray, days: np.ndarray) -> Iterable[Proble
     found = checks.rounded_years(array, days)
     for step in dict.fromkeys(w for _, w in found):
         mark = np.isin(year, [y for y, w in found if w == step])
-        yield from _of_runs("rounding", mark, days, f"{name}: read to {step}; {_LEFT}", name)
+        yield from _of_runs("rounding", mark, days, f"{name}: read to {step}; {_LEFT}", name, grade="remark")
 
 
 def _rain(array: np.ndarray, days: np.ndarray) -> Iterable[Problem]:

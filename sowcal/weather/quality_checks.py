@@ -12,7 +12,6 @@ from sowcal.weather.generator import yearly_curve
 
 __all__ = [
     "local_outliers",
-    "other_hemisphere",
     "rain_outliers",
     "repeated_days",
     "rounded_years",
@@ -276,13 +275,3 @@ def _robust(departure: np.ndarray) -> np.ndarray:
     size = 1.4826 * np.nanmedian(np.abs(departure))
     with np.errstate(invalid="ignore"):
         return np.where(np.abs(departure) <= 4.0 * size, departure, np.nan)
-
-
-def other_hemisphere(values: np.ndarray, days: np.ndarray, latitude: float) -> bool:
-    """Whether the warm season lies where the other hemisphere has it (outside the tropics)."""
-    usual = usual_values(values, days)
-    if usual is None or not np.isfinite(latitude) or abs(latitude) < 25.0:
-        return False
-    month = _month(days)
-    june, december = usual[np.isin(month, (5, 6, 7))].mean(), usual[np.isin(month, (11, 0, 1))].mean()
-    return bool((june - december) * np.sign(latitude) < -4.0)

@@ -74,15 +74,14 @@ def zeros_for_missing(values: np.ndarray, days: np.ndarray) -> np.ndarray:
     The day must lie 4 K or more below both neighbours that are known, and the third lowest other value of the
     fortnight before and after, in all years, above 2 degC.
     """
-    mark = np.zeros(values.size, dtype=bool)
+    before, after = np.append(np.nan, values[:-1]), np.append(values[1:], np.nan)
+    mark = (values == 0.0) & (np.fmin(before, after) >= _BELOW_NEIGHBOURS)  # NaN where neither is known: no
     of_year = (days - days.astype("datetime64[Y]").astype("datetime64[D]")).astype(int)
-    for k in np.flatnonzero(values == 0.0):
-        beside = values[[j for j in (k - 1, k + 1) if 0 <= j < values.size]]
-        beside = beside[np.isfinite(beside)]
-        if not beside.size or beside.min() < _BELOW_NEIGHBOURS:
-            continue
-        near = np.abs((of_year - of_year[k] + 182) % 365 - 182) <= 14
-        others = np.sort(values[near & np.isfinite(values) & (values != 0.0)])
-        enough = np.unique(days[near & np.isfinite(values)].astype("datetime64[Y]")).size >= _CLIMATE_YEARS
-        mark[k] = enough and others.size > 2 and others[2] > _NOTHING_BELOW
+    year = days.astype("datetime64[Y]").astype(int)
+    known = np.isfinite(values)
+    for day in np.unique(of_year[mark]):  # what is usual hangs on the day of the year alone, in a few hundred passes
+        near = known & (np.abs((of_year - day + 182) % 365 - 182) <= 14)
+        others = np.sort(values[near & (values != 0.0)])
+        if np.unique(year[near]).size < _CLIMATE_YEARS or others.size < 3 or others[2] <= _NOTHING_BELOW:
+            mark[of_year == day] = False
     return mark

@@ -10,6 +10,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
+from sowcal.counted import counted
 from sowcal.errors import InputError
 from sowcal.weather.period import years_words
 from sowcal.weather.toml_text import read_toml_text, toml_table
@@ -236,7 +237,9 @@ def _check_weather(weather: Mapping[str, Any], where: str) -> None:
 
 def _check_twelve(values: Any, key: str, where: str) -> None:
     if not isinstance(values, list) or len(values) != 12:
-        count = f"{len(values)} values" if isinstance(values, list) else "nothing" if values is None else repr(values)
+        count = (
+            counted(len(values), "value") if isinstance(values, list) else "nothing" if values is None else repr(values)
+        )
         raise InputError(f"{key} under [weather] has {count}; it needs twelve, January first", where=where)
     for value in values:
         if isinstance(value, bool) or not isinstance(value, (int, float)) or not math.isfinite(value):

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sowcal.counted import counted
 from sowcal.errors import InputError, NetworkError
 from sowcal.weather import cache
 from sowcal.weather.dataset import MISSING, check_place
@@ -142,7 +143,7 @@ def _first_with_days(
             continue
     raise InputError(
         f"no station within {RADIUS / 1000:.0f} km of {latitude:g}, {longitude:g} has daily minima and maxima in "
-        f"the last {years} years; give a record of your own, or monthly normals, in a site file"
+        f"the last {counted(years, 'year')}; give a record of your own, or monthly normals, in a site file"
     )
 
 
@@ -270,7 +271,7 @@ def _at_site(
         for name in ("tasmin", "tasmax"):
             dataset[name].values[crossed] = np.nan
             dataset[f"{name}_origin"].values[crossed] = MISSING
-        steps.append(f"{int(crossed.sum())} days with a minimum above the maximum set to missing")
+        steps.append(f"{counted(int(crossed.sum()), 'day')} with a minimum above the maximum set to missing")
         days = dataset["time"].values[crossed].astype("datetime64[D]")
         what = "a minimum above the maximum; set to missing"
         notes = [{"date": str(d), "column": "tasmin", "what": what, "kind": "crossed"} for d in days]

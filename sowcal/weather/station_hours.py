@@ -42,7 +42,9 @@ def hours_by_day(hours: np.ndarray, temperature: np.ndarray, longitude: float) -
         degC at hours 0 to 23; up to two missing hours between two readings are interpolated, longer gaps are NaN.
     """
     shifted = hours.astype("datetime64[h]") + np.timedelta64(round(((longitude + 180.0) % 360.0 - 180.0) / 15.0), "h")
-    days = np.arange(shifted.min().astype("datetime64[D]"), shifted.max().astype("datetime64[D]") + 1)
+    days = np.arange(
+        shifted.min().astype("datetime64[D]"), shifted.max().astype("datetime64[D]") + np.timedelta64(1, "D")
+    )
     values = np.full(days.size * 24, np.nan)
     values[(shifted - days[0].astype("datetime64[h]")).astype(int)] = temperature
     known = np.flatnonzero(np.isfinite(values))
@@ -172,7 +174,7 @@ def _joined(old: xr.Dataset | None, new: xr.Dataset) -> xr.Dataset:
         return new
     days = np.arange(
         min(d["time"].values[0] for d in (old, new)).astype("datetime64[D]"),
-        max(d["time"].values[-1] for d in (old, new)).astype("datetime64[D]") + 1,
+        max(d["time"].values[-1] for d in (old, new)).astype("datetime64[D]") + np.timedelta64(1, "D"),
     ).astype("datetime64[ns]")
     both = [d.reindex(time=days) for d in (new, old)]
     return both[0].combine_first(both[1]).assign_attrs(new.attrs)

@@ -11,7 +11,7 @@ import time
 from pathlib import Path
 from typing import Any
 
-from sowcal.weather.written_whole import written_whole
+from sowcal.weather.written_whole import part_name, write_whole
 
 __all__ = ["is_whole_list", "provide_list"]
 
@@ -48,16 +48,17 @@ def provide_list(ms: Any) -> None:
     whole = is_whole_list(place)
     if whole and time.time() - place.stat().st_mtime < ms.config.stations_db_ttl:
         return
+    fetched = place.with_name(part_name())  # meteostat's own cache: what a kill leaves there goes with the next fetch
     try:
-        with written_whole(place) as beside:
-            beside.unlink()  # meteostat fetches what is not there
-            ms.config.stations_db_file = str(beside)
-            ms.stations.meta("00000")
-            if not is_whole_list(beside):
-                raise OSError("the list of stations came cut short")
+        ms.config.stations_db_file = str(fetched)  # meteostat fetches what is not there
+        ms.stations.meta("00000")
+        if not is_whole_list(fetched):
+            raise OSError("the list of stations came cut short")
+        write_whole(place, fetched.read_bytes())
     except Exception:
         if not whole:
             raise
         os.utime(place)  # an old list is better than none; the next fetch is a list's life away
     finally:
         ms.config.stations_db_file = str(place)
+        fetched.unlink(missing_ok=True)

@@ -1,7 +1,10 @@
-"""Files and folders written beside their place and renamed to it, so that nobody ever reads half of one.
+"""Files put in their place whole: nobody ever reads half of one, and a program that is killed leaves nothing behind.
 
-A program that is killed cannot tidy up; what it leaves carries the number of its process, and the next write to the
-same folder takes it away.
+What is written is made in memory first; then it goes into a file that has no name (O_TMPFILE), which the system takes
+away with the program that wrote it, and is named when it is whole. What remains possible: where a file stands already,
+the new one bears a name of its own between two calls of the system, `link` and `rename`, some microseconds; and where
+files without a name are not to be had (other systems than Linux, some network folders), for as long as the bytes take
+to be written. What a program killed just then has left goes with the next write to the same folder an hour later.
 """
 
 from __future__ import annotations
@@ -10,96 +13,67 @@ import contextlib
 import os
 import re
 import secrets
-import shutil
 import time
-from collections.abc import Iterator
 from pathlib import Path
 
-__all__ = ["HALF", "written_whole"]
+__all__ = ["HALF", "part_name", "write_whole"]
 
-HALF = re.compile(r"\.sowcal-part-(\d+)-[0-9a-f]{8}(\.\w+)?")
-# Times without a change, common practice, no source. The number of a process says nothing about another computer
-# that writes to the same network folder, hence the hour; numbers are given again, hence the day.
-_HOUR = 3600.0
-_DAY = 86400.0
-_MAY_ASK = os.name == "posix"  # elsewhere there is no harmless way to ask whether a process lives
+HALF = re.compile(r"\.sowcal-part-[0-9a-f]{16}")
+_HOUR = 3600.0  # s without a change; bytes from memory are written long before. Common practice, no source
 
 
-@contextlib.contextmanager
-def written_whole(path: Path, *, folder: bool = False) -> Iterator[Path]:
-    """An empty file beside `path`, which takes its place in the end; nothing changes where the block raises.
+def part_name() -> str:
+    """A name for what is not whole yet, no other's."""
+    return f".sowcal-part-{secrets.token_hex(8)}"
 
-    Parameters
-    ----------
-    path : Path
-        What stands there is replaced.
-    folder : bool, optional
-        Whether an empty folder is wanted.
+
+def write_whole(path: Path, data: bytes | memoryview) -> None:
+    """Write a file, in the place of what stands there; nothing changes where that fails.
 
     Raises
     ------
     OSError
-        Where the place cannot be written to.
+        Where the place cannot be written to, or has no room.
     """
     _sweep(path.parent)
-    suffix = path.suffix if re.fullmatch(r"\.\w+", path.suffix) else ""
-    beside = path.with_name(f".sowcal-part-{os.getpid()}-{secrets.token_hex(4)}{suffix}")
-    if folder:
-        beside.mkdir()
-    else:
-        os.close(os.open(beside, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o666))  # less what the user's umask forbids
+    half = path.with_name(part_name())
     try:
-        yield beside
-        if folder and os.path.lexists(path):
-            _exchange(beside, path)
-        else:
-            beside.replace(path)
+        named = _without_a_name(path, half, data)
+        if named is None:
+            with open(half, "xb") as file:
+                file.write(data)
+        if named != path:
+            half.replace(path)
     finally:
-        _remove(beside)
+        with contextlib.suppress(OSError):
+            half.unlink(missing_ok=True)
 
 
-def _exchange(beside: Path, path: Path) -> None:
-    """Put a folder in the place of another, which then stands where the new one stood."""
-    old = beside.with_name(f"{beside.name}.old")  # no name that is swept: for a moment it is all that the user has
-    path.rename(old)
+def _without_a_name(path: Path, half: Path, data: bytes | memoryview) -> Path | None:
+    """Write a file without a name, then give it that of `path`, or of `half` where there is a file; None: not here."""
     try:
-        beside.rename(path)
-    except BaseException:
-        old.rename(path)
-        raise
-    old.rename(beside)
-
-
-def _remove(path: Path) -> None:
-    with contextlib.suppress(OSError):
-        if path.is_dir() and not path.is_symlink():
-            shutil.rmtree(path)
-        else:
-            path.unlink(missing_ok=True)
+        handle = os.open(path.parent, os.O_WRONLY | os.O_TMPFILE, 0o666)  # less what the user's umask forbids
+    except (AttributeError, OSError):
+        return None
+    with os.fdopen(handle, "wb") as file:
+        file.write(data)
+        file.flush()
+        for name in (path, half):
+            try:
+                # a folder's handle, though none is needed, has Python call linkat, which can follow this link
+                os.link(f"/proc/self/fd/{handle}", name, src_dir_fd=handle, follow_symlinks=True)
+            except FileExistsError:
+                continue
+            except OSError:
+                return None
+            return name
+    return None
 
 
 def _sweep(folder: Path) -> None:
-    """Take away what programs that were killed left half written in a folder."""
-    try:
-        with os.scandir(folder) as entries:
-            ours = [(Path(e.path), int(found[1])) for e in entries if (found := HALF.fullmatch(e.name))]
-    except OSError:  # told by the write itself
-        return
-    for path, process in ours:
-        with contextlib.suppress(OSError):
-            age = time.time() - path.lstat().st_mtime
-            if age > _DAY or (age > _HOUR and not _lives(process)):
-                _remove(path)
-
-
-def _lives(process: int) -> bool:
-    """Whether a process of that number may be running here."""
-    if not _MAY_ASK:
-        return True
-    try:
-        os.kill(process, 0)
-    except (ProcessLookupError, OverflowError):
-        return False
-    except OSError:  # it is another user's
-        return True
-    return True
+    """Take away what programs that were killed left in a folder."""
+    with contextlib.suppress(OSError), os.scandir(folder) as entries:
+        for entry in entries:
+            if HALF.fullmatch(entry.name) and time.time() - entry.stat(follow_symlinks=False).st_mtime > _HOUR:
+                with contextlib.suppress(OSError):
+                    os.unlink(entry.path)

@@ -121,7 +121,7 @@ def test_a_whole_record_says_nothing_of_filling(place, capsys):
     for words in (("chart", "sallowdene", "courgette"), ("rate", "sallowdene", "courgette"), ("climate", "sallowdene")):
         assert "filled" not in ask(capsys, *words)[1]
     record = json.loads(ask(capsys, "chart", "sallowdene", "courgette", "--json")[1])["record"]
-    assert set(record) == {"first", "last", "years"}
+    assert set(record) == {"first", "last", "years", "findings"}
 
 
 def test_six_years_show_their_interval_and_a_warning(place, capsys):

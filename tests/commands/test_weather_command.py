@@ -24,7 +24,7 @@ def own_cache(tmp_path, monkeypatch):
 
 def call(action, *words, **options):
     """The options that the parser makes."""
-    given = {"json": False, "out": None, "width": 80, "ascii": True, "years": None, **options}
+    given = {"json": False, "out": None, "width": 80, "ascii": True, "years": None, "issued": "2026-01-15", **options}
     return run(argparse.Namespace(action=action, words=list(words), **given))
 
 

@@ -63,7 +63,7 @@ def test_windows_against_the_whole_record(place):
     """Pairs of dates as two charts, asked apart, have them."""
     chart = sowing_chart(str(place / "all.toml"), CROPS, years="10")
     answer = chart_json(chart)["against_whole_record"]
-    assert answer["record"] == {"first": "1997-01-01", "last": "2018-12-31", "years": 22.0}
+    assert answer["record"] == {"first": "1997-01-01", "last": "2018-12-31", "years": 22.0, "findings": []}
     apart = [chart_json(sowing_chart(str(place / f"{n}.toml"), CROPS)) for n in ("all", "late")]
     assert answer["moved"]
     for entry in answer["moved"]:
@@ -103,8 +103,8 @@ def test_the_climate_prints_the_trend(place):
     found = next(t for t in summary.trends if (t.variable, t.season) == ("tasmin", "June to August"))
     assert (found.per_decade, found.low, found.high) == pytest.approx((10 * slope, 10 * least, 10 * most))
     said = " ".join(climate_text(summary, width=100).split())
-    assert "TREND (Theil-Sen slope" in said
-    assert f"nights, June to August: {10 * slope:+.2f} degC in 10 years (95 per cent interval" in said
+    assert "TREND, degC in 10 years, with 95 per cent interval (Theil-Sen slope" in said
+    assert f"June to August {10 * slope:+.2f} ({10 * least:+.2f} to {10 * most:+.2f})" in said
     assert next(t for t in summary.to_json()["trends"] if t["season"] == "all year")["interval"][0] > 0
     assert site_climate("sallowdene").trends == ()  # a generator's years have no trend
     assert site_climate(str(place / "all.toml"), years="2012:").trends == ()  # seven years carry none
@@ -174,3 +174,64 @@ def test_the_page_is_of_those_years(place, tmp_path):
     assert "6 years, 2012 to 2017" in text
     assert "the record is short" in text
     assert "10 in 10 (61%-100%)" in text  # Wilson's interval of 6 in 6 (1927): 1 / (1 + 1.96**2 / 6) = 0.61
+
+
+@pytest.mark.parametrize("asked", ["2090:", ":1850", "2019:", "1996:", ":2019", "2090:2095", "1800:1801", "0", "400"])
+def test_every_command_refuses_years_outside_the_record(place, tmp_path, capsys, asked):
+    """The years of one end alone were held against that end alone: 2090: is not before the record, and was taken."""
+    site, out = str(place / "all.toml"), tmp_path / "out"
+    garden = tmp_path / "ness.garden.toml"
+    garden.write_text(f'name = "Ness"\nsite = "{site}"\ncrops = ["radish"]\n[[beds]]\nlength = 4\nwidth = 1\n')
+    calls = [
+        ["climate", site],
+        *([word, site, "radish"] for word in ("rate", "chart", "week")),
+        ["page", site, "radish", "--out", f"{out}.html"],
+        ["compare", site, site, "radish"],
+        ["garden", str(garden)],
+        *(["weather", what, site] for what in ("check", "trend")),
+        ["weather", "export", site, "--out", f"{out}.csv"],
+    ]
+    for call in calls:
+        assert main([*call, "--years", asked]) == 2, call
+        shown, said = capsys.readouterr()
+        assert shown == ""
+        assert "cannot be taken from it" in said or "at least one year must be kept" in said
+        assert said.startswith("sowcal: --years: ")
+        assert said.count("\n") == 1
+    assert list(tmp_path.iterdir()) == [garden]
+    kept = HEAD % (place / "all.csv") + f'years = "{asked}"\n'
+    (tmp_path / "edge.toml").write_text(kept)
+    assert main(["climate", str(tmp_path / "edge.toml")]) == 2
+    assert capsys.readouterr().err.startswith(f"sowcal: {tmp_path / 'edge.toml'}: ")
+
+
+def test_of_two_places_the_one_that_lacks_the_years_is_named(place, tmp_path, capsys):
+    (tmp_path / "early.csv").write_text(
+        "\n".join(row for row in (place / "all.csv").read_text().splitlines() if row < "2011" or row[0] == "d") + "\n"
+    )
+    (tmp_path / "early.toml").write_text((HEAD % "early.csv").replace("Ness", "Foreland"))
+    for sites in (("early", "all"), ("all", "early")):
+        places = [str((tmp_path if name == "early" else place) / f"{name}.toml") for name in sites]
+        assert main(["compare", *places, "radish", "--years", "2011:"]) == 2
+        said = capsys.readouterr().err
+        assert said == (
+            "sowcal: --years: the record of Foreland runs from 1997 to 2010; from 2011 on cannot be taken from it\n"
+        )
+
+
+def test_what_is_said_of_a_short_record_is_what_is_done_with_it(place, capsys):
+    """365 days are judged, with a warning; 364 are not."""
+    for last, code in (("2009-12-31", 0), ("2009-12-30", 4)):
+        rows = [r for r in (place / "late.csv").read_text().splitlines() if r[:10] <= last or r[0] == "d"]
+        (place / "short.csv").write_text("\n".join(rows) + "\n")
+        (place / "short.toml").write_text(HEAD % "short.csv")
+        assert main(["rate", str(place / "short.toml"), "radish"]) == code
+        said = capsys.readouterr().err
+        assert ("364 days of record cannot be judged; at least 365 are needed" in said) == bool(code)
+        assert ("too short for odds" in said) != bool(code)
+
+
+@pytest.mark.parametrize("words", [["fetch", "90001"], ["chill", "wrackhythe"]])
+def test_years_to_fetch_are_a_number(words, capsys):
+    assert main(["weather", *words, "--years", "2006:"]) == 2
+    assert "'2006:' is no number of years to fetch" in capsys.readouterr().err

@@ -143,7 +143,7 @@ def test_breadth():
         ("crop,killing_young\nkale,-10 C\n", "line 2, column killing_young: '-10 C' is not a number"),
         ("crop,killing_young\nkale,-100\n", "outside what is allowed (-40 to 6 degC)"),
         ("crop,killing_young\nkale,-10\nkale,-9\n", "stands already in line 2"),
-        ("crop,killing_young\nkale\n", "1 cells where the header has 2"),
+        ("crop,killing_young\nkale\n", "1 cell where the header has 2"),
         ("killing_young\n-5\n", "column 'crop' is missing"),
         ("crop,frost_class\nkale,tough\n", "is not one of: hardy"),
     ],

@@ -29,7 +29,7 @@ def test_least_file_and_its_usual_values():
 def test_every_table_is_read():
     garden = _parse(
         _LEAST
-        + 'crops = ["carrot", "carrot"]\n[[beds]]\nname = "a"\nlength = 10\nwidth = 1.2\nshade = 0.5\n'
+        + 'crops = ["carrot"]\n[[beds]]\nname = "a"\nlength = 10\nwidth = 1.2\nshade = 0.5\n'
         + '[household]\npeople = 3\n[household.tastes]\ncarrot = "more"\n[counts]\ncarrot = 9\n'
         + '[soil]\ntexture = "clay"\ndepth = 0.4\n[mulch]\nkind = "straw"\ncover = 0.5\n'
         + '[water]\ntanks = [1000, 500]\nheight = 2\nmethod = "hand"\n[water.laterals]\nspacing = 0.5\n'
@@ -65,6 +65,9 @@ def test_every_table_is_read():
         (_LEAST + "beds = 3\n", "beds must be"),
         (_LEAST + 'crops = "carrot"\n', "suggest"),
         (_LEAST + "[counts]\ncarrot = -1\n", "between 0 and"),
+        (_LEAST + "[counts]\nradish = 2.5\n", "2.5 plants of 'radish'; give a whole number"),
+        (_LEAST + 'crops = ["carrot", "leek", "carrot"]\n', "crops names 'carrot' twice; name each crop once"),
+        (_LEAST + 'rain_fed = ["leek", "leek "]\n', "rain_fed names 'leek' twice"),
     ],
 )
 def test_a_wrong_file_is_told_in_one_sentence(text, says):
@@ -72,6 +75,10 @@ def test_a_wrong_file_is_told_in_one_sentence(text, says):
         _parse(text)
     assert "my.garden.toml" in str(problem.value)
     assert "\n" not in str(problem.value)
+
+
+def test_whole_plants_may_be_written_with_a_point():
+    assert _parse(_LEAST + "[counts]\nradish = 3.0\n").counts == {"radish": 3}
 
 
 def test_a_missing_file(tmp_path):

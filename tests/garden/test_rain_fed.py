@@ -138,7 +138,7 @@ def test_what_lives_on_rain_in_an_invented_valley():
     chart = sowing_chart("sallowdene", ["broad bean", "tomato (large)"], rain_fed=True)
     bean, tomato = chart.crops
     assert not any(s.windows or s.possible for s in tomato.starts)
-    assert {o.hazard for s in tomato.starts for o in s.outside} >= {"drought"}
+    assert {o.hazard for s in tomato.starts for o in s.outside} >= {"want of water"}
     # sown into the rains, never before them
     starts = [w for s in bean.starts for w in s.windows]
     assert starts
@@ -153,7 +153,7 @@ def test_what_lives_on_rain_in_an_invented_valley():
 def test_without_the_wish_nothing_is_taken_for_want_of_water():
     chart = sowing_chart("sallowdene", ["broad bean"])
     assert chart.opening_rains is None
-    assert all(o.hazard != "drought" for s in chart.crops[0].starts for o in s.outside)
+    assert all(o.hazard != "want of water" for s in chart.crops[0].starts for o in s.outside)
 
 
 def test_no_rain_in_the_record_and_two_wishes_at_once_are_refused():

@@ -211,7 +211,7 @@ def refusals(tmp_path, path):
         "no places": ((placeless, "courgette", *out), "latitude or longitude"),
         "another dimension": ((deep, "courgette", *out), "a dimension 'member' of 2"),
         "monthly": ((monthly, "courgette", *out), "only daily values"),
-        "short": ((short, "courgette", *out), "at least three whole years"),
+        "short": ((short, "courgette", *out), "at least 365 are needed"),
         "all sea": ((sea, "courgette", *out), "no cell holds a value"),
         "no such change": ((path, "courgette", "--with", "mulsh", *out), "did you mean 'mulch'"),
         "no workers": ((path, "courgette", "--workers", "0", *out), "give 1 or more"),

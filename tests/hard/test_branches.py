@@ -97,7 +97,7 @@ def test_own_files_are_looked_for_in_the_users_own_folder(tmp_path, monkeypatch)
         ("cold.csv", "crop,killing_young\nmoonflower,-1\n", "not in the handbook"),
         ("crops.csv", "crop,like\nmoonflower,sunflower of mars\n", "to be like"),
         ("cold.csv", b"crop,killing_young\ncourg\xe9tte,-1\n", "UTF-8"),
-        ("cold.csv", "crop,killing_young\ncourgette\n", "1 cells where the header has 2"),
+        ("cold.csv", "crop,killing_young\ncourgette\n", "1 cell where the header has 2"),
     ],
 )
 def test_own_files_that_cannot_be_used(name, text, says, tmp_path):

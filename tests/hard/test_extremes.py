@@ -64,7 +64,6 @@ CASES = {
     "one year": (d := days("2001-01-01", "2002-01-01"), weather(d, 15, 8), 38.0, 0.0),
     "two years": (d := days("2001-01-01", "2003-01-01"), weather(d, 15, 8), 38.0, 0.0),
     "from 29 February": (d := days("2004-02-29", "2012-03-01"), weather(d, 15, 8), 38.0, 0.0),
-    "one day known": (YEARS, without(weather(YEARS, 15, 8), ~SPOT), 38.0, 0.0),
     "half of each year": (YEARS, without(weather(YEARS, 15, 8), SECOND_HALF, ("tasmin",)), 38.0, 0.0),
     "no rain gauge": (YEARS, {k: v for k, v in weather(YEARS, 15, 8).items() if k != "pr"}, 38.0, 0.0),
 }
@@ -118,7 +117,6 @@ EXPECTED = {  # classes that may occur at all
     "all zero": {"N"},
     "one year": {None},
     "two years": {None},
-    "one day known": {None},
 }
 
 
@@ -176,6 +174,12 @@ def test_an_empty_record_is_refused_with_a_reason(name):
     assert summary["frost_days"] is None or name == "no maximum"  # frost is read from the minimum alone
 
 
+def test_one_day_among_empty_ones_is_a_record_of_one_day():
+    values = without(without(weather(YEARS, 15, 8), ~SPOT), ~SPOT, ("pr",))
+    with pytest.raises(NotJudgedError, match="1 day of record cannot be judged"):
+        rate_crops(daily_dataset(YEARS, values, latitude=38.0, title="one day known"))
+
+
 @pytest.mark.filterwarnings("default")
 def test_150_years(tmp_path):
     """Every crop over 150 years; the share of years that succeed rests on all of them."""
@@ -189,7 +193,7 @@ def test_150_years(tmp_path):
 def record(path, latitude, longitude=0.0, first="2004-02-29", rows=None):
     """A CSV record of four invented years."""
     dates = days(first, "2008-03-01")
-    values = weather(dates, 15, 8)
+    values = weather(dates, 15, 8 if latitude >= 0 else -8)
     lines = rows or [f"{d},{a:.1f},{b:.1f}" for d, a, b in zip(dates, values["tasmin"], values["tasmax"], strict=True)]
     head = f"# latitude: {latitude}\n# longitude: {longitude}\ndate,tmin_degC,tmax_degC\n"
     path.write_text(head + "\n".join(lines) + "\n", encoding="utf-8")
@@ -241,7 +245,7 @@ def test_a_day_that_comes_twice_is_not_passed_over(tmp_path, capsys):
         assert told.out == ""
 
 
-@pytest.mark.parametrize("name", ["north pole", "no daily range", "one day known", "two years"])
+@pytest.mark.parametrize("name", ["north pole", "no daily range", "half of each year", "two years"])
 def test_pictures_and_the_page_are_drawn(name, tmp_path):
     """Every picture of a degenerate climate comes out, or the refusal is a reason."""
     import datetime as dt

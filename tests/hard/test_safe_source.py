@@ -22,7 +22,7 @@ ATTRIBUTES = {
     "read_pickle", "to_pickle", "startfile", "set_int_max_str_digits", "extractall", "unpack_archive", "literal_eval",
 }  # fmt: skip
 AT_HOME = {"climate/freed_memory.py": {"ctypes"}}  # sets two limits of the C library that is loaded anyway
-ONLY = {"import_module": {"commands/parser.py", "__init__.py"}}  # own modules, by names in the source
+ONLY = {"import_module": {"commands/parser.py", "__init__.py", "__main__.py"}}  # own modules, by names in the source
 
 
 def faults(text: str, where: str = "") -> list[str]:

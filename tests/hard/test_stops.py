@@ -164,7 +164,7 @@ def test_what_killed_programs_left_is_taken_away_after_a_while(own_folders):
     import samples
 
     folder = cache.cache_folder()
-    old, new = folder / ".sowcal-part-1-01234567.nc", folder / ".sowcal-part-1-89abcdef.nc"
+    old, new = folder / ".sowcal-part-0123456789abcdef", folder / ".sowcal-part-fedcba9876543210"
     for path in (old, new):
         path.write_bytes(b"half")
     os.utime(old, (0, 0))

@@ -169,7 +169,7 @@ def crop(name, family, hazard, rows):
     ways: dict[str, list] = {}
     for row in rows:
         ways.setdefault(row[0].rstrip("+"), []).append(row)
-    return CropSeasons(name, family, tuple(way(w, r, hazard) for w, r in ways.items()))
+    return CropSeasons(name, family, tuple(way(w, r, hazard) for w, r in ways.items()), limiting_factor=hazard)
 
 
 def chart(site="Made-up Nook (invented)", rows=ROWS) -> SowingChart:
@@ -178,7 +178,7 @@ def chart(site="Made-up Nook (invented)", rows=ROWS) -> SowingChart:
     none = np.zeros(365)
     for name, family, hazard in NOT_HERE:
         shut = WayResult("planted", (), (), (Outside(0, 364, hazard, 0.97),), none)
-        lines.append(CropSeasons(name, family, (shut,), ("leaf blades are poisonous",)))
+        lines.append(CropSeasons(name, family, (shut,), ("leaf blades are poisonous",), limiting_factor=hazard))
     blank = WayResult("sown outdoors", (), (), (), None, unknown=("growth.base_temperature",))
     lines.append(CropSeasons(*UNKNOWN, (blank,)))
     return SowingChart(

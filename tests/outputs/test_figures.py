@@ -201,7 +201,9 @@ def test_climate_shows_a_bar_for_each_year_free_of_frost(made_up):
 
     years = tuple(FrostYear(1991 + k, 60 + k, 320 if k % 7 else None) for k in range(30))
     (figure,) = climate_figures(replace(made_up.summary(), frost_by_year=years), issued=ISSUED)
-    axes = next(a for a in figure.axes if "Free of frost, year by year" in a.get_title(loc="left"))
+    axes = next(
+        a for a in figure.axes if "Free of frost (no minimum below 0 °C), year by year" in a.get_title(loc="left")
+    )
     bars = [path.get_extents() for bar in axes.collections for path in bar.get_paths()]
     assert len(bars) == 30
     for box, year in zip(bars, years, strict=True):

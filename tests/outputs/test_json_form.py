@@ -23,7 +23,7 @@ def crop(answer, name):
 def test_chart_has_these_keys_and_no_others(chart):
     answer = chart_json(chart)
     assert set(answer) == {"site", "record", "reliability_asked", "not_judged", "crops", "made_by"}
-    assert set(answer["record"]) == {"first", "last", "years"}
+    assert set(answer["record"]) == {"first", "last", "years", "findings"}
     assert len(answer["crops"]) == len(chart.crops) == 40
     for line in answer["crops"]:
         assert set(line) == {"crop", "starts", "cautions"}

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from sowcal.climate.summary_chill import BothWays
+from sowcal.climate.summary_definitions import chill_definitions
 from sowcal.outputs.screen import screen_width, table
 from sowcal.outputs.text_weather import chill_text, quality_text
 from sowcal.weather.quality import Problem, QualityReport
@@ -80,7 +81,7 @@ def test_chill_text_at_eighty_columns():
             rebuilt=np.array([1254.0, 1227.5]),
         )
     ]
-    text = chill_text(found, "Ness", width=80)
+    text = chill_text(found, "Ness", chill_definitions(57.0), width=80)
     assert "+220.0 to +226.5" in text
     assert "~" not in text
 

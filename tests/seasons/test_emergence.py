@@ -146,16 +146,18 @@ def test_stand_by_a_loop(crop, way, depth, keeps, best):
     rate, share = rate_and_share(table, crop.germination)
     soil = site.soil_tenths(depth, "wet") + 500
     daily, good = rate[soil].mean(axis=1), (rate * share)[soil].mean(axis=1)
-    patience = max(keeps, 1.0 / daily.max() / 8.0)
+    quickest = 1.0 / (rate if table else rate[GRID <= 30.0]).max()  # at the best temperature, wherever the place is
+    patience = max(keeps, quickest / 8.0)
     up = emerge(site, crop, way, "wet")
     seen = []
     for s in starts(site):
         day = reached(daily, s, 1.0)
-        end = min(day + 1, site.size)
-        assert up.day[s] == day
+        settled = min(day, s + math.ceil(50.0 * patience), site.size)  # by then it is up, or has rotted
+        end = min(settled + 1, site.size)
+        assert (up.day[s], up.settled[s]) == (day, settled)
         came = sum(good[s:end]) / max(sum(daily[s:end]), 1e-9)
         stand = line(came, 0.15, 0.6) * line(float(day - s), 50.0 * patience, 25.0 * patience)
-        assert up.stand[s] == pytest.approx(stand, abs=1e-6)
+        assert up.stand[s] == pytest.approx(stand, abs=1e-5)
         assert up.hot[s] == (mean_of(site.tas, s, end) > best)
         seen.append((round(stand, 2), bool(up.hot[s])))
     assert len({stand for stand, _ in seen}) > 5

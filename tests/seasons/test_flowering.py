@@ -113,13 +113,27 @@ class Season:
             min(reached(daily, self.day_of(sets, part * self.borne, flower), f.fruit_thermal_time), n)
             for part in (0.05, 0.95)
         )
-        end = min(killed, reached(daily, min(filled, n), f.fruit_thermal_time), ages)
-        self.judged = min(end, max(horizon, flower))
+        self.late = flower >= horizon
+        if self.late:
+            self.fraction = 1.0  # it is given up for being too slow, and what it might have borne is not asked
+        self.judged = flower if self.late else self.known_by(site, causes, daily, crop, min(ages, n), min(filled, n))
         span = min(max(min(ages, killed), flower), n)
         lost = {c: sum((1.0 - causes[d][c]) * daily[d] for d in range(flower, span)) for c in causes[0]}
         if killed < ages:
-            lost["frost"] += sum(daily[self.stop : ages])
+            lost["frost"] += max(aging - sum(daily[flower : self.stop]), 0.0)
         self.worst = max(lost, key=lost.get)
+
+    def known_by(self, site, causes, daily, crop, ages, filled):
+        """Day by which the fruit of the last flowers is ripe, or dead plants' last flowers would have been, or not."""
+        fruit, n = crop.flowering.fruit_thermal_time, len(daily)
+        chilled = n
+        if crop.cold.frost_class == "tender":
+            chilled = next((d for d in range(self.flower, n) if self.done(site, causes, d)), n)
+        last_flowers = ages if chilled < filled else min(ages, filled)
+        borne_out = reached(daily, min(last_flowers + 1, n), fruit)
+        if self.killed < borne_out:
+            return min(reached(daily, self.killed, fruit), self.killed + int(fruit / 5.0) + 1)
+        return borne_out
 
     @staticmethod
     def done(site, causes, day):
@@ -267,7 +281,7 @@ def test_what_a_season_bears(case):
         expected["chilling"][s] *= 0.5 ** (sum(chilled[one.up : one.flower]) / crop.cold.chilling_days_half)
         if one.flower < site.size:
             expected["low light"][s] = mean_of(light, one.flower, min(max(one.last, one.flower), site.size))
-        expected["too slow"][s] = line(float(one.first - s), 137.5, 110.0)
+        expected["too slow"][s] = 0.0 if one.late else line(float(one.first - s), 137.5, 110.0)
         fractions.add(round(one.fraction, 3))
     assert len(fractions) > 5
     for hazard, shares in expected.items():

@@ -48,13 +48,17 @@ def test_seed_is_sown_so_that_seedlings_are_ready(heat, need):
     assert max(lengths) > min(lengths) or max(owing) > 20.0
 
 
-def test_at_the_head_of_the_record_nothing_is_owed():
-    """The days before the record are not known: seven weeks are taken as met."""
+def test_what_rests_on_days_before_the_record_says_so():
+    """Seedlings that have not all they need by the record's first day may have had it before: seven weeks are asked."""
     site = place(years=1)
     found = raise_seedlings(site, GROWTH, way("unheated", need=5000.0))
     np.testing.assert_array_equal(found.days[49:], 49.0)
-    np.testing.assert_array_equal(found.owing[:49], 0.0)
-    assert (found.owing[49:] > 3000.0).all()
+    np.testing.assert_array_equal(found.begun, site.start - 49)
+    assert (found.owing > 3000.0).all()
+    quick = raise_seedlings(site, GROWTH, way("heated", need=60.0))
+    np.testing.assert_array_equal(quick.days[21:], 21.0)
+    assert (quick.begun[30:] > site.start[30:] - 21).all()  # the last few days alone bring what is needed
+    assert quick.begun[0] == -49
 
 
 def test_seedlings_of_unknown_need_stay_for_the_middle_of_their_weeks():

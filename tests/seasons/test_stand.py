@@ -20,7 +20,8 @@ LAG = 9
 def came_up(site, *, hot=False):
     """Up after nine days, a stand of 7 in 10, in hot soil or not."""
     size = site.size
-    return Emerged(np.minimum(site.start + LAG, size), np.full(size, 0.7), np.full(size, hot))
+    up = np.minimum(site.start + LAG, size)
+    return Emerged(up, np.full(size, 0.7), np.full(size, hot), up)
 
 
 @pytest.mark.parametrize("hot", [False, True])
@@ -88,6 +89,21 @@ def test_hot_days_of_the_first_three_weeks():
         hot = sum(site.tasmax[d] > 28.0 for d in range(s + LAG, min(s + LAG + 21, site.size)))
         expected[s] = 0.5 ** (hot / 6.0)
     losses.check("heat", expected)
+
+
+def test_when_a_young_stand_is_known():
+    """Three weeks after it has come up, or when a quarter has grown; of one that rots, when the last of it has."""
+    site = place(years=1)
+    crop = crop_of(growth=GROWTH)
+    walk = walk_on(site, crop)
+    daily = np.diff(walk.total)
+    by = young_stand(walk, came_up(site), Told(site.size))
+    lost = came_up(site)
+    never = Emerged(lost.day, np.zeros(site.size), lost.hot, lost.settled + 4)
+    for s in starts(site):
+        grown = min(reached(daily, min(s + LAG, site.size), 0.3 * 900.0), s + 250, site.size)
+        assert by[s] == max(grown, min(s + LAG, site.size) + 21)
+    np.testing.assert_array_equal(young_stand(walk, never, Told(site.size)), lost.settled + 4)
 
 
 @pytest.mark.parametrize("frost_class", ["tender", "very tender"])

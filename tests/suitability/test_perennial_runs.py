@@ -53,7 +53,7 @@ def test_a_warmer_summer_leaves_the_winter_alone():
 
 def test_what_ifs_compose():
     _, dataset = open_weather("sallowdene")
-    both = with_what_ifs(dataset, ["warmer=1", "warmer=2"])
+    both = with_what_ifs(dataset, ["warmer@1-6=3", "warmer@7-12=3"])
     once = with_what_ifs(dataset, ["warmer=3"])
     np.testing.assert_allclose(both["tasmin"].values, once["tasmin"].values)
 

@@ -21,7 +21,9 @@ FLOORS = {  # strict, tolerant
     "UCCE-SANDIEGO": (0.82, 0.97),
     "CUNDALL-TAS": (0.69, 0.82),
     "SONAIRTE-IE": (0.65, 0.86),
-    "fields of five_points_ca": (0.64, 0.80),
+    # was 0.64, 0.80 before days beside missing ones were left undecided: two months of 11 crops (head lettuce in
+    # August, pepper in June) stand at 0.80 and 0.71 of the years there and fell to the other side
+    "fields of five_points_ca": (0.61, 0.79),
     "fields of san_diego_ca": (0.80, 0.94),
 }
 EXAMPLES = {"WHEN-HOBART": (0.91, 0.97), "CAMPOGALEGO": (0.82, 0.96)}  # share of a list's crop-months that are ours

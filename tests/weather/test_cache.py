@@ -197,8 +197,9 @@ import argparse, sys
 from sowcal.commands.weather import run
 from sowcal.errors import SowcalError
 action, *words = {line.split()!r}
+years = "5" if action == "fetch" else ""
 try:
-    run(argparse.Namespace(action=action, words=words, json=False, out=None, width=100, ascii=True, years=5))
+    run(argparse.Namespace(action=action, words=words, json=False, out=None, width=100, ascii=True, years=years))
 except SowcalError as error:
     print(error, file=sys.stderr)
     sys.exit(error.exit_code)

@@ -199,3 +199,41 @@ def test_quantiles_of_rain_are_those_of_scipy(shape):
     assert (np.diff(found) > 0).all()
     np.testing.assert_allclose(found[:2], gammaincinv(shape, far[:2]), rtol=1e-3)
     assert found[-1] <= 40.0
+
+
+DRY_SUMMER = {  # as almanacs print it, rounded: rain on no whole day, and days without a whole millimetre
+    "tasmin": [5, 6, 8, 10, 13, 17, 19, 19, 17, 13, 9, 6],
+    "tasmax": [15, 17, 20, 22, 27, 32, 36, 36, 31, 25, 19, 16],
+    "pr": [80, 60, 45, 40, 22, 6, 2, 0, 18, 60, 80, 0.1],
+    "wet_days": [10, 8, 7, 6, 4, 1, 0, 0.3, 2, 6, 9, 0],
+}
+
+
+def test_rain_on_no_whole_day_is_read():
+    """2 mm on 0 days, 0 mm on 0.3 days, 0.1 mm on 0 days: monthly totals and days come out near what is printed."""
+    years = 2000
+    made = generate_daily(DRY_SUMMER, years=200, seed=3, latitude=37.0, first_year=1700)["pr"]
+    more = [generate_daily(DRY_SUMMER, years=200, seed=s, latitude=37.0, first_year=1700)["pr"] for s in range(4, 13)]
+    month = made["time"].dt.month.values
+    rain = np.concatenate([m.values for m in (made, *more)])
+    month = np.tile(month, 10)
+    totals = [rain[month == m].sum() / years for m in range(1, 13)]
+    days = [(rain[month == m] > 0).sum() / years for m in range(1, 13)]
+    for m in range(12):
+        wet, rounded = DRY_SUMMER["wet_days"][m], DRY_SUMMER["pr"][m]
+        assert totals[m] == pytest.approx(rounded, rel=0.15, abs=0.5), m + 1
+        assert days[m] == pytest.approx(wet, rel=0.15, abs=0.5), m + 1
+    assert 1.5 < totals[6] < 2.5
+    assert 0.15 < days[6] < 0.35  # rare, and so of several mm
+    assert 0.15 < totals[7] < 0.5
+    assert 0.2 < days[7] < 0.4
+    assert 0.03 < totals[11] < 0.2
+
+
+def test_a_site_file_with_rain_on_no_day_answers(tmp_path, capsys):
+    from sowcal.__main__ import main
+
+    twelve = "\n".join(f"{k} = {[float(x) for x in v]}" for k, v in DRY_SUMMER.items())
+    (tmp_path / "dry.toml").write_text(f'name = "Dry"\nlatitude = 37.0\n[weather]\nsource = "normals"\n{twelve}\n')
+    assert main(["climate", str(tmp_path / "dry.toml")]) == 0
+    assert "rain, mm" in capsys.readouterr().out

@@ -105,7 +105,7 @@ def test_a_day_with_its_minimum_above_its_maximum_is_missing_and_told():
     assert got["tasmax_origin"].values.tolist() == [OBSERVED, MISSING, OBSERVED, OBSERVED]
     (note,) = json.loads(got.attrs["problems"])
     assert (note["date"], note["kind"]) == ("2001-01-02", "crossed")
-    assert got.attrs["history"] == "made up; 1 days with a minimum above the maximum set to missing"
+    assert got.attrs["history"] == "made up; 1 day with a minimum above the maximum set to missing"
     assert (float(got["elevation"]), got.attrs["station_distance_km"]) == (10.0, 0.0)
 
 

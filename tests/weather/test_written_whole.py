@@ -2,154 +2,147 @@
 
 from __future__ import annotations
 
-import contextlib
 import os
-import subprocess
 import sys
 import time
+from pathlib import Path
 
 import numpy as np
 import pytest
 
+from sowcal.errors import InputError
 from sowcal.outputs.files import write_text
+from sowcal.outputs.map_file import _moved_there
 from sowcal.outputs.part_folder import PartFolder, parts_of
-from sowcal.weather import written_whole as module
-from sowcal.weather.written_whole import HALF, written_whole
-
-POSIX = pytest.mark.skipif(os.name != "posix", reason="elsewhere nobody can be asked whether a process lives")
-
-
-@pytest.fixture(scope="module")
-def dead():
-    """Number of a process that has ended."""
-    done = subprocess.Popen([sys.executable, "-c", ""])
-    done.wait()
-    return done.pid
+from sowcal.weather.written_whole import write_whole
 
 
 def names(folder):
     return sorted(p.name for p in folder.iterdir())
 
 
-def test_what_stood_there_is_replaced_by_the_whole(tmp_path):
+@pytest.fixture(params=["as here", "no file without a name", "no way to name one"])
+def way(request, monkeypatch):
+    """As this system writes; as one that knows no files without a name; and one that has none of /proc."""
+    if request.param == "no file without a name":
+        monkeypatch.delattr(os, "O_TMPFILE", raising=False)
+    elif request.param == "no way to name one":
+
+        def link(*_, **__):
+            raise FileNotFoundError(2, "No such file or directory")
+
+        monkeypatch.setattr(os, "link", link)
+    return request.param
+
+
+def test_what_stood_there_is_replaced_by_the_whole(tmp_path, way):
     place = tmp_path / "c.json"
-    place.write_text("old")
-    with written_whole(place) as beside:
-        beside.write_text("new")
-        assert place.read_text() == "old"
-        assert HALF.fullmatch(beside.name)
-        assert beside.suffix == ".json"
-    assert place.read_text() == "new"
-    assert names(tmp_path) == ["c.json"]
+    for text in (b"old", b"new and longer", b"", b"x" * 3_000_000):
+        write_whole(place, memoryview(text))
+        assert place.read_bytes() == text
+        assert names(tmp_path) == ["c.json"]
 
 
 @pytest.mark.parametrize("name", ["a" * 255, "no ending", "half.", "name.sp ace"])
-def test_names_that_are_long_or_odd(tmp_path, name):
-    with written_whole(tmp_path / name) as beside:
-        assert HALF.fullmatch(beside.name)
+def test_names_that_are_long_or_odd(tmp_path, way, name):
+    for _ in range(2):
+        write_whole(tmp_path / name, b"whole")
     assert names(tmp_path) == [name]
 
 
-def test_a_write_that_fails_leaves_what_stood_there_and_nothing_else(tmp_path):
-    place, folder = tmp_path / "c.json", tmp_path / "m.zarr"
+def test_a_write_that_fails_leaves_what_stood_there_and_nothing_else(tmp_path, way, monkeypatch):
+    place = tmp_path / "c.json"
     place.write_text("old")
-    folder.mkdir()
-    (folder / "old").touch()
-    with contextlib.suppress(KeyboardInterrupt), written_whole(place) as beside:
-        beside.write_text("ne")
-        raise KeyboardInterrupt
-    with contextlib.suppress(OSError), written_whole(folder, folder=True) as beside:
-        (beside / "ne").touch()
-        raise OSError("no room")
-    assert names(tmp_path) == ["c.json", "m.zarr"]
+    monkeypatch.setattr(Path, "replace", lambda *_: (_ for _ in ()).throw(OSError("no room")))
+    with pytest.raises(OSError, match="no room"):
+        write_whole(place, b"new")
+    with pytest.raises(OSError, match=r"No such file"):
+        write_whole(tmp_path / "none" / "c.json", b"new")
+    assert names(tmp_path) == ["c.json"]
     assert place.read_text() == "old"
-    assert names(folder) == ["old"]
 
 
-def test_a_folder_takes_the_place_of_another(tmp_path):
+@pytest.mark.skipif(not hasattr(os, "O_TMPFILE"), reason="files without a name are Linux's")
+def test_nothing_bears_a_name_before_it_is_whole(tmp_path):
+    """What stands in the folder is listed at each step with files: a kill there leaves just that."""
+    seen = []
+
+    def hear(event, given):
+        if listening and event in ("open", "os.link", "os.rename") and str(tmp_path) in str(given):
+            seen.append((event, sorted(e.name for e in Path(tmp_path).iterdir())))
+
+    listening = True
+    sys.addaudithook(hear)
+    write_whole(tmp_path / "new.json", b"new")
+    first, seen = seen, []
+    write_whole(tmp_path / "new.json", b"newer")
+    listening = False
+    assert [n for _, n in first]
+    assert all(n == [] for _, n in first)
+    assert {len(n) for event, n in seen if event != "os.rename"} == {1}
+    assert [len(n) for event, n in seen if event == "os.rename"] == [2]  # the moment between two calls
+
+
+def test_a_store_takes_the_place_of_another(tmp_path):
     place = tmp_path / "m.zarr"
     for n in range(2):
-        with written_whole(place, folder=True) as beside:
-            (beside / f"piece {n}").touch()
+        _moved_there(place, lambda half, n=n: (half.mkdir(), (half / f"piece {n}").touch()))
         assert names(place) == [f"piece {n}"]
     assert names(tmp_path) == ["m.zarr"]
 
 
-def test_an_old_folder_comes_back_where_the_new_one_cannot_be_put_there(tmp_path):
+def test_a_store_that_cannot_be_made_leaves_the_old_one(tmp_path):
     place = tmp_path / "m.zarr"
     place.mkdir()
     (place / "old").touch()
-    with pytest.raises(FileNotFoundError), written_whole(place, folder=True) as beside:
-        beside.rmdir()
-    assert names(tmp_path) == ["m.zarr"]
-    assert names(place) == ["old"]
+
+    def fails(half):
+        half.mkdir()
+        raise OSError(28, "No space left on device")
+
+    for make in (fails, lambda half: None):  # the second makes nothing that could be moved
+        with pytest.raises(InputError, match="could not be written"):
+            _moved_there(place, make)
+        assert names(tmp_path) == ["m.zarr"]
+        assert names(place) == ["old"]
 
 
 @pytest.mark.skipif(os.name != "posix", reason="there is no umask")
-def test_the_user_s_umask_says_who_may_read(tmp_path):
+def test_the_user_s_umask_says_who_may_read(tmp_path, way):
     before = os.umask(0o027)
     try:
-        with written_whole(tmp_path / "c.json"):
-            pass
-        with written_whole(tmp_path / "m.zarr", folder=True):
-            pass
+        write_whole(tmp_path / "c.json", b"{}")
     finally:
         os.umask(before)
     assert (tmp_path / "c.json").stat().st_mode & 0o777 == 0o640
-    assert (tmp_path / "m.zarr").stat().st_mode & 0o777 == 0o750
 
 
-def left(folder, process, hours, ending=".json"):
-    """What a program of that number left so many hours ago."""
-    path = folder / f".sowcal-part-{process}-0123abcd{ending}"
-    path.mkdir() if ending == ".zarr" else path.write_text("half")
+def left(folder, hours, name=".sowcal-part-0123456789abcdef"):
+    """What a killed program left so many hours ago."""
+    path = folder / name
+    path.write_text("half")
     then = time.time() - 3600 * hours
     os.utime(path, (then, then))
     return path
 
 
-@POSIX
-@pytest.mark.parametrize(
-    ("whose", "hours", "goes"),
-    [
-        ("dead", 2, True),
-        ("dead", 0.5, False),  # perhaps another computer's, over a network folder
-        ("living", 2, False),
-        ("living", 23, False),
-        ("living", 25, True),  # the number has been given again
-        ("absurd", 2, True),
-    ],
-)
-@pytest.mark.parametrize("ending", [".json", "", ".zarr"])
-def test_what_a_killed_program_left_goes_with_the_next_write(tmp_path, dead, whose, hours, goes, ending):
-    path = left(tmp_path, {"dead": dead, "living": os.getppid(), "absurd": 10**30}[whose], hours, ending)
+@pytest.mark.parametrize(("hours", "goes"), [(2, True), (0.5, False), (-3, False)])
+def test_what_a_killed_program_left_goes_with_the_next_write(tmp_path, hours, goes):
+    path = left(tmp_path, hours)
     write_text(tmp_path / "another.txt", "text")
     assert path.exists() != goes
 
 
-def test_where_nobody_can_be_asked_for_processes_a_day_decides(tmp_path, dead, monkeypatch):
-    """On Windows a signal to ask would be one that ends."""
-    monkeypatch.setattr(module, "_MAY_ASK", False)
-    monkeypatch.setattr(os, "kill", lambda *_: pytest.fail("a signal was sent"))
-    new = left(tmp_path, dead, 23)
-    old = left(tmp_path, dead, 25, "")
-    write_text(tmp_path / "c.txt", "text")
-    assert new.exists()
-    assert not old.exists()
-
-
-@POSIX
-def test_nothing_else_goes(tmp_path, dead):
+def test_nothing_else_goes(tmp_path):
     """Files of the user's that look alike; and a link is taken away, not what it leads to."""
-    kept = [".sowcal-part-x-0123abcd.json", f".sowcal-part-{dead}-0123abcd.zarr.old", f"sowcal-part-{dead}-0123abcd.nc",
-            f".sowcal-part-{dead}-0123abcd.json~", ".c-abc.json"]  # fmt: skip
+    kept = [".sowcal-part-x123456789abcdef", ".sowcal-part-0123456789abcdef.old", "sowcal-part-0123456789abcdef",
+            ".sowcal-part-0123456789abcdef~", ".c-abc.json"]  # fmt: skip
     for name in kept:
-        (tmp_path / name).touch()
-        os.utime(tmp_path / name, (0, 0))
+        left(tmp_path, 1000, name)
     target = tmp_path / "folder"
     target.mkdir()
     (target / "dear").touch()
-    link = tmp_path / f".sowcal-part-{dead}-0123abcd.zarr"
+    link = tmp_path / ".sowcal-part-fedcba9876543210"
     link.symlink_to(target)
     os.utime(link, (0, 0), follow_symlinks=False)
     write_text(tmp_path / "c.txt", "text")
@@ -157,11 +150,14 @@ def test_nothing_else_goes(tmp_path, dead):
     assert names(target) == ["dear"]
 
 
-def test_finished_blocks_are_swept_too(tmp_path, dead):
-    out = tmp_path / "map.nc"
+def test_what_is_half_made_among_finished_blocks_goes_with_them(tmp_path):
+    out = tmp_path / "map.zarr"
     parts = PartFolder(out, "0" * 32)
     parts.put("y0-1-x0-1", {"a": np.arange(3)})
-    left(parts_of(out), dead, 0.5, ".npz")
+    left(parts_of(out), 0.5)
+    half = parts_of(out) / ".sowcal-part-fedcba9876543210"  # as a program killed while it wrote a store leaves it
+    half.mkdir()
+    (half / "piece").touch()
     assert parts.get("y0-1-x0-1")["a"].tolist() == [0, 1, 2]
     parts.clear()
-    assert not parts_of(out).exists()
+    assert names(tmp_path) == []

@@ -1,0 +1,24 @@
+"""A number with its noun: '1 day', '3 days'."""
+
+from __future__ import annotations
+
+__all__ = ["counted"]
+
+
+def counted(count: float, noun: str) -> str:
+    """How many of what, in the number that the count asks for.
+
+    Parameters
+    ----------
+    count : int or float
+        Shown in full where it is whole, else with six figures.
+    noun : str
+        For one of them ('day', 'cold season'); more are told with an 's'.
+
+    Examples
+    --------
+    >>> counted(1, "day"), counted(2.0, "cold season"), counted(1.5, "year")
+    ('1 day', '2 cold seasons', '1.5 years')
+    """
+    shown = f"{int(count)}" if float(count).is_integer() else f"{count:g}"
+    return f"{shown} {noun}" if shown == "1" else f"{shown} {noun}s"

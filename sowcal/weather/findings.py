@@ -1,0 +1,236 @@
+"""What looks wrong in a record, a line a kind, as every answer that rests on the record tells it.
+
+The rule: a finding is told where the check holds readings for doubtful and lets them stand, and where a reader has had
+to set readings to missing. Gaps are told by their own counts (days filled, days missing), and readings to whole degrees
+are no fault. Nothing is held back for being small: the checks are set so that sound stations raise one false alarm in
+some six hundred years (the test counts them), so that even a single day is worth its line.
+
+A record made by the weather generator is not checked, as it is sound by its making.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+from collections.abc import Iterable, Sequence
+from dataclasses import asdict, dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from sowcal.counted import counted
+from sowcal.weather.fingerprint import record_fingerprint
+
+if TYPE_CHECKING:
+    import xarray as xr
+
+    from sowcal.weather.plain_record import PlainRecord
+    from sowcal.weather.quality import Problem
+
+__all__ = ["Finding", "checked", "findings_in", "findings_of", "stamped", "with_problems"]
+
+_LOST = "set to missing"  # the one kind that is not of `quality.KINDS`: several kinds in one line
+_ZERO, _FAHRENHEIT = "stand for missing", "only if they are degF"  # in the words of a problem
+_WORDS = {  # after '12 days with'
+    "repeat": "the readings of other days of the record",
+    "crossed": "a minimum above the maximum",
+    "out of range": "values that cannot be, or not here",
+    "stuck": "the same value day after day",
+    "spike": "a value far from both neighbouring days",
+    "swapped": "columns that look swapped",
+}
+_MENDS = {
+    "repeat": "give these days their own readings, or leave them empty",
+    "crossed": "exchange the two, or leave both empty",
+    "out of range": "correct them, or leave them empty; a missing reading is no zero",
+    "stuck": "leave them empty where the thermometer stood still",
+    "spike": "correct them, or leave them empty",
+    "swapped": "name the columns under [weather.columns], or exchange them in these days",
+    "future": "correct the dates, and their century",
+    _LOST: "correct them, or leave them empty",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """What looks wrong in a record, all of one kind.
+
+    Attributes
+    ----------
+    kind : str
+        One of `sowcal.weather.quality.KINDS`, or 'set to missing' for readings that no answer could use.
+    days : int
+        Days concerned; of a step in the mean, those after it.
+    text : str
+        What was found.
+    mend : str
+        What to do.
+    """
+
+    kind: str
+    days: int
+    text: str
+    mend: str
+
+    @property
+    def line(self) -> str:
+        """The finding, and how to see all of it."""
+        return f"{self.text}; `sowcal weather check` lists them"
+
+    def to_json(self) -> dict[str, Any]:
+        """Plain dict."""
+        return asdict(self)
+
+
+def findings_of(problems: Iterable[Problem], first: str, last: str, issued: str = "") -> tuple[Finding, ...]:
+    """One finding a kind, from what is doubtful or lost in the days that an answer rests on.
+
+    Parameters
+    ----------
+    problems : iterable of Problem
+        Of the whole record, in the order of their kinds.
+    first, last : str
+        Days that the answer rests on, ISO 8601; what lies outside is not told.
+    issued : str
+        Day of issue, ISO 8601, where days in the future were looked for.
+    """
+    kinds: dict[str, list[Problem]] = {}
+    for problem in problems:
+        if problem.grade == "remark" or not (part := _within(problem, first, last)):
+            continue
+        kinds.setdefault(_LOST if problem.grade == "lost" else problem.kind, []).append(part)
+    return tuple(_finding(kind, these, issued) for kind, these in kinds.items())
+
+
+def _within(problem: Problem, first: str, last: str) -> Problem | None:
+    """The part of a problem that lies in a span of days; of a step in the mean both sides must lie there."""
+    if problem.last < first or problem.first > last or (problem.kind == "shift" and problem.first <= first):
+        return None
+    begin, end = max(problem.first, first), min(problem.last, last)
+    if (begin, end) == (problem.first, problem.last):
+        return problem
+    return replace(problem, first=begin, last=end, count=min(problem.count, _length(begin, end)))
+
+
+def _length(first: str, last: str) -> int:
+    return int((np.datetime64(last) - np.datetime64(first)).astype(int)) + 1
+
+
+def _days_of(problems: Sequence[Problem]) -> int:
+    """Days that some problem concerns, each counted once."""
+    start = min(p.first for p in problems)
+    mark = np.zeros(max(_length(start, p.last) for p in problems), dtype=bool)
+    for p in problems:
+        mark[_length(start, p.first) - 1 : _length(start, p.last)] = True
+    return int(mark.sum())
+
+
+def _finding(kind: str, problems: Sequence[Problem], issued: str) -> Finding:
+    days = _days_of(problems)
+    begin, end = min(p.first for p in problems), max(p.last for p in problems)
+    span = begin if begin == end else f"{begin} to {end}"
+    has = f"the record has {counted(days, 'day')}"
+    mend = _MENDS.get(kind, "")
+    if kind == "shift":
+        return _shift(problems, days)
+    if kind == "unit":
+        return _unit(problems, days)
+    if kind == _LOST:
+        lost = counted(sum(p.count for p in problems), "value")
+        text = f"{lost} of the record could not be used ({span})"
+    elif kind == "future":
+        text = f"{has} after the day of issue, {issued} ({span})"
+    else:
+        text = f"{has} with {_WORDS[kind]} ({span})"
+        zeros = [p for p in problems if _ZERO in p.done]
+        if zeros:
+            of_them = _days_of(zeros)
+            words = "a zero that seems to stand for missing"
+            if of_them == days:
+                text = f"{has} with {words} ({span})"
+            else:
+                text += f", {of_them} of them with {words}"
+    return Finding(kind, days, text, mend)
+
+
+def _shift(problems: Sequence[Problem], days: int) -> Finding:
+    """Steps in the mean; the years since the last of them are the mend."""
+    ordered = sorted(problems, key=lambda p: p.first)
+    size = ordered[0].done.partition("changes by ")[2].partition(" K")[0]
+    text = f"the record has {counted(len(ordered), 'step')} in its mean, the first of {size} degC on {ordered[0].first}"
+    last = ordered[-1].first
+    year = int(last[:4]) + (last[5:] > "01-01")
+    return Finding("shift", days, text, f"where the station moved, keep the years since: --years {year}:")
+
+
+def _unit(problems: Sequence[Problem], days: int) -> Finding:
+    said = []
+    if months := [p for p in problems if _FAHRENHEIT in p.done]:
+        said.append(f"{counted(_days_of(months), 'day')} from {min(p.first for p in months)} fit only if they are degF")
+    said += [p.done.partition("; left")[0] for p in problems if _FAHRENHEIT not in p.done]
+    text = f"a unit of the record is in doubt: {', '.join(dict.fromkeys(said))}"
+    return Finding(
+        "unit", days, text, "state the unit of each column in its header, such as 'precip_in' or 'tmin_degF'"
+    )
+
+
+def with_problems(dataset: xr.Dataset, issued: dt.date, *, made: bool = False) -> xr.Dataset:
+    """A record with what looks wrong in it noted in the attribute `findings`, for whatever is then made of it.
+
+    Parameters
+    ----------
+    dataset : xarray.Dataset
+        Days of one site as they were read; those that are filled may neither be blamed nor hide a fault.
+    issued : datetime.date
+        Day of issue: days after it are days in the future. The same record, asked with the same day of issue, has the
+        same findings.
+    made : bool
+        Whether the weather generator made the record: it is then sound, and is not looked at.
+    """
+    from sowcal.weather.quality import quality_report
+
+    problems = () if made else quality_report(dataset, issued).problems
+    found = [asdict(p) for p in problems if p.grade != "remark"]
+    return dataset.assign_attrs(findings=json.dumps({"of": "", "issued": str(issued), "problems": found}))
+
+
+def stamped(dataset: xr.Dataset) -> xr.Dataset:
+    """The same, said to be of these very days, so that findings do not outlive a change of a value by hand."""
+    noted = _noted(dataset)
+    if noted is None:
+        return dataset
+    return dataset.assign_attrs(findings=json.dumps({**noted, "of": record_fingerprint(dataset)}))
+
+
+def checked(dataset: xr.Dataset, issued: dt.date | None = None) -> xr.Dataset:
+    """A dataset from anywhere with its findings; those that are noted already, of these very days, stand.
+
+    Parameters
+    ----------
+    dataset : xarray.Dataset
+        Days of one site. One that is not day after day is left as it is.
+    issued : datetime.date, optional
+        Day of issue; where left out, that of the findings noted already, else no day is in the future.
+    """
+    noted = _noted(dataset)
+    if noted and noted["of"] == record_fingerprint(dataset) and str(issued or noted["issued"]) == noted["issued"]:
+        return dataset
+    days = dataset["time"].values.astype("datetime64[D]")
+    if dataset["tasmin"].ndim != 1 or not (np.diff(days) == np.timedelta64(1, "D")).all():
+        return dataset
+    return stamped(with_problems(dataset, issued or dt.date.max))
+
+
+def findings_in(dataset: xr.Dataset | PlainRecord, first: str, last: str, fingerprint: str) -> tuple[Finding, ...]:
+    """What is noted of a record's days, as far as they are those with this fingerprint; see `checked`."""
+    noted = _noted(dataset)
+    if noted is None or noted["of"] != fingerprint:
+        return ()
+    from sowcal.weather.quality import Problem
+
+    return findings_of((Problem(**p) for p in noted["problems"]), first, last, noted["issued"])
+
+
+def _noted(dataset: xr.Dataset | PlainRecord) -> dict[str, Any] | None:
+    said = dataset.attrs.get("findings")
+    return json.loads(said) if said else None
