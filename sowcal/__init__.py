@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 __version__ = "0.1.0"
 
 _HOME = {
-    "Settings": "sowcal.seasons.settings",
+    "Settings": "sowcal.seasons.site_days",
     "SowcalError": "sowcal.errors",
     "chart_calendar": "sowcal.outputs.calendar_file",
     "chart_figures": "sowcal.outputs.figure_chart",
@@ -24,11 +24,11 @@ _HOME = {
     "chill_units": "sowcal.climate.chill",
     "compare_sites": "sowcal.answers",
     "crop_map": "sowcal.grids.maps",
-    "day_text": "sowcal.outputs.days",
-    "day_length": "sowcal.climate.day_length",
-    "evidence_sentences": "sowcal.outputs.evidence",
-    "extraterrestrial_radiation": "sowcal.climate.day_length",
-    "find_crops": "sowcal.crops.find",
+    "day_text": "sowcal.year",
+    "day_length": "sowcal.climate.sun",
+    "evidence_sentences": "sowcal.outputs.text_rate",
+    "extraterrestrial_radiation": "sowcal.climate.sun",
+    "find_crops": "sowcal.crops.handbook",
     "first_autumn_frost": "sowcal.climate.frost",
     "frost_days": "sowcal.climate.frost",
     "frost_free_period": "sowcal.climate.frost",
@@ -50,7 +50,7 @@ _HOME = {
     "soil_temperature": "sowcal.climate.soil",
     "sowing_chart": "sowcal.answers",
     "sowing_week": "sowcal.answers",
-    "span_text": "sowcal.outputs.days",
+    "span_text": "sowcal.year",
     "tropical_nights": "sowcal.climate.heat",
     "week_text": "sowcal.outputs.text_week",
 }

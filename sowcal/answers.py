@@ -12,12 +12,9 @@ from dataclasses import replace
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
-from sowcal.crops.find import named_crops
-from sowcal.crops.handbook import Handbook, handbook
-from sowcal.crops.own_values import own_crops, own_files_of_user, with_own_values
+from sowcal.crops.handbook import Handbook, handbook, named_crops, own_crops, own_files_of_user, with_own_values
 from sowcal.crops.records import Crop
 from sowcal.errors import InputError
-from sowcal.made_by import MadeBy
 from sowcal.microclimate.what_ifs import with_what_ifs
 from sowcal.opened import (
     Opened,
@@ -29,23 +26,26 @@ from sowcal.opened import (
     record_of,
     record_warnings,
 )
-from sowcal.seasons.settings import Settings
-from sowcal.seasons.site_days import SiteDays
-from sowcal.suitability.chart import NOT_JUDGED, NOT_JUDGED_RAIN_FED, NOT_JUDGED_STORED
+from sowcal.provenance import MadeBy
+from sowcal.seasons.site_days import Settings, SiteDays
+from sowcal.suitability.annuals import GRADES, NOT_JUDGED, NOT_JUDGED_RAIN_FED, NOT_JUDGED_STORED, WaterRule, best_first
 from sowcal.suitability.compare import against_whole, compare
-from sowcal.suitability.judge import hangs_on_its_numbers, judge_crops, remedies
-from sowcal.suitability.offset_range import lines_with_range, verdict_with_range
-from sowcal.suitability.rating import GRADES, best_first
 from sowcal.suitability.results import CompareResult, CropSeasons, CropVerdict, SowingChart
-from sowcal.suitability.water_rule import WaterRule
-from sowcal.weather.plain_record import labelled
+from sowcal.suitability.verdicts import (
+    hangs_on_its_numbers,
+    judge_crops,
+    lines_with_range,
+    remedies,
+    verdict_with_range,
+)
+from sowcal.weather.record import labelled
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     import xarray as xr
 
-    from sowcal.climate.summary_record import ClimateSummary
+    from sowcal.climate.place_figures import ClimateSummary
     from sowcal.garden.garden_file import Garden
     from sowcal.garden.plan import GardenPlan
     from sowcal.seasons.perennial_years import PerennialYears
@@ -140,7 +140,7 @@ def _one_wish(most: float | None, rain_fed: bool) -> None:
 def _on_water(chart: SowingChart, opened: Opened, most: float | None, rain_fed: bool) -> SowingChart:
     """The chart with the water that it reckons with in its name, and what is then not judged."""
     if rain_fed:
-        from sowcal.climate.rain_years import rains_by_year
+        from sowcal.climate.rain import rains_by_year
 
         rains = rains_by_year(labelled(opened.dataset))
         return replace(chart, site=f"{chart.site}, on rain alone", not_judged=NOT_JUDGED_RAIN_FED, opening_rains=rains)
@@ -308,8 +308,7 @@ def site_climate(
 
     `issued` as for :func:`sowing_chart`.
     """
-    from sowcal.climate.summary import climate_summary
-    from sowcal.climate.summary_notes import as_sentences, few_years, frost_range
+    from sowcal.climate.summary import as_sentences, climate_summary, few_years, frost_range
 
     name, dataset = open_record(site, years, issued)
     record = record_of(dataset)

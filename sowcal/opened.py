@@ -14,16 +14,12 @@ from typing import TYPE_CHECKING
 from sowcal.counted import counted
 from sowcal.errors import InputError, NotJudgedError
 from sowcal.microclimate.what_ifs import with_what_ifs
-from sowcal.seasons.settings import Settings
-from sowcal.seasons.site_days import SiteDays
-from sowcal.suitability.record import record_of
-from sowcal.suitability.results import Record
-from sowcal.weather.dataset import without_empty_ends
-from sowcal.weather.findings import checked, stamped
+from sowcal.seasons.site_days import Settings, SiteDays
+from sowcal.suitability.results import Record, record_of
+from sowcal.weather.findings import checked, refuse_other_hemisphere, stamped
 from sowcal.weather.generator import FALLS_SHORT
-from sowcal.weather.hemisphere import refuse_other_hemisphere
 from sowcal.weather.period import chosen_years, years_words
-from sowcal.weather.plain_record import PlainRecord, labelled
+from sowcal.weather.record import PlainRecord, labelled, without_empty_ends
 
 if TYPE_CHECKING:
     import xarray as xr

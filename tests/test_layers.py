@@ -9,7 +9,7 @@ import sowcal
 
 ROOT = Path(sowcal.__file__).parent
 LAYERS = [
-    {"counted", "errors", "made_by", "__init__"},
+    {"errors", "counted", "year", "files", "schema", "progress", "provenance", "__init__"},
     {"weather"},
     {"climate"},
     {"microclimate"},
@@ -35,6 +35,7 @@ ONLY_IN = {  # heavy or outward-looking things and where they belong
     "urllib": {"weather"},
     "print": {"commands", "__main__"},
 }
+MOST_ROOMS = 130
 MODULES = sorted(ROOT.rglob("*.py"))
 
 
@@ -69,3 +70,10 @@ def test_nothing_imports_against_the_arrow(path):
 
 def test_every_package_is_in_the_list():
     assert {home(p) for p in MODULES} <= set(LEVEL)
+
+
+def test_no_room_is_too_large_to_be_held_in_the_head():
+    """Fewer rooms and none too long: what is more than that falls apart into subjects of its own."""
+    lines = {str(p.relative_to(ROOT)): len(p.read_text(encoding="utf-8").splitlines()) for p in MODULES}
+    assert {name: n for name, n in lines.items() if n > 500} == {}
+    assert len(lines) <= MOST_ROOMS

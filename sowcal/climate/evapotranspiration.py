@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 
 from sowcal.climate._labelled import apply, check_choice, day_of_year_of, latitude_of
-from sowcal.climate.day_length import extraterrestrial_radiation, solar_radiation_from_range
+from sowcal.climate.sun import extraterrestrial_radiation, solar_radiation_from_range
 from sowcal.errors import InputError
 
 __all__ = [

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from sowcal.climate._labelled import apply, day_of_year_of, latitude_of
-from sowcal.climate.day_length import day_length
+from sowcal.climate.sun import day_length
 
 __all__ = ["HourlyCurve", "hourly_temperature", "reduce_hours"]
 

@@ -1,13 +1,15 @@
-"""One place in figures: the indices of this package over one site's record."""
+"""What a reader must know beside the figures of a place: its record, and the error of its own thermometer."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import datetime as dt
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from sowcal.climate.day_length import day_length
+from sowcal.climate.chill import HOURLY_MODELS, chill_portions, chill_units, chilling_hours, season_chill_of_hours
 from sowcal.climate.degree_days import single_sine_horizontal
 from sowcal.climate.evapotranspiration import reference_evapotranspiration
 from sowcal.climate.frost import (
@@ -15,14 +17,12 @@ from sowcal.climate.frost import (
     frost_date_odds,
     frost_days,
     frost_free_period,
+    frost_years,
     last_spring_frost,
 )
-from sowcal.climate.frost_years import frost_years
 from sowcal.climate.growing_years import by_growing_year, by_month
-from sowcal.climate.heat import hot_days, tropical_nights
-from sowcal.climate.rain_years import rains_by_year
-from sowcal.climate.summary_chill import mean_chill
-from sowcal.climate.summary_definitions import (
+from sowcal.climate.heat import hardiness_zone, heat_zone, hot_days, mean_yearly_minimum, tropical_nights
+from sowcal.climate.place_figures import (
     DEGREE_DAY_BASE,
     DEGREE_DAY_TOP,
     EVAPOTRANSPIRATION,
@@ -31,19 +31,173 @@ from sowcal.climate.summary_definitions import (
     LEAST_YEARS,
     VERY_HOT,
     WARM_NIGHT,
+    ClimateSummary,
+    Odds,
 )
-from sowcal.climate.summary_record import ClimateSummary, Odds
-from sowcal.climate.zones import hardiness_zone, heat_zone, mean_yearly_minimum
-from sowcal.made_by import MadeBy
+from sowcal.climate.rain import rains_by_year
+from sowcal.climate.sun import day_length
+from sowcal.counted import counted
+from sowcal.provenance import MadeBy
 from sowcal.weather.trend import trends
 
 if TYPE_CHECKING:
     import xarray as xr
 
-__all__ = ["climate_summary", "frost_odds"]
+__all__ = [
+    "BothWays",
+    "as_sentences",
+    "chill_both_ways",
+    "climate_summary",
+    "few_years",
+    "frost_odds",
+    "frost_range",
+    "has_hours",
+    "mean_chill",
+]
+
+_ENOUGH = 10  # years from which odds are odds (DESIGN section 10)
+_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+
+def as_sentences(words: Iterable[str]) -> tuple[str, ...]:
+    """Each with a capital letter and a full stop."""
+    return tuple(f"{w[:1].upper()}{w[1:].rstrip('.')}." for w in words)
+
+
+def _day(odds: Odds | None) -> str:
+    if odds is None:
+        return "not known"
+    if odds.p50 is None:
+        return "never"
+    date = dt.date(2023, 1, 1) + dt.timedelta(days=odds.p50)  # any year without a leap day
+    return f"{date.day} {_MONTHS[date.month - 1]}"
+
+
+def frost_range(cold: xr.Dataset, warm: xr.Dataset) -> list[str]:
+    """How far the middle year's frost dates range between two ends of the same record."""
+    out = []
+    for side, words, ends in (
+        ("spring", "last spring frost", (warm, cold)),
+        ("autumn", "first autumn frost", (cold, warm)),
+    ):
+        early, late = (_day(frost_odds(d, side)) for d in ends)
+        between = early if early == late else f"{early} to {late}"
+        out.append(f"within the error of your thermometer the {words} of the middle year: {between}")
+    return out
+
+
+def few_years(summary: ClimateSummary, usable_years: float) -> list[str]:
+    """What odds from few years are: 1 and 9 years in 10 cannot be told from six."""
+    if usable_years >= _ENOUGH or summary.last_spring_frost is None:
+        return []
+    return [
+        f"from {usable_years:.0f} years the dates of 1 and of 9 years in 10 are little more than the earliest and the "
+        "latest that were seen; the true ones may lie well outside"
+    ]
+
+
+_REBUILT: dict[str, Any] = {
+    "hours below 7.2": lambda *a, **k: chilling_hours(*a, form="below_7.2", **k),
+    "hours 0 to 7.2": lambda *a, **k: chilling_hours(*a, form="0_to_7.2", **k),
+    "Utah units": chill_units,
+    "portions": chill_portions,
+}
+
+
+@dataclass(frozen=True)
+class BothWays:
+    """One model's chill of each cold season, from measured hours and from rebuilt ones.
+
+    Attributes
+    ----------
+    model : str
+    years : numpy.ndarray of int
+        Of the spring that follows.
+    measured, rebuilt : numpy.ndarray
+        NaN where a season is not whole.
+    """
+
+    model: str
+    years: np.ndarray
+    measured: np.ndarray
+    rebuilt: np.ndarray
+
+    @property
+    def both(self) -> np.ndarray:
+        """Seasons that are known both ways."""
+        return np.isfinite(self.measured) & np.isfinite(self.rebuilt)
+
+    def to_json(self) -> dict[str, Any]:
+        """Plain form."""
+
+        def plain(values: np.ndarray) -> list[float | None]:
+            return [None if np.isnan(v) else round(float(v), 1) for v in values]
+
+        both = self.both
+        mean = float((self.rebuilt - self.measured)[both].mean()) if both.any() else None
+        return {
+            "model": self.model,
+            "years": [int(y) for y in self.years],
+            "measured": plain(self.measured),
+            "rebuilt": plain(self.rebuilt),
+            "rebuilt_minus_measured": None if mean is None else round(mean, 1),
+        }
+
+
+def has_hours(dataset: xr.Dataset) -> bool:
+    """Whether a record has measured hours that hold as they are (a what-if changes only the extremes)."""
+    return "tas_hour" in dataset and "what_ifs" not in dataset.attrs
+
+
+def chill_both_ways(dataset: xr.Dataset) -> list[BothWays]:
+    """Chill by each model from measured and from rebuilt hours.
+
+    Parameters
+    ----------
+    dataset : xarray.Dataset
+        With `tasmin`, `tasmax` and `tas_hour`, shape (time, hour), at local solar time.
+    """
+    time, latitude = dataset["time"].values, float(dataset["latitude"])
+    out = []
+    for model in HOURLY_MODELS:
+        years, measured = season_chill_of_hours(dataset["tas_hour"].values, model=model, time=time, latitude=latitude)
+        rebuilt = _REBUILT[model](dataset["tasmin"].values, dataset["tasmax"].values, time=time, latitude=latitude)
+        out.append(BothWays(model, years, measured, np.asarray(rebuilt)))
+    return out
+
+
+def mean_chill(dataset: xr.Dataset) -> tuple[dict[str, float | None], tuple[str, ...]]:
+    """Mean chill of a cold season by model, and what must be known of it.
+
+    A season comes from measured hours where nearly all of them are there, else from rebuilt ones.
+    """
+    time, latitude = dataset["time"].values, float(dataset["latitude"])
+    low, high = dataset["tasmin"].values.astype(float), dataset["tasmax"].values.astype(float)
+    if not has_hours(dataset):
+        plain = {m: _mean(np.asarray(f(low, high, time=time, latitude=latitude))) for m, f in _REBUILT.items()}
+        return plain, ()
+    out: dict[str, float | None] = {}
+    notes: tuple[str, ...] = ()
+    for one in chill_both_ways(dataset):
+        out[one.model] = _mean(np.where(np.isfinite(one.measured), one.measured, one.rebuilt))
+        if one.model == "portions":
+            known = int(np.isfinite(one.measured).sum())
+            seasons = int((np.isfinite(one.measured) | np.isfinite(one.rebuilt)).sum())
+            notes = (
+                f"Chill is counted from the station's hourly values in {known} of {counted(seasons, 'cold season')}.",
+            )
+            if one.both.any():
+                by = float((one.rebuilt - one.measured)[one.both].mean())
+                notes = (notes[0][:-1] + f"; hours rebuilt out of the extremes give {by:+.1f} portions there.",)
+    return out, notes
 
 
 def _mean(x: np.ndarray) -> float | None:
+    good = x[np.isfinite(x)]
+    return float(good.mean()) if good.size else None
+
+
+def _mean_of(x: np.ndarray) -> float | None:
     good = x[np.isfinite(x)]
     return float(good.mean()) if good.size else None
 
@@ -54,7 +208,7 @@ def _monthly(x: np.ndarray, time: np.ndarray, statistic: Callable[..., np.ndarra
 
 
 def _twelve(table: np.ndarray) -> tuple[float | None, ...]:
-    return tuple(_mean(table[:, k]) for k in range(12))
+    return tuple(_mean_of(table[:, k]) for k in range(12))
 
 
 def _odds(day: np.ndarray, side: str) -> Odds | None:
@@ -83,8 +237,8 @@ def _frost(tasmin: np.ndarray, by: dict[str, Any]) -> dict[str, Any]:
         "last_spring_frost": _odds(spring, "spring"),
         "first_autumn_frost": _odds(autumn, "autumn"),
         "frost_free_days": _lengths(frost_free_period(tasmin, threshold=FROST, **by)),
-        "years_without_frost": _mean(np.where(np.isnan(frosts), np.nan, frosts == 0)) if enough else None,
-        "frost_days": _mean(frosts),
+        "years_without_frost": _mean_of(np.where(np.isnan(frosts), np.nan, frosts == 0)) if enough else None,
+        "frost_days": _mean_of(frosts),
         "frost_by_year": frost_years(spring, autumn, **by),
     }
 
@@ -139,7 +293,7 @@ def climate_summary(dataset: xr.Dataset, site: str, record: Any) -> ClimateSumma
     of_year = (dates - dates.astype("datetime64[Y]").astype("datetime64[D]")).astype(int) + 1
     water = reference_evapotranspiration(tasmin, tasmax, latitude=latitude, day_of_year=of_year)
     hot = hot_days(tasmax, threshold=HOT, **by)
-    hot_mean = _mean(hot)
+    hot_mean = _mean_of(hot)
     chill, notes = mean_chill(dataset)
     return ClimateSummary(
         site=site,
@@ -152,7 +306,7 @@ def climate_summary(dataset: xr.Dataset, site: str, record: Any) -> ClimateSumma
         record_filled_days=record.filled_days,
         record_missing_days=record.missing_days,
         record_findings=record.findings,
-        growing_degree_days=_mean(by_growing_year(degree_days, statistic="sum", **by)),
+        growing_degree_days=_mean_of(by_growing_year(degree_days, statistic="sum", **by)),
         tasmin=_monthly(tasmin, dates, np.nanmean),
         tasmax=_monthly(tasmax, dates, np.nanmean),
         reference_evapotranspiration=_monthly(water, dates, np.nansum),

@@ -9,24 +9,22 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sowcal.answers import open_handbook
-from sowcal.commands.common import issued, settings_of, tell
-from sowcal.commands.progress import ProgressBar
-from sowcal.crops.find import named_crops
+from sowcal.commands.common import ProgressBar, issued, settings_of, tell
+from sowcal.crops.handbook import named_crops
 from sowcal.errors import InputError, SowcalError
-from sowcal.outputs.map_file import MAP_FORMS, check_map_place, write_map
-from sowcal.outputs.part_folder import PartFolder
+from sowcal.outputs.map_file import MAP_FORMS, PartFolder, check_map_place, write_map
 
 if TYPE_CHECKING:
     import xarray as xr
 
     from sowcal.weather.grid_file import Grid
 
-__all__ = ["run"]
+__all__ = ["map_command"]
 
 _WORTH_A_WORKER = 150  # judgements of one crop in one cell: starting a worker takes as long as these
 
 
-def run(options: argparse.Namespace) -> int:
+def map_command(options: argparse.Namespace) -> int:
     """Work out a map and write it; what an interrupted run had finished is taken over."""
     if options.out is None:
         raise InputError(f"a map is written to a file; add --out map.png (or {' '.join(MAP_FORMS[1:])})")

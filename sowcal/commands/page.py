@@ -6,22 +6,22 @@ import argparse
 from dataclasses import replace
 
 from sowcal.answers import compare_sites, garden_plan, open_handbook, open_record, rate_crops, site_climate
-from sowcal.climate.summary_notes import as_sentences
-from sowcal.climate.summary_record import ClimateSummary
+from sowcal.climate.place_figures import ClimateSummary
+from sowcal.climate.summary import as_sentences
 from sowcal.commands.common import issued, settings_of, sites_and_crops, tell
-from sowcal.crops.sheet import sheet
+from sowcal.crops.handbook import sheet
 from sowcal.errors import InputError
 from sowcal.microclimate.what_ifs import check_together, with_what_ifs
 from sowcal.suitability.results import CropVerdict
 
-__all__ = ["run"]
+__all__ = ["page_command"]
 
 _MOST = 2  # places on one page: more would not stay small enough for a phone
 
 
 def _sites(words: list[str], of_garden: str | None) -> tuple[list[str], list[str]]:
     """Sites and crops of the call; no site is the garden's, else the first bundled plot."""
-    from sowcal.weather.bundled import bundled_names
+    from sowcal.weather.site_file import bundled_names
 
     sites, words = sites_and_crops(words, len(words))
     if len(sites) > _MOST:
@@ -71,7 +71,7 @@ def _climate(site: str, options: argparse.Namespace, said: tuple[str, ...]) -> C
     return replace(found, notes=tuple(n for n in found.notes if n not in as_sentences(said)))
 
 
-def run(options: argparse.Namespace) -> int:
+def page_command(options: argparse.Namespace) -> int:
     """Write the page of one place or two, and of a garden where one is named."""
     from sowcal.outputs.files import write_output
     from sowcal.outputs.page import Place, page_text

@@ -14,7 +14,7 @@ from sowcal.commands.common import date_of, show
 from sowcal.errors import InputError
 from sowcal.outputs.files import need_form, need_place
 from sowcal.outputs.screen import plain
-from sowcal.seasons.settings import Settings
+from sowcal.seasons.site_days import Settings
 
 __all__ = ["parse"]
 
@@ -48,11 +48,16 @@ def _at_least(least: float, what: str) -> Callable[[str], float]:
     return number
 
 
+def module_of(name: str) -> str:
+    """The module of a command: those that only ask a question of a place share one."""
+    return name if name in ("page", "map", "weather") else "questions"
+
+
 def _later(name: str):
     """Run a command's module only when it is called for."""
 
     def run(options: argparse.Namespace) -> int:
-        return import_module(f"sowcal.commands.{name}").run(options)
+        return getattr(import_module(f"sowcal.commands.{module_of(name)}"), f"{name}_command")(options)
 
     return run
 

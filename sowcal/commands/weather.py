@@ -11,16 +11,16 @@ from typing import Any
 
 from sowcal.commands.common import columns, issued, print_json, show, site_and_crops, tell, unicode_screen
 from sowcal.errors import InputError
-from sowcal.made_by import MadeBy
 from sowcal.outputs import text_weather as text
+from sowcal.provenance import MadeBy
 from sowcal.weather.fingerprint import record_fingerprint
 
-__all__ = ["ACTIONS", "run"]
+__all__ = ["ACTIONS", "weather_command"]
 
 _STATION = re.compile(r"[A-Z0-9]{5}")
 
 
-def run(options: argparse.Namespace) -> int:
+def weather_command(options: argparse.Namespace) -> int:
     """Do what the call's first word says."""
     ACTIONS[options.action](options)
     return 0
@@ -35,7 +35,7 @@ def _site(options: argparse.Namespace, most: int = 0) -> tuple[str, list[str]]:
 
 
 def _open(options: argparse.Namespace, site: str, **keywords: Any):
-    from sowcal.weather.hemisphere import refuse_other_hemisphere
+    from sowcal.weather.findings import refuse_other_hemisphere
     from sowcal.weather.open_site import open_weather
 
     place, dataset = open_weather(site, **keywords)
@@ -92,7 +92,7 @@ def _write(options: argparse.Namespace, dataset: Any) -> None:
 
 
 def _fetch(options: argparse.Namespace) -> None:
-    from sowcal.weather.station import get_station
+    from sowcal.weather.stations import get_station
 
     _no_out(options)
     years = _to_fetch(options)
@@ -154,7 +154,7 @@ def _check(options: argparse.Namespace) -> None:
     report = quality_report(dataset, issued(options))
     answer = _told(report.to_json(), dataset)
     if options.out:
-        from sowcal.outputs.figure_quality import quality_figures
+        from sowcal.outputs.figure_garden import quality_figures
         from sowcal.outputs.files import write_output
 
         for path in write_output(
@@ -190,8 +190,8 @@ def _answer(options: argparse.Namespace, answer: Any, dataset: Any, words: Calla
 
 
 def _offset(options: argparse.Namespace) -> None:
-    from sowcal.weather.formats import read_record
     from sowcal.weather.offset import station_offset, with_offset
+    from sowcal.weather.open_site import read_record
 
     _no_years(options)
     if len(options.words) != 2:
@@ -219,8 +219,8 @@ def _trend(options: argparse.Namespace) -> None:
 
 
 def _chill(options: argparse.Namespace) -> None:
-    from sowcal.climate.summary_chill import chill_both_ways
-    from sowcal.climate.summary_definitions import chill_definitions
+    from sowcal.climate.place_figures import chill_definitions
+    from sowcal.climate.summary import chill_both_ways
 
     site, _ = _site(options)
     asked = _to_fetch(options)

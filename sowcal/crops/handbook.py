@@ -2,21 +2,39 @@
 
 from __future__ import annotations
 
+import csv
 import difflib
+import io
 import json
-from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import fields
-from functools import cache, cached_property
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, fields
+from functools import cache, cached_property, lru_cache
+from pathlib import Path
 from typing import Any
 
 from sowcal.crops import records
 from sowcal.crops.records import Crop, Source
-from sowcal.crops.tables import Table, crop_data, read_rows, table_descriptions
+from sowcal.crops.tables import Column, Table, crop_data, read_rows, table_descriptions
 from sowcal.errors import InputError
-from sowcal.made_by import fingerprint_of
+from sowcal.files import file_bytes
+from sowcal.provenance import fingerprint_of
 
-__all__ = ["Handbook", "assemble", "handbook"]
+__all__ = [
+    "OWN",
+    "Handbook",
+    "Line",
+    "assemble",
+    "basis_counts",
+    "find_crops",
+    "handbook",
+    "named_crops",
+    "own_crops",
+    "own_files_of_user",
+    "sheet",
+    "unknown_values",
+    "with_own_values",
+]
 
 Rows = dict[str, list[dict[str, Any]]]
 
@@ -146,3 +164,268 @@ def read_tables(names: Iterable[str] | None = None) -> Rows:
 def handbook() -> Handbook:
     """The bundled handbook, read once a process."""
     return assemble(read_tables())
+
+
+def _fold(text: str) -> str:
+    return " ".join(text.casefold().replace("-", " ").split())
+
+
+def _names(crop: Crop) -> list[str]:
+    return [crop.name, crop.kind, *crop.synonyms, crop.botanical_name]
+
+
+def find_crops(book: Handbook, word: str) -> list[Crop]:
+    """All crops that a word may mean, the closest kind of match only.
+
+    An exact name comes first, then the plain name of several types (`tomato`), synonyms and botanical names,
+    families, and last any part of a name.
+
+    Raises
+    ------
+    InputError
+        Where nothing matches; the message gives the nearest names.
+    """
+    wanted = _fold(word)
+    if not wanted:
+        raise InputError("an empty word names no crop; `sowcal crops` lists all")
+    for test in (
+        lambda c: _fold(c.name) == wanted,
+        lambda c: wanted in {_fold(n) for n in _names(c)} or wanted.removesuffix("s") in {_fold(n) for n in _names(c)},
+        lambda c: _fold(c.family) == wanted,
+        lambda c: any(wanted in _fold(n) for n in _names(c)),
+    ):
+        found = [c for c in book.values() if test(c)]
+        if found:
+            return found
+    pool = {_fold(n): n for c in book.values() for n in _names(c)}
+    near = [pool[n] for n in difflib.get_close_matches(wanted, pool, 4, 0.6)]
+    hint = f"nearest: {', '.join(near)}" if near else "`sowcal crops` lists all"
+    raise InputError(f"there is no crop {word!r} in the handbook; {hint}")
+
+
+def named_crops(book: Handbook, words: Sequence[str]) -> list[Crop]:
+    """Crops meant by several words, each once, in the order asked for.
+
+    Names of more than one word need no quotes: the longest run of words that is a name is taken as one.
+    """
+    whole = {_fold(n) for c in book.values() for n in _names(c)}
+    out: dict[str, Crop] = {}
+    i = 0
+    while i < len(words):
+        ends = range(len(words), i + 1, -1)
+        j = next((j for j in ends if _fold(" ".join(words[i:j])) in whole), i + 1)
+        for crop in find_crops(book, " ".join(words[i:j])):
+            out[crop.name] = crop
+        i = j
+    return list(out.values())
+
+
+OWN = "grower's own"
+_KEY = "growers-own"
+_MOST = 4_000_000  # bytes; the handbook's largest table has some 25 kB. Common practice, no source.
+_LIKE = Column("like", False, "crop to take the rest from", "", float("nan"), float("nan"), (), False, "")
+
+
+def own_files_of_user() -> tuple[str, ...]:
+    """Files that stand in the user's own folder, in order of name."""
+    import os
+
+    folder = os.environ.get("SOWCAL_CROPS")
+    if folder is None:
+        from platformdirs import user_config_dir
+
+        folder = str(Path(user_config_dir("sowcal", appauthor=False)) / "crops")
+    if not folder:
+        return ()
+    path = Path(folder)
+    return tuple(str(p) for p in sorted(path.glob("*.csv"))) if os.path.isdir(path) else ()
+
+
+def _table_of(path: Path, text: str) -> Table:
+    tables = {n: t for n, t in table_descriptions().items() if n not in ("sources", "alternatives", "emergence")}
+    for name, table in tables.items():
+        if path.stem == name or path.stem.endswith((f"-{name}", f"_{name}")):
+            return table
+    try:
+        header = {h.strip() for h in next(csv.reader(io.StringIO(text)), [])}
+    except csv.Error as problem:
+        raise InputError(f"not a readable CSV file ({problem})", where=str(path), line=1) from None
+    fitting = [t for t in tables.values() if header <= set(t.columns) | {"like"} and set(t.key) <= header]
+    if len(fitting) == 1:
+        return fitting[0]
+    names = ", ".join(tables)
+    raise InputError(
+        f"it is not clear which table these columns are of; name the file after one of: {names}",
+        where=str(path),
+        line=1,
+    )
+
+
+def _text(path: Path) -> str:
+    try:
+        return file_bytes(path, _MOST, "crop file").decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise InputError("it cannot be read as UTF-8 text; save it as UTF-8", where=str(path)) from None
+
+
+def _read(path: Path, text: str) -> tuple[Table, list[dict]]:
+    table = _table_of(path, text)
+    # a row that only changes values need not repeat what must otherwise be given
+    columns = {
+        n: c if n in table.key else Column(**{**_fields(c), "required": False}) for n, c in table.columns.items()
+    }
+    if table.name == "crops":
+        columns["like"] = _LIKE
+    loose = Table(table.name, table.path, table.description, columns, table.key, table.source_columns)
+    return table, read_rows(text, loose, str(path))
+
+
+def _fields(column: Column) -> dict:
+    return {name: getattr(column, name) for name in column.__slots__}
+
+
+def _lay_over(rows: Rows, table: Table, own: list[dict], where: str) -> None:
+    known = {r["crop"] for r in rows["crops"]}
+    for new in own:
+        like = new.pop("like", "")
+        crop = new["crop"]
+        if table.name == "crops" and crop not in known:
+            if like and like not in known:
+                raise InputError(f"there is no crop {like!r} to be like", where=where, column="like")
+            if like:
+                for name in rows:
+                    rows[name] += [{**r, "crop": crop} for r in rows[name] if r.get("crop") == like]
+            else:
+                rows["crops"].append({c: "" for c in table.columns} | {"crop": crop})
+            known.add(crop)
+        if crop not in known:
+            raise InputError(
+                f"{crop!r} is not in the handbook; add it by a file crops.csv with columns crop and like", where=where
+            )
+        key = tuple(new[k] for k in table.key)
+        row = next((r for r in rows[table.name] if tuple(r[k] for k in table.key) == key), None)
+        if row is None:
+            row = {c.name: float("nan") if c.number else "" for c in table.columns.values()}
+            row.update({k: new[k] for k in table.key})
+            rows[table.name].append(row)
+        for name, value in new.items():
+            if name in table.key or name in table.source_columns or value == "" or value != value:
+                continue
+            row[name] = value
+            if source_column := table.columns[name].source_column:
+                row[source_column] = _KEY
+
+
+def with_own_values(files: tuple[str, ...]) -> Handbook:
+    """The handbook with a grower's files laid over it, in the order given.
+
+    Raises
+    ------
+    InputError
+        With file, line and column for anything that is not allowed; then nothing is taken over.
+    """
+    return _laid_over(tuple((file, _text(Path(file))) for file in files))
+
+
+@lru_cache(maxsize=8)  # by content: a file that was changed since is another one
+def _laid_over(files: tuple[tuple[str, str], ...]) -> Handbook:
+    rows = read_tables()
+    rows["sources"].append(
+        {"key": _KEY, "basis": OWN, "citation": "the grower's own value", "read_in": "", "remark": ""}
+    )
+    for file, text in files:
+        table, own = _read(Path(file), text)
+        _lay_over(rows, table, own, file)
+    return assemble(rows)
+
+
+def own_crops(book: Handbook) -> Sequence[str]:
+    """Crops that carry a value of the grower's own."""
+    out = []
+    for name, table in table_descriptions().items():
+        out += [
+            r["crop"] for r in book.rows(name) if any(r.get(c) == _KEY for c in table.source_columns) and "crop" in r
+        ]
+    return list(dict.fromkeys(out))
+
+
+BASES = ("published", "practice", "memory", "grower's own")
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One value of the sheet with where it comes from."""
+
+    table: str
+    part: str  # way or model where a table has several rows a crop, else ''
+    field: str
+    value: float | str
+    unit: str
+    basis: str
+    citation: str
+    description: str
+
+
+def _rows(book: Handbook, table: str, crop: str) -> list[dict]:
+    if table == "emergence":
+        like = {r.get("emerges_like") for r in book.rows("germination", crop)}
+        return [r for r in book.rows("emergence") if r["seed"] in like]
+    return book.rows(table, crop)
+
+
+def sheet(book: Handbook, crop: str) -> list[Line]:
+    """Every known value of a crop, in the order of the tables."""
+    out = []
+    for name, table in table_descriptions().items():
+        if name == "sources":
+            continue
+        for row in _rows(book, name, crop):
+            part = " ".join(str(row[k]) for k in table.key if k not in ("crop", "table", "field", "source"))
+            for column in table.value_columns:
+                value = row.get(column.name, "")
+                if value == "" or value != value:
+                    continue
+                source = book.source_of(row, table, column.name)
+                out.append(
+                    Line(
+                        table=name,
+                        part=part,
+                        field=column.name,
+                        value=value,
+                        unit=column.unit,
+                        basis=source.basis if source else "",
+                        citation=source.citation if source else "",
+                        description=column.description,
+                    )
+                )
+    return out
+
+
+def unknown_values(book: Handbook, crop: str) -> list[str]:
+    """Numbers that the handbook has no value for, as table.field."""
+    out = []
+    for name, table in table_descriptions().items():
+        for row in book.rows(name, crop) if name not in ("emergence", "sources") else ():
+            out += [f"{name}.{c.name}" for c in table.value_columns if c.number and row.get(c.name) != row.get(c.name)]
+    return list(dict.fromkeys(out))
+
+
+def basis_counts(book: Handbook) -> dict[str, Counter]:
+    """Values of each table by basis, 'unknown' for empty cells of numbers."""
+    out: dict[str, Counter] = {}
+    for name, table in table_descriptions().items():
+        if name in ("sources", "alternatives"):
+            continue
+        count: Counter = Counter()
+        for row in book.rows(name):
+            for column in table.value_columns:
+                if not column.source_column:
+                    continue
+                value = row.get(column.name, "")
+                if value == "" or value != value:
+                    count["unknown"] += column.number
+                    continue
+                source = book.source_of(row, table, column.name)
+                count[source.basis if source else "unknown"] += 1
+        out[name] = count
+    return out

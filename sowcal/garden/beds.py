@@ -14,10 +14,10 @@ import numpy as np
 
 from sowcal.counted import counted
 from sowcal.crops.records import known
-from sowcal.garden.dates import MONTHS, day_text
 from sowcal.garden.garden_file import Bed
 from sowcal.garden.plants import area_of
 from sowcal.garden.schedule import LeftOut, Sowing, median_span
+from sowcal.year import MONTH_NAMES, long_day_text
 
 __all__ = ["BedPlan", "Placing", "allot_beds", "month_shares", "rotation_notes"]
 
@@ -247,8 +247,8 @@ def _left_out(
         out.append(
             LeftOut(
                 sowing.crop.name,
-                f"{which} of {day_text(sowing.start)} {many} not fit: no bed has so much room (all together are "
-                f"{min(full[tight], 1.0):.0%} full in {MONTHS[tight]})",
+                f"{which} of {long_day_text(sowing.start)} {many} not fit: no bed has so much room (all together are "
+                f"{min(full[tight], 1.0):.0%} full in {MONTH_NAMES[tight]})",
             )
         )
     return out

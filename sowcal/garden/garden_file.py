@@ -12,9 +12,9 @@ from pathlib import Path
 from typing import Any
 
 from sowcal.errors import InputError
+from sowcal.files import read_toml_text, toml_table
 from sowcal.garden.soil_water import TEXTURES
-from sowcal.garden.strict_table import StrictTable
-from sowcal.weather.toml_text import read_toml_text, toml_table
+from sowcal.schema import StrictTable
 
 __all__ = [
     "Bed",

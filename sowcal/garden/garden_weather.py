@@ -94,7 +94,7 @@ def garden_weather(dataset: xr.Dataset) -> GardenWeather:
     Parameters
     ----------
     dataset : xarray.Dataset
-        One site, in the form of `sowcal.weather.dataset.daily_dataset`.
+        One site, in the form of `sowcal.weather.record.daily_dataset`.
     """
     low = dataset["tasmin"].values.astype(float)
     high = dataset["tasmax"].values.astype(float)

@@ -1,44 +1,175 @@
-"""The whole garden: plants, beds, water by week, the store, gravity, hand or timer, cautions."""
+"""What to beware of beside the figures; told whenever the garden has the thing that it speaks of."""
 
 from __future__ import annotations
 
 import math
 from collections import defaultdict
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
+
+import numpy as np
 
 from sowcal.counted import counted
 from sowcal.crops.handbook import Handbook, handbook
 from sowcal.errors import NotJudgedError
 from sowcal.garden.beds import BedPlan, allot_beds, rotation_notes
-from sowcal.garden.cautions import garden_cautions
-from sowcal.garden.dates import month_day
-from sowcal.garden.garden_file import Garden
-from sowcal.garden.garden_weather import garden_weather
+from sowcal.garden.garden_file import Garden, Mulch
+from sowcal.garden.garden_weather import GardenWeather, garden_weather
 from sowcal.garden.gravity import GravityResult, gravity_feed
-from sowcal.garden.hand_watering import HandWatering, hand_watering
-from sowcal.garden.helps import Help, litres_by_crop, what_helps
-from sowcal.garden.plant_lines import PlantLine, check_names, plant_lines
+from sowcal.garden.quantities import (
+    HandWatering,
+    PlantLine,
+    Volumes,
+    bed_volumes,
+    check_names,
+    hand_watering,
+    plant_lines,
+)
 from sowcal.garden.rain_fed import rain_fed_seasons
 from sowcal.garden.schedule import LeftOut, Sowing, chosen_crops, garden_schedule, median_span
 from sowcal.garden.standing import standing_crops
-from sowcal.garden.store_result import StoreResult, store_result
-from sowcal.garden.volumes import Volumes, bed_volumes
+from sowcal.garden.store import StoreResult, run_store, store_result, store_years
 from sowcal.garden.water_need import GardenNeed, garden_need
-from sowcal.made_by import MadeBy
-from sowcal.seasons.settings import Settings
-from sowcal.seasons.site_days import SiteDays
-from sowcal.suitability.by_day import Fold
-from sowcal.suitability.record import record_of
-from sowcal.suitability.results import Record
-from sowcal.weather.findings import checked
+from sowcal.provenance import MadeBy
+from sowcal.seasons.site_days import Settings, SiteDays
+from sowcal.suitability.results import Record, record_of
+from sowcal.suitability.windows import Fold
+from sowcal.weather.findings import checked, refuse_other_hemisphere
 from sowcal.weather.fingerprint import record_fingerprint
-from sowcal.weather.hemisphere import refuse_other_hemisphere
+from sowcal.year import month_day
 
 if TYPE_CHECKING:
     import xarray as xr
 
-__all__ = ["GardenPlan", "plan_garden"]
+__all__ = [
+    "GardenPlan",
+    "Help",
+    "garden_cautions",
+    "litres_by_crop",
+    "plan_garden",
+    "what_helps",
+]
+
+# Ayers & Westcot 1985, FAO-29 Table 1, from memory: below 0.7 dS m-1 no restriction, above 3 severe
+_SALTY, _VERY_SALTY = 0.7, 3.0
+
+
+def garden_cautions(garden: Garden, gravity: GravityResult | None, crop_cautions: list[str]) -> list[str]:
+    """Sentences, the gravest first."""
+    water = garden.water
+    out = []
+    if water.tanks:
+        tonnes = max(water.tanks) / 1000.0
+        out.append(
+            f"A full tank of {max(water.tanks):,.0f} litres weighs about {tonnes:g} t and more with its shell: "
+            "on a slope or a made-up stand it can slide or topple and kill; have the footing judged by "
+            "somebody licensed before it is filled."
+        )
+        out.append(
+            "Never use second-hand containers that held anything but food for water that touches crops eaten "
+            "raw; ask what was in them, and do without where nobody knows."
+        )
+        out.append(
+            "Keep tanks lidded, dark and screened with mesh: standing water breeds mosquitoes, and a child "
+            "drowns in little water."
+        )
+    if water.pond:
+        out.append("An open pond needs a fence that a child cannot climb, and a shallow way out for animals.")
+    if water.tanks or water.pond or water.refill:
+        out.append(
+            "Do not put untreated surface or roof water on the parts of salad and other crops that are eaten "
+            "raw; water the soil, not the leaves, and wash what is picked in drinking water."
+        )
+    if water.refill or water.pond:
+        out.append("Drawing on a stream, spring or well may need leave: ask what the local rules on abstraction say.")
+    out.append(
+        "A licensed person does what holds pressure, is electric, joins the mains (with a device against "
+        "backflow) or moves earth; local codes come first."
+    )
+    if water.salinity > _VERY_SALTY:
+        out.append(
+            f"Water of {water.salinity:g} dS/m harms most vegetables; have it tested before anything is planted."
+        )
+    elif water.salinity > _SALTY:
+        out.append(
+            f"Water of {water.salinity:g} dS/m lowers the yield of beans, carrot, onion and strawberry; water "
+            "more at a time so that some drains."
+        )
+    if gravity is not None and not gravity.works and garden.beds:
+        out.append(f"Gravity will not feed the drip lines: {gravity.why}.")
+    return out + list(dict.fromkeys(crop_cautions))
+
+
+_CLOTH = 0.3  # of the light
+
+
+@dataclass(frozen=True, slots=True)
+class Help:
+    """A change, litres saved in the median year, and dry days of the median year with it."""
+
+    change: str
+    saves: float
+    days_dry: float
+
+
+def _tried(
+    change: str, weather: GardenWeather, need: GardenNeed, garden: Garden, before: float, latitude: float
+) -> Help:
+    run = run_store(weather, need, garden, latitude)
+    years = store_years(run, weather.year, weather.day_of_year, need.years)
+    dry = float(np.median([y.days_dry for y in years])) if years else 0.0
+    return Help(change, before - need.year(0.5), dry)
+
+
+def _thirstiest_bed(need: GardenNeed) -> int:
+    return int(need.bed_weekly.sum(axis=1).argmax())
+
+
+def what_helps(
+    weather: GardenWeather,
+    sowings: list[Sowing],
+    plan: BedPlan,
+    garden: Garden,
+    need: GardenNeed,
+    latitude: float,
+) -> list[Help]:
+    """Mulch, one bed less, earlier starts and shade, the most helpful first."""
+    placed = [(p.sowing, p.bed, p.area) for p in plan.placings]
+    before = need.year(0.5)
+    if not placed or before <= 0.0 or not need.years.size:
+        return []
+    out = []
+    if garden.mulch.kind == "none" or garden.mulch.cover < 1.0:
+        kind = "straw" if garden.mulch.kind == "none" else garden.mulch.kind
+        mulched = replace(garden, mulch=Mulch(kind, 1.0, garden.mulch.depth))
+        changed = garden_need(weather, sowings, placed, mulched)
+        out.append(_tried(f"{kind} mulch over all the soil", weather, changed, mulched, before, latitude))
+    if len(garden.beds) > 1:
+        bed = _thirstiest_bed(need)
+        fewer = garden_need(weather, sowings, [p for p in placed if p[1] != bed], garden)
+        out.append(_tried(f"one bed less ({garden.beds[bed].name})", weather, fewer, garden, before, latitude))
+    moved = [
+        s if s.earlier is None or s.rain_fed else replace(s, index=s.earlier[0], last=s.earlier[1]) for s in sowings
+    ]
+    crops = {s.crop.name for s in sowings if s.earlier is not None and not s.rain_fed}
+    if crops:
+        changed = garden_need(weather, moved, placed, garden)
+        number = f"{len(crops)} {'crop' if len(crops) == 1 else 'crops'}"
+        words = f"starting {number} a fortnight earlier (where that serves as well)"
+        out.append(_tried(words, weather, changed, garden, before, latitude))
+    changed = garden_need(weather, sowings, placed, garden, cloth=_CLOTH)
+    out.append(_tried(f"{_CLOTH:.0%} shade cloth over the beds", weather, changed, garden, before, latitude))
+    return sorted(out, key=lambda h: -h.saves)
+
+
+def litres_by_crop(sowings: list[Sowing], plan: BedPlan, need: GardenNeed) -> dict[str, float]:
+    """Litres that each crop draws in the median year."""
+    out: dict[str, float] = defaultdict(float)
+    for p in plan.placings:
+        found = need.by_sowing.get(p.sowing)
+        if found is not None and found.irrigation.size:
+            out[sowings[p.sowing].crop.name] += float(np.median(found.irrigation)) * p.area
+    return dict(sorted(out.items(), key=lambda c: -c[1]))
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,7 +320,7 @@ def plan_garden(
     garden : Garden
     site_name : str
     dataset : xarray.Dataset
-        One site, in the form of `sowcal.weather.dataset.daily_dataset`; what looks wrong in it stands in the plan's
+        One site, in the form of `sowcal.weather.record.daily_dataset`; what looks wrong in it stands in the plan's
         `record`.
     settings : Settings, optional
         Risk, yield and time asked for.

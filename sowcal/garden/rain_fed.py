@@ -1,7 +1,6 @@
-"""Crops on rain alone: what want of water leaves of the crop from every start day of the record.
+"""Water in the soil of a bed that lies unwatered, day by day: what a rain-fed crop finds when it is started.
 
-Doorenbos & Kassam 1979, Yield response to water, FAO Irrigation and Drainage Paper 33, as FAO-56 eq. 90 (p. 176)
-gives it: 1 - Ya / Ym = Ky (1 - ETc adj / ETc).
+Two layers: the one that seedlings root in and air dries, and the rest down to where the crop will root.
 """
 
 from __future__ import annotations
@@ -14,17 +13,102 @@ import numpy as np
 
 from sowcal.crops.records import Crop, Way, known
 from sowcal.errors import NotJudgedError
-from sowcal.garden.dual_coefficient import basal_of
-from sowcal.garden.fallow import Fallow, fallow_soil
 from sowcal.garden.garden_file import Garden
 from sowcal.garden.garden_weather import GardenWeather
-from sowcal.garden.root_zone import root_zone_balance
-from sowcal.garden.soil_water import soil_of_texture, total_evaporable_water
-from sowcal.garden.water_need import LEAST_ROOTS, season_days, watering_of
-from sowcal.seasons.response import ramp
+from sowcal.garden.plants import season_lengths, way_outcome
+from sowcal.garden.soil_water import (
+    Soil,
+    basal_of,
+    covered_fraction,
+    depletion_share,
+    root_zone_balance,
+    soil_of_texture,
+    total_available_water,
+    total_evaporable_water,
+)
+from sowcal.garden.water_need import LEAST_ROOTS, efficiency, season_balance, season_days, watering_of
 from sowcal.seasons.season import HAZARDS, Seasons
+from sowcal.seasons.site_days import SiteDays
+from sowcal.seasons.sums import ramp
+from sowcal.suitability.windows import Fold
 
-__all__ = ["WaterLeft", "on_rain_alone", "rain_fed_seasons", "yield_left"]
+__all__ = [
+    "Fallow",
+    "StartDayWater",
+    "WaterLeft",
+    "fallow_soil",
+    "on_rain_alone",
+    "rain_fed_seasons",
+    "start_day_water",
+    "yield_left",
+]
+
+_WEEDS = 0.3  # basal coefficient of stubble and thin weeds that are hoed off before a start: common practice
+_WEED_HEIGHT = 0.2  # m
+_WEED_DEPLETION = 0.5  # share of available water that weeds take freely: common practice
+_MOST = 1.2  # greatest coefficient, eq. 72 in still and dry air
+_IGNORED = 0.2  # of reference evapotranspiration; less rain evaporates at once (FAO-56 chapter 8, from memory)
+
+
+@dataclass(frozen=True, slots=True)
+class Fallow:
+    """Water missing in the morning of each day, before its rain, mm, shape (days,): above and below a depth."""
+
+    upper: np.ndarray
+    lower: np.ndarray
+
+
+def fallow_soil(
+    weather: GardenWeather, soil: Soil, upper_depth: float, full_depth: float, *, evaporation_left: float = 1.0
+) -> Fallow:
+    """Follow the soil of an unwatered bed through the record.
+
+    Parameters
+    ----------
+    weather : GardenWeather
+    soil : Soil
+    upper_depth, full_depth : float
+        Depth in which seedlings root, and down to which the crop will root, m.
+    evaporation_left : float
+        Share of soil evaporation that mulch leaves.
+
+    Returns
+    -------
+    Fallow
+
+    Notes
+    -----
+    Evaporation as in FAO-56 eq. 71 and 74 from the upper layer; thin weeds draw on both layers in proportion to
+    the water that is there (eq. 84). The first year is gone through twice, so that what the soil held when the
+    record began does not matter.
+    """
+    most_upper = float(total_available_water(soil, upper_depth))
+    most_lower = max(float(total_available_water(soil, full_depth)) - most_upper, 0.0)
+    evaporable = total_evaporable_water(soil)
+    easy = min(soil.readily_evaporable, evaporable - 0.1)
+    bare = 1.0 - float(covered_fraction(_WEEDS, _MOST, _WEED_HEIGHT))
+    most = most_upper + most_lower
+    free = (1.0 - depletion_share(_WEED_DEPLETION, _WEEDS * weather.reference)) * most
+    rain = np.where(weather.rain > _IGNORED * weather.reference, weather.rain, 0.0).tolist()
+    energy, ease = weather.reference.tolist(), free.tolist()
+    first = min(365, weather.size)
+    upper, lower = 0.5 * most_upper, 0.5 * most_lower
+    out = np.empty((2, weather.size))
+    for t in (*range(first), *range(weather.size)):
+        out[:, t] = upper, lower
+        over = max(rain[t] - upper, 0.0)
+        upper = max(upper - rain[t], 0.0)
+        lower = max(lower - over, 0.0)
+        reduction = min(max((evaporable - upper) / (evaporable - easy), 0.0), 1.0)
+        air = min(reduction * (_MOST - _WEEDS), bare * _MOST) * energy[t] * evaporation_left
+        upper = min(upper + air, most_upper)
+        there = most - upper - lower
+        if there > 0.0:
+            drawn = min(_WEEDS * energy[t] * min(there / max(ease[t], 1e-9), 1.0), there)
+            above = drawn * (most_upper - upper) / there
+            upper, lower = upper + above, min(lower + drawn - above, most_lower)
+    return Fallow(out[0], out[1])
+
 
 _STEP = 7  # days between start days that are followed; between them want of water is nearly straight
 _WANT = HAZARDS.index("want of water")
@@ -169,3 +253,73 @@ def rain_fed_seasons(
         )
 
     return changed
+
+
+_FOLLOWED = 7  # days between start days that are followed; between them need is nearly straight
+
+
+@dataclass(frozen=True, slots=True)
+class StartDayWater:
+    """Litres drawn per m2 of bed; NaN where no season could be followed.
+
+    Attributes
+    ----------
+    median, dry_year : numpy.ndarray
+        By start day of the year, shape (365,): in the median year and in the dry year in ten.
+    by_start : numpy.ndarray
+        From each start day of the record, shape (N,).
+    """
+
+    median: np.ndarray
+    dry_year: np.ndarray
+    by_start: np.ndarray
+
+
+def start_day_water(
+    site: SiteDays,
+    weather: GardenWeather,
+    crop: Crop,
+    way: Way,
+    garden: Garden | None = None,
+) -> StartDayWater:
+    """Irrigation that one crop needs from each start day of the year.
+
+    Parameters
+    ----------
+    site : SiteDays
+    weather : GardenWeather
+        Of the same days.
+    crop : Crop
+    way : Way
+    garden : Garden, optional
+        Soil, mulch and way of watering; loam, bare and drip where left out.
+    """
+    garden = garden or Garden("", "", ())
+    fold = Fold.of(site)
+    outcome = way_outcome(site, fold, crop, way)
+    days = np.arange(0, 365, _FOLLOWED)
+    lengths = np.array([season_lengths(outcome, int(d))[1] for d in days]).astype(int) + 1
+    index = fold.index[:, days].T
+    rows = days.size
+    balance, _, grows = season_balance(
+        weather,
+        [basal_of(crop.water, garden.soil_depth)] * rows,
+        index,
+        lengths,
+        np.ones(rows, dtype=bool),
+        np.ones(rows),
+        garden,
+    )
+    total = balance.irrigation.sum(axis=0) / efficiency(garden)
+    whole = grows.sum(axis=0) >= np.minimum(lengths, balance.irrigation.shape[0])
+    total = np.where(whole & (index >= 0), total, np.nan)
+    some = np.isfinite(total).any(axis=1)
+    quantiles = np.full((2, rows), np.nan)
+    quantiles[:, some] = np.nanquantile(total[some], [0.5, 0.9], axis=1)
+    if not some.any():
+        return StartDayWater(np.full(365, np.nan), np.full(365, np.nan), np.full(site.size, np.nan))
+    known = np.isfinite(total)
+    order = np.argsort(index[known])
+    by_start = np.interp(site.start, index[known][order], total[known][order], left=np.nan, right=np.nan)
+    around = [np.interp(np.arange(365), days[some], q[some], period=365) for q in quantiles]
+    return StartDayWater(around[0], around[1], by_start)

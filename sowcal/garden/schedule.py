@@ -10,11 +10,20 @@ import numpy as np
 from sowcal.crops.handbook import Handbook
 from sowcal.crops.records import Crop, Way
 from sowcal.garden.garden_file import Garden
-from sowcal.garden.picking import WayOutcome, picking_weeks, season_lengths, way_outcome
-from sowcal.garden.plants import PlantCount, area_of, plants_for, weekly_use, weeks_for_table
+from sowcal.garden.plants import (
+    PlantCount,
+    WayOutcome,
+    area_of,
+    picking_weeks,
+    plants_for,
+    season_lengths,
+    way_outcome,
+    weekly_use,
+    weeks_for_table,
+)
 from sowcal.seasons.season import Seasons, missing_values
 from sowcal.seasons.site_days import SiteDays
-from sowcal.suitability.by_day import Fold
+from sowcal.suitability.windows import Fold
 
 __all__ = ["LeftOut", "Sowing", "chosen_crops", "garden_schedule", "median_span"]
 

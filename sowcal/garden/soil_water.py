@@ -8,20 +8,35 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 import numpy as np
 
+from sowcal.crops.records import Water, known
 from sowcal.errors import InputError
 
 __all__ = [
     "TEXTURES",
+    "USUAL_WATER",
+    "Balance",
+    "Basal",
+    "Season",
     "Soil",
+    "Watering",
+    "basal_of",
+    "climate_term",
+    "coefficient_curve",
+    "covered_fraction",
     "depletion_share",
+    "evaporation_coefficient",
+    "evaporation_reduction",
+    "exposed_wetted_fraction",
+    "root_zone_balance",
     "soil_of_texture",
     "total_available_water",
     "total_evaporable_water",
+    "upper_limit",
 ]
 
 _EVAPORATING_DEPTH = 0.10  # m, FAO-56 eq. 73 gives 0.10 to 0.15
@@ -105,3 +120,298 @@ def depletion_share(tabled, evapotranspiration):
         Between 0.1 and 0.8. The form is from memory.
     """
     return np.clip(tabled + 0.04 * (5.0 - evapotranspiration), 0.1, 0.8)
+
+
+_BARE = 0.15  # basal coefficient of dry, nearly bare soil (Kc min, eq. 76; FAO-56 gives 0.15 to 0.20)
+
+# Where the handbook has no figures: those of small vegetables in FAO-56 Tables 11, 12 and 22, rounded; common
+# practice to fall back on them.
+USUAL_WATER = Water(0.7, 1.05, 0.95, 0.4, 25.0, 35.0, 35.0, 15.0, 0.3, 0.6, 0.35)
+
+
+@dataclass(frozen=True, slots=True)
+class Basal:
+    """What a crop's water use needs to be laid along a season.
+
+    Attributes
+    ----------
+    initial, mid, end : float
+        Basal coefficients.
+    turns : tuple of float
+        Ends of initial, development and mid stage as shares of the season.
+    height : float
+        m.
+    rooting_depth : float
+        Greatest, m.
+    depletion : float
+        Share of available water that may go at 5 mm day-1.
+    assumed : bool
+        Whether figures of small vegetables stand in for unknown ones.
+    stands : bool
+        Whether it is rooted from the start, as what lives for years is.
+    """
+
+    initial: float
+    mid: float
+    end: float
+    turns: tuple[float, float, float]
+    height: float
+    rooting_depth: float
+    depletion: float
+    assumed: bool = False
+    stands: bool = False
+
+
+def _basal(single: float) -> float:
+    """Basal from single coefficient: 0.05 less for full canopies, 0.10 less for small ones.
+
+    FAO-56 Tables 12 and 17 set side by side (tomato 1.15 and 1.10, small vegetables 1.05 and 0.95), from
+    memory.
+    """
+    return max(single - (0.05 if single >= 1.10 else 0.10), _BARE)
+
+
+def basal_of(water: Water, soil_depth: float = np.inf, *, rain_fed: bool = False, stands: bool = False) -> Basal:
+    """Basal coefficients of a handbook row, roots no deeper than the soil.
+
+    Watered beds are rooted to the lower of the tabled depths, rain-fed ones to the greater (FAO-56 Table 22,
+    footnote 1: the smaller for irrigation scheduling, the larger for rain-fed conditions). What stands for years
+    has its roots from the start, and trees and shrubs some leaf or shade too: their basal coefficient is 0.10 below
+    the single one then (FAO-56 Tables 12 and 17 set side by side, from memory).
+    """
+    depth = "rooting_depth_high" if rain_fed else "rooting_depth_low"
+    names = (
+        "coefficient_mid",
+        "coefficient_end",
+        "days_initial",
+        "days_development",
+        "days_mid",
+        "days_late",
+    )
+    assumed = not known(*(getattr(water, n) for n in names))
+    row = USUAL_WATER if assumed else water
+
+    def value(name: str) -> float:
+        given = getattr(row, name)
+        return given if known(given) else getattr(USUAL_WATER, name)
+
+    days = np.cumsum([value(f"days_{s}") for s in ("initial", "development", "mid", "late")])
+    turns = tuple(float(d / days[-1]) for d in days[:3])
+    return Basal(
+        initial=max(value("coefficient_initial") - 0.10, _BARE) if stands and value("height") >= 1.0 else _BARE,
+        mid=_basal(value("coefficient_mid")),
+        end=_basal(value("coefficient_end")),
+        turns=(turns[0], turns[1], turns[2]),
+        height=max(value("height"), 0.05),
+        rooting_depth=min(value(depth), soil_depth),
+        depletion=value("depletion_fraction"),
+        assumed=assumed,
+        stands=stands,
+    )
+
+
+def coefficient_curve(share, basal: Basal, climate=0.0):
+    """Basal coefficient at shares of the season from 0 to 1 (FAO-56 figure 37).
+
+    Parameters
+    ----------
+    share : array_like
+        Age over length of the season that the plan really has.
+    basal : Basal
+    climate : array_like
+        `climate_term` of the season, added to mid and end coefficients above 0.45 (eq. 70).
+    """
+    a, b, c = basal.turns
+    mid = basal.mid + climate
+    end = basal.end + (climate if basal.end > 0.45 else 0.0)
+    up = (share - a) / max(b - a, 1e-9)
+    down = (share - c) / max(1.0 - c, 1e-9)
+    rising = basal.initial + np.clip(up, 0.0, 1.0) * (mid - basal.initial)
+    return rising + np.clip(down, 0.0, 1.0) * (end - mid)
+
+
+def climate_term(wind, humidity, height):
+    """What wind at 2 m (m s-1) and least humidity (per cent) add to a coefficient (eq. 70 and 72)."""
+    u = np.clip(wind, 1.0, 6.0)
+    r = np.clip(humidity, 20.0, 80.0)
+    return (0.04 * (u - 2.0) - 0.004 * (r - 45.0)) * (height / 3.0) ** 0.3
+
+
+def upper_limit(basal_coefficient, climate):
+    """Greatest coefficient that the day's energy allows (Kc max, eq. 72)."""
+    return np.maximum(1.2 + climate, basal_coefficient + 0.05)
+
+
+def covered_fraction(basal_coefficient, limit, height):
+    """Share of the ground under leaves (eq. 76), 0 to 0.99."""
+    share = np.clip((basal_coefficient - _BARE) / np.maximum(limit - _BARE, 0.01), 0.0, 1.0)
+    return np.minimum(share ** (1.0 + 0.5 * height), 0.99)
+
+
+def exposed_wetted_fraction(covered, wetted, *, drip: bool = False):
+    """Share of the ground both wetted and bare to the sun (eq. 75).
+
+    Drip lines lie in the shade of the plants, so their wetted share shrinks with cover by two thirds of it
+    (FAO-56 chapter 7, text after eq. 75, from memory).
+    """
+    wet = wetted * (1.0 - 2.0 / 3.0 * covered) if drip else wetted
+    return np.maximum(np.minimum(1.0 - covered, wet), 0.01)
+
+
+def evaporation_reduction(depletion, evaporable, easy):
+    """How far a drying surface still evaporates (Kr, eq. 74), from mm lost, TEW and REW."""
+    return np.clip((evaporable - depletion) / (evaporable - easy), 0.0, 1.0)
+
+
+def evaporation_coefficient(reduction, limit, basal_coefficient, exposed):
+    """Soil evaporation coefficient (Ke, eq. 71)."""
+    return np.minimum(reduction * (limit - basal_coefficient), exposed * limit)
+
+
+_WETS_ALL = 3.0  # mm; so much rain wets the whole surface (FAO-56 chapter 7, as quoted in a copy)
+_IGNORED = 0.2  # of reference evapotranspiration; less rain evaporates at once (FAO-56 chapter 8, from memory)
+
+
+@dataclass(frozen=True, slots=True)
+class Watering:
+    """How water is given.
+
+    Attributes
+    ----------
+    wetted : float
+        Share of the surface that is wetted. Drip 0.3 to 0.4, can, hose and sprinkler 1 (FAO-56 Table 20, from
+        memory).
+    drip : bool
+    evaporation_left : float
+        Share of soil evaporation that mulch leaves.
+    watering_share : float
+        Water is given when this share of the readily available water is gone: common practice.
+    """
+
+    wetted: float = 0.4
+    drip: bool = True
+    evaporation_left: float = 1.0
+    watering_share: float = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class Season:
+    """What a balance is driven by; arrays of shape (days, ...), all mm day-1 or shares.
+
+    `grows` is False outside the season: nothing happens on those days.
+    """
+
+    reference: np.ndarray
+    rain: np.ndarray
+    basal: np.ndarray
+    limit: np.ndarray
+    covered: np.ndarray
+    rooting_depth: np.ndarray
+    depletion: np.ndarray
+    irrigated: np.ndarray
+    grows: np.ndarray
+
+
+@dataclass(frozen=True, slots=True)
+class Balance:
+    """Daily results, shape (days, ...), mm; `depletion` and `below` at the end of the day."""
+
+    irrigation: np.ndarray
+    evapotranspiration: np.ndarray
+    evaporation: np.ndarray
+    drained: np.ndarray
+    depletion: np.ndarray
+    surface_depletion: np.ndarray
+    stress: np.ndarray  # 1 is none
+    below: np.ndarray | None = None  # water missing below the roots, where that is followed
+
+
+def root_zone_balance(
+    season: Season,
+    soil: Soil,
+    watering: Watering,
+    *,
+    start_depletion: float | np.ndarray = 0.0,
+    start_surface: float | np.ndarray | None = None,
+    given: np.ndarray | None = None,
+    below: np.ndarray | None = None,
+    full_depth: np.ndarray | float = np.inf,
+) -> Balance:
+    """Follow the root zone through the days and water it when it needs it.
+
+    Rain and watering come at the beginning of the day (as in FAO-56 Example 35). The soil into which roots
+    grow is taken to be moist unless `below` says how dry it is.
+
+    Parameters
+    ----------
+    season : Season
+    soil : Soil
+    watering : Watering
+    start_depletion : float or array, default 0
+        Water missing from the root zone at the start, mm.
+    start_surface : float or array, optional
+        Water missing from the surface layer, mm; all that can evaporate where left out.
+    given : array, optional
+        Watering given, mm, in place of watering at need.
+    below : array, optional
+        Water missing at the start between the roots and the depth that they will reach, mm. What drains from
+        the root zone fills it, and what is missing there comes to be missing from the root zone as roots go
+        down (FAO-56 Example 36, notes to its table).
+    full_depth : array
+        Depth that roots will reach, m; only with `below`.
+
+    Returns
+    -------
+    Balance
+        Rain plus watering equal evapotranspiration plus drainage less the rise in depletion, of the root zone
+        and below it, to rounding.
+    """
+    shape = np.broadcast_shapes(season.reference.shape, season.basal.shape)
+    most = total_evaporable_water(soil)
+    easy = min(soil.readily_evaporable, most - 0.1)
+    zone = np.broadcast_to(np.asarray(start_depletion, dtype=float), shape[1:]).copy()
+    surface = np.full(shape[1:], most if start_surface is None else start_surface)
+    wetted = np.full(shape[1:], 1.0)
+    out = [np.zeros(shape) for _ in range(7)]
+    use = season.basal * season.reference
+    available = total_available_water(soil, season.rooting_depth)
+    share = depletion_share(season.depletion, use)
+    under = None if below is None else np.broadcast_to(np.asarray(below, dtype=float), shape[1:]).copy()
+    missing_below = np.zeros(shape if under is not None else (0,))
+    for t in range(shape[0]):
+        et0, grows = season.reference[t], season.grows[t]
+        rain = np.where(season.rain[t] > _IGNORED * et0, season.rain[t], 0.0) * grows
+        drained = np.maximum(rain - zone, 0.0)
+        zone = np.maximum(zone - rain, 0.0)
+        if under is not None:
+            soaked = np.minimum(drained, under)
+            under, drained = under - soaked, drained - soaked
+            if t:
+                deeper = season.rooting_depth[t] - season.rooting_depth[t - 1]
+                left = full_depth - season.rooting_depth[t - 1]
+                met = under * np.clip(deeper / np.maximum(left, 1e-9), 0.0, 1.0)
+                zone, under = zone + met, under - met
+            missing_below[t] = under
+        wetted = np.where(rain >= _WETS_ALL, 1.0, wetted)
+        easy_water = share[t] * available[t]
+        if given is None:
+            thirsty = season.irrigated & grows & (zone > watering.watering_share * easy_water)
+            water = np.where(thirsty, zone, 0.0)
+        else:
+            water = given[t] * grows
+            drained = drained + np.maximum(water - zone, 0.0)
+        zone = np.maximum(zone - water, 0.0)
+        wetted = np.where(water > 0.0, watering.wetted, wetted)
+        surface = np.clip(surface - rain - water / wetted, 0.0, most)
+        exposed = exposed_wetted_fraction(season.covered[t], wetted, drip=watering.drip)
+        reduction = evaporation_reduction(surface, most, easy)
+        ke = evaporation_coefficient(reduction, season.limit[t], season.basal[t], exposed)
+        evaporation = np.maximum(ke, 0.0) * et0 * watering.evaporation_left * grows
+        stress = np.clip((available[t] - zone) / ((1.0 - share[t]) * available[t]), 0.0, 1.0)
+        loss = np.minimum(stress * use[t] * grows + evaporation, np.maximum(available[t] - zone, 0.0))
+        evaporation = np.minimum(evaporation, loss)
+        zone = zone + loss
+        surface = np.minimum(surface + evaporation / exposed, most)
+        for array, value in zip(out, (water, loss, evaporation, drained, zone, surface, stress), strict=True):
+            array[t] = value
+    return replace(Balance(*out), below=missing_below if under is not None else None)

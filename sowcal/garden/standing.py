@@ -7,13 +7,12 @@ import numpy as np
 from sowcal.crops.handbook import Handbook
 from sowcal.crops.records import Crop, known
 from sowcal.garden.garden_file import Garden
-from sowcal.garden.picking import WEEKS
-from sowcal.garden.plants import area_of, plants_for, weekly_use
+from sowcal.garden.plants import WEEKS, area_of, plants_for, weekly_use
 from sowcal.garden.schedule import LeftOut, Sowing
 from sowcal.seasons.perennial_years import PerennialYears, perennial_years, span_days
 from sowcal.seasons.site_days import SiteDays
-from sowcal.suitability.by_day import Fold
 from sowcal.suitability.perennials import PERENNIAL_WORDS, perennial_line, rate_perennial
+from sowcal.suitability.windows import Fold
 
 __all__ = ["standing_crop", "standing_crops"]
 

@@ -9,10 +9,10 @@ import numpy as np
 
 from sowcal.crops.records import Crop, Way
 from sowcal.garden.garden_weather import GardenWeather
-from sowcal.garden.start_day_water import StartDayWater, start_day_water
+from sowcal.garden.rain_fed import StartDayWater, start_day_water
 from sowcal.seasons.season import HAZARDS, Seasons
 from sowcal.seasons.site_days import SiteDays
-from sowcal.suitability.water_rule import WaterRule
+from sowcal.suitability.annuals import WaterRule
 
 __all__ = ["within_stored_water"]
 

@@ -6,19 +6,22 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sowcal.garden.dual_coefficient import (
+from sowcal.garden.garden_file import Garden, Mulch
+from sowcal.garden.garden_weather import GardenWeather
+from sowcal.garden.schedule import Sowing
+from sowcal.garden.soil_water import (
+    Balance,
     Basal,
+    Season,
+    Watering,
     basal_of,
     climate_term,
     coefficient_curve,
     covered_fraction,
+    root_zone_balance,
+    soil_of_texture,
     upper_limit,
 )
-from sowcal.garden.garden_file import Garden, Mulch
-from sowcal.garden.garden_weather import GardenWeather
-from sowcal.garden.root_zone import Balance, Season, Watering, root_zone_balance
-from sowcal.garden.schedule import Sowing
-from sowcal.garden.soil_water import soil_of_texture
 
 __all__ = [
     "LEAST_ROOTS",

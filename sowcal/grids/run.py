@@ -1,25 +1,164 @@
-"""Blocks of a grid worked through by dask: threads, processes or a cluster, each result kept as it comes."""
+"""Short names for what an answer over a grid rests on.
+
+One covers everything that the answer depends on, code and file included, so that finished blocks are never mixed up.
+The other covers the days alone and goes with the map, as the fingerprint of a record goes with the chart of a site.
+"""
 
 from __future__ import annotations
 
+import hashlib
 import zlib
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from concurrent.futures import BrokenExecutor
 from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
 from importlib.util import find_spec
+from itertools import product
+from pathlib import Path
 from typing import Any, Protocol
 
 import numpy as np
 
+import sowcal
 from sowcal.errors import InputError, NotJudgedError
-from sowcal.grids.blocks import Block, block_size, blocks_of
-from sowcal.grids.cells import read_cells
-from sowcal.grids.fingerprint import digests_of_cells, fingerprint
-from sowcal.grids.tasks import Task
-from sowcal.weather.cf_names import Conversion
+from sowcal.grids.cells import SEA, Cells, Task, read_cells
+from sowcal.provenance import fingerprint_of
+from sowcal.weather.fingerprint import steps_of
 from sowcal.weather.grid_file import Grid
+from sowcal.weather.names_and_units import Conversion
 
-__all__ = ["Kept", "Progress", "check_dask", "run_blocks"]
+__all__ = [
+    "Block",
+    "Kept",
+    "Progress",
+    "block_size",
+    "blocks_of",
+    "check_dask",
+    "digests_of_cells",
+    "fingerprint",
+    "grid_record_fingerprint",
+    "run_blocks",
+]
+
+_DIGITS = 13  # hexadecimal; what a double holds to the last digit, as finished blocks are kept as doubles
+
+
+def fingerprint(grid: Grid, task: Task, longest_gap: int) -> str:
+    """Hexadecimal digest of the grid, what is asked of it, and the code that answers.
+
+    A file counts by its place, size and time of last change (a Zarr store by those of all its files), not by its
+    bytes: reading a large grid twice would cost more than it saves.
+    """
+    digest = hashlib.blake2b(digest_size=16)
+    for part in (_code(), np.__version__, repr((grid.conversions, longest_gap)), task.fingerprint()):
+        digest.update(part.encode())
+        digest.update(b"\0")
+    for array in (grid.days.astype("int64"), grid.latitude.values, grid.longitude.values):
+        digest.update(repr(array.shape).encode() + np.ascontiguousarray(array).tobytes())
+    digest.update(_content(grid).encode())
+    return digest.hexdigest()
+
+
+def digests_of_cells(cells: Cells) -> np.ndarray:
+    """A digest of the days of each cell as they are judged, the same whatever block it was in; 0 in the sea.
+
+    Returns
+    -------
+    numpy.ndarray of float
+        Whole numbers, shape (cells,).
+    """
+    days = cells.days.astype("<i8").tobytes()
+    out = np.zeros(cells.state.size)
+    for k in np.flatnonzero(cells.state != SEA):
+        parts = [days, steps_of(cells.latitude[k]), steps_of(cells.tasmin[k]), steps_of(cells.tasmax[k])]
+        out[k] = int(fingerprint_of(parts)[:_DIGITS], 16)
+    return out
+
+
+def grid_record_fingerprint(digests: np.ndarray) -> str:
+    """Fingerprint of all days of a grid from the digests of its cells, shape (y, x); 16 hexadecimal digits."""
+    return fingerprint_of([repr(digests.shape).encode(), digests.astype("<i8").tobytes()])
+
+
+def _content(grid: Grid) -> str:
+    if grid.path is None:
+        from dask.base import tokenize
+
+        return tokenize(grid.tasmin.variable, grid.tasmax.variable)
+    path = grid.path.resolve()
+    names = f"{grid.tasmin.encoding.get('source')}{grid.tasmin.attrs}{grid.tasmax.attrs}"
+    inside = sorted(p for p in path.rglob("*") if p.is_file()) if path.is_dir() else [path]
+    return names + repr([(str(p), p.stat().st_size, p.stat().st_mtime_ns) for p in inside])
+
+
+@cache
+def _code() -> str:
+    """Version and source of the package, so that a changed engine begins anew even under the same version."""
+    digest = hashlib.blake2b(sowcal.__version__.encode(), digest_size=16)
+    root = files("sowcal")
+    if isinstance(root, Path):
+        for module in sorted(root.rglob("*.py")):
+            digest.update(module.read_bytes())
+    return digest.hexdigest()
+
+
+# Tried on two cores: small enough that an interrupted run loses seconds, large enough that dask's own work for a
+# block (some milliseconds) does not show.
+_CELLS = 64
+_CELLS_BY_DAY = 512  # where each block touches every stored map anew, fewer and larger ones
+_MOST_BYTES = 256e6  # of both temperatures in double precision
+
+
+@dataclass(frozen=True)
+class Block:
+    """A rectangle of cells, ends left out."""
+
+    y: tuple[int, int]
+    x: tuple[int, int]
+
+    @property
+    def name(self) -> str:
+        """For keys and file names."""
+        return f"y{self.y[0]:05d}-{self.y[1]:05d}-x{self.x[0]:05d}-{self.x[1]:05d}"
+
+    @property
+    def slices(self) -> tuple[slice, slice]:
+        """Along y and x."""
+        return slice(*self.y), slice(*self.x)
+
+
+def block_size(grid: Grid, cells: int | None = None) -> tuple[int, int]:
+    """Cells of a block along y and x.
+
+    Parameters
+    ----------
+    grid : Grid
+    cells : int, optional
+        How many a block should hold at the most; unless told, some 64, and more where the file keeps many cells
+        together, so that nothing is unpacked twice.
+    """
+    (ny, nx), (cy, cx) = grid.shape, grid.stored_chunks
+    cy, cx = min(cy, ny), min(cx, nx)
+    room = max(int(_MOST_BYTES / (16 * grid.days.size)), 1)
+    if cells is not None or grid.day_by_day:
+        most = cells if cells is not None else min(_CELLS_BY_DAY, room)
+        bx = min(nx, most)
+        return min(ny, max(most // bx, 1)), bx
+    if cy * cx > _CELLS:  # one stored chunk, or as much of it as there is room for
+        by = min(cy, max(room // cx, 1))
+        return by, min(cx, room)
+    bx = cx * max(min(-(-nx // cx), _CELLS // (cy * cx)), 1)
+    by = cy * max(_CELLS // (bx * cy), 1)
+    return min(by, ny), min(bx, nx)
+
+
+def blocks_of(grid: Grid, size: tuple[int, int]) -> Iterator[Block]:
+    """Blocks row by row."""
+    (ny, nx), (by, bx) = grid.shape, size
+    for y, x in product(range(0, ny, by), range(0, nx, bx)):
+        yield Block((y, min(y + by, ny)), (x, min(x + bx, nx)))
+
 
 Values = dict[str, np.ndarray]
 Progress = Callable[[int, int, int], None]  # blocks done, all blocks, blocks taken over from an earlier run

@@ -153,8 +153,7 @@ def _sea_air(dataset: xr.Dataset, percent: float) -> xr.Dataset:
 
 def _slope(dataset: xr.Dataset, degrees: float, aspect: float) -> xr.Dataset:
     """Radiation alone: no published change of screen temperature on a slope was found to hold everywhere."""
-    from sowcal.climate.day_length import extraterrestrial_radiation, solar_radiation_from_range
-    from sowcal.climate.slope import beam_ratio, radiation_ratio
+    from sowcal.climate.sun import beam_ratio, extraterrestrial_radiation, radiation_ratio, solar_radiation_from_range
 
     if dataset["latitude"].ndim:
         raise InputError("a slope is that of one plot; it cannot be laid over a grid", where="--with slope")

@@ -10,12 +10,12 @@ import hashlib
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from sowcal.outputs.days import MONTH_STARTS, day_text, month_of, span_text
 from sowcal.outputs.screen import plain
 from sowcal.outputs.text_week import job_sentence
 from sowcal.outputs.wording import NO_PROMISE, odds_text, years_in_ten
 from sowcal.suitability.results import SowingChart, Window
 from sowcal.suitability.week import Week, WeekJob, window_jobs
+from sowcal.year import MONTH_STARTS, day_text, month_of, span_text
 
 __all__ = ["chart_calendar", "week_calendar"]
 

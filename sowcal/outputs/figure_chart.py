@@ -10,14 +10,26 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sowcal.errors import InputError
-from sowcal.outputs.days import MONTH_LENGTHS, MONTH_STARTS, MONTHS, YEAR, date_text, day_of_date
-from sowcal.outputs.families import family_name
-from sowcal.outputs.figure_ribbons import LANE, draw_key, draw_ribbon
-from sowcal.outputs.figure_style import A4, FAINT, INK, STYLE, new_figure, shown
-from sowcal.outputs.ribbons import Cells, CropRibbons, apart, crop_ribbons, weeks
+from sowcal.outputs.figure_style import (
+    A4,
+    FAINT,
+    INK,
+    LANE,
+    STYLE,
+    Cells,
+    CropRibbons,
+    apart,
+    crop_ribbons,
+    draw_key,
+    draw_ribbon,
+    new_figure,
+    shown,
+    weeks,
+)
 from sowcal.outputs.screen import wrap
-from sowcal.outputs.wording import NO_PROMISE, at_best, named_with_water, odds_text, reason, record_text
+from sowcal.outputs.wording import NO_PROMISE, at_best, family_name, named_with_water, odds_text, reason, record_text
 from sowcal.suitability.results import SowingChart
+from sowcal.year import MONTH_LENGTHS, MONTH_STARTS, MONTHS, YEAR, date_text, day_of_date
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sowcal.errors import InputError
-from sowcal.weather.written_whole import write_whole
+from sowcal.files import write_whole
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -91,7 +91,7 @@ def need_place(path: str | Path) -> None:
     """Nothing where a file may be written to a path; else an InputError."""
     path = Path(path)
     if os.path.isdir(path):
-        from sowcal.weather.gridded import is_zarr
+        from sowcal.weather.netcdf import is_zarr
 
         if not is_zarr(path):
             raise InputError("there is a folder of this name; name another file", where=str(path))

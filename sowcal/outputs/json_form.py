@@ -13,8 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from sowcal.made_by import MadeBy
-from sowcal.outputs.days import month_day, span_month_days
+from sowcal.provenance import MadeBy
 from sowcal.suitability.results import (
     AgainstWhole,
     CompareResult,
@@ -29,8 +28,17 @@ from sowcal.suitability.results import (
     WayResult,
     Window,
 )
+from sowcal.suitability.week import Week, WeekJob
+from sowcal.year import month_day, span_month_days
 
-__all__ = ["chart_json", "compare_json", "json_text", "plain_value", "rate_json"]
+__all__ = [
+    "chart_json",
+    "compare_json",
+    "json_text",
+    "plain_value",
+    "rate_json",
+    "week_json",
+]
 
 _DIGITS = 3
 
@@ -240,4 +248,36 @@ def compare_json(result: CompareResult) -> dict[str, Any]:
             for c in result.crops
         ],
         "made_by": result.made_by.to_json(),
+    }
+
+
+def _job(job: WeekJob) -> dict[str, Any]:
+    first, last = span_month_days(job.start, job.end)
+    return {
+        "crop": job.crop,
+        "job": job.job,
+        "way": job.way,
+        "from": first,
+        "to": last,
+        "best": None if job.best is None else month_day(job.best),
+        "reliability": round(job.reliability, 3),
+        "chance": job.chance,
+        "beyond": job.beyond,
+        "hazard": job.hazard,
+        "again": None if job.again is None else month_day(job.again),
+    }
+
+
+def week_json(week: Week) -> dict[str, Any]:
+    """Keys `site`, `record`, `reliability_asked`, `from`, `to`, `jobs`, `coming`, `not_judged`, `made_by`."""
+    return {
+        "site": week.site,
+        "record": week.record.to_json(),
+        "reliability_asked": week.reliability_asked,
+        "from": month_day(week.start),
+        "to": month_day(week.end),
+        "jobs": [_job(j) for j in week.jobs],
+        "coming": [_job(j) for j in week.coming],
+        "not_judged": list(week.not_judged),
+        "made_by": week.made_by.to_json(),
     }

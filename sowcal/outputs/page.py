@@ -1,4 +1,4 @@
-"""One self-contained page: places, sowing charts, tables of crops, comparison, sources and cautions."""
+"""What would change if: crops that a change lifts or lowers, one fold a change."""
 
 from __future__ import annotations
 
@@ -9,22 +9,58 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from importlib.resources import files
 
-from sowcal.climate.summary_record import ClimateSummary
+from sowcal.climate.place_figures import ClimateSummary
 from sowcal.counted import counted
 from sowcal.garden.plan import GardenPlan
-from sowcal.outputs.page_chart import chart_section
-from sowcal.outputs.page_compare import compare_section
+from sowcal.outputs.page_chart import chart_section, crop_table, perennial_table, scroll_table, verdict_chip
 from sowcal.outputs.page_garden import garden_section
-from sowcal.outputs.page_html import Html, join, tag
-from sowcal.outputs.page_place import place_figures, place_pictures, place_table
-from sowcal.outputs.page_svg import months_symbol
-from sowcal.outputs.page_svg_years import years_axis
-from sowcal.outputs.page_tables import crop_table, perennial_table
-from sowcal.outputs.page_what_ifs import what_if_section
+from sowcal.outputs.page_place import compare_section, place_figures, place_pictures, place_table
+from sowcal.outputs.page_svg import Html, join, months_symbol, tag, years_axis
 from sowcal.outputs.wording import NO_PROMISE, odds_text, record_text
+from sowcal.suitability.annuals import GRADES
 from sowcal.suitability.results import CompareResult, CropVerdict, SowingChart
 
-__all__ = ["Place", "page_text"]
+__all__ = [
+    "Place",
+    "page_text",
+    "what_if_section",
+]
+
+Change = tuple[str, Sequence[CropVerdict]]
+
+
+def _fold(words: str, now: dict[str, CropVerdict], then: Sequence[CropVerdict]) -> Html:
+    """One change: crops whose word becomes another, the lifted ones first."""
+    pairs = [(now[v.crop], v) for v in then if v.crop in now and now[v.crop].word != v.word]
+    lifted = [p for p in pairs if GRADES.get(p[1].word, 9) < GRADES.get(p[0].word, 9)]
+    lowered = [p for p in pairs if p not in lifted]
+    said = f"With {words}: better for {counted(len(lifted), 'crop')}, worse for {len(lowered)}"
+    if not pairs:
+        return tag("p", f"With {words}: no crop's verdict changes.")
+    rows = [
+        tag("tr", tag("th", b.crop, scope="row"), tag("td", verdict_chip(a)), tag("td", verdict_chip(b)))
+        for a, b in (*sorted(lifted, key=lambda p: p[0].crop), *sorted(lowered, key=lambda p: p[0].crop))
+    ]
+    head = tag("tr", *[tag("th", n, scope="col") for n in ("Crop", "Now", f"With {words}")])
+    table = tag("table", tag("thead", head), tag("tbody", *rows), class_="beside")
+    return tag("details", tag("summary", said), scroll_table(table, f"with {words}", hint=False), class_="fold")
+
+
+def what_if_section(verdicts: Sequence[CropVerdict], changes: Sequence[Change]) -> Html | None:
+    """Changes tried beside the place as it is; None where none was tried.
+
+    Parameters
+    ----------
+    verdicts : sequence of CropVerdict
+        Of the place as it is.
+    changes : sequence of (words, verdicts)
+        Each change in words, and the verdicts under it.
+    """
+    if not changes:
+        return None
+    now = {v.crop: v for v in verdicts}
+    return join(*[_fold(words, now, then) for words, then in changes])
+
 
 _CARRIED = ("S1", "S2")
 _MONTHS = (  # in English whatever language the environment speaks

@@ -1,28 +1,143 @@
-"""Small drawings of the page: ribbons by week, reliability by day, the months of a place."""
+"""Pieces of the page: tags that escape, words for jobs and classes, and pictures drawn as SVG."""
 
 from __future__ import annotations
 
+import html
 import math
 from collections.abc import Callable, Sequence
 from itertools import groupby
+from typing import Any
 
 import numpy as np
 
-from sowcal.outputs.days import MONTH_LENGTHS, MONTHS, YEAR
-from sowcal.outputs.page_html import Html, join, tag
-from sowcal.outputs.ribbons import Cells, Ribbon
+from sowcal.climate.frost import FrostYear
+from sowcal.counted import counted
+from sowcal.outputs.figure_style import Cells, Ribbon
+from sowcal.outputs.screen import plain
+from sowcal.outputs.text_rate import per_cent
+from sowcal.outputs.wording import three_words, years_in_ten
+from sowcal.suitability.results import Outside, WayResult, Window
+from sowcal.year import MONTH_LENGTHS, MONTH_STARTS, MONTHS, YEAR, day_text, span_text
 
 __all__ = [
+    "JOBS",
+    "Html",
+    "frost_free_picture",
+    "join",
+    "lane_words",
     "line_path",
     "month_edges",
     "months_axis",
     "months_symbol",
+    "outside_words",
+    "pickings_picture",
     "rain_picture",
     "reliability_picture",
     "ribbon_paths",
     "ribbon_picture",
+    "slug",
+    "tag",
     "temperature_picture",
+    "when_words",
+    "window_words",
+    "years_axis",
 ]
+
+_VOID = {"meta", "input", "br", "link"}
+
+
+class Html(str):
+    """Text that is markup already."""
+
+    __slots__ = ()
+
+
+def _markup(content: object) -> str:
+    if isinstance(content, Html):
+        return content
+    if content is None:
+        return ""
+    if isinstance(content, (list, tuple)):
+        return "".join(map(_markup, content))
+    return html.escape(plain(content))
+
+
+def _attribute(name: str, value: object) -> str:
+    if value is None or value is False:
+        return ""
+    name = name.strip("_").replace("_", "-")
+    return f" {name}" if value is True else f' {name}="{html.escape(plain(value))}"'
+
+
+def join(*content: Any) -> Html:
+    """Pieces after one another."""
+    return Html("".join(map(_markup, content)))
+
+
+def tag(element: str, *content: Any, **attributes: Any) -> Html:
+    """One element.
+
+    Parameters
+    ----------
+    element : str
+        Name of the element.
+    *content : Html, text, numbers or sequences of them
+        Anything but `Html` is escaped, control characters shown as escapes; None is nothing.
+    **attributes : text, numbers or bool
+        `class_` is class, `aria_label` is aria-label; True stands bare, None and False are left out.
+    """
+    opening = f"<{element}{''.join(_attribute(k, v) for k, v in attributes.items())}>"
+    return Html(opening) if element in _VOID else Html(f"{opening}{join(*content)}</{element}>")
+
+
+def slug(text: str) -> str:
+    """Letters and digits of a name, for the id of an element."""
+    return "-".join("".join(c if c.isalnum() and c.isascii() else " " for c in text.lower()).split())
+
+
+JOBS = {"sown outdoors": "Sow outdoors", "set out": "Set out", "planted": "Plant"}
+_LANES = {"under cover": "raise", "sown outdoors": "sow", "set out": "set out", "planted": "plant", "picked": "pick"}
+
+
+def lane_words(kind: str) -> str:
+    """The work that one line of a crop shows, in a word or two."""
+    return _LANES.get(kind, kind)
+
+
+def window_words(way: WayResult, window: Window, *, advised: bool) -> tuple[str, str]:
+    """One window: the job and its dates; then its best day, its odds, what is raised first, what is picked."""
+    job = JOBS.get(way.way, way.way.capitalize())
+    out = f", best about {day_text(window.best)}." if advised else ": a gamble."
+    low, high = window.interval
+    out += (
+        f" Works {years_in_ten(window.reliability)} ({counted(window.years_decided, 'year')} judged; "
+        f"give or take, {per_cent(low)} to {per_cent(high)})."
+    )
+    if window.raise_under_cover:
+        out += f" Sow under cover {span_text(*window.raise_under_cover)}."
+    if (picking := window.first_picking) is not None:
+        out += (
+            f" From the best day, picking begins about {day_text(picking.p50)}, "
+            f"{counted(picking.days_after_start, 'day')} on "
+            f"({day_text(picking.p10)} to {day_text(picking.p90)} in 8 years of 10)"
+        )
+        out += "." if window.last_picking is None else f" and ends about {day_text(window.last_picking)}."
+    out += f" Gives {per_cent(window.yield_fraction)} of a full crop on average."
+    return f"{job} {span_text(window.start, window.end)}", out
+
+
+def outside_words(outside: Outside) -> str:
+    """Start days that do not serve, and why."""
+    why = three_words(outside.hazard)
+    return f"{span_text(outside.start, outside.end)}: {why}, {years_in_ten(outside.share_of_years)}"
+
+
+def when_words(way: WayResult) -> str:
+    """The advised start days of one way in a few words; '' where there are none."""
+    if not way.windows:
+        return ""
+    return f"{JOBS.get(way.way, way.way).lower()} {', '.join(span_text(w.start, w.end) for w in way.windows)}"
+
 
 _STEP = 3  # days between the points of a line: finer than a line on the page can show
 _GROUND, _TALL = 12, 11  # units: where a ribbon stands, and how tall it is where every year works
@@ -249,3 +364,104 @@ def rain_picture(
         )
     rules = _rules(range(0, top + 1, 50), y, _LEFT, _RIGHT)
     return _frame(start_month, *rules, *bars, tag("path", d=dashes, class_="need"), words=words)
+
+
+_YEARS_LEFT, _YEARS_RIGHT, _YEARS_TOP = 34, 354, 6
+_HIGH = 92  # of all years together; a longer record has thinner lines
+_YEARS_TALL = 148  # of the span free of frost, which stands beside the other pictures of a place
+_BELOW = 22  # for the letters of the months
+
+
+def _x(day: float, start_month: int) -> float:
+    return round(_YEARS_LEFT + (day - MONTH_STARTS[start_month - 1]) % YEAR / YEAR * (_YEARS_RIGHT - _YEARS_LEFT), 1)
+
+
+def _rows(years: Sequence[int], high: float = _HIGH) -> tuple[dict[int, float], float]:
+    """Height of the middle of each year's line, the first on top, and how far lines stand apart."""
+    first, last = min(years), max(years)
+    step = high / (last - first + 1)
+    if high == _HIGH and step >= 2:
+        step = math.floor(2 * step) / 2  # such steps are told in fewer letters, and there are many such drawings
+    return {y: _YEARS_TOP + 1 + (y - first + 0.5) * step for y in range(first, last + 1)}, step
+
+
+def _labels(rows: dict[int, float]) -> Html:
+    """The first and the last year, and the tens between where they leave room."""
+    years = sorted(rows)
+    ends = {years[0], years[-1]}
+    tens = {y for y in years if y % 10 == 0 and all(abs(rows[y] - rows[e]) > 12 for e in ends)}
+    at = {y: f"{rows[y] + 3.5:.0f}" for y in sorted(ends | tens)}
+    return join(*[tag("text", y, x=_YEARS_LEFT - 4, y=row, class_="end") for y, row in at.items()])
+
+
+def _years_frame(start_month: int, *parts: Html, words: str) -> Html:
+    axis = tag("use", href=f"#years-{start_month}")
+    return tag("svg", axis, *parts, viewBox=f"0 0 360 {_YEARS_TOP + _HIGH + _BELOW}", role="img", aria_label=words)
+
+
+def years_axis(start_month: int) -> Html:
+    """The months that every drawing here shows, drawn once for the page."""
+    axis = months_axis(start_month, _YEARS_LEFT, _YEARS_RIGHT - _YEARS_LEFT, _YEARS_TOP + _HIGH, _YEARS_TOP)
+    drawn = tag("defs", tag("g", axis, id=f"years-{start_month}"))
+    return tag("svg", drawn, class_="store", aria_hidden="true", width="0", height="0")
+
+
+def _dots(places: Sequence[tuple[float, float]]) -> str:
+    """Points as strokes without length, each told by how far it lies from the one before: thousands of them add up."""
+    out, x, y = "", 0.0, 0.0
+    for a, b in places:
+        out += f"m{a - x:g} {b - y:.4g}h0" if out else f"M{a:g} {b:.3g}h0"
+        x, y = a, b
+    return out
+
+
+def pickings_picture(
+    windows: Sequence[tuple[str, Sequence[tuple[int, int | None]]]], start_month: int, words: str
+) -> Html | None:
+    """A dot a year where picking begins; a year that fails has none. None where no year is known.
+
+    Parameters
+    ----------
+    windows : sequence of (way, ((year, day of the year or None), ...))
+    start_month : int
+        Month, 1 to 12, with which the year is drawn to begin.
+    words : str
+        What it shows, for those who do not see it.
+    """
+    years = [year for _, pickings in windows for year, _ in pickings]
+    if not years:
+        return None
+    rows, _ = _rows(years)
+    by_way: dict[str, list[tuple[float, float]]] = {}
+    for way, pickings in windows:
+        places = [(float(round(_x(day + 0.5, start_month))), rows[year]) for year, day in pickings if day is not None]
+        by_way.setdefault(way.split()[0], []).extend(places)
+    drawn = [tag("path", d=_dots(places), class_=f"dot {way}") for way, places in by_way.items() if places]
+    return _years_frame(start_month, _labels(rows), *drawn, words=words)
+
+
+def frost_free_picture(years: Sequence[FrostYear], south: bool, start_month: int, words: str) -> Html | None:
+    """A bar a year from the last spring frost to the first autumn frost; None where no year is known.
+
+    Parameters
+    ----------
+    years : sequence of FrostYear
+    south : bool
+        Whether midwinter, at which a span without frost begins and ends, is in July.
+    start_month : int
+    words : str
+    """
+    if not years:
+        return None
+    rows, step = _rows([y.year for y in years], _YEARS_TALL)
+    path = ""
+    for year in years:
+        first, last = year.span(south)
+        left, right = _x(first, start_month), _x(last, start_month) + (_YEARS_RIGHT - _YEARS_LEFT) / YEAR
+        pieces = [(left, right)] if left < right else [(left, _YEARS_RIGHT), (_YEARS_LEFT, right)]
+        path += "".join(f"M{a:g} {rows[year.year]:.4g}H{b:.1f}" for a, b in pieces)
+    # the width of a line belongs to the drawing, not to the style sheet: it follows the length of the record
+    bars = tag("path", d=path, class_="free", stroke_width=f"{min(0.72 * step, 8):.1f}")
+    axis = months_axis(start_month, _YEARS_LEFT, _YEARS_RIGHT - _YEARS_LEFT, _YEARS_TOP + _YEARS_TALL, _YEARS_TOP)
+    box = f"0 0 360 {_YEARS_TOP + _YEARS_TALL + _BELOW}"
+    return tag("svg", axis, _labels(rows), bars, viewBox=box, role="img", aria_label=words)

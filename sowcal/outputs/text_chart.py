@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from typing import Any
 
+from sowcal.climate.rain import OpeningRains
 from sowcal.counted import counted
-from sowcal.outputs.days import MONTHS, day_text, span_text
-from sowcal.outputs.rain_words import opening_rains_by_year, opening_rains_words
-from sowcal.outputs.ribbons import Cells, CropRibbons, Ribbon, apart, crop_ribbons, month_parts, weeks
-from sowcal.outputs.screen import cut, pad, plain, screen_width, wrap
-from sowcal.outputs.text_moved import against_whole_lines
+from sowcal.outputs.figure_style import Cells, CropRibbons, Ribbon, apart, crop_ribbons, month_parts, weeks
+from sowcal.outputs.screen import cut, pad, plain, screen_width, table, wrap
 from sowcal.outputs.wording import (
     NO_PROMISE,
     named_with_water,
@@ -21,9 +20,18 @@ from sowcal.outputs.wording import (
     record_text,
     within_error,
 )
-from sowcal.suitability.results import CropSeasons, SowingChart, Window
+from sowcal.suitability.results import AgainstWhole, CropSeasons, SowingChart, Window
+from sowcal.year import MONTHS, day_text, span_text
 
-__all__ = ["chart_text"]
+__all__ = [
+    "LONGEST",
+    "against_whole_lines",
+    "chart_text",
+    "moved_rows",
+    "opening_rains_by_year",
+    "opening_rains_words",
+    "widest_first",
+]
 
 _FEW = 4  # crops; a chart of no more than these is told in words too
 _SHORT = {"sown outdoors": "sown out", "under cover": "in cover"}
@@ -287,3 +295,92 @@ def chart_text(
         out += say(f"Not judged: {', '.join(chart.not_judged)}.", later="  ")
     out += say(f"{NO_PROMISE} {chart.made_by.short()}", later="  ")
     return "\n".join(line.rstrip() for line in out)
+
+
+LONGEST = 20  # moved windows shown; the rest are counted
+_WEEK = 7
+_CHANCE = "Windows of fewer years move by chance too; `sowcal weather trend` says whether the climate itself has moved."
+
+
+def _whole(value: object) -> int:
+    return int(value) if isinstance(value, (int, float)) else 0
+
+
+def _move(entry: Mapping[str, Any]) -> int:
+    """Days by which the edge that moves most has moved."""
+    return max(abs(_whole(entry["opens_later_days"])), abs(_whole(entry["closes_later_days"])))
+
+
+def widest_first(entries: Iterable[Mapping[str, Any]]) -> list[Mapping[str, Any]]:
+    """Those that move most first."""
+    return sorted(entries, key=lambda e: -_move(e))
+
+
+def _moved_days(days: object) -> str:
+    """Days later with a plus, earlier with a minus."""
+    return f"{_whole(days):+d} d" if _whole(days) else "same"
+
+
+def moved_rows(entries: Iterable[Mapping[str, Any]], one: str, two: str, columns: int = 5) -> list[list[str]]:
+    """A head and a row for each window: crop and way, both spans, and how far it opens and closes later."""
+    rows = [["crop and way", one, two, "opens", "closes"]]
+    for entry in entries:
+        starts, ends = entry["from"], entry["to"]
+        rows.append(
+            [
+                f"{entry['crop']}, {entry['way']}",
+                span_text(starts[0], ends[0]),
+                span_text(starts[1], ends[1]),
+                _moved_days(entry["opens_later_days"]),
+                _moved_days(entry["closes_later_days"]),
+            ]
+        )
+    return [row[:columns] for row in rows]
+
+
+def against_whole_lines(found: AgainstWhole, few: bool, width: int, unicode: bool) -> list[str]:
+    """How the windows of the years asked for move against the whole record: of many crops, by a week or more."""
+
+    def say(text: str, **more: str) -> list[str]:
+        return wrap(plain(text, unicode=unicode), width, **more)
+
+    out = say(f"AGAINST THE WHOLE RECORD ({record_text(found.record)}): + later, - earlier")
+    entries = [e for e in widest_first(found.moved) if few or _move(e) >= _WEEK]
+    if entries:
+        rows = moved_rows(entries[:LONGEST], "whole record", "these years")
+        out += table([[plain(c, unicode=unicode) for c in row] for row in rows], width, right=(3, 4))
+    if len(entries) > LONGEST:
+        out.append(f"and {len(entries) - LONGEST} more")
+    if still := len(found.moved) - len(entries):
+        out += say(f"{still} {'window moves' if still == 1 else 'windows move'} by less than a week.")
+    for words, crops in (("dates in these years only", found.gained), ("dates in the whole record only", found.lost)):
+        if crops:
+            out += say(f"{words}: {', '.join(crops)}", later="  ")
+    return [*out, *say(_CHANCE)]
+
+
+_ALL_NAMED = 32  # years; of more every fifth is named, so that a screen holds them
+
+
+def _day(day: int | None) -> str:
+    return "never" if day is None else day_text(day)
+
+
+def opening_rains_words(rains: OpeningRains) -> str:
+    """'12 Oct in the middle year; 1 year in 10 by 20 Sep, 9 in 10 by 8 Nov'."""
+    if rains.p50 is None:
+        return "not within half a year of late summer in the middle year"
+    late = "1 year in 10 or more without" if rains.p90 is None else f"9 in 10 by {_day(rains.p90)}"
+    return f"{_day(rains.p50)} in the middle year; 1 year in 10 by {_day(rains.p10)}, {late}"
+
+
+def opening_rains_by_year(rains: OpeningRains) -> str:
+    """Every year's day, after what is counted; of many years in a row each fifth is named."""
+    few = len(rains.years) <= _ALL_NAMED
+    told, before = [], None
+    for year, day in rains.years:
+        named = few or year % 5 == 0 or before is None or year != before + 1
+        told.append(f"{year} {_day(day)}" if named else _day(day))
+        before = year
+    how = "" if few else ", year by year"
+    return f"Opening rains, {rains.definition}{how}: {', '.join(told)}."

@@ -5,15 +5,15 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping, Sequence
 
-from sowcal.climate.summary_chill import BothWays
-from sowcal.climate.summary_definitions import Definition
+from sowcal.climate.place_figures import Definition
+from sowcal.climate.summary import BothWays
 from sowcal.counted import counted
-from sowcal.outputs.days import iso_text
 from sowcal.outputs.screen import plain, table, wrap
 from sowcal.weather.cache import Kept
 from sowcal.weather.offset import OffsetReport
 from sowcal.weather.quality import KINDS, Problem, QualityReport
 from sowcal.weather.trend import Trend
+from sowcal.year import iso_text
 
 __all__ = ["chill_text", "kept_text", "offset_text", "quality_text", "record_lines", "trend_text"]
 

@@ -4,16 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from sowcal.climate.summary_record import ClimateSummary
+from sowcal.climate.place_figures import ClimateSummary
 from sowcal.counted import counted
-from sowcal.outputs.days import span_text
 from sowcal.suitability.results import CropSeasons, CropVerdict, OffsetRange, Record, Window
+from sowcal.year import span_text
 
 __all__ = [
     "ENOUGH",
     "NO_PROMISE",
+    "PLAIN_NAMES",
     "THREE_WORDS",
     "at_best",
+    "family_name",
     "in_ten",
     "interval_of",
     "named_with_water",
@@ -174,3 +176,49 @@ def within_error(found: OffsetRange) -> str:
     for word, span in (("colder", found.if_colder), ("warmer", found.if_warmer)):
         said += f"; if {word}, {span_text(*span) if span else 'no dates'}"
     return said
+
+
+# Usual English names of the families: common practice, no source.
+PLAIN_NAMES = {
+    "Actinidiaceae": "kiwi",
+    "Aizoaceae": "ice plant",
+    "Amaranthaceae": "goosefoot",
+    "Amaryllidaceae": "onion",
+    "Anacardiaceae": "cashew",
+    "Apiaceae": "carrot",
+    "Asparagaceae": "asparagus",
+    "Asteraceae": "daisy",
+    "Betulaceae": "birch",
+    "Boraginaceae": "borage",
+    "Brassicaceae": "cabbage",
+    "Cactaceae": "cactus",
+    "Capparaceae": "caper",
+    "Caprifoliaceae": "honeysuckle",
+    "Convolvulaceae": "bindweed",
+    "Cucurbitaceae": "gourd",
+    "Ebenaceae": "ebony",
+    "Ericaceae": "heather",
+    "Fabaceae": "pea",
+    "Grossulariaceae": "currant",
+    "Juglandaceae": "walnut",
+    "Lamiaceae": "mint",
+    "Lauraceae": "laurel",
+    "Lythraceae": "loosestrife",
+    "Malvaceae": "mallow",
+    "Moraceae": "mulberry",
+    "Oleaceae": "olive",
+    "Poaceae": "grass",
+    "Polygonaceae": "dock",
+    "Portulacaceae": "purslane",
+    "Rosaceae": "rose",
+    "Rutaceae": "citrus",
+    "Solanaceae": "nightshade",
+    "Tropaeolaceae": "nasturtium",
+    "Vitaceae": "vine",
+}
+
+
+def family_name(family: str) -> str:
+    """A family as 'pea family (Fabaceae)'; one that has no plain name here as it is."""
+    plain = PLAIN_NAMES.get(family)
+    return f"{plain} family ({family})" if plain else family

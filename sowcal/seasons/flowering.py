@@ -12,10 +12,19 @@ from dataclasses import dataclass
 import numpy as np
 
 from sowcal.crops.records import Flowering, Growth, known
-from sowcal.seasons.response import halving, ramp, trapezoid
+from sowcal.seasons.establishing import first_flower, low_light, slowness
 from sowcal.seasons.site_days import SiteDays
-from sowcal.seasons.stand import first_flower, low_light, slowness
-from sowcal.seasons.sums import day_reached, next_day_where, place_in, prefix, span_sum, stepped
+from sowcal.seasons.sums import (
+    day_reached,
+    halving,
+    next_day_where,
+    place_in,
+    prefix,
+    ramp,
+    span_sum,
+    stepped,
+    trapezoid,
+)
 from sowcal.seasons.walk import Losses, Walk, hardens
 
 __all__ = ["MONTH_BEFORE", "Setting", "daily_setting", "flowering_crop"]

@@ -12,11 +12,10 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from sowcal.climate.chill import chill_portions, chill_units, chilling_hours
-from sowcal.climate.growing_degree_hours import growing_degree_hours
+from sowcal.climate.degree_days import growing_degree_hours
 from sowcal.crops.records import Chill, Crop, known
-from sowcal.seasons.response import logistic_survival, ramp
 from sowcal.seasons.site_days import SiteDays
-from sowcal.seasons.sums import prefix
+from sowcal.seasons.sums import logistic_survival, prefix, ramp
 
 __all__ = ["PerennialYears", "chill_by_model", "chill_row", "perennial_years", "span_days", "whole_years"]
 

@@ -13,11 +13,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from sowcal.crops.records import Crop, Way, known
-from sowcal.seasons.emergence import emerge
+from sowcal.seasons.establishing import emerge, first_flower, raise_seedlings, young_stand
 from sowcal.seasons.flowering import MONTH_BEFORE, flowering_crop
-from sowcal.seasons.nursery import raise_seedlings
 from sowcal.seasons.site_days import SiteDays
-from sowcal.seasons.stand import first_flower, young_stand
 from sowcal.seasons.vegetative import vegetative_crop
 from sowcal.seasons.walk import HAZARDS, Losses, Walk, effective_thermal_time
 

@@ -1,4 +1,4 @@
-"""Sums and extremes over any span of days, for all start days at once.
+"""Sums and extremes over any span of days, for all start days at once, and the shapes of a plant's response.
 
 A *prefix* of N days has N + 1 entries: entry i is the sum of the days before day i, so that days i to j - 1
 sum to prefix[j] - prefix[i]. Spans are half-open, [i, j).
@@ -11,7 +11,22 @@ from __future__ import annotations
 
 import numpy as np
 
-__all__ = ["RangeMinimum", "day_reached", "next_day_where", "place_in", "prefix", "span_mean", "span_sum", "stepped"]
+from sowcal.crops.records import known
+
+__all__ = [
+    "RangeMinimum",
+    "day_reached",
+    "halving",
+    "logistic_survival",
+    "next_day_where",
+    "place_in",
+    "prefix",
+    "ramp",
+    "span_mean",
+    "span_sum",
+    "stepped",
+    "trapezoid",
+]
 
 _STEP = 2.0**-28  # of daily values; sums below 3e7 (300 years of 270 degrees a day) are then exact
 _TIE = 2.0**-20  # an exact requirement must not slip a day for the rounding of a year's days to that step
@@ -107,3 +122,37 @@ class RangeMinimum:
         first = self._table.take(level + i)
         second = self._table.take(level + np.maximum(j - self._block.take(length), i))
         return np.where(length > 0, np.minimum(first, second), np.inf)
+
+
+def ramp(x: np.ndarray, none: float, full: float) -> np.ndarray:
+    """Straight line from 0 at `none` to 1 at `full`, clipped; `full` may lie below `none`."""
+    if none == full:
+        return (x >= full).astype(float)
+    return np.clip((x - none) / (full - none), 0.0, 1.0)
+
+
+def trapezoid(x: np.ndarray, none_below: float, full_above: float, full_below: float, none_above: float) -> np.ndarray:
+    """0 outside the outer limits, 1 between the inner ones, straight between.
+
+    A side whose limits are unknown (NaN) does not limit.
+    """
+    out = np.ones_like(x, dtype=float)
+    if known(none_below, full_above):
+        out = ramp(x, none_below, full_above)
+    if known(none_above, full_below):
+        out = out * ramp(x, none_above, full_below)
+    return out
+
+
+def halving(amount: np.ndarray, half: float) -> np.ndarray:
+    """Share left when each `half` of a strain halves what was left before."""
+    return np.exp2(-amount / half)
+
+
+def logistic_survival(coldest: np.ndarray, median_lethal: float, spread: float = 0.5) -> np.ndarray:
+    """Share of plants alive after the coldest tissue temperature of a stage (degC).
+
+    Plants of one stand differ: about nine in ten die 1 degC below the temperature that kills half, one in
+    ten 1 degC above (`spread`; common practice, no source).
+    """
+    return 1.0 / (1.0 + np.exp(np.clip((median_lethal - coldest) / spread, -40.0, 40.0)))

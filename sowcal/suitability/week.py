@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from sowcal.made_by import MadeBy
+from sowcal.provenance import MadeBy
 from sowcal.suitability.results import CropSeasons, Record, SowingChart, WayResult, Window
 from sowcal.suitability.windows import runs
 

@@ -18,9 +18,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sowcal.errors import InputError
-from sowcal.weather.file_lock import alone
-from sowcal.weather.whole_file import file_size
-from sowcal.weather.written_whole import HALF, write_whole
+from sowcal.files import HALF, alone, file_size, write_whole
 
 if TYPE_CHECKING:
     import xarray as xr

@@ -11,18 +11,17 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sowcal.errors import InputError
-from sowcal.weather.columns import (
+from sowcal.files import plain_number
+from sowcal.weather.csv_dates import dates_from_parts, dates_from_text
+from sowcal.weather.csv_table import Table, read_table, table_values
+from sowcal.weather.names_and_units import (
     TEMPERATURES,
     Column,
     recognised_columns,
     temperature_unit_named,
     to_internal,
 )
-from sowcal.weather.csv_dates import dates_from_parts, dates_from_text
-from sowcal.weather.csv_table import Table, read_table, table_values
-from sowcal.weather.dataset import MISSING, OBSERVED, ORIGIN_WORDS, VARIABLES, daily_dataset
-from sowcal.weather.limits import POSSIBLE
-from sowcal.weather.text_file import plain_number
+from sowcal.weather.record import MISSING, OBSERVED, ORIGIN_WORDS, POSSIBLE, VARIABLES, daily_dataset
 
 if TYPE_CHECKING:
     import xarray as xr

@@ -13,8 +13,8 @@ import numpy as np
 
 from sowcal.counted import counted
 from sowcal.errors import InputError
-from sowcal.weather.columns import Column
-from sowcal.weather.text_file import MOST_DAYS, read_lines
+from sowcal.files import MOST_DAYS, read_lines
+from sowcal.weather.names_and_units import Column
 
 __all__ = ["MISSING_CODES", "Table", "read_table", "table_values"]
 

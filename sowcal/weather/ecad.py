@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sowcal.errors import InputError
+from sowcal.files import MOST_DAYS, read_lines
 from sowcal.weather.series import Series, note, series_dataset
-from sowcal.weather.text_file import MOST_DAYS, read_lines
 
 if TYPE_CHECKING:
     import xarray as xr

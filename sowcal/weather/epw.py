@@ -13,8 +13,8 @@ import numpy as np
 
 from sowcal.counted import counted
 from sowcal.errors import InputError
+from sowcal.files import csv_rows, plain_number, read_lines
 from sowcal.weather.series import Series, series_dataset
-from sowcal.weather.text_file import csv_rows, plain_number, read_lines
 
 if TYPE_CHECKING:
     import xarray as xr

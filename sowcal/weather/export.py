@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sowcal.errors import InputError
-from sowcal.weather.dataset import ORIGIN_WORDS, VARIABLES
-from sowcal.weather.written_whole import write_whole
+from sowcal.files import write_whole
+from sowcal.weather.record import ORIGIN_WORDS, VARIABLES
 
 if TYPE_CHECKING:
     import xarray as xr

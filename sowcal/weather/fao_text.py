@@ -16,9 +16,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sowcal.errors import InputError
+from sowcal.files import MOST_DAYS, plain_number, read_lines
 from sowcal.weather.csv_table import MISSING_CODES
 from sowcal.weather.series import Series, series_dataset
-from sowcal.weather.text_file import MOST_DAYS, plain_number, read_lines
 
 if TYPE_CHECKING:
     import xarray as xr

@@ -9,7 +9,7 @@ import numpy as np
 
 from sowcal.counted import counted
 from sowcal.errors import InputError
-from sowcal.weather.dataset import FILLED, OBSERVED
+from sowcal.weather.record import FILLED, OBSERVED
 
 if TYPE_CHECKING:
     import xarray as xr

@@ -6,13 +6,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sowcal.made_by import fingerprint_of
-from sowcal.weather.dataset import VARIABLES
+from sowcal.provenance import fingerprint_of
+from sowcal.weather.record import VARIABLES
 
 if TYPE_CHECKING:
     import xarray as xr
 
-    from sowcal.weather.plain_record import PlainRecord
+    from sowcal.weather.record import PlainRecord
 
 __all__ = ["record_fingerprint", "steps_of"]
 

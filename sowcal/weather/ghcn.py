@@ -18,8 +18,8 @@ import numpy as np
 
 from sowcal.counted import counted
 from sowcal.errors import InputError
+from sowcal.files import MOST_DAYS, csv_rows, read_lines
 from sowcal.weather.series import Series, note, series_dataset
-from sowcal.weather.text_file import MOST_DAYS, csv_rows, read_lines
 
 if TYPE_CHECKING:
     import xarray as xr

@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sowcal.errors import InputError
-from sowcal.weather.cf_names import Conversion, cf_variables, conversion
-from sowcal.weather.dataset import encodable
-from sowcal.weather.gridded import coordinate, in_short, on_real_calendar, opened_file, whole_days
+from sowcal.weather.names_and_units import Conversion, cf_variables, conversion
+from sowcal.weather.netcdf import coordinate, in_short, on_real_calendar, opened_file, whole_days
+from sowcal.weather.record import encodable
 
 if TYPE_CHECKING:
     import xarray as xr

@@ -145,7 +145,7 @@ def station_offset(dataset: xr.Dataset, own: xr.Dataset) -> OffsetReport:
     InputError
         For fewer than 14 shared days, readings that were generated, or a difference of 15 K or more.
     """
-    from sowcal.weather.dataset import GENERATED, OBSERVED
+    from sowcal.weather.record import GENERATED, OBSERVED
 
     days, at, own_at = np.intersect1d(
         dataset["time"].values.astype("datetime64[D]"),

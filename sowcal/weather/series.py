@@ -9,9 +9,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sowcal.errors import InputError
-from sowcal.weather.columns import TEMPERATURES
-from sowcal.weather.dataset import VARIABLES, daily_dataset
-from sowcal.weather.limits import POSSIBLE
+from sowcal.weather.names_and_units import TEMPERATURES
+from sowcal.weather.record import POSSIBLE, VARIABLES, daily_dataset
 
 if TYPE_CHECKING:
     import xarray as xr

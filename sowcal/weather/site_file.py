@@ -6,16 +6,25 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from difflib import get_close_matches
+from functools import cache
+from importlib.resources import files
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
 from sowcal.counted import counted
 from sowcal.errors import InputError
+from sowcal.files import read_toml_text, toml_table
 from sowcal.weather.period import years_words
-from sowcal.weather.toml_text import read_toml_text, toml_table
 
-__all__ = ["EXAMPLE", "Site", "parse_site", "read_site_file"]
+__all__ = [
+    "EXAMPLE",
+    "Site",
+    "bundled_names",
+    "bundled_site",
+    "parse_site",
+    "read_site_file",
+]
 
 EXAMPLE = """\
 name = "My plot"
@@ -244,3 +253,21 @@ def _check_twelve(values: Any, key: str, where: str) -> None:
     for value in values:
         if isinstance(value, bool) or not isinstance(value, (int, float)) or not math.isfinite(value):
             raise InputError(f"{key} under [weather] holds {value!r}; it needs twelve numbers", where=where)
+
+
+_ORDER = ("wrackhythe", "sallowdene")  # the first one stands where no site is named
+
+
+def bundled_names() -> list[str]:
+    """Names of the bundled plots, the usual one first."""
+    return list(_ORDER)
+
+
+@cache
+def bundled_site(name: str) -> Site:
+    """The bundled plot of that name, capital letters or not; `InputError` for any other name."""
+    key = name.strip().lower()
+    if key not in _ORDER:
+        raise InputError(f"there is no bundled plot {name!r}; there are {' and '.join(_ORDER)}")
+    text = (files("sowcal") / "plots" / f"{key}.toml").read_text(encoding="utf-8")
+    return parse_site(text, where=f"bundled plot {key}")

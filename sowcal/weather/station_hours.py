@@ -10,8 +10,8 @@ import numpy as np
 
 from sowcal.errors import InputError, NetworkError
 from sowcal.weather import cache
-from sowcal.weather.meteostat_door import ask_stations, fetch_hours, service
-from sowcal.weather.station import LAPSE_RATE, REVISED, span_of_years
+from sowcal.weather.meteostat_client import ask_stations, fetch_hours, service
+from sowcal.weather.stations import LAPSE_RATE, REVISED, span_of_years
 
 if TYPE_CHECKING:
     import xarray as xr

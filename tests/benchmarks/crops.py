@@ -15,7 +15,7 @@ from sowcal.crops.records import Crop, known
 from sowcal.seasons.season import seasons
 from sowcal.seasons.site_days import SiteDays
 from sowcal.seasons.sums import day_reached, prefix
-from sowcal.suitability.chart import crop_seasons
+from sowcal.suitability.annuals import crop_seasons
 
 __all__ = ["rows"]
 

@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 
 from sowcal.crops.records import Crop, Way
-from sowcal.seasons.emergence import rate_and_share
+from sowcal.seasons.establishing import rate_and_share
 from sowcal.seasons.season import Seasons, seasons
 from sowcal.seasons.site_days import SiteDays
 from sowcal.seasons.walk import effective_thermal_time

@@ -8,9 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sowcal.climate.chill import chill_portions, chill_units, chilling_hours, hourly_chill_units
-from sowcal.climate.day_length import day_length
 from sowcal.climate.dynamic_model import dynamic_portions
 from sowcal.climate.hourly import hourly_temperature
+from sowcal.climate.sun import day_length
 from sowcal.errors import InputError
 
 

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sowcal.climate.day_length import day_length, extraterrestrial_radiation, solar_radiation_from_range
+from sowcal.climate.sun import day_length, extraterrestrial_radiation, solar_radiation_from_range
 from sowcal.errors import InputError
 
 

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sowcal.climate import evapotranspiration as et
-from sowcal.climate.day_length import extraterrestrial_radiation
+from sowcal.climate.sun import extraterrestrial_radiation
 from sowcal.errors import InputError
 
 near = pytest.approx

@@ -9,13 +9,14 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
 from sowcal.climate.frost import (
+    FrostYear,
     first_autumn_frost,
     frost_date_odds,
     frost_days,
     frost_free_period,
+    frost_years,
     last_spring_frost,
 )
-from sowcal.climate.frost_years import FrostYear, frost_years
 from sowcal.errors import InputError
 
 

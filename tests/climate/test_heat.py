@@ -12,10 +12,10 @@ from sowcal.climate.heat import (
     degree_days_above,
     heat_stress_days,
     hot_days,
+    longest_run,
     longest_warm_spell,
     tropical_nights,
 )
-from sowcal.climate.runs import longest_run
 from sowcal.errors import InputError
 
 TIME = np.arange(np.datetime64("2001-01-01"), np.datetime64("2003-01-01"))

@@ -5,10 +5,16 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from sowcal.climate.chill import chill_portions, chill_units, chilling_hours
+from sowcal.climate.chill import (
+    HOURLY_MODELS,
+    chill_portions,
+    chill_units,
+    chilling_hours,
+    daily_chill_of_hours,
+    season_chill_of_hours,
+)
 from sowcal.climate.dynamic_model import dynamic_portions
 from sowcal.climate.hourly import hourly_temperature
-from sowcal.climate.hourly_chill import HOURLY_MODELS, daily_chill_of_hours, season_chill_of_hours
 
 DAYS = np.arange("2001-01-01", "2005-01-01", dtype="datetime64[D]")
 OF_YEAR = (DAYS - DAYS.astype("datetime64[Y]").astype("datetime64[D]")).astype(int) + 1

@@ -13,10 +13,9 @@ from sowcal.climate.chill import chill_portions, chilling_hours
 from sowcal.climate.degree_days import growing_degree_days
 from sowcal.climate.evapotranspiration import reference_evapotranspiration
 from sowcal.climate.frost import frost_days, last_spring_frost
-from sowcal.climate.heat import hot_days
+from sowcal.climate.heat import hardiness_zone, hot_days, mean_yearly_minimum
 from sowcal.climate.hourly import hourly_temperature
 from sowcal.climate.rain import opening_rains
-from sowcal.climate.zones import hardiness_zone, mean_yearly_minimum
 from sowcal.errors import InputError
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from sowcal.climate.heat import hardiness_zone, heat_zone, mean_over_years, mean_yearly_minimum
 from sowcal.climate.rain import dry_spells, longest_dry_spell, opening_rains
-from sowcal.climate.zones import hardiness_zone, heat_zone, mean_over_years, mean_yearly_minimum
 from sowcal.errors import InputError
 
 TIME = np.arange(np.datetime64("2001-01-01"), np.datetime64("2003-07-01"))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from sowcal.climate.slope import beam_ratio, radiation_ratio
+from sowcal.climate.sun import beam_ratio, radiation_ratio
 
 DAYS = np.arange(1, 366, 15)
 

@@ -8,8 +8,7 @@ import pytest
 
 from sowcal.climate.chill import chill_portions, chilling_hours
 from sowcal.climate.frost import frost_days, last_spring_frost
-from sowcal.climate.heat import hot_days
-from sowcal.climate.zones import mean_over_years
+from sowcal.climate.heat import hot_days, mean_over_years
 
 
 def read(folder, station):

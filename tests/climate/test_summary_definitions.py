@@ -18,10 +18,10 @@ import xarray as xr
 
 from sowcal.answers import site_climate
 from sowcal.climate.hourly import hourly_temperature
-from sowcal.climate.summary_definitions import definitions
+from sowcal.climate.place_figures import definitions
 from sowcal.outputs.page_place import place_table
-from sowcal.outputs.text_climate import climate_text
-from sowcal.weather.dataset import daily_dataset
+from sowcal.outputs.text_place import climate_text
+from sowcal.weather.record import daily_dataset
 
 MONTHS = [f"{dt.date(2001, month, 1):%B}" for month in range(1, 13)]
 PLACES = {"north": 37.5, "south": -33.0}

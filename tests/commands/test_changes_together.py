@@ -13,7 +13,7 @@ from sowcal.answers import rate_crops, site_climate
 from sowcal.errors import InputError
 from sowcal.microclimate.what_ifs import WHAT_IFS, check_together, with_what_ifs
 from sowcal.opened import open_record
-from sowcal.weather.dataset import daily_dataset
+from sowcal.weather.record import daily_dataset
 
 SITE = """\
 name = "Ness"

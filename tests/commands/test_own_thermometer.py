@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 from sowcal.answers import rate_crops, site_climate, sowing_chart
-from sowcal.commands.weather import run as weather
+from sowcal.commands.weather import weather_command as weather
 from sowcal.errors import InputError
 from sowcal.outputs.json_form import chart_json, rate_json
 from sowcal.outputs.text_chart import chart_text

@@ -10,8 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from sowcal.commands.progress_line import shown_progress
-from sowcal.weather.progress import tell_progress
+from sowcal.commands.common import shown_progress
+from sowcal.progress import tell_progress
 
 sys.path.insert(0, str(Path(__file__).parent.parent / "weather"))
 from local_service import ask, environment, running, write_station_list
@@ -69,7 +69,7 @@ def test_an_error_leaves_no_line_behind():
 
 
 def test_each_yearly_file_is_told(tmp_path):
-    before = "from sowcal.weather.progress import heard_by\ntold = []\n"
+    before = "from sowcal.progress import heard_by\ntold = []\n"
     before += "ear = heard_by(lambda *a: told.append(a))\near.__enter__()\n"
     with running() as address:
         got = ask(

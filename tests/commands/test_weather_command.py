@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from sowcal.commands.weather import run
+from sowcal.commands.weather import weather_command as run
 from sowcal.errors import InputError
 from sowcal.weather import cache
 from sowcal.weather.open_site import open_weather

@@ -15,7 +15,7 @@ from sowcal.commands.parser import parse
 from sowcal.errors import InputError
 from sowcal.outputs.json_form import chart_json
 from sowcal.outputs.text_chart import chart_text
-from sowcal.outputs.text_climate import climate_text
+from sowcal.outputs.text_place import climate_text
 from sowcal.weather.open_site import open_weather
 from sowcal.weather.period import chosen_years, years_words
 from sowcal.weather.site_file import parse_site
@@ -149,7 +149,7 @@ def test_words_and_history(place):
 
 
 def test_the_garden_counts_those_years_only(capsys):
-    from sowcal.commands.garden import run
+    from sowcal.commands.questions import garden_command as run
 
     options = parse(["garden", "--years", "2016:", "--json"])
     assert isinstance(options, argparse.Namespace)

@@ -9,24 +9,24 @@ from hypothesis import strategies as st
 
 from sowcal.crops.records import Water
 from sowcal.errors import InputError
-from sowcal.garden.dual_coefficient import (
+from sowcal.garden.soil_water import (
+    TEXTURES,
+    Season,
+    Soil,
+    Watering,
     basal_of,
     climate_term,
     coefficient_curve,
     covered_fraction,
+    depletion_share,
     evaporation_coefficient,
     evaporation_reduction,
     exposed_wetted_fraction,
-    upper_limit,
-)
-from sowcal.garden.root_zone import Season, Watering, root_zone_balance
-from sowcal.garden.soil_water import (
-    TEXTURES,
-    Soil,
-    depletion_share,
+    root_zone_balance,
     soil_of_texture,
     total_available_water,
     total_evaporable_water,
+    upper_limit,
 )
 
 # Allen et al. 1998, FAO-56, Example 35 (soil evaporation over ten days): sandy loam, 40 mm by irrigation at the

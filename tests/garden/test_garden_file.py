@@ -9,7 +9,7 @@ import pytest
 
 from sowcal.errors import InputError
 from sowcal.garden.garden_file import Pond, bundled_garden, bundled_garden_names, parse_garden, read_garden_file
-from sowcal.weather.bundled import bundled_names
+from sowcal.weather.site_file import bundled_names
 
 _LEAST = 'name = "g"\nsite = "sallowdene"\n'
 

@@ -11,14 +11,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sowcal.garden.garden_file import Bed, Emitters, Garden, Pipe, WaterSupply
-from sowcal.garden.gravity import gravity_feed, lines_of, solve_line
-from sowcal.garden.pipes import (
+from sowcal.garden.gravity import (
     KPA_PER_METRE,
     christiansen_factor,
     darcy_weisbach,
     friction_factor,
+    gravity_feed,
     hazen_williams,
+    lines_of,
     many_outlet_loss,
+    solve_line,
 )
 
 

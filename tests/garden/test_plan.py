@@ -8,20 +8,20 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from sowcal.commands.garden import run
 from sowcal.commands.parser import parse
+from sowcal.commands.questions import garden_command as run
 from sowcal.crops.handbook import handbook
 from sowcal.errors import InputError, NotJudgedError
 from sowcal.garden.garden_file import Bed, Garden, Household, Mulch, Pond, WaterSupply, bundled_garden
 from sowcal.garden.garden_weather import GardenWeather, garden_weather
 from sowcal.garden.plan import plan_garden
-from sowcal.garden.start_day_water import start_day_water
+from sowcal.garden.rain_fed import start_day_water
 from sowcal.garden.water_need import efficiency, evaporation_left, garden_need, leaching_share
 from sowcal.outputs.figure_garden import garden_figures
 from sowcal.outputs.text_garden import garden_text
 from sowcal.seasons.site_days import SiteDays
-from sowcal.weather.dataset import daily_dataset
 from sowcal.weather.open_site import open_weather
+from sowcal.weather.record import daily_dataset
 
 
 @pytest.fixture(scope="module")

@@ -11,8 +11,8 @@ from sowcal.crops.records import Crop
 from sowcal.crops.records import Garden as GardenRow
 from sowcal.garden.beds import allot_beds, month_shares, rotation_notes
 from sowcal.garden.garden_file import Bed, Household
-from sowcal.garden.hand_watering import hand_watering
 from sowcal.garden.plants import area_of, eaten_shares, plants_for, surplus_share, weekly_use
+from sowcal.garden.quantities import hand_watering
 from sowcal.garden.schedule import Sowing
 
 _ROW = GardenRow(100, 100, 1.0, 3.0, use_low=0.5, use_high=2.0, keeps="dried", keeps_weeks=0.0, gap_years=3)

@@ -8,19 +8,16 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sowcal.answers import sowing_chart
-from sowcal.climate.rain_years import rains_by_year
+from sowcal.climate.rain import rains_by_year
 from sowcal.crops.handbook import handbook
 from sowcal.errors import InputError, NotJudgedError
-from sowcal.garden.fallow import fallow_soil
 from sowcal.garden.garden_file import Garden
 from sowcal.garden.garden_weather import GardenWeather
-from sowcal.garden.rain_fed import on_rain_alone, yield_left
-from sowcal.garden.root_zone import Season, Watering, root_zone_balance
-from sowcal.garden.soil_water import TEXTURES
-from sowcal.outputs.rain_words import opening_rains_by_year, opening_rains_words
-from sowcal.outputs.text_chart import chart_text
-from sowcal.weather.dataset import daily_dataset
+from sowcal.garden.rain_fed import fallow_soil, on_rain_alone, yield_left
+from sowcal.garden.soil_water import TEXTURES, Season, Watering, root_zone_balance
+from sowcal.outputs.text_chart import chart_text, opening_rains_by_year, opening_rains_words
 from sowcal.weather.open_site import open_weather
+from sowcal.weather.record import daily_dataset
 
 LOAM = TEXTURES["loam"]  # 130 mm a metre between field capacity 0.25 and wilting point 0.12
 

@@ -14,10 +14,9 @@ import xarray as xr
 
 import sowcal
 from sowcal.__main__ import main
-from sowcal.grids.tasks import CLASSES, LIMITS, WAYS
-from sowcal.outputs.figure_map import map_figures
-from sowcal.outputs.map_ground import coast_segments
-from sowcal.outputs.part_folder import PartFolder, parts_of
+from sowcal.grids.cells import CLASSES, LIMITS, WAYS
+from sowcal.outputs.figure_map import coast_segments, map_figures
+from sowcal.outputs.map_file import PartFolder, parts_of
 
 _spec = importlib.util.spec_from_file_location("made_up_grids", Path(__file__).with_name("made_up.py"))
 made_up = importlib.util.module_from_spec(_spec)
@@ -84,7 +83,7 @@ def test_the_file_keeps_the_cf_conventions(path, tmp_path):
 def test_every_word_of_the_engine_has_a_code():
     from sowcal.crops.handbook import handbook
     from sowcal.outputs.figure_style import CLASS_LOOKS
-    from sowcal.suitability.rating import GRADES
+    from sowcal.suitability.annuals import GRADES
 
     assert set(CLASSES) == set(GRADES) == set(CLASS_LOOKS)
     assert {way.way for crop in handbook().values() for way in crop.ways} <= set(WAYS)
@@ -165,7 +164,7 @@ def test_the_coast_runs_between_land_and_sea():
 def without(name, monkeypatch):
     real = importlib.util.find_spec
     monkeypatch.setattr("importlib.util.find_spec", lambda n, *a: None if n == name else real(n, *a))
-    for module in ("sowcal.grids.run", "sowcal.outputs.map_file", "sowcal.weather.gridded"):
+    for module in ("sowcal.grids.run", "sowcal.outputs.map_file", "sowcal.weather.netcdf"):
         monkeypatch.setattr(f"{module}.find_spec", lambda n, *a: None if n == name else real(n, *a))
 
 

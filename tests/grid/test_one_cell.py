@@ -8,7 +8,7 @@ import pytest
 import xarray as xr
 
 import sowcal
-from sowcal.grids.tasks import CLASSES, LIMITS, WAYS
+from sowcal.grids.cells import CLASSES, LIMITS, WAYS
 
 _spec = importlib.util.spec_from_file_location("made_up_grids", Path(__file__).with_name("made_up.py"))
 made_up = importlib.util.module_from_spec(_spec)

@@ -15,7 +15,7 @@ import xarray as xr
 
 import sowcal
 from sowcal.grids import run as running
-from sowcal.outputs.part_folder import PartFolder, parts_of
+from sowcal.outputs.map_file import PartFolder, parts_of
 
 _spec = importlib.util.spec_from_file_location("made_up_grids", Path(__file__).with_name("made_up.py"))
 made_up = importlib.util.module_from_spec(_spec)

@@ -12,10 +12,10 @@ from typing import Any
 
 import numpy as np
 
-from sowcal.outputs.days import day_of_year, day_text
-from sowcal.outputs.evidence import evidence_sentences, is_perennial, limit_words
+from sowcal.outputs.text_rate import evidence_sentences, is_perennial, limit_words
 from sowcal.outputs.wording import THREE_WORDS, in_ten, reason, three_words
 from sowcal.suitability.results import CropSeasons, CropVerdict, Outside, SowingChart, WayResult, Window
+from sowcal.year import day_of_year, day_text
 
 OF_PERENNIALS = ("chill unmet", "winter too mild", "winter kill", "frost on blossom", "summer kill")
 ALL_HAZARDS = {

@@ -308,7 +308,7 @@ def _fetch(stage: Stage, kept: Path, years: int, today: date, list_of_stations: 
 
         from sowcal.errors import SowcalError
         from sowcal.weather.cache import fingerprint
-        from sowcal.weather.station import get_station
+        from sowcal.weather.stations import get_station
 
         os.environ["SOWCAL_CACHE"] = str(kept)
         if list_of_stations is not None:
@@ -474,14 +474,14 @@ def _warm(stage: Stage) -> None:
     import xarray
 
     import sowcal.answers
-    import sowcal.commands.chart
     import sowcal.commands.page
+    import sowcal.commands.questions
     import sowcal.commands.weather
     import sowcal.outputs.calendar_file
     import sowcal.outputs.figure_chart
     import sowcal.outputs.page
     import sowcal.weather.export
-    import sowcal.weather.station
+    import sowcal.weather.stations
 
     del matplotlib, meteostat, requests, xarray
     sowcal.answers.open_handbook()

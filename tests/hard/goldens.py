@@ -46,8 +46,7 @@ def _starts(line: dict[str, Any]) -> dict[str, list[str]]:
 
 def _plot(name: str) -> dict[str, Any]:
     from sowcal.answers import open_record, rate_crops, site_climate
-    from sowcal.outputs.json_form import chart_json
-    from sowcal.outputs.json_week import week_json
+    from sowcal.outputs.json_form import chart_json, week_json
     from sowcal.suitability.week import week_of
 
     _, record = open_record(name)

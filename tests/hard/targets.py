@@ -24,16 +24,14 @@ import samples
 from mutate import Pick, damaged, odd_text
 
 from sowcal.__main__ import main
-from sowcal.crops.own_values import with_own_values
+from sowcal.crops.handbook import with_own_values
 from sowcal.errors import SowcalError
 from sowcal.garden.garden_file import read_garden_file
-from sowcal.outputs.part_folder import PartFolder
+from sowcal.outputs.map_file import PartFolder
 from sowcal.weather import cache
-from sowcal.weather.dataset import MISSING, VARIABLES
-from sowcal.weather.formats import read_record
 from sowcal.weather.grid_file import open_grid
-from sowcal.weather.limits import POSSIBLE
-from sowcal.weather.open_site import open_weather
+from sowcal.weather.open_site import open_weather, read_record
+from sowcal.weather.record import MISSING, POSSIBLE, VARIABLES
 
 __all__ = ["TARGETS", "Defect", "one"]
 

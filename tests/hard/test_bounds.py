@@ -25,14 +25,13 @@ import xarray as xr
 
 from sowcal.__main__ import main
 from sowcal.errors import InputError
+from sowcal.files import plain_number
 from sowcal.garden.garden_file import read_garden_file
-from sowcal.outputs.part_folder import PartFolder
+from sowcal.outputs.map_file import PartFolder
 from sowcal.weather import cache
-from sowcal.weather.formats import read_record
-from sowcal.weather.gridded import read_netcdf
-from sowcal.weather.hdf_heaps import turns_for_ever
+from sowcal.weather.netcdf import read_netcdf, turns_for_ever
+from sowcal.weather.open_site import read_record
 from sowcal.weather.site_file import read_site_file
-from sowcal.weather.text_file import plain_number
 
 SITE = 'name = "Plot"\nlatitude = 40.0\nlongitude = -3.0\n[weather]\nsource = "file"\ntemperature_unit = "degC"\n'
 MEMORY, SECONDS = 2_500_000_000, 60
@@ -312,7 +311,7 @@ def test_a_finished_block_that_is_damaged_or_a_bomb_counts_as_absent(tmp_path, m
     path = next(kept.folder.iterdir())
     whole = path.read_bytes()
     np.testing.assert_array_equal(kept.get("y0-1-x0-1")["a"], np.arange(6.0))
-    monkeypatch.setattr("sowcal.outputs.part_folder._MOST_BLOCK", 1_000_000)
+    monkeypatch.setattr("sowcal.outputs.map_file._MOST_BLOCK", 1_000_000)
     np.savez_compressed(path, a=np.zeros(200_000))
     assert kept.get("y0-1-x0-1") is None
     np.savez(path, a=np.array([{}], dtype=object), allow_pickle=True)
@@ -339,7 +338,7 @@ def test_and_plain_figures_are_numbers(text, value):
 
 def test_the_names_of_this_file_do_not_hide_a_reader():
     """Every format that is read stands in the test of what is no file."""
-    from sowcal.weather.formats import FORMATS
+    from sowcal.weather.open_site import FORMATS
 
     named = Path(__file__).read_text(encoding="utf-8")
     assert all(f'"{form}"' in named for form in FORMATS)

@@ -9,17 +9,16 @@ import pytest
 
 from sowcal.answers import open_handbook, rate_crops, sowing_chart
 from sowcal.climate.hourly import hourly_temperature
-from sowcal.climate.summary_chill import chill_both_ways, mean_chill
-from sowcal.crops.own_values import own_files_of_user
+from sowcal.climate.summary import chill_both_ways, mean_chill
+from sowcal.crops.handbook import own_files_of_user
 from sowcal.errors import InputError
-from sowcal.garden.cautions import garden_cautions
 from sowcal.garden.garden_file import bundled_garden
-from sowcal.garden.gravity import gravity_feed
-from sowcal.garden.pipes import darcy_weisbach, friction_factor
+from sowcal.garden.gravity import darcy_weisbach, friction_factor, gravity_feed
+from sowcal.garden.plan import garden_cautions
 from sowcal.microclimate.what_ifs import parse_what_if
 from sowcal.suitability.perennials import survival_of_runs
-from sowcal.weather.dataset import daily_dataset
 from sowcal.weather.ecad import read_ecad
+from sowcal.weather.record import daily_dataset
 
 DAYS = np.arange("2001-01-01", "2005-01-01", dtype="datetime64[D]")
 

@@ -28,12 +28,17 @@ from contradictions import CLASS_OF, RANK, contradictions  # noqa: E402
 from test_extremes import CASES, made  # noqa: E402
 
 from sowcal.answers import open_handbook, open_record, rate_crops  # noqa: E402
-from sowcal.outputs.evidence import evidence_sentences, limit_words  # noqa: E402
 from sowcal.outputs.json_form import chart_json, rate_json  # noqa: E402
-from sowcal.outputs.text_rate import verdict_text  # noqa: E402
-from sowcal.seasons.settings import Settings  # noqa: E402
-from sowcal.seasons.site_days import SiteDays  # noqa: E402
-from sowcal.suitability.judge import hangs_on_its_numbers, judge_crops  # noqa: E402
+from sowcal.outputs.text_rate import (  # noqa: E402
+    evidence_sentences,
+    limit_words,
+    verdict_text,
+)
+from sowcal.seasons.site_days import (  # noqa: E402
+    Settings,
+    SiteDays,
+)
+from sowcal.suitability.verdicts import hangs_on_its_numbers, judge_crops  # noqa: E402
 
 LIST = HERE / "contradictions.csv"
 PLOTS = ("wrackhythe", "sallowdene")

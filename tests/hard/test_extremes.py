@@ -17,7 +17,7 @@ from sowcal.errors import NotJudgedError
 from sowcal.garden.garden_file import bundled_garden
 from sowcal.garden.plan import plan_garden
 from sowcal.outputs.json_form import chart_json, json_text, rate_json
-from sowcal.weather.dataset import daily_dataset
+from sowcal.weather.record import daily_dataset
 
 pytestmark = pytest.mark.filterwarnings("error")
 CLASSES = {"S1", "S2", "S3", "N", None}
@@ -253,7 +253,7 @@ def test_pictures_and_the_page_are_drawn(name, tmp_path):
     from sowcal.outputs.calendar_file import chart_calendar
     from sowcal.outputs.figure_chart import chart_figures
     from sowcal.outputs.figure_climate import climate_figures
-    from sowcal.outputs.figure_quality import quality_figures
+    from sowcal.outputs.figure_garden import quality_figures
     from sowcal.outputs.page import Place, page_text
     from sowcal.weather.quality import quality_report
 

@@ -8,9 +8,16 @@ import numpy as np
 import pytest
 
 from sowcal.seasons.season import HAZARDS
-from sowcal.seasons.settings import Settings
-from sowcal.suitability.by_day import ByDay, circular_mean
-from sowcal.suitability.windows import possible_windows, recommended_windows, runs, seasons_of_year, share_interval
+from sowcal.seasons.site_days import Settings
+from sowcal.suitability.windows import (
+    ByDay,
+    circular_mean,
+    possible_windows,
+    recommended_windows,
+    runs,
+    seasons_of_year,
+    share_interval,
+)
 
 YEARS = 10
 

@@ -10,11 +10,10 @@ import samples
 from targets import TARGETS, one
 
 from sowcal.__main__ import main
-from sowcal.crops.own_values import own_files_of_user
+from sowcal.crops.handbook import own_files_of_user
 from sowcal.errors import InputError
 from sowcal.garden.garden_file import read_garden_file
-from sowcal.weather.formats import read_record
-from sowcal.weather.open_site import open_weather
+from sowcal.weather.open_site import open_weather, read_record
 
 HEAD = "date,tmin_degC,tmax_degC,pr_mm\n"
 DLY = samples.write.dly(samples.record())

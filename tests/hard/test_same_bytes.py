@@ -14,7 +14,7 @@ import pytest
 import sowcal
 from sowcal.__main__ import main
 from sowcal.answers import open_handbook, open_record, record_of, sowing_chart
-from sowcal.made_by import MadeBy, fingerprint_of
+from sowcal.provenance import MadeBy, fingerprint_of
 from sowcal.weather.fingerprint import record_fingerprint
 from sowcal.weather.open_site import open_plain
 
@@ -108,9 +108,7 @@ def test_pictures_carry_it(valley):
     from sowcal.garden.plan import plan_garden
     from sowcal.outputs.figure_chart import chart_figures
     from sowcal.outputs.figure_climate import climate_figures
-    from sowcal.outputs.figure_garden import garden_figures
-    from sowcal.outputs.figure_quality import quality_figures
-    from sowcal.outputs.figure_years import years_figures
+    from sowcal.outputs.figure_garden import garden_figures, quality_figures, years_figures
     from sowcal.weather.quality import quality_report
 
     chart, (verdict,) = rate_crops(valley, ["rhubarb"])

@@ -15,10 +15,10 @@ import numpy as np
 import pytest
 import xarray as xr
 
+from sowcal.files import alone
 from sowcal.weather import cache
-from sowcal.weather.file_lock import alone
-from sowcal.weather.station import _asked
-from sowcal.weather.station_list import is_whole_list, provide_list
+from sowcal.weather.meteostat_client import is_whole_list, provide_list
+from sowcal.weather.stations import _asked
 
 if sys.platform == "win32":
     pytest.skip("trials are forked", allow_module_level=True)

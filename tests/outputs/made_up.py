@@ -194,7 +194,7 @@ def chart(site="Made-up Nook (invented)", rows=ROWS) -> SowingChart:
 
 def summary(site="Made-up Nook (invented)", shift=0.0):
     """A made-up climate, warmer by so many degrees."""
-    from sowcal.climate.summary_record import ClimateSummary, Odds
+    from sowcal.climate.place_figures import ClimateSummary, Odds
 
     low = (2, 2, 4, 6, 10, 14, 17, 17, 14, 10, 5, 3)
     high = (13, 15, 18, 20, 25, 31, 35, 35, 30, 23, 17, 13)

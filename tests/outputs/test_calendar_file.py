@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 
 from sowcal.outputs.calendar_file import chart_calendar, week_calendar
-from sowcal.outputs.days import day_of_date
 from sowcal.outputs.files import write_output
 from sowcal.outputs.screen import plain
 from sowcal.suitability.results import CropSeasons, FirstPicking, Record, SowingChart, WayResult, Window
 from sowcal.suitability.week import week_of
+from sowcal.year import day_of_date
 
 vobject = pytest.importorskip("vobject", reason="the second calendar library, vobject, is not installed")
 

@@ -13,9 +13,7 @@ from itertools import combinations
 import numpy as np
 import pytest
 
-from sowcal.outputs.figure_ribbons import LANE, draw_ribbon
-from sowcal.outputs.figure_style import KINDS, new_figure
-from sowcal.outputs.ribbons import Ribbon
+from sowcal.outputs.figure_style import KINDS, LANE, Ribbon, draw_ribbon, new_figure
 
 space = pytest.importorskip(
     "colorspacious", reason="colorspacious is not installed, so colour vision is not simulated: pip install it"

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sowcal.errors import InputError
-from sowcal.outputs.days import (
+from sowcal.year import (
     day_of_date,
     day_of_year,
     day_text,

@@ -1,7 +1,7 @@
 """Plain names of plant families."""
 
 from sowcal.crops.handbook import handbook
-from sowcal.outputs.families import PLAIN_NAMES, family_name
+from sowcal.outputs.wording import PLAIN_NAMES, family_name
 
 
 def test_every_family_of_the_handbook_has_a_plain_name_of_its_own():

@@ -175,7 +175,7 @@ def test_no_name_is_smaller_than_can_be_read(made_up):
 
 
 def test_crop_by_crop_names_every_crop_and_the_place_ahead(made_up):
-    from sowcal.outputs.figure_compare import beside_figures
+    from sowcal.outputs.figure_climate import beside_figures
     from sowcal.suitability.results import CompareResult, CropBeside
 
     crops = [CropBeside(f"crop {k:03d}", ("sound", "fair"), (k, 150), (1.0, None), 1, None) for k in range(130)]
@@ -197,7 +197,7 @@ def test_crop_by_crop_names_every_crop_and_the_place_ahead(made_up):
 
 
 def test_climate_shows_a_bar_for_each_year_free_of_frost(made_up):
-    from sowcal.climate.frost_years import FrostYear
+    from sowcal.climate.frost import FrostYear
 
     years = tuple(FrostYear(1991 + k, 60 + k, 320 if k % 7 else None) for k in range(30))
     (figure,) = climate_figures(replace(made_up.summary(), frost_by_year=years), issued=ISSUED)

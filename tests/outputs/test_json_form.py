@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from sowcal.outputs.json_form import chart_json, json_text, plain_value, rate_json
-from sowcal.suitability.rating import rate_annual
+from sowcal.suitability.annuals import rate_annual
 from sowcal.suitability.results import CropVerdict, Record
 
 WINDOW = {

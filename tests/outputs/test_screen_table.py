@@ -8,8 +8,8 @@ import re
 import numpy as np
 import pytest
 
-from sowcal.climate.summary_chill import BothWays
-from sowcal.climate.summary_definitions import chill_definitions
+from sowcal.climate.place_figures import chill_definitions
+from sowcal.climate.summary import BothWays
 from sowcal.outputs.screen import screen_width, table
 from sowcal.outputs.text_weather import chill_text, quality_text
 from sowcal.weather.quality import Problem, QualityReport

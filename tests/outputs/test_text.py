@@ -8,14 +8,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sowcal.climate.summary_record import Odds
+from sowcal.climate.place_figures import Odds
 from sowcal.outputs.screen import plain, screen_width, wrap
 from sowcal.outputs.text_chart import chart_text
-from sowcal.outputs.text_climate import climate_text
-from sowcal.outputs.text_compare import closing_sentence, compare_text
+from sowcal.outputs.text_place import climate_text, closing_sentence, compare_text
 from sowcal.outputs.text_rate import rate_text, verdict_text
+from sowcal.suitability.annuals import best_first, rate_annual
 from sowcal.suitability.compare import compare
-from sowcal.suitability.rating import best_first, rate_annual
 from sowcal.suitability.results import CompareResult
 
 ODD = "Nook\x1b[31m\x07\n\u202e\u200b Çedilla 北の畑 " + "x" * 90
@@ -132,7 +131,7 @@ def test_the_closing_sentence_takes_a_side_only_where_the_counts_do():
 
 
 def test_frost_that_never_comes_is_told_as_such(made_up):
-    from sowcal.climate.summary_record import Odds
+    from sowcal.climate.place_figures import Odds
 
     summary = replace(made_up.summary(), last_spring_frost=Odds(None, None, 40), frost_free_days=Odds(300, None, None))
     text = climate_text(summary)

@@ -11,12 +11,11 @@ import numpy as np
 import pytest
 
 from sowcal import garden_plan
-from sowcal.commands.page import run
+from sowcal.commands.page import page_command as run
 from sowcal.commands.parser import parse
 from sowcal.errors import InputError
 from sowcal.garden.garden_file import Bed, WaterSupply, bundled_garden
-from sowcal.outputs.page_garden import garden_section
-from sowcal.outputs.page_svg_water import level_picture
+from sowcal.outputs.page_garden import garden_section, level_picture
 from sowcal.outputs.text_garden import garden_text
 
 VOID = {"meta", "input", "br", "link"}

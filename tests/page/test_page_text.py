@@ -13,10 +13,10 @@ from html.parser import HTMLParser
 import numpy as np
 import pytest
 
-from sowcal.commands.page import run
+from sowcal.commands.page import page_command as run
 from sowcal.errors import InputError
 from sowcal.outputs.page import page_text
-from sowcal.outputs.page_html import tag
+from sowcal.outputs.page_svg import tag
 
 VOID = {"meta", "input", "br", "link"}
 
@@ -87,7 +87,7 @@ def test_every_crop_stands_on_the_page(places, read):
 
 
 def test_windows_stand_in_words(places, both):
-    from sowcal.outputs.days import span_text
+    from sowcal.year import span_text
 
     line = next(c for c in places[0].chart.crops if c.crop == "tomato (cherry)")
     (window,) = line.starts[0].windows
@@ -160,7 +160,7 @@ def test_bad_calls_are_named(tmp_path, words, name, said):
 
 
 def test_a_place_of_which_little_is_known(places):
-    from sowcal.climate.summary_record import ClimateSummary
+    from sowcal.climate.place_figures import ClimateSummary
     from sowcal.outputs.page import Place
     from sowcal.suitability.results import CropVerdict
 
@@ -233,8 +233,8 @@ def test_a_bar_a_year_free_of_frost(places, both):
 @pytest.mark.parametrize(("south", "start_month"), [(True, 7), (True, 1), (False, 7)])
 def test_spans_free_of_frost_keep_their_length_in_any_year(south, start_month):
     """A bar that runs over the edge of the drawn year is drawn in two pieces; a year of no frost is the whole width."""
-    from sowcal.climate.frost_years import FrostYear
-    from sowcal.outputs.page_svg_years import frost_free_picture
+    from sowcal.climate.frost import FrostYear
+    from sowcal.outputs.page_svg import frost_free_picture
 
     spring, autumn = (292, 114) if south else (100, 300)  # 20 October to 25 April; 11 April to 28 October
     years = [FrostYear(2000, spring, autumn), FrostYear(2001, None, None)]
@@ -247,8 +247,8 @@ def test_spans_free_of_frost_keep_their_length_in_any_year(south, start_month):
 
 
 def test_ribbons_stand_as_tall_as_the_share_of_years():
+    from sowcal.outputs.figure_style import Ribbon
     from sowcal.outputs.page_svg import ribbon_paths
-    from sowcal.outputs.ribbons import Ribbon
 
     ribbon = Ribbon("set out", np.array([0.0, 0.55, 1.0, 1.0]), np.array([False, False, True, True]))
     assert ribbon_paths(ribbon, [0, 7, 14, 21, 29]) == (

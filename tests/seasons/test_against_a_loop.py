@@ -6,7 +6,7 @@ from by_hand import reached
 
 from sowcal.climate.degree_days import single_sine_horizontal
 from sowcal.crops.handbook import handbook
-from sowcal.seasons.emergence import rate_and_share
+from sowcal.seasons.establishing import rate_and_share
 from sowcal.seasons.flowering import _in_season, _ripening, daily_setting
 from sowcal.seasons.season import seasons
 from sowcal.seasons.site_days import SiteDays

@@ -10,7 +10,7 @@ from by_hand import crop_of, line, mean_of, place, reached, starts
 
 from sowcal.crops.handbook import handbook
 from sowcal.crops.records import Emergence, Germination, Way
-from sowcal.seasons.emergence import emerge, rate_and_share
+from sowcal.seasons.establishing import emerge, rate_and_share
 from sowcal.seasons.site_days import SiteDays
 
 OURS = {

@@ -9,7 +9,7 @@ import pytest
 from by_hand import Told, crop_of, first_where, line, place, reached, starts, walk_on
 
 from sowcal.crops.records import Gates, Growth, Way
-from sowcal.seasons.gates import bolting_loss, bulbing, cold_for_cropping, starting
+from sowcal.seasons.vegetative import bolting_loss, bulbing, cold_for_cropping, starting
 from sowcal.seasons.walk import effective_thermal_time
 
 LAG, HORIZON, NEED = 9, 200, 900.0

@@ -8,7 +8,7 @@ from by_hand import place
 
 from sowcal.climate.degree_days import single_sine_horizontal
 from sowcal.crops.records import Growth, Way
-from sowcal.seasons.nursery import raise_seedlings
+from sowcal.seasons.establishing import raise_seedlings
 
 GROWTH = Growth(base_temperature=6.0, upper_threshold=26.0)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from sowcal.seasons.response import halving, logistic_survival, ramp, trapezoid
+from sowcal.seasons.sums import halving, logistic_survival, ramp, trapezoid
 
 
 def test_ramps_rise_and_fall():

@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from sowcal import compare_sites, rate_crops
-from sowcal.suitability.beside import crops_beside
+from sowcal.suitability.compare import crops_beside
 from sowcal.suitability.results import CropSeasons, CropVerdict, WayResult, Window
 
 
@@ -60,7 +60,7 @@ def test_a_place_beside_itself_is_alike_in_all():
 
 def test_few_crops_are_told_one_by_one():
     from sowcal.outputs.json_form import compare_json
-    from sowcal.outputs.text_compare import compare_text
+    from sowcal.outputs.text_place import compare_text
 
     result = compare_sites("wrackhythe", "sallowdene", ["carrot", "olive"])
     rows = {

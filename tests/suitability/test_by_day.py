@@ -9,9 +9,8 @@ import numpy as np
 import pytest
 
 from sowcal.seasons.season import HAZARDS, Seasons
-from sowcal.seasons.settings import Settings
-from sowcal.seasons.site_days import SiteDays
-from sowcal.suitability.by_day import Fold, by_day, circular_mean
+from sowcal.seasons.site_days import Settings, SiteDays
+from sowcal.suitability.windows import Fold, by_day, circular_mean
 
 FIRST, LAST = date(2003, 11, 20), date(2009, 2, 10)  # two leap years, 2004 and 2008; two years of which some lack
 DAYS = [FIRST + timedelta(n) for n in range((LAST - FIRST).days + 1)]

@@ -5,9 +5,8 @@ import pytest
 
 from sowcal.crops.handbook import handbook
 from sowcal.seasons.season import seasons
-from sowcal.seasons.settings import Settings
-from sowcal.seasons.site_days import REACH, SiteDays
-from sowcal.suitability.chart import crop_seasons
+from sowcal.seasons.site_days import REACH, Settings, SiteDays
+from sowcal.suitability.annuals import crop_seasons
 
 BOOK = handbook()
 NO_GATES = ["tomato (large)", "courgette", "sweet corn", "pea (shelling)", "french bean (bush)"]

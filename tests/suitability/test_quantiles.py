@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as hnp
 
-from sowcal.suitability.quantiles import median, quantiles
+from sowcal.suitability.windows import median, quantiles
 
 VALUES = st.floats(-1e3, 1e3)
 SHARES = [0.0, 0.025, 0.1, 0.5, 0.9, 0.975, 1.0]

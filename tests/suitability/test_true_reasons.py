@@ -7,13 +7,12 @@ import numpy as np
 import pytest
 
 from sowcal.answers import rate_crops
-from sowcal.outputs.evidence import evidence_sentences
 from sowcal.outputs.text_chart import chart_text
+from sowcal.outputs.text_rate import evidence_sentences
 from sowcal.seasons.season import HAZARDS
-from sowcal.suitability.by_day import ByDay
-from sowcal.suitability.limits import best_start, limiting_factor
-from sowcal.suitability.rating import rate_annual
+from sowcal.suitability.annuals import best_start, limiting_factor, rate_annual
 from sowcal.suitability.results import CropSeasons, Outside, WayResult
+from sowcal.suitability.windows import ByDay
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "validation"))
 import guides

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sowcal.outputs.json_week import week_json
+from sowcal.outputs.json_form import week_json
 from sowcal.outputs.screen import screen_width
 from sowcal.outputs.text_week import job_sentence, week_text
 from sowcal.suitability.results import CropSeasons, FirstPicking, Outside, Record, SowingChart, WayResult, Window

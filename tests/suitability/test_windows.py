@@ -9,12 +9,13 @@ from hypothesis import strategies as st
 from hypothesis.extra import numpy as hnp
 
 from sowcal.seasons.season import HAZARDS
-from sowcal.seasons.settings import Settings
-from sowcal.suitability.by_day import ByDay, circular_mean
+from sowcal.seasons.site_days import Settings
 from sowcal.suitability.windows import (
+    ByDay,
     _edge_intervals,
     _reliability_of_draws,
     _split_at_minima,
+    circular_mean,
     outside_runs,
     possible_windows,
     recommended_windows,

@@ -25,7 +25,7 @@ from scores import hits, judge_months, months_by_crop
 
 from sowcal.answers import sowing_chart
 from sowcal.outputs.json_form import chart_json
-from sowcal.seasons.settings import Settings
+from sowcal.seasons.site_days import Settings
 from sowcal.suitability.results import SowingChart
 
 SCORED = 3  # months: a list that speaks of fewer holds hardly a crop that is not for sowing in all of them

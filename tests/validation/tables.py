@@ -19,7 +19,7 @@ import xarray as xr
 from sowcal.answers import sowing_chart
 from sowcal.crops.handbook import handbook
 from sowcal.crops.records import Way
-from sowcal.seasons.emergence import emerge
+from sowcal.seasons.establishing import emerge
 from sowcal.seasons.site_days import SiteDays
 from sowcal.suitability.results import SowingChart
 

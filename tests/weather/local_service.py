@@ -202,7 +202,7 @@ def ask(tmp_path, call, *, endpoint, stations=None, before=""):
 import json, sys
 from datetime import date
 from sowcal.errors import SowcalError
-from sowcal.weather.station import get_point, get_station
+from sowcal.weather.stations import get_point, get_station
 {before}
 today = date({TODAY.year}, {TODAY.month}, {TODAY.day})
 try:

@@ -19,7 +19,7 @@ import pytest
 import requests
 
 from sowcal.errors import NetworkError
-from sowcal.weather.addresses import HOSTS, check_addresses, only_known_hosts
+from sowcal.weather.meteostat_client import HOSTS, check_addresses, only_known_hosts
 
 sys.path.insert(0, str(Path(__file__).parent))
 from local_service import ask
@@ -153,7 +153,7 @@ def test_a_certificate_that_nobody_vouches_for_is_not_taken(tmp_path, over_tls, 
     got = ask(
         tmp_path,
         call,
-        before="import sowcal.weather.meteostat_door as door; door._probe = lambda *a: None",
+        before="import sowcal.weather.meteostat_client as door; door._probe = lambda *a: None",
         **where,
     )
     assert got["error"] == "NetworkError"

@@ -149,7 +149,7 @@ def test_the_kept_record_stands_in_and_says_how_old_it_is(tmp_path, address, sta
     bad = {
         "endpoint": closed_port() + "/daily" if way == "offline" else f"{address}/{way}",
         "stations": station_list,
-        "before": "import sowcal.weather.meteostat_door as door; door._FILE_SECONDS = 1.0",
+        "before": "import sowcal.weather.meteostat_client as door; door._FILE_SECONDS = 1.0",
     }
     call = "get_station('90001', years=2, today=today)"
     bare = ask(tmp_path / "empty", call, **bad)  # an empty machine
@@ -194,7 +194,7 @@ def command(tmp_path, line, **where):
     """Exit code, output and remarks of a call of the weather command, errors as the door tells them."""
     code = f"""
 import argparse, sys
-from sowcal.commands.weather import run
+from sowcal.commands.weather import weather_command as run
 from sowcal.errors import SowcalError
 action, *words = {line.split()!r}
 years = "5" if action == "fetch" else ""

@@ -11,8 +11,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from sowcal.errors import InputError
+from sowcal.files import MOST_DAYS
 from sowcal.weather.csv_file import read_csv
-from sowcal.weather.text_file import MOST_DAYS
 
 PLAIN = "date,tmin,tmax,precip\n2004-02-27,1.5,9.0,0.0\n2004-02-28,2.0,10.5,3.2\n2004-02-29,-0.5,8.0,\n"
 LOW, HIGH, RAIN = [1.5, 2.0, -0.5], [9.0, 10.5, 8.0], [0.0, 3.2, np.nan]

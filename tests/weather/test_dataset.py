@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from sowcal.errors import InputError
-from sowcal.weather.dataset import (
+from sowcal.weather.record import (
     FILLED,
     GENERATED,
     MISSING,

@@ -8,10 +8,9 @@ import pytest
 from sowcal.answers import record_of
 from sowcal.errors import InputError
 from sowcal.weather.csv_file import read_csv
-from sowcal.weather.dataset import FILLED, GENERATED, MISSING, OBSERVED, daily_dataset, fill_short_gaps
 from sowcal.weather.export import csv_text, export_dataset
-from sowcal.weather.formats import read_record
-from sowcal.weather.open_site import open_weather
+from sowcal.weather.open_site import open_weather, read_record
+from sowcal.weather.record import FILLED, GENERATED, MISSING, OBSERVED, daily_dataset, fill_short_gaps
 
 
 @pytest.fixture

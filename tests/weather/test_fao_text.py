@@ -12,9 +12,8 @@ import pytest
 from sowcal.errors import InputError
 from sowcal.weather.csv_file import read_csv
 from sowcal.weather.fao_text import is_fao, read_fao
-from sowcal.weather.formats import read_record, recognised_format
 from sowcal.weather.generator import generate_daily
-from sowcal.weather.open_site import open_weather
+from sowcal.weather.open_site import open_weather, read_record, recognised_format
 
 sys.path.insert(0, str(Path(__file__).parent))
 import other_formats as write

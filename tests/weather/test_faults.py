@@ -16,11 +16,10 @@ import pytest
 import xarray as xr
 
 from sowcal.errors import InputError
-from sowcal.weather.dataset import MISSING
-from sowcal.weather.formats import read_record
 from sowcal.weather.generator import generate_daily
-from sowcal.weather.open_site import open_weather
+from sowcal.weather.open_site import open_weather, read_record
 from sowcal.weather.quality import quality_report
+from sowcal.weather.record import MISSING
 
 sys.path.insert(0, str(Path(__file__).parent))
 import other_formats as write

@@ -16,13 +16,11 @@ import sowcal
 import sowcal.opened
 from sowcal.errors import InputError
 from sowcal.weather.csv_file import read_csv
-from sowcal.weather.dataset import daily_dataset
-from sowcal.weather.findings import checked, findings_of
+from sowcal.weather.findings import checked, findings_of, other_hemisphere, refuse_other_hemisphere, summer_excess
 from sowcal.weather.fingerprint import record_fingerprint
-from sowcal.weather.hemisphere import other_hemisphere, refuse_other_hemisphere, summer_excess
 from sowcal.weather.open_site import open_weather
-from sowcal.weather.quality import GRADES, KINDS, Problem, quality_report
-from sowcal.weather.quality_context import zeros_for_missing
+from sowcal.weather.quality import GRADES, KINDS, Problem, quality_report, zeros_for_missing
+from sowcal.weather.record import daily_dataset
 
 ISSUED = dt.date(2026, 1, 15)
 # One true fault, or more, of each kind, but for a hot day at Albany that is called wrong; the other sixteen are silent

@@ -17,11 +17,10 @@ from sowcal.weather import site_file
 from sowcal.weather.csv_file import read_csv
 from sowcal.weather.ecad import read_ecad
 from sowcal.weather.epw import read_epw
-from sowcal.weather.formats import FORMATS, read_record, recognised_format
 from sowcal.weather.generator import generate_daily
 from sowcal.weather.ghcn import read_dly, read_ghcn_csv
-from sowcal.weather.gridded import read_netcdf
-from sowcal.weather.open_site import open_weather
+from sowcal.weather.netcdf import read_netcdf
+from sowcal.weather.open_site import FORMATS, open_weather, read_record, recognised_format
 from sowcal.weather.quality import quality_report
 
 sys.path.insert(0, str(Path(__file__).parent))

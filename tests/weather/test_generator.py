@@ -7,9 +7,8 @@ import pytest
 
 from sowcal.errors import InputError
 from sowcal.weather import generator
-from sowcal.weather.bundled import bundled_names, bundled_site
-from sowcal.weather.gamma import gamma_quantile
-from sowcal.weather.generator import generate_daily, yearly_curve
+from sowcal.weather.generator import gamma_quantile, generate_daily, yearly_curve
+from sowcal.weather.site_file import bundled_names, bundled_site
 
 LONG = 300  # years
 

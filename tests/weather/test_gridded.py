@@ -7,9 +7,9 @@ import pytest
 import xarray as xr
 
 from sowcal.errors import InputError
-from sowcal.weather.formats import read_record
 from sowcal.weather.grid_file import open_grid
-from sowcal.weather.gridded import read_netcdf
+from sowcal.weather.netcdf import read_netcdf
+from sowcal.weather.open_site import read_record
 
 INSIDE = {"latitude": 39.0, "longitude": -15.0}
 STORES = ("NetCDF classic", "NetCDF-4", "zarr")

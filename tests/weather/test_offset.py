@@ -10,8 +10,8 @@ from scipy import stats
 
 from sowcal.errors import InputError
 from sowcal.weather.csv_file import read_csv
-from sowcal.weather.dataset import GENERATED, daily_dataset
 from sowcal.weather.offset import SEASONS, offset_ends, station_offset, with_offset
+from sowcal.weather.record import GENERATED, daily_dataset
 
 DAYS = np.arange("2019-01-01", "2022-01-01", dtype="datetime64[D]")
 

@@ -10,9 +10,9 @@ import numpy as np
 import pytest
 
 from sowcal.errors import InputError
-from sowcal.weather.bundled import bundled_names, bundled_site
-from sowcal.weather.dataset import GENERATED
 from sowcal.weather.open_site import looks_like_site, open_weather
+from sowcal.weather.record import GENERATED
+from sowcal.weather.site_file import bundled_names, bundled_site
 
 ROWS = "date,tmin,tmax\n2004-02-27,1.5,9.0\n2004-02-28,2.0,10.5\n2004-03-01,2.0,9\n"
 

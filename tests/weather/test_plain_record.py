@@ -6,8 +6,8 @@ import sys
 import numpy as np
 import pytest
 
-from sowcal.weather.bundled import bundled_names
 from sowcal.weather.open_site import open_plain, open_weather
+from sowcal.weather.site_file import bundled_names
 
 
 @pytest.mark.parametrize("name", bundled_names())

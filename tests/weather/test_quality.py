@@ -10,11 +10,10 @@ import numpy as np
 import pytest
 
 from sowcal.weather.csv_file import read_csv
-from sowcal.weather.dataset import daily_dataset, fill_short_gaps
 from sowcal.weather.generator import generate_daily
 from sowcal.weather.open_site import open_weather
-from sowcal.weather.quality import KINDS, quality_report
-from sowcal.weather.quality_context import without_precedent
+from sowcal.weather.quality import KINDS, quality_report, without_precedent
+from sowcal.weather.record import daily_dataset, fill_short_gaps
 
 RECORDS = [
     "a_coruna", "albany_wa", "algiers", "alice_springs", "athens_hellinikon", "cordoba_es", "de_bilt",

@@ -10,8 +10,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from sowcal.weather.dataset import MISSING, OBSERVED, daily_dataset
-from sowcal.weather.station import _at_site
+from sowcal.weather.record import MISSING, OBSERVED, daily_dataset
+from sowcal.weather.stations import _at_site
 
 sys.path.insert(0, str(Path(__file__).parent))
 from local_service import ask, closed_port, low_of

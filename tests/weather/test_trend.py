@@ -7,9 +7,9 @@ import pytest
 
 from sowcal.errors import InputError
 from sowcal.weather.csv_file import read_csv
-from sowcal.weather.dataset import daily_dataset
 from sowcal.weather.open_site import open_weather
 from sowcal.weather.period import last_years
+from sowcal.weather.record import daily_dataset
 from sowcal.weather.trend import trends
 
 DAYS = np.arange("1981-01-01", "2021-01-01", dtype="datetime64[D]")

@@ -11,10 +11,9 @@ import numpy as np
 import pytest
 
 from sowcal.errors import InputError
+from sowcal.files import write_whole
 from sowcal.outputs.files import write_text
-from sowcal.outputs.map_file import _moved_there
-from sowcal.outputs.part_folder import PartFolder, parts_of
-from sowcal.weather.written_whole import write_whole
+from sowcal.outputs.map_file import PartFolder, _moved_there, parts_of
 
 
 def names(folder):

@@ -1,0 +1,233 @@
+"""The sun: length of the day, radiation at the top of the air and at the ground, and what a slope makes of it."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from functools import partial
+from typing import Any
+
+import numpy as np
+
+from sowcal.climate._labelled import check_latitude, is_labelled
+from sowcal.errors import InputError
+
+__all__ = [
+    "beam_ratio",
+    "day_length",
+    "extraterrestrial_radiation",
+    "radiation_ratio",
+    "solar_radiation_from_range",
+]
+
+_SOLAR_CONSTANT = 0.0820  # MJ m-2 min-1, FAO-56 eq. 21
+_CIVIL_TWILIGHT = np.deg2rad(-6.0)  # height of the sun's centre at the end of civil twilight, by definition
+_RANGE_COEFFICIENT = {"inland": 0.16, "coast": 0.19}  # degC-0.5, FAO-56 eq. 50
+
+
+def day_length(latitude: Any, day_of_year: Any, *, civil_twilight: bool = False) -> Any:
+    """Hours from sunrise to sunset.
+
+    Parameters
+    ----------
+    latitude : float, array_like or xarray.DataArray
+        Degrees, south negative.
+    day_of_year : int, array_like or xarray.DataArray
+        1 is 1 January; a DataArray of dates (a ``time`` coordinate) will do too.
+    civil_twilight : bool
+        Count from the beginning to the end of civil twilight, the sun 6 degrees below the horizon: the light
+        to which plants that measure day length answer.
+
+    Returns
+    -------
+    numpy.ndarray or xarray.DataArray
+        Hours, 0 to 24 (polar night and day), shape ``latitude.shape + day_of_year.shape``.
+
+    Notes
+    -----
+    FAO-56 eq. 24 (declination), 25 (sunset hour angle) and 34 (daylight hours): the sun is a point and air
+    does not bend light, so a day measured from upper limb to upper limb is some 7 to 15 minutes longer.
+    Twilight puts the sine of the sun's height into eq. 25.
+    """
+    height = _CIVIL_TWILIGHT if civil_twilight else 0.0
+    name = "day length with civil twilight" if civil_twilight else "day length"
+    return _outer(partial(_day_length, height=height), latitude, day_of_year, {"units": "h", "long_name": name})
+
+
+def extraterrestrial_radiation(latitude: Any, day_of_year: Any) -> Any:
+    """Solar radiation on a level surface above the air, MJ m-2 d-1.
+
+    Parameters and shape of the result as in `day_length`.
+
+    Notes
+    -----
+    FAO-56 eq. 21 to 25.
+    """
+    attrs = {
+        "units": "MJ m-2 day-1",
+        "standard_name": "toa_incoming_shortwave_flux",
+        "long_name": "extraterrestrial radiation",
+    }
+    return _outer(_extraterrestrial, latitude, day_of_year, attrs)
+
+
+def solar_radiation_from_range(tasmin: Any, tasmax: Any, extraterrestrial: Any, *, situation: str = "inland") -> Any:
+    """Solar radiation at the ground from the day's range of temperature.
+
+    Parameters
+    ----------
+    tasmin, tasmax : array_like or xarray.DataArray
+        Daily minimum and maximum temperature, shape (..., time), degC.
+    extraterrestrial : array_like or xarray.DataArray
+        Extraterrestrial radiation of the same days, MJ m-2 d-1.
+    situation : {'inland', 'coast'}
+        Where the land, or the sea nearby, rules the air: coefficient 0.16 or 0.19.
+
+    Returns
+    -------
+    numpy.ndarray or xarray.DataArray
+        MJ m-2 d-1, at most the clear-sky 0.75 of the extraterrestrial.
+
+    Notes
+    -----
+    FAO-56 eq. 50 (Hargreaves' radiation formula), limited by eq. 37 at sea level.
+    """
+    if situation not in _RANGE_COEFFICIENT:
+        raise InputError(f"situation is '{situation}'; it must be one of {', '.join(_RANGE_COEFFICIENT)}")
+    kernel = partial(_from_range, coefficient=_RANGE_COEFFICIENT[situation])
+    inputs = (tasmin, tasmax, extraterrestrial)
+    if not is_labelled(*inputs):
+        return kernel(*(np.asarray(x, dtype=float) for x in inputs))
+    out = sys.modules["xarray"].apply_ufunc(kernel, *inputs, dask="parallelized", output_dtypes=[float])
+    out.attrs = {
+        "units": "MJ m-2 day-1",
+        "standard_name": "surface_downwelling_shortwave_flux_in_air",
+        "long_name": "solar radiation estimated from the daily range of temperature (FAO-56 eq. 50)",
+    }
+    return out
+
+
+def _from_range(tasmin, tasmax, extraterrestrial, coefficient: float) -> np.ndarray:
+    share = coefficient * np.sqrt(np.maximum(tasmax - tasmin, 0.0))
+    return np.minimum(share, 0.75) * extraterrestrial
+
+
+def _declination(day_of_year: np.ndarray) -> np.ndarray:
+    """Solar declination, rad (FAO-56 eq. 24)."""
+    return 0.409 * np.sin(2.0 * np.pi / 365.0 * day_of_year - 1.39)
+
+
+def _hour_angle(latitude: np.ndarray, declination: np.ndarray, height: float = 0.0) -> np.ndarray:
+    """Hour angle at which the sun stands at a height, rad; 0 in polar night, pi in polar day (eq. 25)."""
+    across = np.cos(latitude) * np.cos(declination)
+    cosine = (np.sin(height) - np.sin(latitude) * np.sin(declination)) / across
+    return np.arccos(np.clip(cosine, -1.0, 1.0))
+
+
+def _day_length(latitude: np.ndarray, day_of_year: np.ndarray, height: float) -> np.ndarray:
+    """Daylight hours (eq. 34); arguments broadcast."""
+    return 24.0 / np.pi * _hour_angle(np.deg2rad(latitude), _declination(day_of_year), height)
+
+
+def _extraterrestrial(latitude: np.ndarray, day_of_year: np.ndarray) -> np.ndarray:
+    """Extraterrestrial radiation (eq. 21, 23); arguments broadcast."""
+    phi = np.deg2rad(latitude)
+    delta = _declination(day_of_year)
+    omega = _hour_angle(phi, delta)
+    distance = 1.0 + 0.033 * np.cos(2.0 * np.pi / 365.0 * day_of_year)
+    sun = omega * np.sin(phi) * np.sin(delta) + np.cos(phi) * np.cos(delta) * np.sin(omega)
+    return 24.0 * 60.0 / np.pi * _SOLAR_CONSTANT * distance * sun
+
+
+def _outer(kernel: Callable[..., np.ndarray], latitude: Any, day_of_year: Any, attrs: dict[str, str]) -> Any:
+    """Kernel for every latitude on every day."""
+    check_latitude(latitude)
+    if not is_labelled(latitude, day_of_year):
+        places, days = np.asarray(latitude, dtype=float), np.asarray(day_of_year, dtype=float)
+        return kernel(places.reshape(places.shape + (1,) * days.ndim), days)
+    if is_labelled(day_of_year) and day_of_year.dtype.kind == "M":
+        day_of_year = day_of_year.dt.dayofyear
+    out = sys.modules["xarray"].apply_ufunc(kernel, latitude, day_of_year, dask="parallelized", output_dtypes=[float])
+    out.attrs = dict(attrs)
+    return out
+
+
+_STEPS = 289  # hour angles over the day, five minutes apart
+_ALBEDO = 0.23  # of the green ground before the slope, FAO-56
+
+
+def beam_ratio(latitude: float, day_of_year: np.ndarray, slope: float, aspect: float) -> np.ndarray:
+    """Direct sunshine of a day on a slope against that on level ground, outside the atmosphere.
+
+    Parameters
+    ----------
+    latitude : float
+        Degrees, north positive.
+    day_of_year : numpy.ndarray of int
+        From 1.
+    slope : float
+        Degrees from level.
+    aspect : float
+        The way the slope faces, degrees clockwise from north.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape of `day_of_year`.
+
+    Notes
+    -----
+    Cosine of the angle between sun and slope (Allen, Trezza & Tasumi 2006, Agric. For. Meteorol. 139:55-73, eq. 2;
+    Duffie & Beckman, Solar engineering of thermal processes, eq. 1.6.2; both from memory), summed over the hours in
+    which the sun is up and shines on the slope. Hills around it are not counted.
+    """
+    phi, s = np.deg2rad(latitude), np.deg2rad(slope)
+    facing = np.deg2rad(aspect - 180.0)  # from south, west positive
+    days, back = np.unique(np.asarray(day_of_year, dtype=int), return_inverse=True)
+    delta = _declination(days)[:, None]
+    up = _hour_angle(phi, delta)
+    hour = np.linspace(-1.0, 1.0, _STEPS) * up
+    level = np.sin(phi) * np.sin(delta) + np.cos(phi) * np.cos(delta) * np.cos(hour)
+    on_slope = (
+        np.sin(delta) * np.sin(phi) * np.cos(s)
+        - np.sin(delta) * np.cos(phi) * np.sin(s) * np.cos(facing)
+        + np.cos(delta) * np.cos(phi) * np.cos(s) * np.cos(hour)
+        + np.cos(delta) * np.sin(phi) * np.sin(s) * np.cos(facing) * np.cos(hour)
+        + np.cos(delta) * np.sin(s) * np.sin(facing) * np.sin(hour)
+    )
+    total, share = (_sum_over_hours(np.maximum(x, 0.0)) for x in (level, on_slope))
+    ratio = np.where(total > 1e-6, share / np.maximum(total, 1e-6), 1.0)
+    return ratio[back].reshape(np.shape(day_of_year))
+
+
+def _sum_over_hours(values: np.ndarray) -> np.ndarray:
+    """Sum by the rule of trapezia over equal steps, up to a factor."""
+    return values.sum(axis=1) - 0.5 * (values[:, 0] + values[:, -1])
+
+
+def radiation_ratio(clearness: np.ndarray, beam: np.ndarray, slope: float) -> np.ndarray:
+    """Solar radiation on a slope against that on level ground, under the sky of each day.
+
+    Parameters
+    ----------
+    clearness : numpy.ndarray
+        Radiation of level ground as a share of the extraterrestrial.
+    beam : numpy.ndarray
+        `beam_ratio` of the same days.
+    slope : float
+        Degrees from level.
+
+    Returns
+    -------
+    numpy.ndarray
+
+    Notes
+    -----
+    Direct share of the day's radiation from its clearness, diffuse light even over the sky, and what the ground
+    before the slope reflects: Allen, Trezza & Tasumi 2006 (Agric. For. Meteorol. 139:55-73), from memory.
+    """
+    t = np.clip(clearness, 0.01, 0.8)
+    direct = np.where(t >= 0.42, 1.56 * t - 0.55, 0.022 - 0.28 * t + 0.828 * t**2 + 0.765 * t**3)
+    direct = np.clip(np.where(t <= 0.175, 0.016 * t, direct), 0.0, t)
+    sky = 0.5 * (1.0 + np.cos(np.deg2rad(slope)))
+    return beam * direct / t + sky * (1.0 - direct / t) + _ALBEDO * (1.0 - sky)

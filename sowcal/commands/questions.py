@@ -1,0 +1,329 @@
+"""The commands that ask a question of a place: each parses nothing, calls once, and prints or writes the answer."""
+
+from __future__ import annotations
+
+import argparse
+import datetime as dt
+from typing import Any
+
+from sowcal.answers import (
+    compare_sites,
+    open_handbook,
+    perennial_record,
+    rate_crops,
+    site_climate,
+    sowing_chart,
+    sowing_week,
+)
+from sowcal.commands.common import (
+    columns,
+    date_of,
+    issued,
+    print_json,
+    settings_of,
+    show,
+    site_and_crops,
+    sites_and_crops,
+    tell,
+    unicode_screen,
+)
+from sowcal.crops.handbook import basis_counts, find_crops, sheet, unknown_values
+from sowcal.crops.records import Crop
+from sowcal.errors import InputError
+from sowcal.garden.garden_file import open_garden
+from sowcal.garden.plan import plan_garden
+from sowcal.outputs.json_form import chart_json, compare_json, rate_json, week_json
+from sowcal.outputs.text_week import basis_text, list_text, sheet_text
+from sowcal.provenance import MadeBy
+
+__all__ = [
+    "chart_command",
+    "climate_command",
+    "compare_command",
+    "crops_command",
+    "garden_command",
+    "rate_command",
+    "week_command",
+]
+
+
+def climate_command(options: argparse.Namespace) -> int:
+    """Print the figures of a place, or write its picture."""
+    site, rest = site_and_crops(options.words)
+    if rest:
+        raise InputError(f"{rest[0]!r} is no site; give a bundled plot, a file or LAT,LON")
+    day = issued(options)
+    summary = site_climate(site, years=options.years, issued=day)
+    if options.out:
+        for finding in summary.record_findings:  # a picture has no room for notes; text and JSON carry them
+            tell(finding.line)
+        from sowcal.outputs.figure_climate import climate_figures
+        from sowcal.outputs.files import write_output
+
+        for path in write_output(
+            options.out,
+            figures=lambda: climate_figures([summary], issued=day),
+            answer=summary.to_json,
+        ):
+            tell(f"wrote {path}")
+    elif options.json:
+        print_json(summary.to_json())
+    else:
+        from sowcal.outputs.text_place import climate_text
+
+        show(climate_text(summary, width=columns(options), unicode=unicode_screen(options)))
+    return 0
+
+
+def rate_command(options: argparse.Namespace) -> int:
+    """Print verdicts, best first."""
+    site, words = site_and_crops(options.words)
+    day = issued(options)
+    chart, verdicts = rate_crops(
+        site,
+        words,
+        settings_of(options),
+        what_ifs=options.what_ifs,
+        crop_files=options.crop_files,
+        years=options.years,
+        most_water=options.most_water,
+        rain_fed=options.rain_fed,
+        issued=day,
+    )
+    for warning in chart.warnings:
+        tell(warning)
+    answer = rate_json(chart.site, chart.record, verdicts, chart.made_by)
+    if options.out:
+        from sowcal.outputs.files import write_output
+
+        pictures = None
+        if len(verdicts) == 1 and open_handbook(options.crop_files)[verdicts[0].crop].perennial is not None:
+            from sowcal.outputs.figure_garden import years_figures
+
+            crop = verdicts[0].crop
+            years = perennial_record(site, crop, settings_of(options), what_ifs=options.what_ifs, years=options.years)
+
+            def pictures():
+                return years_figures(chart.site, crop, years, verdicts[0], issued=day, made_by=chart.made_by)
+
+        for path in write_output(options.out, figures=pictures, answer=lambda: answer):
+            tell(f"wrote {path}")
+    elif options.json:
+        print_json(answer)
+    else:
+        from sowcal.outputs.text_rate import rate_text, verdict_text
+
+        look: dict[str, Any] = {"made_by": chart.made_by, "width": columns(options), "unicode": unicode_screen(options)}
+        if words and len(verdicts) == 1:
+            show(verdict_text(chart.site, chart.record, verdicts[0], **look))
+        else:
+            show(rate_text(chart.site, chart.record, verdicts, **look))
+    return 0
+
+
+def chart_command(options: argparse.Namespace) -> int:
+    """Print the chart, or write it to a file."""
+    site, words = site_and_crops(options.words)
+    day = issued(options)
+    chart = sowing_chart(
+        site,
+        words,
+        settings_of(options),
+        what_ifs=options.what_ifs,
+        crop_files=options.crop_files,
+        years=options.years,
+        most_water=options.most_water,
+        rain_fed=options.rain_fed,
+        issued=day,
+    )
+    for warning in chart.warnings:
+        tell(warning)
+    if options.out:
+        from sowcal.outputs.figure_chart import chart_figures
+        from sowcal.outputs.files import write_output
+
+        def pictures():
+            return chart_figures(
+                chart,
+                orientation="landscape" if options.landscape else "portrait",
+                sort=options.sort,
+                start_month=options.first_month,
+                issued=day,
+                today=day if options.today else None,
+                gambles=options.possible,
+            )
+
+        def calendar() -> str:
+            from sowcal.outputs.calendar_file import chart_calendar
+
+            return chart_calendar(chart, options.year or day.year, day)
+
+        for path in write_output(
+            options.out, figures=pictures, answer=lambda: chart_json(chart), texts={".ics": calendar}
+        ):
+            tell(f"wrote {path}")
+    elif options.json:
+        print_json(chart_json(chart))
+    else:
+        from sowcal.outputs.text_chart import chart_text
+
+        show(
+            chart_text(
+                chart,
+                width=columns(options),
+                unicode=unicode_screen(options),
+                start_month=options.first_month,
+                show="possible" if options.possible else "recommended",
+            )
+        )
+    return 0
+
+
+def _sites(words: list[str], changed: bool) -> tuple[str, str, list[str]]:
+    from sowcal.weather.site_file import bundled_names
+
+    sites, words = sites_and_crops(words, 2)
+    sites = sites or list(bundled_names()[:2])
+    if len(sites) == 1 and changed:
+        sites *= 2  # a plot against itself under the changes, or its whole record beside some years of it
+    if len(sites) < 2:
+        raise InputError(f"compare needs two sites; what follows {sites[0]!r} is no bundled plot, file or LAT,LON")
+    return sites[0], sites[1], words
+
+
+def compare_command(options: argparse.Namespace) -> int:
+    """Print what the second place gains and loses against the first, or write the picture of both."""
+    first, second, crops = _sites(options.words, bool(options.what_ifs or options.years))
+    years = ("" if first == second else options.years, options.years)
+    day = issued(options)
+    result = compare_sites(
+        first,
+        second,
+        crops,
+        settings_of(options),
+        what_ifs=((), options.what_ifs),
+        crop_files=options.crop_files,
+        years=years,
+        issued=day,
+    )
+    for warning in result.warnings:
+        tell(warning)
+    if options.out:
+        from sowcal.outputs.files import write_output
+
+        def pictures():
+            from sowcal.outputs.figure_climate import beside_figures, climate_figures
+
+            places = [
+                site_climate(first, years=years[0], issued=day),
+                site_climate(second, what_ifs=options.what_ifs, years=years[1], issued=day),
+            ]
+            return [*climate_figures(places, issued=day), *beside_figures(result, issued=day)]
+
+        for path in write_output(options.out, figures=pictures, answer=lambda: compare_json(result)):
+            tell(f"wrote {path}")
+    elif options.json:
+        print_json(compare_json(result))
+    else:
+        from sowcal.outputs.text_place import compare_text
+
+        show(compare_text(result, width=columns(options), unicode=unicode_screen(options)))
+    return 0
+
+
+def week_command(options: argparse.Namespace) -> int:
+    """Print the week, or write it to a file."""
+    first = date_of(options.date, "--date") or dt.date.today()
+    day = issued(options)
+    if not 0 <= options.ahead <= 51:
+        raise InputError(f"--ahead {options.ahead} is not a number of weeks between 0 and 51")
+    site, words = site_and_crops(options.words)
+    chart = sowing_chart(
+        site,
+        words,
+        settings_of(options),
+        what_ifs=options.what_ifs,
+        crop_files=options.crop_files,
+        years=options.years,
+        most_water=options.most_water,
+        rain_fed=options.rain_fed,
+        issued=day,
+    )
+    for warning in chart.warnings:
+        tell(warning)
+    week = sowing_week(chart, first, ahead=options.ahead)
+    if options.out:
+        from sowcal.outputs.files import write_output
+
+        def calendar() -> str:
+            from sowcal.outputs.calendar_file import week_calendar
+
+            return week_calendar(week, first, day)
+
+        for path in write_output(options.out, answer=lambda: week_json(week), texts={".ics": calendar}):
+            tell(f"wrote {path}")
+    elif options.json:
+        print_json(week_json(week))
+    else:
+        from sowcal.outputs.text_week import week_text
+
+        show(week_text(week, width=columns(options), unicode=unicode_screen(options)))
+    return 0
+
+
+def garden_command(options: argparse.Namespace) -> int:
+    """Print the plan, or write it to a file."""
+    from sowcal.opened import open_record, record_of, record_warnings
+
+    if len(options.words) > 1:
+        raise InputError(f"one garden at a time; {', '.join(options.words)} are {len(options.words)}")
+    garden = open_garden(options.words[0] if options.words else None)
+    name, dataset = open_record(garden.site, options.years, issued(options))
+    plan = plan_garden(garden, name, dataset)
+    for note in (*record_warnings(record_of(dataset), dataset), *plan.notes):
+        tell(note)
+    if options.out:
+        from sowcal.outputs.figure_garden import garden_figures
+        from sowcal.outputs.files import write_output
+
+        for path in write_output(options.out, figures=lambda: garden_figures(plan), answer=plan.to_json):
+            tell(f"wrote {path}")
+    elif options.json:
+        print_json(plan.to_json())
+    else:
+        from sowcal.outputs.text_garden import garden_text
+
+        show(garden_text(plan, width=columns(options), unicode=unicode_screen(options)))
+    return 0
+
+
+def _entry(crop: Crop) -> dict:
+    return {
+        "crop": crop.name,
+        "botanical_name": crop.botanical_name,
+        "family": crop.family,
+        "synonyms": list(crop.synonyms),
+    }
+
+
+def crops_command(options: argparse.Namespace) -> int:
+    """Print a list of crops, one crop's sheet, or the table of bases."""
+    book = open_handbook(options.crop_files)
+    made_by = MadeBy(book.fingerprint)
+    if options.basis:
+        counts = basis_counts(book)
+        if options.json:
+            print_json({"tables": {t: dict(c) for t, c in counts.items()}, "made_by": made_by.to_json()})
+        else:
+            show(f"{len(book)} crop types\n\n{basis_text(counts)}")
+        return 0
+    found = find_crops(book, " ".join(options.words)) if options.words else list(book.values())
+    if options.json:
+        print_json({"crops": [_entry(c) for c in found], "made_by": made_by.to_json()})
+    elif len(found) == 1:
+        name = found[0].name
+        show(sheet_text(found[0], sheet(book, name), unknown_values(book, name)))
+        show(f"\n{made_by.short()}")
+    else:
+        show(list_text(found))
+    return 0

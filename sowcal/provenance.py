@@ -1,0 +1,70 @@
+"""What an answer was made with: version, crop tables and record, so that the same answer can be made again.
+
+Fingerprints are the first 16 hexadecimal digits of a SHA-256 (FIPS 180-4) over values, not over files: a table that was
+only written with other line ends keeps its fingerprint.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from typing import Any
+
+__all__ = [
+    "MadeBy",
+    "fingerprint_of",
+]
+
+_DIGITS, _SHORT = 16, 8
+
+
+def fingerprint_of(parts: Iterable[bytes]) -> str:
+    """Fingerprint of pieces of data, told apart by their lengths."""
+    digest = hashlib.sha256()
+    for part in parts:
+        digest.update(len(part).to_bytes(8, "little"))
+        digest.update(part)
+    return digest.hexdigest()[:_DIGITS]
+
+
+def _version() -> str:
+    import sowcal
+
+    return sowcal.__version__
+
+
+@dataclass(frozen=True)
+class MadeBy:
+    """Where an answer comes from.
+
+    Attributes
+    ----------
+    crop_tables : str or None
+        Fingerprint of the crop tables with a grower's own values laid over them; None where no crop is judged.
+    records : tuple of str
+        Fingerprint of the days of each weather record, in the order in which the answer names the places.
+    version : str
+        Version of this package.
+    """
+
+    crop_tables: str | None = None
+    records: tuple[str, ...] = ()
+    version: str = field(default_factory=_version)
+
+    def to_json(self) -> dict[str, Any]:
+        """Plain dict with keys `program`, `version`, `crop_tables` and `records`."""
+        return {
+            "program": "sowcal",
+            "version": self.version,
+            "crop_tables": self.crop_tables,
+            "records": list(self.records),
+        }
+
+    def short(self) -> str:
+        """One sentence for the foot of a page."""
+        made_from = [f"crop tables {self.crop_tables[:_SHORT]}"] if self.crop_tables else []
+        if self.records:
+            each = dict.fromkeys(r[:_SHORT] for r in self.records)  # a place beside itself has one record
+            made_from.append(f"record{'s' * (len(each) > 1)} {' and '.join(each)}")
+        return f"Made by sowcal {self.version}{' from ' * bool(made_from)}{', '.join(made_from)}."

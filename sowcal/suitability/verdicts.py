@@ -1,0 +1,263 @@
+"""How far a verdict hangs on the handbook's numbers: the same crop at the kind and the harsh end of them.
+
+Printed and recalled limits of one crop differ by some 1.5 degC in the handbook's own table of alternatives; that is
+how far limits are moved (common practice). Thermal times, cold and chill needs move to the ends of their ranges.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import fields, replace
+from itertools import combinations
+from typing import Any
+
+import numpy as np
+
+from sowcal.crops.handbook import Handbook
+from sowcal.crops.records import Crop
+from sowcal.errors import InputError
+from sowcal.microclimate.what_ifs import WHAT_IFS
+from sowcal.seasons.perennial_years import chill_by_model, chill_row, perennial_years, whole_years
+from sowcal.seasons.site_days import SiteDays
+from sowcal.suitability.annuals import GRADES, WaterRule, annual_line, rate_annual
+from sowcal.suitability.perennials import perennial_line, rate_perennial
+from sowcal.suitability.results import CropSeasons, CropVerdict, OffsetRange, WayResult, Window
+from sowcal.suitability.windows import Fold
+
+__all__ = [
+    "hangs_on_its_numbers",
+    "judge_crops",
+    "lines_with_range",
+    "remedies",
+    "verdict_with_range",
+    "within_its_range",
+]
+
+_STEP = 1.5  # degC
+
+# sign of the change that makes a limit kinder
+_KINDER = {
+    "cold": {"killing_young": -1, "killing_grown": -1, "killing_picked_part": -1, "killing_flower": -1},
+    "heat": {"young_limit": 1, "filling_limit": 1, "night_limit": 1},
+    "growth": {"range_minimum": -1, "range_maximum": 1},
+    "flowering": {"day_full_below": 1, "day_none_above": 1, "night_none_below": -1, "night_none_above": 1},
+    "perennial": {
+        "killing_dormant": -1,
+        "killing_growing": -1,
+        "killing_fruit": -1,
+        "winter_mean_most": 1,
+        "summer_mean_most": 1,
+        "heat_kills": 1,
+        "summer_mean_least": -1,
+    },
+}
+
+
+def _moved(record: Any, signs: dict[str, int], kinder: bool) -> Any:
+    side = _STEP if kinder else -_STEP
+    names = {f.name for f in fields(record)}
+    return replace(record, **{n: getattr(record, n) + side * s for n, s in signs.items() if n in names})
+
+
+def within_its_range(crop: Crop, kinder: bool) -> Crop:
+    """The crop as the kinder or the harsher end of what is known of it has it."""
+    changed = {
+        part: _moved(getattr(crop, part), signs, kinder)
+        for part, signs in _KINDER.items()
+        if getattr(crop, part) is not None
+    }
+    ways = []
+    for way in crop.ways:
+        end = way.thermal_time_low if kinder else way.thermal_time_high
+        ways.append(replace(way, thermal_time_low=end, thermal_time_high=end))
+    needs = []
+    for need in crop.chill:
+        end = need.need_low if kinder else need.need_high
+        needs.append(replace(need, need_low=end, need_high=end))
+    return replace(crop, ways=tuple(ways), chill=tuple(needs), **changed)
+
+
+def judge_crops(
+    site: SiteDays,
+    crops: Iterable[Crop],
+    book: Handbook,
+    water: WaterRule | None = None,
+    *,
+    calendar: bool = True,
+) -> list[tuple[CropSeasons, CropVerdict]]:
+    """Line of the chart and verdict of each crop; `water` says what the water there is makes of annuals, and without
+    `calendar` their days of picking and raising are left out."""
+    fold = Fold.of(site)
+    out = []
+    for crop in crops:
+        if crop.perennial is not None:
+            years = perennial_years(site, crop)
+            verdict = rate_perennial(crop, years, book)
+            out.append((perennial_line(site, crop, verdict, years), verdict))
+        else:
+            line = annual_line(site, fold, crop, water, calendar=calendar)
+            out.append((line, rate_annual(line)))
+    return out
+
+
+def _with_other_models(site: SiteDays, crop: Crop, verdict: CropVerdict) -> CropVerdict:
+    """Beside the chill that is judged, what the other models make of the same winters, and why it is this one."""
+    need = chill_row(crop)
+    if crop.perennial is None or need is None or not need.need_high > 0:
+        return verdict
+    decided = np.isfinite(perennial_years(site, crop).crop)  # the same years as the verdict's own figure
+    middle = {m: round(float(np.median(v[decided]))) for m, v in chill_by_model(site, whole_years(site)).items()}
+    said = {
+        "chill_by_each_model_in_the_middle_year": middle,
+        "chill_judged_in": f"{need.model}: {need.why}" if need.why else need.model,
+    }
+    return replace(verdict, evidence={**verdict.evidence, **said})
+
+
+def hangs_on_its_numbers(
+    site: SiteDays, crop: Crop, verdict: CropVerdict, book: Handbook, water: WaterRule | None = None
+) -> CropVerdict:
+    """The verdict, and where it would differ, what it would be at the kind and the harsh end of the crop's numbers."""
+    if verdict.suitability is None:
+        return verdict
+    verdict = _with_other_models(site, crop, verdict)
+    words = []
+    for kinder in (True, False):
+        ((_, moved),) = judge_crops(site, [within_its_range(crop, kinder)], book, water, calendar=False)
+        words.append(moved.word)
+    if set(words) == {verdict.word}:
+        return verdict
+    ends = {"if_its_limits_are_kinder": words[0], "if_they_are_harsher": words[1]}
+    return replace(verdict, evidence={**verdict.evidence, **ends})
+
+
+def remedies(
+    changed_site: Callable[[tuple[str, ...]], SiteDays],
+    crop: Crop,
+    verdict: CropVerdict,
+    book: Handbook,
+    water: Callable[[tuple[str, ...]], WaterRule | None] = lambda names: None,
+) -> tuple[str, ...]:
+    """The smallest change, or pair of changes, that lifts the verdict to a better word.
+
+    Parameters
+    ----------
+    changed_site : callable
+        From names of what-ifs to the site's days under them.
+    crop : Crop
+    verdict : CropVerdict
+        As the site stands.
+    book : Handbook
+    water : callable, optional
+        From names of what-ifs to what the water there is makes of annuals under them.
+
+    Returns
+    -------
+    tuple of str
+        Each single change that lifts it; else the pairs that do; else one sentence that none does.
+    """
+    now = GRADES[verdict.word]
+    if now == 0 or verdict.suitability is None:
+        return ()
+    names = [w.name for w in WHAT_IFS.values() if w.lifts]
+    untried = False
+    for size in (1, 2):
+        found = []
+        for chosen in combinations(names, size):
+            try:
+                site, wet = changed_site(chosen), water(chosen)
+            except InputError:  # the plot is under it already, or it would be too much in all
+                untried = True
+                continue
+            ((_, changed),) = judge_crops(site, [crop], book, wet, calendar=False)
+            if GRADES[changed.word] < now:
+                says = " and ".join(WHAT_IFS[n].says.format(WHAT_IFS[n].usual) for n in chosen)
+                found.append((GRADES[changed.word], f"{says}: {changed.word}"))
+        if found:
+            best = min(grade for grade, _ in found)
+            return tuple(text for grade, text in found if grade == best)[:3]
+    known = "changes that may be added" if untried else "known changes"
+    return (f"none of the {known}, alone or in pairs",)
+
+
+_SAME_SEASON = 45  # days between the best starts of two windows that are one season of the year
+
+
+def _apart(a: int, b: int) -> int:
+    return abs((b - a + 182) % 365 - 182)
+
+
+def _same_window(window: Window, others: Sequence[Window]) -> Window | None:
+    """The window of another chart that stands for the same season of the year."""
+    near = [w for w in others if _apart(window.best, w.best) <= _SAME_SEASON or _holds(w, window.best)]
+    return min(near, key=lambda w: _apart(window.best, w.best), default=None)
+
+
+def _holds(window: Window, day: int) -> bool:
+    return (day - window.start) % 365 <= (window.end - window.start) % 365
+
+
+def _at(way: WayResult, same: Window | None, day: int) -> float:
+    """Reliability of one start day; that of its season where the way has none by day."""
+    if way.reliability is not None:
+        return float(way.reliability[day])
+    return same.reliability if same else 0.0
+
+
+def _with_range(window: Window, which: str, ends: tuple[WayResult, WayResult]) -> Window:
+    same = [_same_window(window, getattr(way, which)) for way in ends]
+    shares = [window.reliability, *(_at(way, s, window.best) for way, s in zip(ends, same, strict=True))]
+    known = [s for s in shares if np.isfinite(s)]
+    spans = [None if s is None else (s.start, s.end) for s in same]
+    return replace(window, offset_range=OffsetRange((min(known), max(known)), spans[0], spans[1]))
+
+
+def lines_with_range(
+    lines: Sequence[CropSeasons], cold: Sequence[CropSeasons], warm: Sequence[CropSeasons]
+) -> tuple[CropSeasons, ...]:
+    """The lines of a chart, each window with what becomes of it at the cold and at the warm end.
+
+    Parameters
+    ----------
+    lines, cold, warm : sequence of CropSeasons
+        Of the same crops in the same order.
+    """
+    out = []
+    for line, *others in zip(lines, cold, warm, strict=True):
+        starts = []
+        for way in line.starts:
+            a, b = (next((s for s in o.starts if s.way == way.way), None) for o in others)
+            if a is None or b is None:
+                starts.append(way)
+                continue
+            both = (a, b)
+            starts.append(
+                replace(
+                    way,
+                    windows=tuple(_with_range(w, "windows", both) for w in way.windows),
+                    possible=tuple(_with_range(w, "possible", both) for w in way.possible),
+                )
+            )
+        out.append(replace(line, starts=tuple(starts)))
+    return tuple(out)
+
+
+def verdict_with_range(verdict: CropVerdict, cold: CropVerdict, warm: CropVerdict, line: CropSeasons) -> CropVerdict:
+    """The verdict with what it would be at either end; the window that it rests on is taken from the line."""
+    evidence = dict(verdict.evidence)
+    window = evidence.get("window")
+    ranged = [
+        w
+        for s in line.starts
+        if s.way == evidence.get("way")
+        for w in (*s.windows, *s.possible)
+        if replace(w, offset_range=None) == window
+    ]
+    if ranged:
+        evidence["window"] = ranged[0]
+    evidence["if_the_plot_is_colder_within_the_error"] = cold.word
+    evidence["if_it_is_warmer_within_the_error"] = warm.word
+    shares = [v.reliability for v in (verdict, cold, warm) if v.reliability is not None]
+    if shares and not ranged:
+        evidence["share_of_years_within_the_error"] = (min(shares), max(shares))
+    return replace(verdict, evidence=evidence)

@@ -1,0 +1,335 @@
+"""Which station stands best for a point: near in distance and height, with a record that is long enough."""
+
+from __future__ import annotations
+
+import json
+from datetime import UTC, date, datetime, timedelta
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from sowcal.counted import counted
+from sowcal.errors import InputError, NetworkError
+from sowcal.weather import cache
+from sowcal.weather.meteostat_client import ask_stations, fetch, holdings, merged, service
+from sowcal.weather.record import MISSING, check_place
+
+if TYPE_CHECKING:
+    import pandas as pd
+    import xarray as xr
+
+__all__ = [
+    "LAPSE_RATE",
+    "RADIUS",
+    "REVISED",
+    "best_first",
+    "distance",
+    "get_point",
+    "get_station",
+    "nearest_kept",
+    "span_of_years",
+]
+
+RADIUS = 75_000.0  # m; how far a station may be: common practice, no source
+_HEIGHT_WEIGHT = 10.0  # a metre of height counts as ten of distance: meteostat's default elevation_weight
+_LONG_ENOUGH = 0.8  # share of the years asked for that a station must cover to be preferred: common practice
+
+
+def best_first(
+    near: pd.DataFrame, held: dict[str, tuple[date, date]], elevation: float | None, years: int, today: date
+) -> list[str]:
+    """Ids of the stations, those with a long record first, and of these the nearest; then the longest."""
+    begin = date(today.year - years, 1, 1)
+    ranked = []
+    for name, row in near.iterrows():
+        first, last = held.get(str(name), (today, today))
+        covered = max((min(last, today) - max(first, begin)).days, 0) / (365.25 * years)
+        height = 0.0 if elevation is None or np.isnan(row["elevation"]) else abs(row["elevation"] - elevation)
+        far = float(np.hypot(row["distance"], _HEIGHT_WEIGHT * height))
+        long_enough = covered >= _LONG_ENOUGH
+        ranked.append((not long_enough, far if long_enough else -covered, far, str(name)))
+    return [name for *_, name in sorted(ranked)]
+
+
+def nearest_kept(
+    records: list[xr.Dataset], latitude: float, longitude: float, elevation: float | None
+) -> xr.Dataset | None:
+    """Of the kept records, the one that stands best for a point; None where none is near enough."""
+    ranked = []
+    for k, record in enumerate(records):
+        at = record.attrs
+        away = 1000.0 * distance(latitude, longitude, at["station_latitude"], at["station_longitude"])
+        height = 0.0 if elevation is None else abs(at["station_elevation"] - elevation)
+        if away <= RADIUS:
+            ranked.append((float(np.hypot(away, _HEIGHT_WEIGHT * np.nan_to_num(height))), k))
+    return records[min(ranked)[1]] if ranked else None
+
+
+def distance(lat1: float, lon1: float, lat2: float, lon2: float) -> float:
+    """Great-circle distance, km (haversine, mean radius 6371 km)."""
+    p1, p2, half = np.radians(lat1), np.radians(lat2), np.radians(lon2 - lon1) / 2.0
+    h = np.sin((p2 - p1) / 2.0) ** 2 + np.cos(p1) * np.cos(p2) * np.sin(half) ** 2
+    return float(2.0 * 6371.0 * np.arcsin(np.sqrt(h)))
+
+
+# ICAO standard atmosphere (1993): 6.5 K per km; from memory, and meteostat's own default
+LAPSE_RATE = 6.5
+REVISED = 30  # days before the last kept one that are fetched again, as late reports come in: common practice
+_LATEST = 400  # days; what a station has not reported after so long is not waited for: common practice
+
+
+def get_station(
+    station: str,
+    *,
+    years: int = 30,
+    latitude: float | None = None,
+    longitude: float | None = None,
+    elevation: float | None = None,
+    today: date | None = None,
+) -> xr.Dataset:
+    """The daily record of one station.
+
+    Parameters
+    ----------
+    station : str
+        Its id at Meteostat.
+    years : int, default 30
+        Whole years before this one; this year's days so far come on top.
+    latitude, longitude, elevation : float, optional
+        The site it stands for; the station's own where left out. Temperatures are adjusted to the site's
+        height.
+    today : datetime.date, optional
+        Told by the clock when left out.
+
+    Returns
+    -------
+    xarray.Dataset
+        In the form of `daily_dataset`, observations only; the attributes name the station, the producers and
+        when it was fetched. Where a kept record had to do, the attribute `warnings` (JSON list) says how old
+        it is.
+
+    Raises
+    ------
+    NetworkError
+        Where the service cannot be reached or answers with an error, and nothing is kept of the station.
+    InputError
+        For a station that is not known or has no record in these years.
+    """
+    first, last = span_of_years(years, today)
+    record = _complete(station, first, last)
+    if record is None:
+        try:
+            with service() as ms:
+                found = ask_stations(lambda: ms.stations.meta(station))
+                if found is None or found.latitude is None:
+                    raise InputError(f"there is no station {station!r} in the list of Meteostat; check its id")
+                record = _up_to_date(ms, found, first, last)
+        except NetworkError as problem:
+            record = _fallback(station, problem, first)
+    return _at_site(_cut(record, first, last), latitude, longitude, elevation)
+
+
+def get_point(
+    latitude: float,
+    longitude: float,
+    elevation: float | None = None,
+    years: int = 30,
+    *,
+    today: date | None = None,
+) -> xr.Dataset:
+    """The daily record of the best station near a point, adjusted to its height where that is known.
+
+    Best is the nearest one (a metre of height counts as ten of distance) among those whose list of holdings
+    covers four fifths of the years asked for; without any such, the longest record within 75 km. A station
+    that proves empty is passed over for the next. Where the list of stations cannot be had, the best of the
+    kept records within 75 km answers, and says so.
+
+    Parameters
+    ----------
+    latitude, longitude : float
+        Degrees north and east.
+    elevation : float, optional
+        m; without it temperatures are left as they are at the station.
+    years : int, default 30
+    today : datetime.date, optional
+
+    Returns
+    -------
+    xarray.Dataset
+        As `get_station`.
+
+    Raises
+    ------
+    NetworkError, InputError
+        As `get_station`; `InputError` also where no station is near.
+    """
+    check_place(latitude, longitude)
+    first, last = span_of_years(years, today)
+    try:
+        order = _candidates(latitude, longitude, elevation, years, today or date.today())
+        return _first_with_days(order, latitude, longitude, elevation, years, today)
+    except NetworkError as problem:
+        records = [
+            d for k in cache.kept_records() if k.sound and k.what == "days" and (d := cache.kept(k.station)) is not None
+        ]
+        best = nearest_kept(records, latitude, longitude, elevation)
+        if best is None:
+            raise
+        record = _fallback(str(best.attrs["station"]), problem, first)
+        return _at_site(_cut(record, first, last), latitude, longitude, elevation)
+
+
+def _first_with_days(
+    order: list[str], latitude: float, longitude: float, elevation: float | None, years: int, today: date | None
+) -> xr.Dataset:
+    for name in order[:4]:
+        try:
+            return get_station(
+                name, years=years, latitude=latitude, longitude=longitude, elevation=elevation, today=today
+            )
+        except InputError:
+            continue
+    raise InputError(
+        f"no station within {RADIUS / 1000:.0f} km of {latitude:g}, {longitude:g} has daily minima and maxima in "
+        f"the last {counted(years, 'year')}; give a record of your own, or monthly normals, in a site file"
+    )
+
+
+def span_of_years(years: int, today: date | None) -> tuple[date, date]:
+    """First and last day of so many whole years and of this one so far."""
+    today = today or date.today()
+    return date(today.year - years, 1, 1), today - timedelta(days=1)
+
+
+def _candidates(latitude: float, longitude: float, elevation: float | None, years: int, today: date) -> list[str]:
+    with service() as ms:
+        near = ask_stations(lambda: ms.stations.nearby(ms.Point(latitude, longitude), radius=RADIUS, limit=30))
+        if near.empty:
+            raise InputError(
+                f"there is no weather station within {RADIUS / 1000:.0f} km of {latitude:g}, {longitude:g}; give a "
+                "record of your own, or monthly normals, in a site file"
+            )
+        return best_first(near, holdings(ms, list(near.index)), elevation, years, today)
+
+
+def _asked(record: xr.Dataset, last: date) -> tuple[date, date]:
+    """Span that a kept record was asked for; days in it that it lacks are not to be had.
+
+    Where it was asked for later days than the last that there can be now, a clock was wrong, then or now. Days that it
+    lacks may be to be had after all, so that the span ends with the last day that is known.
+    """
+    begin, end = date.fromisoformat(record.attrs["asked_first"]), date.fromisoformat(record.attrs["asked_last"])
+    known = record["time"].values[np.isfinite(record["tasmin"].values)]
+    if end > last and known.size:
+        end = min(end, date.fromisoformat(str(known[-1])[:10]))
+    return begin, end
+
+
+def _complete(station: str, first: date, last: date) -> xr.Dataset | None:
+    """The kept record where it already covers the span, so that the network is not needed at all."""
+    record = cache.kept(station)
+    if record is None:
+        return None
+    begin, end = _asked(record, last)
+    return record if begin <= first and end >= last else None
+
+
+def _up_to_date(ms: Any, station: Any, first: date, last: date) -> xr.Dataset:
+    """The kept record with what it lacks fetched and kept."""
+    record = cache.kept(station.id)
+    begin, end = _asked(record, last) if record is not None else (last, first)
+    spans = [(first, last)]
+    if record is not None:
+        earlier = [(first, begin - timedelta(days=1))] if first < begin else []
+        later = [(_begin_again(record, end), last)] if last > end else []
+        spans = [*earlier, *later]
+    for span in spans:
+        piece = fetch(ms, station, *span)
+        if piece is not None:
+            record = piece if record is None else merged(record, piece)
+    if record is None:
+        raise InputError(
+            f"station {station.id} ({station.name}) has no daily minima and maxima from {first.year} to "
+            f"{last.year}; choose another station"
+        )
+    first, last = min(first, begin), max(last, end)
+    with cache.held(station.id):
+        other = cache.kept(station.id)  # another program may have kept more meanwhile
+        if other is not None:
+            begin, end = _asked(other, last)
+            if begin < first or end > last:
+                record = merged(other, record)
+                first, last = min(first, begin), max(last, end)
+        record.attrs |= {
+            "fetched": datetime.now(UTC).isoformat(timespec="seconds"),
+            "asked_first": first.isoformat(),
+            "asked_last": last.isoformat(),
+        }
+        cache.keep(station.id, record)
+    return record
+
+
+def _begin_again(record: xr.Dataset, end: date) -> date:
+    """First day to fetch again: a while before the last day that is known, but not years of a closed station."""
+    known = record["time"].values[np.isfinite(record["tasmin"].values)]
+    last_known = date.fromisoformat(str(known[-1])[:10]) if known.size else end
+    return max(min(last_known, end) - timedelta(days=REVISED), end - timedelta(days=_LATEST))
+
+
+def _fallback(station: str, problem: NetworkError, first: date) -> xr.Dataset:
+    """The kept record of a station in place of a fresh one; the problem itself where nothing is kept."""
+    record = cache.kept(station)
+    if record is None:
+        raise problem
+    days = cache.age_in_days(record)
+    age = "today" if days == 0 else "yesterday" if days == 1 else f"{days} days ago"
+    words = f"{problem.message.split(';')[0]}: the record of station {station} fetched {age} is used"
+    begin = date.fromisoformat(record.attrs["asked_first"])
+    if begin > first:
+        words += f", which begins in {begin.year} only"
+    record.attrs["warnings"] = json.dumps([words])
+    return record
+
+
+def _cut(record: xr.Dataset, first: date, last: date) -> xr.Dataset:
+    out = record.sel(time=slice(first.isoformat(), last.isoformat()))
+    if not out.sizes["time"] or not np.isfinite(out["tasmin"].values + out["tasmax"].values).any():
+        station = record.attrs.get("station", "")
+        raise InputError(
+            f"station {station} ({record.attrs.get('station_name', '')}) has no daily minima and maxima from "
+            f"{first.year} to {last.year}; choose another station"
+        )
+    return out.copy(deep=True)
+
+
+def _at_site(
+    dataset: xr.Dataset, latitude: float | None, longitude: float | None, elevation: float | None
+) -> xr.Dataset:
+    """A station's record for a site: temperatures at the site's height, impossible days missing."""
+    height = float(dataset.attrs["station_elevation"])
+    steps = [str(dataset.attrs.get("history", ""))]
+    if elevation is not None and abs(elevation - height) >= 1.0:
+        change = -LAPSE_RATE * (elevation - height) / 1000.0
+        for name in ("tasmin", "tasmax", "tas"):
+            if name in dataset:
+                dataset[name].values[:] += change
+        steps.append(f"temperatures changed by {change:+.2f} K for a height difference of {elevation - height:+.0f} m")
+    crossed = dataset["tasmin"].values > dataset["tasmax"].values
+    if crossed.any():
+        for name in ("tasmin", "tasmax"):
+            dataset[name].values[crossed] = np.nan
+            dataset[f"{name}_origin"].values[crossed] = MISSING
+        steps.append(f"{counted(int(crossed.sum()), 'day')} with a minimum above the maximum set to missing")
+        days = dataset["time"].values[crossed].astype("datetime64[D]")
+        what = "a minimum above the maximum; set to missing"
+        notes = [{"date": str(d), "column": "tasmin", "what": what, "kind": "crossed"} for d in days]
+        dataset.attrs["problems"] = json.dumps(notes)
+    at = float(dataset.attrs["station_latitude"]), float(dataset.attrs["station_longitude"])
+    here = (at[0] if latitude is None else latitude, at[1] if longitude is None else longitude)
+    for name, value in zip(
+        ("latitude", "longitude", "elevation"), (*here, height if elevation is None else elevation), strict=True
+    ):
+        dataset[name] = ((), value, dataset[name].attrs)
+    dataset.attrs["history"] = "; ".join(s for s in steps if s)
+    dataset.attrs["station_distance_km"] = round(distance(*here, *at), 1)
+    return dataset

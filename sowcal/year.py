@@ -1,0 +1,132 @@
+"""Days of the year (0 to 364) as MM-DD and as '3 Mar', and spans of them, over New Year too.
+
+The year has 365 days; 29 February counts as 28 February.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from itertools import accumulate
+
+from sowcal.errors import InputError
+
+__all__ = [
+    "MONTHS",
+    "MONTH_LENGTHS",
+    "MONTH_NAMES",
+    "MONTH_STARTS",
+    "YEAR",
+    "date_text",
+    "day_of_date",
+    "day_of_year",
+    "day_text",
+    "iso_text",
+    "long_day_text",
+    "month_day",
+    "month_of",
+    "span_days",
+    "span_length",
+    "span_month_days",
+    "span_text",
+    "whole_year",
+]
+
+YEAR = 365
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+MONTH_NAMES = (
+    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
+    "December",
+)  # fmt: skip
+MONTH_LENGTHS = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
+MONTH_STARTS = (0, *accumulate(MONTH_LENGTHS[:-1]))
+
+
+def date_text(date: dt.date) -> str:
+    """A date as '3 Mar 2026', whatever language the environment speaks."""
+    return f"{date.day} {MONTHS[date.month - 1]} {date.year}"
+
+
+def iso_text(date: str) -> str:
+    """An ISO date, with or without its time, as '3 Mar 2026'; what is no such date as it is."""
+    try:
+        return date_text(dt.date.fromisoformat(date[:10]))
+    except ValueError:
+        return date
+
+
+def long_day_text(day: int) -> str:
+    """A day of the year as '3 March'."""
+    month = month_of(day)
+    return f"{int(day) % YEAR - MONTH_STARTS[month] + 1} {MONTH_NAMES[month]}"
+
+
+def month_of(day: int) -> int:
+    """Month (0 to 11) of a day of the year; days beyond the year wrap round."""
+    day = int(day) % YEAR
+    return max(m for m in range(12) if MONTH_STARTS[m] <= day)
+
+
+def month_day(day: int) -> str:
+    """A day of the year as MM-DD."""
+    month = month_of(day)
+    return f"{month + 1:02d}-{int(day) % YEAR - MONTH_STARTS[month] + 1:02d}"
+
+
+def day_of_year(text: str) -> int:
+    """The day of the year of MM-DD; 02-29 is taken as 02-28.
+
+    Raises
+    ------
+    InputError
+        Where the text is no such date.
+    """
+    month, dash, day = text.partition("-")
+    if dash and month.isdecimal() and day.isdecimal() and 1 <= int(month) <= 12:
+        m, d = int(month) - 1, int(day)
+        if (m, d) == (1, 29):
+            d = 28
+        if 1 <= d <= MONTH_LENGTHS[m]:
+            return MONTH_STARTS[m] + d - 1
+    raise InputError(f"{text!r} is not a day of the year; write it as MM-DD, for example 03-15")
+
+
+def day_of_date(date: dt.date) -> int:
+    """The day of the year of a date."""
+    return day_of_year(f"{date.month:02d}-{date.day:02d}")
+
+
+def day_text(day: int) -> str:
+    """A day of the year as '3 Mar'."""
+    month = month_of(day)
+    return f"{int(day) % YEAR - MONTH_STARTS[month] + 1} {MONTHS[month]}"
+
+
+def span_length(start: int, end: int) -> int:
+    """Days from start to end, both within."""
+    return (int(end) - int(start)) % YEAR + 1
+
+
+def span_days(start: int, end: int) -> list[int]:
+    """Days of the year from start to end, both within, in their order."""
+    return [(int(start) + k) % YEAR for k in range(span_length(start, end))]
+
+
+def whole_year(start: int, end: int) -> bool:
+    """Whether a span leaves out no day."""
+    return span_length(start, end) == YEAR
+
+
+def span_month_days(start: int, end: int) -> tuple[str, str]:
+    """A span as (MM-DD, MM-DD); all year is always 01-01 to 12-31."""
+    if whole_year(start, end):
+        return "01-01", "12-31"
+    return month_day(start), month_day(end)
+
+
+def span_text(start: int, end: int) -> str:
+    """A span as '3 Mar to 9 May', 'all year' or a single day."""
+    if whole_year(start, end):
+        return "all year"
+    if span_length(start, end) == 1:
+        return day_text(start)
+    return f"{day_text(start)} to {day_text(end)}"
