@@ -14,7 +14,10 @@ if TYPE_CHECKING:
 __version__ = "0.1.0"
 
 _HOME = {
-    "Settings": "sowcal.seasons.site_days",
+    "Settings": "sowcal.settings",
+    "InputError": "sowcal.errors",
+    "NetworkError": "sowcal.errors",
+    "NotJudgedError": "sowcal.errors",
     "SowcalError": "sowcal.errors",
     "chart_calendar": "sowcal.outputs.calendar_file",
     "chart_figures": "sowcal.outputs.figure_chart",

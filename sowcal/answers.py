@@ -27,7 +27,8 @@ from sowcal.opened import (
     record_warnings,
 )
 from sowcal.provenance import MadeBy
-from sowcal.seasons.site_days import Settings, SiteDays
+from sowcal.seasons.site_days import SiteDays
+from sowcal.settings import Settings
 from sowcal.suitability.annuals import GRADES, NOT_JUDGED, NOT_JUDGED_RAIN_FED, NOT_JUDGED_STORED, WaterRule, best_first
 from sowcal.suitability.compare import against_whole, compare
 from sowcal.suitability.results import CompareResult, CropSeasons, CropVerdict, SowingChart
@@ -86,7 +87,7 @@ def _chart(opened: Opened, days: SiteDays, lines: Sequence[CropSeasons], book: H
         site=opened.name,
         latitude=days.latitude,
         record=opened.record,
-        reliability_asked=opened.settings.risk,
+        reliability_asked=opened.settings.reliability,
         crops=tuple(lines),
         not_judged=NOT_JUDGED,
         warnings=opened.warnings + said,
@@ -171,7 +172,7 @@ def sowing_chart(
     crops : iterable of str
         Names; none means the whole handbook.
     settings : Settings, optional
-        Risk, yield and time asked for.
+        Reliability, yield and time asked for.
     what_ifs : sequence of str
         Changes to what the plant feels, such as 'mulch' or 'shade-cloth=40'.
     crop_files : sequence of str
@@ -344,7 +345,7 @@ def compare_sites(
     crops : iterable of str
         Names; none means the whole handbook.
     settings : Settings, optional
-        Risk, yield and time asked for.
+        Reliability, yield and time asked for.
     what_ifs : two sequences of str
         Changes at the first and at the second place.
     crop_files : sequence of str
@@ -384,7 +385,7 @@ def garden_plan(
     garden : str, pathlib.Path or Garden, optional
         Name of a bundled garden, a garden file, or a garden made in Python; the first bundled one where left out.
     settings : Settings, optional
-        Risk, yield and time asked for.
+        Reliability, yield and time asked for.
     crop_files : sequence of str
         Files with the grower's own crops and values.
     issued : datetime.date, optional

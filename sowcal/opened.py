@@ -14,7 +14,8 @@ from typing import TYPE_CHECKING
 from sowcal.counted import counted
 from sowcal.errors import InputError, NotJudgedError
 from sowcal.microclimate.what_ifs import with_what_ifs
-from sowcal.seasons.site_days import Settings, SiteDays
+from sowcal.seasons.site_days import SiteDays
+from sowcal.settings import Settings
 from sowcal.suitability.results import Record, record_of
 from sowcal.weather.findings import checked, refuse_other_hemisphere, stamped
 from sowcal.weather.generator import FALLS_SHORT

@@ -20,7 +20,7 @@ from sowcal.counted import counted
 from sowcal.errors import InputError
 from sowcal.outputs.screen import plain
 from sowcal.progress import heard_by
-from sowcal.seasons.site_days import Settings
+from sowcal.settings import Settings
 
 __all__ = [
     "ProgressBar",
@@ -63,10 +63,10 @@ def site_and_crops(words: list[str]) -> tuple[str, list[str]]:
 
 
 def settings_of(options: argparse.Namespace) -> Settings:
-    """Risk, yield and time as asked for."""
+    """Reliability, yield and time as asked for."""
     return Settings(
-        risk=options.odds,
-        success_yield=options.least_yield,
+        reliability=options.reliability,
+        least_yield=options.least_yield,
         near_best=options.near_best,
         longest=options.longest,
     )

@@ -14,19 +14,19 @@ from sowcal.commands.common import date_of, show
 from sowcal.errors import InputError
 from sowcal.outputs.files import need_form, need_place
 from sowcal.outputs.screen import plain
-from sowcal.seasons.site_days import Settings
+from sowcal.settings import Settings
 
 __all__ = ["parse"]
 
 _PAIR = re.compile(r"-\d[\d.]*,\s*-?\d")
 
 
-def _odds(text: str) -> float:
-    """Odds as a share or a percentage: 0.8 or 80."""
+def _share(text: str) -> float:
+    """A share as such or as a percentage: 0.8 or 80."""
     try:
         value = float(text.rstrip("%"))
     except ValueError:
-        raise argparse.ArgumentTypeError(f"{text!r} is not a number; give odds as 0.8 or 80") from None
+        raise argparse.ArgumentTypeError(f"{text!r} is not a number; give a share as 0.8 or 80") from None
     value = value / 100.0 if value > 1.0 else value
     if not 0.0 < value <= 1.0:
         raise argparse.ArgumentTypeError(f"{text} is not between 0 and 1 (or 0 and 100)")
@@ -77,22 +77,22 @@ def _out(parser: argparse.ArgumentParser, forms: str) -> None:
 def _asked(parser: argparse.ArgumentParser) -> None:
     usual = Settings()
     parser.add_argument(
-        "--odds",
-        type=_odds,
-        default=usual.risk,
+        "--reliability",
+        type=_share,
+        default=usual.reliability,
         metavar="SHARE",
-        help=f"share of years that succeed (default {usual.risk:g})",
+        help=f"share of years that succeed (default {usual.reliability:g})",
     )
     parser.add_argument(
         "--least-yield",
-        type=_odds,
-        default=usual.success_yield,
+        type=_share,
+        default=usual.least_yield,
         metavar="SHARE",
-        help=f"share of a full crop that counts as success (default {usual.success_yield:g})",
+        help=f"share of a full crop that counts as success (default {usual.least_yield:g})",
     )
     parser.add_argument(
         "--near-best",
-        type=_odds,
+        type=_share,
         default=usual.near_best,
         metavar="SHARE",
         help=f"least yield of a recommended start against the best of its season (default {usual.near_best:g})",

@@ -31,7 +31,8 @@ from sowcal.garden.standing import standing_crops
 from sowcal.garden.store import StoreResult, run_store, store_result, store_years
 from sowcal.garden.water_need import GardenNeed, garden_need
 from sowcal.provenance import MadeBy
-from sowcal.seasons.site_days import Settings, SiteDays
+from sowcal.seasons.site_days import SiteDays
+from sowcal.settings import Settings
 from sowcal.suitability.results import Record, record_of
 from sowcal.suitability.windows import Fold
 from sowcal.weather.findings import checked, refuse_other_hemisphere
@@ -323,7 +324,7 @@ def plan_garden(
         One site, in the form of `sowcal.weather.record.daily_dataset`; what looks wrong in it stands in the plan's
         `record`.
     settings : Settings, optional
-        Risk, yield and time asked for.
+        Reliability, yield and time asked for.
     book : Handbook, optional
         The bundled one where left out.
 

@@ -41,7 +41,7 @@ def within_stored_water(site: SiteDays, weather: GardenWeather, most: float) -> 
     def changed(crop: Crop, way: Way, outcome: Seasons) -> Seasons:
         drawn = need(crop, way).by_start
         with np.errstate(invalid="ignore"):
-            works = outcome.yield_fraction >= site.settings.success_yield
+            works = outcome.yield_fraction >= site.settings.least_yield
             over = works & (drawn > most)
         fraction = np.where(over, 0.0, np.where(works & np.isnan(drawn), np.nan, outcome.yield_fraction))
         hazard = np.where(over, _WANT, outcome.hazard).astype(outcome.hazard.dtype)

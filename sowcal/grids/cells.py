@@ -15,8 +15,8 @@ from sowcal.crops.handbook import Handbook
 from sowcal.crops.records import Crop
 from sowcal.errors import InputError, NotJudgedError
 from sowcal.microclimate.what_ifs import with_what_ifs
-from sowcal.seasons.site_days import Settings
 from sowcal.seasons.walk import HAZARDS
+from sowcal.settings import Settings
 from sowcal.suitability.results import CropSeasons, CropVerdict, WayResult, Window
 from sowcal.suitability.verdicts import judge_crops
 from sowcal.weather.findings import other_hemisphere, summer_excess

@@ -41,7 +41,7 @@ from sowcal.grids.run import (
 )
 from sowcal.microclimate.what_ifs import check_together
 from sowcal.opened import day_of_issue
-from sowcal.seasons.site_days import Settings
+from sowcal.settings import Settings
 from sowcal.weather.grid_file import Grid, open_grid
 
 if TYPE_CHECKING:
@@ -179,7 +179,7 @@ def crop_map(
     crops : str or iterable of str
         Names.
     settings : Settings, optional
-        Risk, yield and time asked for.
+        Reliability, yield and time asked for.
     what_ifs, crop_files
         As for `sowing_chart`.
     columns : mapping of str to str, optional
@@ -224,8 +224,8 @@ def crop_map(
     told = {
         "title": "crop suitability",
         "crop_tables": book.fingerprint,
-        "reliability_asked": asked.risk,
-        "least_yield_fraction_of_success": asked.success_yield,
+        "reliability_asked": asked.reliability,
+        "least_yield_fraction_of_success": asked.least_yield,
         **({"changes": "; ".join(changes)} if changes else {}),
         **told,
     }

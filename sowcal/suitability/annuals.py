@@ -227,7 +227,7 @@ def _chance_by_day(
     for w in windows:
         advised[(w.start + np.arange((w.end - w.start) % 365 + 1)) % 365] = True
     with np.errstate(invalid="ignore"):
-        good = advised[site.day_of_year] & (outcome.yield_fraction >= site.settings.success_yield)
+        good = advised[site.day_of_year] & (outcome.yield_fraction >= site.settings.least_yield)
     a, b = np.clip(begin[good], 0, site.size), np.clip(end[good] + 1, 0, site.size)
     under_way = np.bincount(a, minlength=site.size + 1) - np.bincount(b, minlength=site.size + 1)
     by_year = fold(np.cumsum(under_way)[:-1] > 0)

@@ -11,7 +11,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from sowcal.seasons.season import HAZARDS, Seasons
-from sowcal.seasons.site_days import Settings, SiteDays
+from sowcal.seasons.site_days import SiteDays
+from sowcal.settings import Settings
 from sowcal.suitability.results import FirstPicking, Outside, Window
 
 __all__ = [
@@ -144,7 +145,7 @@ def by_day(site: SiteDays, fold: Fold, outcome: Seasons) -> ByDay:
     """
     fraction = fold(outcome.yield_fraction)
     known = np.isfinite(fraction)
-    worked = fraction >= site.settings.success_yield  # not where it is NaN
+    worked = fraction >= site.settings.least_yield  # not where it is NaN
     success = np.where(known, worked, np.nan)
     decided = known.sum(axis=0)
     failed = known & ~worked
@@ -296,7 +297,7 @@ def _window(found: ByDay, days: np.ndarray) -> Window:
     )
 
 
-def _edge_intervals(found: ByDay, window: Window, risk: float, draws: np.ndarray) -> Window:
+def _edge_intervals(found: ByDay, window: Window, asked: float, draws: np.ndarray) -> Window:
     """The window with the spread of its edges when the years are drawn again (95 per cent).
 
     An edge that yield or time sets, not reliability, is left without one.
@@ -304,12 +305,12 @@ def _edge_intervals(found: ByDay, window: Window, risk: float, draws: np.ndarray
     reliability = np.nan_to_num(found.reliability)
     spans: list[tuple[int, int] | None] = []
     for edge, step in ((window.start, -1), (window.end, 1)):
-        if reliability[(edge + step) % 365] >= risk:
+        if reliability[(edge + step) % 365] >= asked:
             spans.append(None)
             continue
         # from the best day outward to the last day that still meets the odds
         outward = (window.best + step * np.arange(182)) % 365
-        unbroken = np.logical_and.accumulate(draws[:, outward] >= risk, axis=1)
+        unbroken = np.logical_and.accumulate(draws[:, outward] >= asked, axis=1)
         length = unbroken.sum(axis=1) - 1
         low, high = np.percentile(np.maximum(length, 0), [2.5, 97.5]).round().astype(int)
         a, b = sorted((step * int(low), step * int(high)))
@@ -353,7 +354,7 @@ def recommended_windows(
     found : ByDay
         One crop and way.
     settings : Settings
-        Risk, yield and time asked for.
+        Reliability, yield and time asked for.
     timed : bool, optional
         Whether time in the bed is held against a start; not where day length sets the date of lifting, for
         there an early start is a larger crop.
@@ -369,7 +370,7 @@ def recommended_windows(
     mask = np.zeros(365, dtype=bool)
     for days in seasons_of_year(possible, found.mean_yield):
         y = found.mean_yield[days]
-        reliable = found.reliability[days] >= settings.risk
+        reliable = found.reliability[days] >= settings.reliability
         if not reliable.any():
             continue
         best = np.nanmax(np.where(reliable, y, np.nan))
@@ -385,7 +386,7 @@ def recommended_windows(
     if not settings.edge_draws or not windows:
         return windows
     draws = _reliability_of_draws(found, settings.edge_draws)
-    return [_edge_intervals(found, window, settings.risk, draws) for window in windows]
+    return [_edge_intervals(found, window, settings.reliability, draws) for window in windows]
 
 
 def outside_runs(found: ByDay, possible: np.ndarray | None = None) -> list[Outside]:

@@ -125,7 +125,7 @@ def test_a_southern_or_western_place_is_not_taken_for_an_option():
 
 
 def test_names_stand_where_they_like():
-    assert parse(["chart", "wrackhythe", "--odds", "0.7", "carrot", "--json", "leek"]).words == [
+    assert parse(["chart", "wrackhythe", "--reliability", "0.7", "carrot", "--json", "leek"]).words == [
         "wrackhythe",
         "carrot",
         "leek",

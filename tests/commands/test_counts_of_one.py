@@ -69,7 +69,7 @@ def said(capsys, *words):
         ("climate",),
         ("rate", *CROPS),
         ("chart", *CROPS),
-        ("chart", "radish", "--odds", "0.1"),
+        ("chart", "radish", "--reliability", "0.1"),
         ("week",),
         ("compare",),
         ("weather", "check"),
@@ -101,7 +101,7 @@ def test_a_year_with_one_filled_day(one_year, tmp_path, capsys, words):
         ("compare", *CROPS, "--years", "1"),
         ("chart", *CROPS, "--years", "1"),
         ("rate", *CROPS),
-        ("chart", "radish", "--odds", "0.1"),
+        ("chart", "radish", "--reliability", "0.1"),
     ],
     ids=" ".join,
 )

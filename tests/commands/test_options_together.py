@@ -49,7 +49,10 @@ CHANGES = (
     ["--with warmer=8 --with warmer=8", "--with warmer=2 --with warmer=3", "--with fleece --with fleece",
      "--with warmer=8 --with tunnel", "--with warmer=9", "--with mulsh", "--with slope=10", "--with mulch@6-8"],
 )  # fmt: skip
-ODDS = (["", "--odds 0.5", "--odds 100"], ["--odds 0", "--odds 101", "--odds nan", "--odds often"])
+ODDS = (
+    ["", "--reliability 0.5", "--reliability 100"],
+    ["--reliability 0", "--reliability 101", "--reliability nan", "--reliability often"],
+)
 YIELD = (["", "--least-yield 0.01 --near-best 1"], ["--least-yield -1", "--near-best 0"])
 LONGEST = (["", "--longest 1", "--longest 1e9"], ["--longest 0.5", "--longest nan"])
 OWN = (["", "--crops crops.csv", "--crops crops.csv --crops crops.csv"], ["--crops none.csv"])

@@ -196,7 +196,7 @@ def test_changes_and_settings_reach_the_cells():
     grid = made_up.made_up_grid(ny=1, nx=3, years=4)
     plain = sowcal.crop_map(grid, "courgette")
     warmer = sowcal.crop_map(grid, "courgette", what_ifs=["warmer=3"])
-    strict = sowcal.crop_map(grid, "courgette", sowcal.Settings(risk=0.95, near_best=0.95))
+    strict = sowcal.crop_map(grid, "courgette", sowcal.Settings(reliability=0.95, near_best=0.95))
     assert (warmer["best_start_day"][0, 0, 1:] < plain["best_start_day"][0, 0, 1:]).all()
     assert (strict["window_length"][0, 0, 1:] < plain["window_length"][0, 0, 1:]).all()
     cell = grid.isel(lat=0, lon=2).drop_vars("orog").rename(lat="latitude", lon="longitude")

@@ -169,7 +169,7 @@ def test_an_interrupted_run_goes_on_from_its_finished_blocks(path, alone, tmp_pa
 
 
 def other_settings(path):
-    return sowcal.crop_map, (path, CROPS, sowcal.Settings(risk=0.9)), {}
+    return sowcal.crop_map, (path, CROPS, sowcal.Settings(reliability=0.9)), {}
 
 
 def other_crop(path):

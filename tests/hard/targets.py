@@ -202,7 +202,7 @@ def _commands_on_files(folder: Path, pick: Pick) -> None:
 
 
 OPTIONS = (
-    "--json", "--ascii", "--width", "--odds", "--least-yield", "--near-best", "--longest", "--with", "--crops",
+    "--json", "--ascii", "--width", "--reliability", "--least-yield", "--near-best", "--longest", "--with", "--crops",
     "--date", "--ahead", "--most-water", "--year", "--years", "--sort", "--first-month", "--out", "--possible",
     "--landscape", "--basis", "--version", "--help", "-h", "--", "--chill", "--workers", "--block",
     "--variable", "--try",

@@ -34,10 +34,8 @@ from sowcal.outputs.text_rate import (  # noqa: E402
     limit_words,
     verdict_text,
 )
-from sowcal.seasons.site_days import (  # noqa: E402
-    Settings,
-    SiteDays,
-)
+from sowcal.seasons.site_days import SiteDays  # noqa: E402
+from sowcal.settings import Settings  # noqa: E402
 from sowcal.suitability.verdicts import hangs_on_its_numbers, judge_crops  # noqa: E402
 
 LIST = HERE / "contradictions.csv"

@@ -110,7 +110,7 @@ def test_refusals_quote_no_control_characters(tmp_path, capsys, monkeypatch, kin
         both = capsys.readouterr()
         assert both.out == ""
         assert shown_harm(both.err) == [], words
-    assert main(["chart", "--odds", harm]) == 2
+    assert main(["chart", "--reliability", harm]) == 2
     assert shown_harm(capsys.readouterr().err) == []
 
 

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from sowcal.seasons.season import HAZARDS
-from sowcal.seasons.site_days import Settings
+from sowcal.settings import Settings
 from sowcal.suitability.windows import (
     ByDay,
     circular_mean,
@@ -93,7 +93,7 @@ def test_the_best_day_is_that_of_most_years_times_yield():
 
 
 def test_recommended_days_meet_the_odds_and_are_near_the_best_of_their_season():
-    settings = Settings(risk=0.8, near_best=0.75)
+    settings = Settings(reliability=0.8, near_best=0.75)
     reliability, worth = on((100, 160)), on((100, 160))
     reliability[140:161] = 0.79  # too chancy
     worth[100:110] = 0.74  # too poor against the best, 1.0
@@ -209,7 +209,7 @@ def test_a_windows_interval_is_that_of_its_years():
 
 def test_edges_of_years_that_all_agree_have_no_spread():
     """In each drawing the week's mean is 6/7 two days inside an edge and 5/7 one day inside: 0.8 lies between."""
-    settings = Settings(risk=0.8, edge_draws=50)
+    settings = Settings(reliability=0.8, edge_draws=50)
     (window,) = recommended_windows(folded(on((100, 160))), settings)
     assert (window.start_interval, window.end_interval) == ((102, 102), (158, 158))
     (window,) = recommended_windows(folded(on((340, 20))), settings)
@@ -219,6 +219,6 @@ def test_edges_of_years_that_all_agree_have_no_spread():
 def test_an_edge_that_yield_sets_has_no_interval():
     worth = on((100, 180))
     worth[161:181] = 0.5
-    (window,) = recommended_windows(folded(0.8 * on((100, 180)), worth), Settings(risk=0.8, edge_draws=50))
+    (window,) = recommended_windows(folded(0.8 * on((100, 180)), worth), Settings(reliability=0.8, edge_draws=50))
     assert (window.start, window.end, window.end_interval) == (100, 160, None)
     assert window.start_interval is not None

@@ -123,7 +123,14 @@ def test_markup_is_escaped_unless_it_is_markup():
 
 
 def options(words, out, **more):
-    asked = {"odds": 0.8, "least_yield": 0.5, "near_best": 0.75, "longest": 3.0, "what_ifs": [], "crop_files": []}
+    asked = {
+        "reliability": 0.8,
+        "least_yield": 0.5,
+        "near_best": 0.75,
+        "longest": 3.0,
+        "what_ifs": [],
+        "crop_files": [],
+    }
     water = {"most_water": None, "rain_fed": False}
     more = {"first_month": 1, "tries": [], "issued": None, "garden": None, "years": "", **water, **more}
     return argparse.Namespace(words=words, out=out, **{**asked, **more})

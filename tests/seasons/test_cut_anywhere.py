@@ -81,7 +81,7 @@ def turned(name: str, begin: int, end: int, gap: tuple[int, int] | None) -> list
         there = here + begin
         before = all_days.yield_fraction[there]
         wrong = ~(np.abs(some.yield_fraction[here] - before) <= 1e-9)  # NaN before: undecided on more days
-        success = full_site.settings.success_yield
+        success = full_site.settings.least_yield
         wrong |= (some.yield_fraction[here] >= success) != (before >= success)
         wrong |= some.hazard[here] != all_days.hazard[there]
         bears = some.yield_fraction[here] > 0

@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 
 from sowcal.seasons.season import HAZARDS, Seasons
-from sowcal.seasons.site_days import Settings, SiteDays
+from sowcal.seasons.site_days import SiteDays
+from sowcal.settings import Settings
 from sowcal.suitability.windows import Fold, by_day, circular_mean
 
 FIRST, LAST = date(2003, 11, 20), date(2009, 2, 10)  # two leap years, 2004 and 2008; two years of which some lack
@@ -19,7 +20,7 @@ DAYS = [FIRST + timedelta(n) for n in range((LAST - FIRST).days + 1)]
 def site(success=0.4):
     t = np.arange(len(DAYS))
     low = 8.0 - 7.0 * np.cos(2 * np.pi * t / 365.25)
-    return SiteDays(low, low + 9.0, np.datetime64(FIRST), 40.0, Settings(success_yield=success))
+    return SiteDays(low, low + 9.0, np.datetime64(FIRST), 40.0, Settings(least_yield=success))
 
 
 def day_of_year(day):

@@ -5,7 +5,8 @@ import pytest
 
 from sowcal.crops.handbook import handbook
 from sowcal.seasons.season import seasons
-from sowcal.seasons.site_days import REACH, Settings, SiteDays
+from sowcal.seasons.site_days import REACH, SiteDays
+from sowcal.settings import Settings
 from sowcal.suitability.annuals import crop_seasons
 
 BOOK = handbook()
@@ -106,8 +107,10 @@ def test_stricter_odds_never_widen_the_windows():
     tasmin, tasmax = made_up_weather()
     names = NO_GATES + GATES
 
-    def days(risk):
-        lines = windows(tasmin, tasmax, "2000-01-01", 37.0, names, Settings(risk=risk, near_best=0.01, longest=9.0))
+    def days(reliability):
+        lines = windows(
+            tasmin, tasmax, "2000-01-01", 37.0, names, Settings(reliability=reliability, near_best=0.01, longest=9.0)
+        )
         return sum((w.end - w.start) % 365 + 1 for line in lines for s in line.starts for w in s.windows)
 
     assert days(0.6) >= days(0.8) >= days(0.95)
@@ -126,7 +129,7 @@ def test_first_pickings_by_year_are_those_of_the_seasons():
         assert window.reliability <= 1.0
         for year, day in window.first_pickings:
             at = np.flatnonzero((site.year == year) & (site.day_of_year == window.best) & ~site.leap_day)[0]
-            assert (day is not None) == (outcome.yield_fraction[at] >= site.settings.success_yield)
+            assert (day is not None) == (outcome.yield_fraction[at] >= site.settings.least_yield)
             if day is not None:
                 assert day == (window.best + int(outcome.first[at] - at)) % 365
                 seen += 1

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from hypothesis.extra import numpy as hnp
 
 from sowcal.seasons.season import HAZARDS
-from sowcal.seasons.site_days import Settings
+from sowcal.settings import Settings
 from sowcal.suitability.windows import (
     ByDay,
     _edge_intervals,
@@ -88,7 +88,7 @@ def test_two_seasons_that_touch_are_parted_at_their_minimum():
 def test_recommended_starts_lie_within_possible_ones_and_meet_the_odds():
     worth = bump(100, 60, 1.0)
     f = found(np.clip(worth * 1.5, 0, 1), worth)
-    possible, windows = possible_windows(f), recommended_windows(f, Settings(risk=0.9))
+    possible, windows = possible_windows(f), recommended_windows(f, Settings(reliability=0.9))
     assert len(possible) == len(windows) == 1
     assert possible[0].start <= windows[0].start <= windows[0].best <= windows[0].end <= possible[0].end
     assert f.reliability[windows[0].start] >= 0.9
@@ -278,12 +278,12 @@ def test_raising_begins_before_either_end_of_the_window():
     assert window.raise_under_cover == (320, 358)
 
 
-def plain_edge(draws, best, step, risk):
+def plain_edge(draws, best, step, reliability):
     """Days from the best one outward that meet the odds without a break, of each draw; a year has no more than 181."""
     out = []
     for draw in draws:
         n = 0
-        while n < 181 and draw[(best + step * (n + 1)) % 365] >= risk and draw[best] >= risk:
+        while n < 181 and draw[(best + step * (n + 1)) % 365] >= reliability and draw[best] >= reliability:
             n += 1
         out.append(n)
     return np.round(np.percentile(out, [2.5, 97.5])).astype(int)
@@ -321,7 +321,9 @@ def test_spread_of_the_edges_by_a_loop(centre, width):
     rng = np.random.default_rng(width)
     success = (rng.random((YEARS, 1)) < share).astype(float)
     f = replace(found(share, np.ones(365)), success=success, reliability=np.where(share >= 0.79, share, 0.1))
-    (window,) = recommended_windows(f, Settings(risk=0.79, edge_draws=40))  # no mean of 7 shares of 30 years is 0.79
+    (window,) = recommended_windows(
+        f, Settings(reliability=0.79, edge_draws=40)
+    )  # no mean of 7 shares of 30 years is 0.79
     draws = drawn_again(success, 40)
     low, high = plain_edge(draws, window.best, -1, 0.79)
     assert window.start_interval == ((window.best - high) % 365, (window.best - low) % 365)

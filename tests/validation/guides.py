@@ -25,7 +25,7 @@ from scores import hits, judge_months, months_by_crop
 
 from sowcal.answers import sowing_chart
 from sowcal.outputs.json_form import chart_json
-from sowcal.seasons.site_days import Settings
+from sowcal.settings import Settings
 from sowcal.suitability.results import SowingChart
 
 SCORED = 3  # months: a list that speaks of fewer holds hardly a crop that is not for sowing in all of them
@@ -135,7 +135,8 @@ def is_scored(guide: Guide) -> bool:
 def fitted_settings(guides: list[Guide], folder: Path, skill) -> list[str]:
     """The chart's settings fitted to one guide and judged on the other."""
     tried = [
-        Settings(near_best=n, risk=r, longest=t) for n, r, t in product((0.7, 0.8, 0.9), (0.7, 0.8, 0.9), (2.0, 3.0))
+        Settings(near_best=n, reliability=r, longest=t)
+        for n, r, t in product((0.7, 0.8, 0.9), (0.7, 0.8, 0.9), (2.0, 3.0))
     ]
     found = []
     for guide in guides:
@@ -146,7 +147,8 @@ def fitted_settings(guides: list[Guide], folder: Path, skill) -> list[str]:
         best = max(range(len(tried)), key=lambda k: found[here][k].strict)
         s = tried[best]
         out.append(
-            f"near best {s.near_best:g}, odds {s.risk:g}, longest {s.longest:g} fitted to {guides[here].name}: there "
+            f"near best {s.near_best:g}, reliability {s.reliability:g}, longest {s.longest:g} fitted "
+            f"to {guides[here].name}: there "
             f"{found[here][best].strict:.3f}/{found[here][best].tolerant:.3f}, on {guides[there].name} "
             f"{found[there][best].strict:.3f}/{found[there][best].tolerant:.3f}"
         )
