@@ -35,7 +35,7 @@ ONLY_IN = {  # heavy or outward-looking things and where they belong
     "urllib": {"weather"},
     "print": {"commands", "__main__"},
 }
-MOST_ROOMS = 130
+MOST_ROOMS = 131
 MODULES = sorted(ROOT.rglob("*.py"))
 
 
