@@ -21,6 +21,7 @@ import tempfile
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
+from unittest import mock
 
 import numpy as np
 
@@ -120,8 +121,9 @@ def _asked(words: list[str]) -> str:
     from sowcal.__main__ import main
 
     out, err = io.StringIO(), io.StringIO()
+    as_wide = {"COLUMNS": "100", "LINES": "24"}  # whatever screen the tests run on
     try:
-        with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
+        with mock.patch.dict(os.environ, as_wide), contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
             code = main(words)
     except SystemExit:
         raise AssertionError(f"the words of {words} are off: {err.getvalue()}") from None
