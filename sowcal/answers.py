@@ -12,7 +12,15 @@ from dataclasses import replace
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
-from sowcal.crops.handbook import Handbook, handbook, named_crops, own_crops, own_files_of_user, with_own_values
+from sowcal.crops.handbook import (
+    Handbook,
+    crop_words,
+    handbook,
+    named_crops,
+    own_crops,
+    own_files_of_user,
+    with_own_values,
+)
 from sowcal.crops.records import Crop
 from sowcal.errors import InputError
 from sowcal.microclimate.what_ifs import with_what_ifs
@@ -153,7 +161,7 @@ def _on_water(chart: SowingChart, opened: Opened, most: float | None, rain_fed: 
 
 def sowing_chart(
     site: str | xr.Dataset,
-    crops: Iterable[str] = (),
+    crops: str | Iterable[str] = (),
     settings: Settings | None = None,
     *,
     what_ifs: Sequence[str] = (),
@@ -169,7 +177,7 @@ def sowing_chart(
     ----------
     site : str or xarray.Dataset
         Bundled plot, file, 'LAT,LON', or a daily dataset.
-    crops : iterable of str
+    crops : str or iterable of str
         Names; none means the whole handbook.
     settings : Settings, optional
         Reliability, yield and time asked for.
@@ -200,7 +208,7 @@ def sowing_chart(
     """
     _one_wish(most_water, rain_fed)
     book = open_handbook(crop_files)
-    chosen = _crops(book, list(crops))
+    chosen = _crops(book, crop_words(crops))
     settings = settings or Settings()
     if len(chosen) <= _FEW and not settings.edge_draws:
         settings = replace(settings, edge_draws=200)
@@ -242,7 +250,7 @@ def sowing_week(chart: SowingChart, date: dt.date, *, ahead: int = 0) -> Week:
 
 def rate_crops(
     site: str | xr.Dataset,
-    crops: Iterable[str] = (),
+    crops: str | Iterable[str] = (),
     settings: Settings | None = None,
     *,
     what_ifs: Sequence[str] = (),
@@ -271,7 +279,7 @@ def rate_crops(
     _one_wish(most_water, rain_fed)
     opened = open_for_answer(site, settings, what_ifs, years, issued)
     book = open_handbook(crop_files)
-    chosen = _crops(book, list(crops))
+    chosen = _crops(book, crop_words(crops))
     water = _water_rule(opened, most_water, rain_fed)
     days, judged = _judged(opened, chosen, book, water)
     verdicts = [verdict for _, verdict in judged]
@@ -326,7 +334,7 @@ def site_climate(
 def compare_sites(
     first: str | xr.Dataset,
     second: str | xr.Dataset,
-    crops: Iterable[str] = (),
+    crops: str | Iterable[str] = (),
     settings: Settings | None = None,
     *,
     what_ifs: tuple[Sequence[str], Sequence[str]] = ((), ()),
@@ -342,7 +350,7 @@ def compare_sites(
     ----------
     first, second : str or xarray.Dataset
         Sites.
-    crops : iterable of str
+    crops : str or iterable of str
         Names; none means the whole handbook.
     settings : Settings, optional
         Reliability, yield and time asked for.
@@ -358,7 +366,7 @@ def compare_sites(
         Day of issue: days after it lie in the future and are told; today where left out.
     """
 
-    words = list(crops)
+    words = crop_words(crops)
     issued = day_of_issue(issued)
     rated, climates = [], []
     for site, changes, period in zip((first, second), what_ifs, years, strict=True):
@@ -411,16 +419,17 @@ def garden_plan(
 
 def perennial_record(
     site: str | xr.Dataset,
-    crop: str,
+    crop: str | Sequence[str],
     settings: Settings | None = None,
     *,
     what_ifs: Sequence[str] = (),
+    crop_files: Sequence[str] = (),
     years: str = "",
 ) -> PerennialYears:
-    """One perennial through every year of a site's record."""
+    """One perennial through every year of a site's record, by the grower's own values too."""
     from sowcal.seasons.perennial_years import perennial_years
 
-    (found,) = named_crops(handbook(), [crop])[:1]
+    (found,) = named_crops(open_handbook(crop_files), crop_words(crop))[:1]
     if found.perennial is None:
         raise InputError(f"{found.name} is no perennial; `sowcal chart` shows its seasons")
     return perennial_years(open_for_answer(site, settings, what_ifs, years).days(), found)

@@ -7,9 +7,10 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+import os
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from sowcal.counted import counted
 from sowcal.errors import InputError, NotJudgedError
@@ -20,7 +21,7 @@ from sowcal.suitability.results import Record, record_of
 from sowcal.weather.findings import checked, refuse_other_hemisphere, stamped
 from sowcal.weather.generator import FALLS_SHORT
 from sowcal.weather.period import chosen_years, years_words
-from sowcal.weather.record import PlainRecord, labelled, without_empty_ends
+from sowcal.weather.record import PlainRecord, check_place, labelled, without_empty_ends
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -34,6 +35,7 @@ __all__ = [
     "open_record",
     "record_of",
     "record_warnings",
+    "spec_of",
 ]
 
 _FEWEST, _ENOUGH = 3, 10  # whole years without which there are no odds, and rough ones (DESIGN section 10)
@@ -92,6 +94,35 @@ def day_of_issue(issued: dt.date | None = None) -> dt.date:
     return issued or dt.date.today()
 
 
+def spec_of(site: Any) -> str | None:
+    """The word of a site that is named: a name, a path, or a pair of degrees; None for weather handed over.
+
+    Raises
+    ------
+    InputError
+        For what is neither.
+    """
+    if isinstance(site, str):
+        return site
+    if isinstance(site, os.PathLike):
+        return os.fspath(site)
+    if isinstance(site, tuple) and len(site) == 2:
+        try:
+            latitude, longitude = (float(x) for x in site)
+        except (TypeError, ValueError):
+            raise InputError(
+                f"{site!r} is no pair of degrees; give (latitude, longitude), such as (-31.9, 115.9)"
+            ) from None
+        check_place(latitude, longitude)
+        return f"{latitude:.6f},{longitude:.6f}"
+    if hasattr(site, "data_vars") or hasattr(site, "columns"):
+        return None
+    raise InputError(
+        f"{type(site).__name__} is no site; give a bundled plot, a file, (latitude, longitude), an xarray.Dataset or a "
+        "pandas.DataFrame"
+    )
+
+
 def open_record(site: str | xr.Dataset, years: str = "", issued: dt.date | None = None) -> tuple[str, xr.Dataset]:
     """Name and daily dataset, as the plot has it, of a site given by name, file, 'LAT,LON', or as a dataset already.
 
@@ -116,16 +147,19 @@ def open_record(site: str | xr.Dataset, years: str = "", issued: dt.date | None 
         Also for a record whose seasons are those of the other hemisphere.
     """
     issued = day_of_issue(issued)
-    if isinstance(site, str):
+    if (word := spec_of(site)) is not None:
         from sowcal.weather.open_site import open_weather
 
-        found, dataset = open_weather(site, issued=issued)
-        refuse_other_hemisphere(dataset, site)
+        found, dataset = open_weather(word, issued=issued)
+        refuse_other_hemisphere(dataset, word)
         name, dataset = found.name, _at_plot(dataset)
     else:
-        name = str(site.attrs.get("title", "site"))
-        refuse_other_hemisphere(site, name)
-        dataset = checked(site, issued)
+        from sowcal.weather.door import as_record
+
+        dataset = as_record(site)
+        name = str(dataset.attrs.get("title") or "site")
+        refuse_other_hemisphere(dataset, name)
+        dataset = checked(dataset, issued)
     dataset = without_empty_ends(dataset)
     if years:
         name, dataset = f"{name}, {years_words(years, '--years')}", chosen_years(dataset, years, "--years")

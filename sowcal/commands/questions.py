@@ -101,7 +101,14 @@ def rate_command(options: argparse.Namespace) -> int:
             from sowcal.outputs.figure_garden import years_figures
 
             crop = verdicts[0].crop
-            years = perennial_record(site, crop, settings_of(options), what_ifs=options.what_ifs, years=options.years)
+            years = perennial_record(
+                site,
+                [crop],
+                settings_of(options),
+                what_ifs=options.what_ifs,
+                crop_files=options.crop_files,
+                years=options.years,
+            )
 
             def pictures():
                 return years_figures(chart.site, crop, years, verdicts[0], issued=day, made_by=chart.made_by)

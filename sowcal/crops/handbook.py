@@ -26,6 +26,7 @@ __all__ = [
     "Line",
     "assemble",
     "basis_counts",
+    "crop_words",
     "find_crops",
     "handbook",
     "named_crops",
@@ -201,6 +202,23 @@ def find_crops(book: Handbook, word: str) -> list[Crop]:
     near = [pool[n] for n in difflib.get_close_matches(wanted, pool, 4, 0.6)]
     hint = f"nearest: {', '.join(near)}" if near else "`sowcal crops` lists all"
     raise InputError(f"there is no crop {word!r} in the handbook; {hint}")
+
+
+def crop_words(crops: str | Iterable[str]) -> list[str]:
+    """Words that name crops, of one string ('broad bean') or several.
+
+    Raises
+    ------
+    InputError
+        For what is no string and no list of them.
+    """
+    if isinstance(crops, str):
+        return crops.split()
+    words = list(crops) if isinstance(crops, Iterable) else [crops]
+    for word in words:
+        if not isinstance(word, str) or not word.strip():
+            raise InputError(f"{word!r} names no crop; give a name such as 'tomato', or a list of names")
+    return words
 
 
 def named_crops(book: Handbook, words: Sequence[str]) -> list[Crop]:

@@ -13,7 +13,7 @@ import sowcal
 from sowcal.answers import open_handbook
 from sowcal.climate.growing_years import MOST_MISSING
 from sowcal.counted import counted
-from sowcal.crops.handbook import named_crops
+from sowcal.crops.handbook import crop_words, named_crops
 from sowcal.errors import InputError, NotJudgedError, SowcalError
 from sowcal.grids.cells import (
     CLASSES,
@@ -210,7 +210,7 @@ def crop_map(
     """
     check_dask()
     book = open_handbook(tuple(crop_files))
-    words = crops.split() if isinstance(crops, str) else list(crops)
+    words = crop_words(crops)
     if not words:
         raise InputError("no crop is named; name one or more, or ask for the winter chill")
     chosen = tuple(named_crops(book, words))

@@ -12,6 +12,7 @@ import numpy as np
 
 from sowcal.errors import InputError
 from sowcal.files import plain_number
+from sowcal.weather.cf_dataset import whole_days
 from sowcal.weather.csv_dates import dates_from_parts, dates_from_text
 from sowcal.weather.csv_table import Table, read_table, table_values
 from sowcal.weather.names_and_units import (
@@ -30,6 +31,8 @@ __all__ = ["read_csv"]
 
 # More than this share of impossible days is no slip of a reading but a wrong unit or column: common practice.
 _MOST_PROBLEMS, _FEW = 0.05, 10
+
+_TOO_FEW_TO_TELL = 30  # rows; a few with gaps between them have no usual step
 
 
 def read_csv(
@@ -192,6 +195,8 @@ def _dates(
             f"the date {dates[first]} stands there twice (first on line {table.lines[first]}); keep one row a day",
             int(second),
         )
+    if dates.size > _TOO_FEW_TO_TELL:
+        whole_days(dates, table.where)
     return dates, told
 
 

@@ -10,8 +10,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sowcal.errors import InputError
+from sowcal.weather.cf_dataset import coordinate, on_real_calendar, whole_days
 from sowcal.weather.names_and_units import Conversion, cf_variables, conversion
-from sowcal.weather.netcdf import coordinate, in_short, on_real_calendar, opened_file, whole_days
+from sowcal.weather.netcdf import in_short, opened_file
 from sowcal.weather.record import encodable
 
 if TYPE_CHECKING:
@@ -126,7 +127,7 @@ def _grid(data: xr.Dataset, columns: Mapping[str, str] | None, where: str, path:
     stored = _stored_chunks(chosen[names["tasmin"]].transpose("time", y, x), path is not None)
     chosen, calendar = on_real_calendar(chosen, where)
     conversions = {v: conversion(v, chosen[names[v]], where) for v in _NEEDED}
-    days, chosen = _every_day(chosen, whole_days(chosen, where), where)
+    days, chosen = _every_day(chosen, whole_days(chosen["time"].values.reshape(-1), where), where)
     tasmin, tasmax = (chosen[names[v]].transpose("time", y, x).rename(v).reset_coords(drop=True) for v in _NEEDED)
     height = _height(data, (y, x))
     return Grid(

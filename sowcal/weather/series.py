@@ -24,7 +24,13 @@ _MOST_PROBLEMS, _FEW = 0.05, 10
 
 def note(day: Any, column: str, value: float, what: str, kind: str) -> dict[str, Any]:
     """One entry of the attribute `problems`."""
-    return {"date": str(day), "column": column, "value": float(value), "what": what, "kind": kind}
+    return {
+        "date": str(day),
+        "column": column,
+        "value": float(value) if np.isfinite(value) else None,
+        "what": what,
+        "kind": kind,
+    }
 
 
 def series_dataset(
@@ -90,7 +96,6 @@ def _impossible(days: np.ndarray, values: Mapping[str, np.ndarray], where: str) 
         out.extend(note(days[r], name, values[name][r], f"{what}; set to missing", kind) for r in rows)
 
     for name, array in values.items():
-        array[np.isinf(array)] = np.nan
         low, high = POSSIBLE[name]
         rows = np.flatnonzero((array < low) | (array > high))
         tell(rows, name, f"a value outside {low:g} to {high:g} {VARIABLES[name][0]}", "out of range")
