@@ -14,7 +14,12 @@ if TYPE_CHECKING:
 __version__ = "0.1.0"
 
 _HOME = {
+    "Chart": "sowcal.results",
+    "Garden": "sowcal.site",
     "Settings": "sowcal.settings",
+    "Site": "sowcal.site",
+    "Verdicts": "sowcal.results",
+    "compare": "sowcal.site",
     "InputError": "sowcal.errors",
     "NetworkError": "sowcal.errors",
     "NotJudgedError": "sowcal.errors",
@@ -26,7 +31,7 @@ _HOME = {
     "chill_portions": "sowcal.climate.chill",
     "chill_units": "sowcal.climate.chill",
     "compare_sites": "sowcal.answers",
-    "crop_map": "sowcal.grids.maps",
+    "map_crop": "sowcal.grids.maps",
     "day_text": "sowcal.year",
     "day_length": "sowcal.climate.sun",
     "evidence_sentences": "sowcal.outputs.text_rate",

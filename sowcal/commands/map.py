@@ -107,11 +107,11 @@ def _workers(options: argparse.Namespace, grid: Grid, crops: int) -> int:
 def _worked_out(
     options: argparse.Namespace, grid: Grid, names: list[str], keep, bar: ProgressBar, day: dt.date
 ) -> xr.Dataset:
-    from sowcal.grids.maps import chill_map, crop_map
+    from sowcal.grids.maps import chill_map, map_crop
 
     if options.chill:
         return chill_map(grid, cells=options.block, keep=keep, progress=bar, issued=day)
-    return crop_map(
+    return map_crop(
         grid,
         names,
         settings_of(options),

@@ -49,8 +49,8 @@ if TYPE_CHECKING:
 
 __all__ = [
     "chill_map",
-    "crop_map",
     "labelled",
+    "map_crop",
 ]
 
 
@@ -152,7 +152,7 @@ _SIGN = "south is negative: check the sign of the latitudes (more than 4 degC th
 _GAP = 7  # days, the longest gap that is filled, as for a single site
 
 
-def crop_map(
+def map_crop(
     grid: str | Path | xr.Dataset | Grid,
     crops: str | Iterable[str],
     settings: Settings | None = None,
@@ -243,7 +243,7 @@ def chill_map(
 ) -> xr.Dataset:
     """Chill portions of every winter over a grid.
 
-    Parameters and errors as for `crop_map`.
+    Parameters and errors as for `map_crop`.
 
     Returns
     -------

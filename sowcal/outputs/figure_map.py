@@ -158,7 +158,7 @@ def map_figures(dataset: xr.Dataset, *, issued: dt.date | None = None) -> list[F
     Parameters
     ----------
     dataset : xarray.Dataset
-        From `crop_map` or `chill_map`.
+        From `map_crop` or `chill_map`.
     issued : datetime.date, optional
         Date of issue for the foot.
     """

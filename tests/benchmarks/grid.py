@@ -141,7 +141,7 @@ def _measure(chill_grid: Sequence[int], crops_grid: Sequence[int], years: int, c
 
     works = {
         "chill": (sowcal.chill_map, chill_grid),
-        "crops": (lambda path: sowcal.crop_map(path, CROPS[:crops]), crops_grid),
+        "crops": (lambda path: sowcal.map_crop(path, CROPS[:crops]), crops_grid),
     }
     out: dict[str, Any] = {}
     with (

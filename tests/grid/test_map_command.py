@@ -32,7 +32,7 @@ def path(tmp_path_factory):
 
 @pytest.fixture(scope="module")
 def expected(path):
-    return sowcal.crop_map(path, ["courgette", "fig"])
+    return sowcal.map_crop(path, ["courgette", "fig"])
 
 
 def run(*words):
@@ -97,7 +97,7 @@ def test_netcdf_4_where_it_can_be_written(path, tmp_path):
         data.chunk({"lat": 2, "lon": 2, "time": -1}).to_netcdf(
             four, engine="h5netcdf", encoding={v: {"chunksizes": (1461, 2, 2)} for v in ("tasmin", "tasmax")}
         )
-    got, expected = sowcal.crop_map(four, "courgette"), sowcal.crop_map(path, "courgette")
+    got, expected = sowcal.map_crop(four, "courgette"), sowcal.map_crop(path, "courgette")
     xr.testing.assert_identical(got, expected.assign_attrs(got.attrs))
     assert run(four, "courgette", "--out", tmp_path / "map.nc") == 0
     assert (tmp_path / "map.nc").read_bytes()[:4] == b"\x89HDF"
@@ -242,7 +242,7 @@ def test_without_dask_it_says_how_to_install_it(path, tmp_path, monkeypatch, cap
     assert run(path, "courgette", "--out", tmp_path / "map.nc") == 2
     assert "pip install 'sowcal[grid]'" in capsys.readouterr().err
     with pytest.raises(sowcal.SowcalError, match=r"pip install 'sowcal\[grid\]'"):
-        sowcal.crop_map(path, "courgette")
+        sowcal.map_crop(path, "courgette")
 
 
 def test_a_cluster_that_does_not_answer(path, tmp_path, monkeypatch, capsys):

@@ -76,7 +76,7 @@ def files(request, tmp_path_factory):
     grid = FORMS[request.param](made_up.made_up_grid(ny=4, nx=4, years=5))
     path = tmp_path_factory.mktemp("grid") / "grid.nc"
     grid.to_netcdf(path, engine="scipy")
-    return path, grid, sowcal.crop_map(path, CROPS), sowcal.chill_map(path)
+    return path, grid, sowcal.map_crop(path, CROPS), sowcal.chill_map(path)
 
 
 def of_site(verdict, chart):
@@ -149,7 +149,7 @@ def test_the_sea_is_left_empty_and_told(files):
 
 def test_cells_that_a_site_would_refuse_are_told(tmp_path):
     grid = damaged(made_up.made_up_grid(ny=4, nx=4, years=5))
-    out = sowcal.crop_map(grid, "courgette")
+    out = sowcal.map_crop(grid, "courgette")
     assert out.attrs["warnings"].startswith("left out for too many impossible values: 1 cell")
 
 
@@ -158,7 +158,7 @@ def test_a_wrong_unit_is_refused_as_a_whole():
     for name in ("tasmin", "tasmax"):
         grid[name].values[:] += 273.15
     with pytest.raises(sowcal.SowcalError, match="check the unit"):
-        sowcal.crop_map(grid, "courgette")
+        sowcal.map_crop(grid, "courgette")
 
 
 def test_the_map_names_the_days_it_was_made_from():
@@ -194,9 +194,9 @@ def test_both_hemispheres_on_one_grid():
 
 def test_changes_and_settings_reach_the_cells():
     grid = made_up.made_up_grid(ny=1, nx=3, years=4)
-    plain = sowcal.crop_map(grid, "courgette")
-    warmer = sowcal.crop_map(grid, "courgette", what_ifs=["warmer=3"])
-    strict = sowcal.crop_map(grid, "courgette", sowcal.Settings(reliability=0.95, near_best=0.95))
+    plain = sowcal.map_crop(grid, "courgette")
+    warmer = sowcal.map_crop(grid, "courgette", what_ifs=["warmer=3"])
+    strict = sowcal.map_crop(grid, "courgette", sowcal.Settings(reliability=0.95, near_best=0.95))
     assert (warmer["best_start_day"][0, 0, 1:] < plain["best_start_day"][0, 0, 1:]).all()
     assert (strict["window_length"][0, 0, 1:] < plain["window_length"][0, 0, 1:]).all()
     cell = grid.isel(lat=0, lon=2).drop_vars("orog").rename(lat="latitude", lon="longitude")

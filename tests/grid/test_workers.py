@@ -35,7 +35,7 @@ def path(tmp_path_factory):
 def alone(path):
     """Worked out in this process, all cells in one block."""
     with dask.config.set(scheduler="synchronous"):
-        return sowcal.crop_map(path, CROPS), sowcal.chill_map(path)
+        return sowcal.map_crop(path, CROPS), sowcal.chill_map(path)
 
 
 def same_bits(got, expected):
@@ -58,7 +58,7 @@ def cluster():
 @pytest.mark.parametrize("scheduler", ["threads", "processes"])
 def test_schedulers_agree(path, alone, scheduler):
     with dask.config.set(scheduler=scheduler, num_workers=2):
-        same_bits(sowcal.crop_map(path, CROPS, cells=6), alone[0])
+        same_bits(sowcal.map_crop(path, CROPS, cells=6), alone[0])
         if scheduler == "threads":
             same_bits(sowcal.chill_map(path, cells=6), alone[1])
 
@@ -69,7 +69,7 @@ def test_a_cluster_of_two_workers_agrees_and_both_work(path, alone, cluster):
 
     before = cluster.run(executed)
     with cluster.as_current():
-        same_bits(sowcal.crop_map(path, CROPS, cells=1), alone[0])
+        same_bits(sowcal.map_crop(path, CROPS, cells=1), alone[0])
         same_bits(sowcal.chill_map(path, cells=3), alone[1])
     after = cluster.run(executed)
     assert len(before) == 2
@@ -87,7 +87,7 @@ def test_a_killed_worker_loses_nothing(path, alone, cluster):
             os.kill(killed[0], signal.SIGKILL)
 
     with cluster.as_current():
-        same_bits(sowcal.crop_map(path, CROPS, cells=1, progress=after_two_blocks), alone[0])
+        same_bits(sowcal.map_crop(path, CROPS, cells=1, progress=after_two_blocks), alone[0])
     assert killed
     cluster.wait_for_workers(2)
     assert killed[0] not in cluster.run(os.getpid).values()
@@ -96,14 +96,14 @@ def test_a_killed_worker_loses_nothing(path, alone, cluster):
 @pytest.mark.parametrize("cells", [1, 7, 1000])
 def test_the_cut_of_the_grid_does_not_matter(path, alone, cells):
     with dask.config.set(scheduler="synchronous"):
-        same_bits(sowcal.crop_map(path, CROPS, cells=cells), alone[0])
+        same_bits(sowcal.map_crop(path, CROPS, cells=cells), alone[0])
         same_bits(sowcal.chill_map(path, cells=cells), alone[1])
 
 
 @pytest.mark.parametrize("chunks", [{"time": 100}, {"lat": 3, "lon": 2}, {"time": -1, "lat": 4, "lon": 5}])
 def test_a_dataset_in_any_chunks(path, alone, chunks):
     with dask.config.set(scheduler="synchronous"), xr.open_dataset(path) as data:
-        got = sowcal.crop_map(data.chunk(chunks), CROPS)
+        got = sowcal.map_crop(data.chunk(chunks), CROPS)
         assert got.attrs["record_fingerprint"] == alone[0].attrs["record_fingerprint"]
         same_bits(got.assign_attrs(alone[0].attrs), alone[0])
 
@@ -141,12 +141,12 @@ def test_an_interrupted_run_goes_on_from_its_finished_blocks(path, alone, tmp_pa
 
     with dask.config.set(scheduler="synchronous"):
         with pytest.raises(Stop):
-            sowcal.crop_map(path, CROPS, cells=3, keep=keep, progress=stop)
+            sowcal.map_crop(path, CROPS, cells=3, keep=keep, progress=stop)
         kept = sorted(finished_blocks(out))
         assert len(kept) == 3
         worked.clear()
         told = []
-        got = sowcal.crop_map(path, CROPS, cells=3, keep=keep, progress=lambda *a: told.append(a))
+        got = sowcal.map_crop(path, CROPS, cells=3, keep=keep, progress=lambda *a: told.append(a))
         total = told[-1][1]
         assert told[0] == (3, total, 3)
         assert len(worked) == total - 3
@@ -158,26 +158,26 @@ def test_an_interrupted_run_goes_on_from_its_finished_blocks(path, alone, tmp_pa
         values["reliability"] = np.full_like(values["reliability"], 0.4321)
         np.savez(kept[0], **values)
         worked.clear()
-        marked = sowcal.crop_map(path, CROPS, cells=3, keep=keep)
+        marked = sowcal.map_crop(path, CROPS, cells=3, keep=keep)
         assert not worked
         assert (marked["reliability"] == 0.4321).any()
 
         # a block that cannot be read is worked out again
         kept[0].write_bytes(b"half of a bl")
-        same_bits(sowcal.crop_map(path, CROPS, cells=3, keep=keep), alone[0])
+        same_bits(sowcal.map_crop(path, CROPS, cells=3, keep=keep), alone[0])
         assert len(worked) == 1
 
 
 def other_settings(path):
-    return sowcal.crop_map, (path, CROPS, sowcal.Settings(reliability=0.9)), {}
+    return sowcal.map_crop, (path, CROPS, sowcal.Settings(reliability=0.9)), {}
 
 
 def other_crop(path):
-    return sowcal.crop_map, (path, ["courgette", "olive"]), {}
+    return sowcal.map_crop, (path, ["courgette", "olive"]), {}
 
 
 def other_change(path):
-    return sowcal.crop_map, (path, CROPS), {"what_ifs": ["mulch"]}
+    return sowcal.map_crop, (path, CROPS), {"what_ifs": ["mulch"]}
 
 
 def chill(path):
@@ -186,7 +186,7 @@ def chill(path):
 
 def touched_file(path):
     os.utime(path)
-    return sowcal.crop_map, (path, CROPS), {}
+    return sowcal.map_crop, (path, CROPS), {}
 
 
 @pytest.mark.parametrize("asked", [other_settings, other_crop, other_change, chill, touched_file])
@@ -200,12 +200,12 @@ def test_blocks_of_another_question_are_never_taken_over(path, tmp_path, asked):
     told = []
     keep = {"cells": 1000, "keep": lambda word: PartFolder(out, word)}
     with dask.config.set(scheduler="synchronous"):
-        sowcal.crop_map(path, CROPS, **keep)
+        sowcal.map_crop(path, CROPS, **keep)
         call, words, more = asked(path)
         with pytest.raises(Stop):
             call(*words, **keep, progress=first_word, **more)
         with pytest.raises(Stop):
-            sowcal.crop_map(path, CROPS, **keep, progress=first_word)
+            sowcal.map_crop(path, CROPS, **keep, progress=first_word)
     assert told[0] == (0, 0)
     assert told[1] == ((0, 0) if asked is touched_file else (1, 1))
 

@@ -235,7 +235,7 @@ needs_dask = pytest.mark.skipif(importlib.util.find_spec("dask") is None, reason
 
 @needs_dask
 def test_cells_of_the_other_hemisphere_are_left_out_and_told():
-    found = sowcal.crop_map(grid_of([-38.0, 38.0]), "radish", issued=ISSUED)
+    found = sowcal.map_crop(grid_of([-38.0, 38.0]), "radish", issued=ISSUED)
     assert np.isnan(found["suitability_class"].values[0, 0]).all()
     assert np.isfinite(found["suitability_class"].values[0, 1]).all()
     assert "left out for the seasons of the other hemisphere: 1 cell; south is negative" in found.attrs["warnings"]

@@ -1,0 +1,310 @@
+"""Answers as Python hands them out: read as JSON or as a table, saved to a file, shown in a notebook."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Iterator, Sequence
+from typing import TYPE_CHECKING, Any
+
+from sowcal import answers
+from sowcal.counted import counted
+from sowcal.errors import InputError
+from sowcal.outputs.json_form import chart_json, compare_json, json_text, rate_json, week_json
+from sowcal.suitability.results import CompareResult, CropVerdict, SowingChart
+from sowcal.suitability.week import Week
+from sowcal.year import month_day
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    import pandas as pd
+
+    from sowcal.climate.place_figures import ClimateSummary
+    from sowcal.garden.plan import GardenPlan
+
+__all__ = ["Answer", "Chart", "Climate", "Comparison", "Plan", "Verdicts", "WeekOfJobs", "date_of"]
+
+
+class Answer:
+    """What every answer can do; two are equal where their JSON is."""
+
+    _json: Callable[[], Any]
+
+    def to_json(self) -> str:
+        """The text that the command prints with `--json`."""
+        return json_text(self._json())
+
+    def to_pandas(self) -> pd.DataFrame:
+        """The answer as a table."""
+        import pandas as pd
+
+        return pd.DataFrame(self._rows())
+
+    def save(self, path: str | Path) -> list[Path]:
+        """Write the answer to a file by its suffix; returns the files written.
+
+        Raises
+        ------
+        InputError
+            For a suffix that this answer does not take, or a place that cannot be written.
+        """
+        from sowcal.outputs.files import write_output
+
+        return list(write_output(path, answer=self._json, texts=self._texts(), **self._pictures()))
+
+    def _rows(self) -> list[dict[str, Any]]:
+        raise NotImplementedError
+
+    def _texts(self) -> dict[str, Callable[[], str] | str]:
+        return {".csv": lambda: self.to_pandas().to_csv(index=False, lineterminator="\n")}
+
+    def _pictures(self) -> dict[str, Any]:
+        return {}
+
+    def _repr_html_(self) -> str:
+        from html import escape
+
+        return f"<p>{escape(repr(self))}</p>{self.to_pandas().to_html(index=False, max_rows=60)}"
+
+    def __eq__(self, other: object) -> bool:
+        return type(self) is type(other) and self.to_json() == other.to_json()  # type: ignore[attr-defined]
+
+    __hash__ = None  # type: ignore[assignment]
+
+
+class Chart(Answer):
+    """A sowing chart: for each crop and way of starting when it is advised and when it works.
+
+    Attributes
+    ----------
+    result : SowingChart
+        All that is known of it.
+    """
+
+    def __init__(self, result: SowingChart, issued: dt.date):
+        self.result = result
+        self._issued = issued
+        self._json = lambda: chart_json(self.result)
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What a reader must be told of the record behind it, a sentence each."""
+        return self.result.warnings
+
+    def week(self, date: dt.date | str, *, ahead: int = 0) -> WeekOfJobs:
+        """What may be done in the week from a date on ('2026-03-16')."""
+        return WeekOfJobs(answers.sowing_week(self.result, date_of(date), ahead=ahead), date_of(date), self._issued)
+
+    def _rows(self) -> list[dict[str, Any]]:
+        rows = []
+        for line in self.result.crops:
+            for start in line.starts:
+                for kind, windows in (("advised", start.windows), ("works", start.possible)):
+                    for w in windows:
+                        picking = w.first_picking
+                        rows.append(
+                            {
+                                "crop": line.crop,
+                                "way": start.way,
+                                "kind": kind,
+                                "from": month_day(w.start),
+                                "to": month_day(w.end),
+                                "best": month_day(w.best),
+                                "reliability": w.reliability,
+                                "yield_fraction": w.yield_fraction,
+                                "years_decided": w.years_decided,
+                                "first_picking": None if picking is None else month_day(picking.p50),
+                            }
+                        )
+        return rows
+
+    def _texts(self) -> dict[str, Callable[[], str] | str]:
+        def calendar() -> str:
+            from sowcal.outputs.calendar_file import chart_calendar
+
+            return chart_calendar(self.result, self._issued.year, self._issued)
+
+        return {**super()._texts(), ".ics": calendar}
+
+    def _pictures(self) -> dict[str, Any]:
+        def figures() -> Any:
+            from sowcal.outputs.figure_chart import chart_figures
+
+            return chart_figures(self.result, issued=self._issued)
+
+        return {"figures": figures}
+
+    def __repr__(self) -> str:
+        record = self.result.record
+        return (
+            f"<Chart of {self.result.site}: {counted(len(self.result.crops), 'crop')}, {record.first[:4]} to "
+            f"{record.last[:4]}>"
+        )
+
+
+class WeekOfJobs(Answer):
+    """What may be sown, set out, planted and picked in one week.
+
+    Attributes
+    ----------
+    result : Week
+    """
+
+    def __init__(self, result: Week, first: dt.date, issued: dt.date):
+        self.result, self._first, self._issued = result, first, issued
+        self._json = lambda: week_json(self.result)
+
+    def _rows(self) -> list[dict[str, Any]]:
+        return [{k: v for k, v in job.items() if not isinstance(v, dict | list)} for job in self._json()["jobs"]]
+
+    def _texts(self) -> dict[str, Callable[[], str] | str]:
+        def calendar() -> str:
+            from sowcal.outputs.calendar_file import week_calendar
+
+            return week_calendar(self.result, self._first, self._issued)
+
+        return {**super()._texts(), ".ics": calendar}
+
+    def __repr__(self) -> str:
+        return f"<Week of {self.result.site} from {self._first}: {counted(len(self.result.jobs), 'job')}>"
+
+
+class Verdicts(Answer, Sequence[CropVerdict]):
+    """How far each crop suits a place, best first; a sequence of `CropVerdict`."""
+
+    def __init__(self, chart: SowingChart, verdicts: Sequence[CropVerdict]):
+        self._chart, self._verdicts = chart, tuple(verdicts)
+        self._json = lambda: rate_json(chart.site, chart.record, list(self._verdicts), chart.made_by)
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What a reader must be told of the record behind them, a sentence each."""
+        return self._chart.warnings
+
+    def __getitem__(self, at: Any) -> Any:
+        return self._verdicts[at]
+
+    def __len__(self) -> int:
+        return len(self._verdicts)
+
+    def __iter__(self) -> Iterator[CropVerdict]:
+        return iter(self._verdicts)
+
+    def _rows(self) -> list[dict[str, Any]]:
+        return [
+            {
+                "crop": v.crop,
+                "class": v.suitability,
+                "word": v.word,
+                "reliability": v.reliability,
+                "limiting_factor": v.limiting_factor,
+            }
+            for v in self._verdicts
+        ]
+
+    def __repr__(self) -> str:
+        return f"<Verdicts on {counted(len(self), 'crop')} at {self._chart.site}>"
+
+
+class Climate(Answer):
+    """The figures of one place.
+
+    Attributes
+    ----------
+    result : ClimateSummary
+    """
+
+    def __init__(self, result: ClimateSummary, issued: dt.date):
+        self.result, self._issued = result, issued
+        self._json = self.result.to_json
+
+    def _rows(self) -> list[dict[str, Any]]:
+        monthly = {k: v for k, v in self._json().items() if isinstance(v, list | tuple) and len(v) == 12}
+        return [{"month": m + 1, **{k: v[m] for k, v in monthly.items()}} for m in range(12)]
+
+    def _pictures(self) -> dict[str, Any]:
+        def figures() -> Any:
+            from sowcal.outputs.figure_climate import climate_figures
+
+            return climate_figures([self.result], issued=self._issued)
+
+        return {"figures": figures}
+
+    def __repr__(self) -> str:
+        return f"<Climate of {self.result.site}: {self.result.record_first} to {self.result.record_last}>"
+
+
+class Comparison(Answer):
+    """Two places side by side.
+
+    Attributes
+    ----------
+    result : CompareResult
+    """
+
+    def __init__(self, result: CompareResult, issued: dt.date):
+        self.result, self._issued = result, issued
+        self._json = lambda: compare_json(self.result)
+
+    def _rows(self) -> list[dict[str, Any]]:
+        one, two = self.result.sites
+        return [
+            {
+                "crop": c.crop,
+                f"verdict at {one}": c.words[0],
+                f"verdict at {two}": c.words[1],
+                f"days advised at {one}": c.days[0],
+                f"days advised at {two}": c.days[1],
+            }
+            for c in self.result.crops
+        ]
+
+    def _pictures(self) -> dict[str, Any]:
+        def figures() -> Any:
+            from sowcal.outputs.figure_climate import beside_figures
+
+            return beside_figures(self.result, issued=self._issued)
+
+        return {"figures": figures}
+
+    def __repr__(self) -> str:
+        return f"<Comparison of {self.result.sites[0]} and {self.result.sites[1]}>"
+
+
+class Plan(Answer):
+    """A garden plan.
+
+    Attributes
+    ----------
+    result : GardenPlan
+    """
+
+    def __init__(self, result: GardenPlan):
+        self.result = result
+        self._json = self.result.to_json
+
+    def _rows(self) -> list[dict[str, Any]]:
+        return [{k: v for k, v in p.items() if not isinstance(v, dict | list)} for p in self._json()["plants"]]
+
+    def _pictures(self) -> dict[str, Any]:
+        def figures() -> Any:
+            from sowcal.outputs.figure_garden import garden_figures
+
+            return garden_figures(self.result)
+
+        return {"figures": figures}
+
+    def __repr__(self) -> str:
+        return f"<Plan of a garden at {self.result.site}: {counted(len(self.result.plants), 'crop')}>"
+
+
+def date_of(day: dt.date | str) -> dt.date:
+    """A date, or one written as '2026-03-16'."""
+    if isinstance(day, dt.datetime):
+        return day.date()
+    if isinstance(day, dt.date):
+        return day
+    try:
+        return dt.date.fromisoformat(day)
+    except (TypeError, ValueError):
+        raise InputError(f"{day!r} is no date; write it as '2026-03-16'") from None

@@ -1,0 +1,353 @@
+"""The public door: one place or garden, opened once and asked many things."""
+
+from __future__ import annotations
+
+import datetime as dt
+import os
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from sowcal import answers
+from sowcal.counted import counted
+from sowcal.crops.handbook import crop_words, find_crops
+from sowcal.errors import InputError
+from sowcal.opened import Opened, day_of_issue, days_as_felt, open_for_answer, open_record, spec_of
+from sowcal.results import Chart, Climate, Comparison, Plan, Verdicts, date_of
+from sowcal.seasons.season import HAZARDS, missing_values, seasons
+from sowcal.settings import Settings
+from sowcal.suitability.results import Record
+from sowcal.weather.site_file import bundled_names
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    import pandas as pd
+    import xarray as xr
+
+    from sowcal.seasons.perennial_years import PerennialYears
+
+__all__ = ["Garden", "OneSeason", "Site", "compare"]
+
+_SETTINGS = ("reliability", "least_yield", "near_best", "longest")
+
+
+@dataclass(frozen=True)
+class OneSeason:
+    """One real season of one crop.
+
+    Attributes
+    ----------
+    crop, way, start : str
+        The crop's name, how and on what day (ISO date) it was started.
+    yield_fraction : float or None
+        What the season left of the attainable yield, 0 to 1; None where the record cannot decide it.
+    first_picking, last_picking : str or None
+        ISO dates; None where nothing was picked or it is not decided.
+    hazards : tuple of str
+        What cost most of it.
+    """
+
+    crop: str
+    way: str
+    start: str
+    yield_fraction: float | None
+    first_picking: str | None
+    last_picking: str | None
+    hazards: tuple[str, ...]
+
+
+class Site:
+    """One place with its daily weather; it does not change, and keeps what it has worked out.
+
+    Open one with `Site.open`, `Site.from_xarray` or `Site.from_pandas`.
+
+    Examples
+    --------
+    >>> site = Site.open("sallowdene")
+    >>> site.rate("broad bean")[0].word
+    'sound'
+    """
+
+    def __init__(self, source: Any, changes: tuple[str, ...], years: str, issued: dt.date):
+        self._source, self._changes, self._years, self._issued = source, changes, years, issued
+        self._kept: dict[Any, Any] = {}
+
+    @classmethod
+    def open(cls, site: Any, *, issued: dt.date | str | None = None) -> Site:
+        """A place by a bundled name, a path, (latitude, longitude), or weather handed over.
+
+        Parameters
+        ----------
+        site : str, path, pair of float, xarray.Dataset or pandas.DataFrame
+        issued : datetime.date or str, optional
+            Day of issue: days after it lie in the future and are told; today where left out.
+
+        Raises
+        ------
+        InputError, NetworkError
+            For what is no site, or weather that cannot be used.
+        """
+        day = day_of_issue(None if issued is None else date_of(issued))
+        word = spec_of(site)
+        if word is not None and word.strip().lower() in bundled_names():
+            return cls(word, (), "", day)
+        name, dataset = open_record(site, "", day)
+        return cls(dataset.assign_attrs(title=name), (), "", day)
+
+    @classmethod
+    def from_xarray(cls, data: xr.Dataset, *, issued: dt.date | str | None = None, **said: Any) -> Site:
+        """A place by its dataset in CF names; `said` as `sowcal.weather.door.record_of_dataset` takes it."""
+        from sowcal.weather.door import record_of_dataset
+        from sowcal.weather.record import fill_short_gaps
+
+        return cls.open(fill_short_gaps(record_of_dataset(data, **said)), issued=issued)
+
+    @classmethod
+    def from_pandas(cls, frame: pd.DataFrame, *, issued: dt.date | str | None = None, **said: Any) -> Site:
+        """A place by a data frame, a row a day; `said` as `sowcal.weather.door.record_of_frame` takes it."""
+        from sowcal.weather.door import record_of_frame
+        from sowcal.weather.record import fill_short_gaps
+
+        return cls.open(fill_short_gaps(record_of_frame(frame, **said)), issued=issued)
+
+    def with_changes(self, *changes: str) -> Site:
+        """The same place under changes to what the plants feel, such as 'mulch' or 'higher=60'."""
+        site = Site(self._source, (*self._changes, *changes), self._years, self._issued)
+        _ = site._opened  # refuses what cannot be
+        return site
+
+    def years(self, first: int | str, last: int | None = None) -> Site:
+        """The same place by some years of its record: `years(2006, 2020)`, or `years(15)` for the last fifteen."""
+        words = str(first) if last is None else f"{first}:{last}"
+        site = Site(self._source, self._changes, words, self._issued)
+        _ = site._opened
+        return site
+
+    @property
+    def name(self) -> str:
+        """Name of the place, with the years and changes asked for."""
+        return self._opened.name
+
+    @property
+    def record(self) -> Record:
+        """What the weather record is that answers rest on."""
+        return self._opened.record
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What a reader of any answer must be told of the record, a sentence each."""
+        return self._opened.warnings
+
+    def to_xarray(self) -> xr.Dataset:
+        """The days as the plants feel them, in CF names and units, each value with its origin."""
+        from sowcal.weather.record import labelled
+
+        return labelled(self._opened.dataset).copy(deep=True)
+
+    def to_pandas(self) -> pd.DataFrame:
+        """The same, a row a day."""
+        data = self.to_xarray()
+        return data[[str(n) for n, v in data.data_vars.items() if v.dims == ("time",)]].to_dataframe()
+
+    def chart(self, *crops: str | Iterable[str], **asked: Any) -> Chart:
+        """When each crop can be sown, set out or planted, and picked, with odds.
+
+        Parameters
+        ----------
+        *crops : str or iterable of str
+            Names; none means the whole handbook.
+        **asked
+            `reliability`, `least_yield`, `near_best`, `longest` as `Settings` takes them; `own_values`, files with the
+            grower's own crops and values; `most_water`, litres per m2; `rain_fed`.
+        """
+        return self._answer("chart", crops, asked, self._chart)
+
+    def _chart(self, words: list[str], said: dict[str, Any]) -> Chart:
+        found = answers.sowing_chart(
+            self._source, words, what_ifs=self._changes, years=self._years, issued=self._issued, **said
+        )
+        return Chart(found, self._issued)
+
+    def rate(self, *crops: str | Iterable[str], **asked: Any) -> Verdicts:
+        """How far each crop suits the place, best first; parameters as for `chart`."""
+        return self._answer("rate", crops, asked, self._rate)
+
+    def _rate(self, words: list[str], said: dict[str, Any]) -> Verdicts:
+        found = answers.rate_crops(
+            self._source, words, what_ifs=self._changes, years=self._years, issued=self._issued, **said
+        )
+        return Verdicts(*found)
+
+    def climate(self) -> Climate:
+        """Frost dates and odds, degree days, chill, heat, rain, reference evapotranspiration, hardiness, day length."""
+        if "climate" not in self._kept:
+            found = answers.site_climate(self._source, what_ifs=self._changes, years=self._years, issued=self._issued)
+            self._kept["climate"] = Climate(found, self._issued)
+        return self._kept["climate"]
+
+    def perennial(self, crop: str, *, own_values: Iterable[str] = ()) -> PerennialYears:
+        """One perennial through every year of the record, by the grower's own values too."""
+        files = _files(own_values)
+        return answers.perennial_record(
+            self._source, [crop], what_ifs=self._changes, crop_files=files, years=self._years
+        )
+
+    def one_season(
+        self, crop: str, *, way: str, start: dt.date | str, own_values: Iterable[str] = (), **asked: Any
+    ) -> OneSeason:
+        """What came of one start on one day of the record, which may be of any length.
+
+        Parameters
+        ----------
+        crop : str
+            A name that means one annual.
+        way : str
+            'sown outdoors', 'set out' or 'planted'.
+        start : datetime.date or str
+            The day, such as '1995-04-16'.
+
+        Raises
+        ------
+        InputError
+            For a name that fits several types, a perennial, a way that the crop does not have, a day off the record.
+        """
+        book = answers.open_handbook(_files(own_values))
+        found = find_crops(book, crop)
+        if len(found) > 1:
+            raise InputError(f"{crop!r} may be {', '.join(c.name for c in found)}; name one of them")
+        (one,) = found
+        if one.perennial is not None:
+            raise InputError(f"{one.name} is a perennial; Site.perennial follows its years")
+        ways = {w.way: w for w in one.ways}
+        if way not in ways:
+            raise InputError(f"{one.name} is not {way}; it is {' or '.join(ways)}")
+        if lacking := missing_values(one, ways[way]):
+            raise InputError(f"the handbook lacks {', '.join(lacking)} of {one.name}; give it with own_values=")
+        settings, rest = _settings(asked)
+        if rest:
+            raise InputError(f"{', '.join(rest)} cannot be asked of one season")
+        _, dataset = open_record(self._source, self._years, self._issued)
+        days = days_as_felt(_changed(dataset, self._changes), settings or Settings())
+        day = date_of(start)
+        at = (np.datetime64(day, "D") - days.dates[0]).astype(int)
+        if not 0 <= at < days.size:
+            raise InputError(f"{day} lies off the record, which runs from {days.dates[0]} to {days.dates[-1]}")
+        outcome = seasons(days, one, ways[way])
+        share = float(outcome.yield_fraction[at])
+        if np.isnan(share):
+            return OneSeason(one.name, way, str(day), None, None, None, ())
+        bears = share > 0.0
+        first, last = (str(days.dates[0] + np.timedelta64(int(x[at]), "D")) for x in (outcome.first, outcome.last))
+        hazard = int(outcome.hazard[at])
+        return OneSeason(
+            one.name,
+            way,
+            str(day),
+            share,
+            first if bears else None,
+            last if bears else None,
+            (HAZARDS[hazard],) if hazard >= 0 else (),
+        )
+
+    @property
+    def _opened(self) -> Opened:
+        if "opened" not in self._kept:
+            self._kept["opened"] = open_for_answer(self._source, None, self._changes, self._years, self._issued)
+        return self._kept["opened"]
+
+    def _answer(self, question: str, crops: tuple[Any, ...], asked: Mapping[str, Any], ask: Callable[..., Any]) -> Any:
+        words = [w for c in crops for w in crop_words(c)]
+        settings, rest = _settings(asked)
+        said = {"settings": settings, "crop_files": _files(rest.pop("own_values", ()))}
+        for name in ("most_water", "rain_fed"):
+            if name in rest:
+                said[name] = rest.pop(name)
+        if rest:
+            known = ", ".join((*_SETTINGS, "own_values", "most_water", "rain_fed"))
+            raise InputError(f"there is no setting {next(iter(rest))!r}; known are {known}")
+        key = (question, tuple(words), repr(sorted(said.items(), key=lambda p: p[0])))
+        if key not in self._kept:
+            self._kept[key] = ask(words, said)
+        return self._kept[key]
+
+    def __repr__(self) -> str:
+        record = self.record
+        return f"<Site {self.name}: {record.first} to {record.last}, {counted(len(self.notes), 'note')}>"
+
+
+class Garden:
+    """A garden file, opened.
+
+    Attributes
+    ----------
+    result : sowcal.garden.garden_file.Garden
+    """
+
+    def __init__(self, result: Any):
+        self.result = result
+
+    @classmethod
+    def open(cls, path: str | Path | None = None) -> Garden:
+        """The garden of a file, or the bundled one."""
+        from sowcal.garden.garden_file import open_garden
+
+        return cls(open_garden(None if path is None else os.fspath(path)))
+
+    def plan(self, *, own_values: Iterable[str] = (), issued: dt.date | str | None = None, **asked: Any) -> Plan:
+        """Plants, beds, water, store and pressure; settings as `Settings` takes them."""
+        settings, rest = _settings(asked)
+        if rest:
+            raise InputError(f"there is no setting {next(iter(rest))!r}; known are {', '.join(_SETTINGS)}")
+        day = None if issued is None else date_of(issued)
+        return Plan(answers.garden_plan(self.result, settings, crop_files=_files(own_values), issued=day))
+
+    def __repr__(self) -> str:
+        return f"<Garden at {self.result.site}: {counted(len(self.result.beds), 'bed')}>"
+
+
+def compare(first: Any, second: Any, *crops: str | Iterable[str], **asked: Any) -> Comparison:
+    """Two places side by side: climates, crops gained and lost, windows moved.
+
+    Parameters
+    ----------
+    first, second : Site, or what `Site.open` takes
+    *crops, **asked
+        As for `Site.chart`.
+    """
+    sites = [s if isinstance(s, Site) else Site.open(s) for s in (first, second)]
+    settings, rest = _settings(asked)
+    files = _files(rest.pop("own_values", ()))
+    found = answers.compare_sites(
+        sites[0]._source,
+        sites[1]._source,
+        [w for c in crops for w in crop_words(c)],
+        settings,
+        what_ifs=(sites[0]._changes, sites[1]._changes),
+        years=(sites[0]._years, sites[1]._years),
+        crop_files=files,
+        issued=sites[0]._issued,
+        **rest,
+    )
+    return Comparison(found, sites[0]._issued)
+
+
+def _changed(dataset: xr.Dataset, changes: Sequence[str]) -> xr.Dataset:
+    from sowcal.microclimate.what_ifs import with_what_ifs
+
+    return with_what_ifs(dataset, changes) if changes else dataset
+
+
+def _settings(asked: Mapping[str, Any]) -> tuple[Settings | None, dict[str, Any]]:
+    """Settings among what is asked for, None where none is, and the rest."""
+    chosen = {k: v for k, v in asked.items() if k in _SETTINGS}
+    rest = {k: v for k, v in asked.items() if k not in _SETTINGS}
+    return (replace(Settings(), **chosen) if chosen else None), rest
+
+
+def _files(own_values: str | os.PathLike[str] | Iterable[str]) -> tuple[str, ...]:
+    if isinstance(own_values, str | os.PathLike):
+        return (os.fspath(own_values),)
+    return tuple(os.fspath(f) for f in own_values)
