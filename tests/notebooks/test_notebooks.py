@@ -109,6 +109,6 @@ def test_tells_a_story_on_invented_plots(path):
 
 
 def test_ten_questions_take_a_line_each():
-    first, *questions = cells(FOLDER / "ten_questions.ipynb")
+    _, *questions = cells(FOLDER / "ten_questions.ipynb")
     assert len(questions) == 10
     assert all(len(c.source.splitlines()) == 1 for c in questions)
