@@ -54,6 +54,7 @@ _HOME = {
     "rate_crops": "sowcal.answers",
     "read_garden_file": "sowcal.garden.garden_file",
     "reference_evapotranspiration": "sowcal.climate.evapotranspiration",
+    "schema": "sowcal.outputs.json_form",
     "site_climate": "sowcal.answers",
     "soil_temperature": "sowcal.climate.soil",
     "sowing_chart": "sowcal.answers",

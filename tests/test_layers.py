@@ -9,7 +9,7 @@ import sowcal
 
 ROOT = Path(sowcal.__file__).parent
 LAYERS = [
-    {"errors", "counted", "year", "files", "schema", "progress", "provenance", "settings", "__init__"},
+    {"errors", "counted", "year", "files", "strict_table", "progress", "provenance", "settings", "__init__"},
     {"weather"},
     {"climate"},
     {"microclimate"},

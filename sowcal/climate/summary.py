@@ -55,7 +55,7 @@ __all__ = [
     "mean_chill",
 ]
 
-_ENOUGH = 10  # years from which odds are odds (DESIGN section 10)
+_ENOUGH = 10  # years from which 1 and 9 years in 10 can be told: common practice, no source
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
@@ -275,7 +275,7 @@ def climate_summary(dataset: xr.Dataset, site: str, record: Any) -> ClimateSumma
     Parameters
     ----------
     dataset : xarray.Dataset
-        One site in the weather form (DESIGN section 3).
+        One site in the form of `sowcal.weather.record.daily_dataset`.
     site : str
         Its name.
     record : object

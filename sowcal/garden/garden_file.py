@@ -14,7 +14,7 @@ from typing import Any
 from sowcal.errors import InputError
 from sowcal.files import read_toml_text, toml_table
 from sowcal.garden.soil_water import TEXTURES
-from sowcal.schema import StrictTable
+from sowcal.strict_table import StrictTable
 
 __all__ = [
     "Bed",

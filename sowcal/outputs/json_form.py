@@ -1,4 +1,4 @@
-"""The answers as plain dicts for programs: keys and forms as the README's JSON section promises.
+"""The answers as plain dicts for programs, in the forms that the schemas of `sowcal/schemas` describe.
 
 What is not known is null; NaN never gets out.
 """
@@ -9,10 +9,14 @@ import dataclasses
 import json
 import math
 from collections.abc import Iterable, Mapping
+from difflib import get_close_matches
+from functools import cache
+from importlib.resources import files
 from typing import Any
 
 import numpy as np
 
+from sowcal.errors import InputError
 from sowcal.provenance import MadeBy
 from sowcal.suitability.results import (
     AgainstWhole,
@@ -37,6 +41,8 @@ __all__ = [
     "json_text",
     "plain_value",
     "rate_json",
+    "schema",
+    "schema_names",
     "week_json",
 ]
 
@@ -281,3 +287,80 @@ def week_json(week: Week) -> dict[str, Any]:
         "not_judged": list(week.not_judged),
         "made_by": week.made_by.to_json(),
     }
+
+
+_SCHEMAS = "schemas"  # folder of the package
+_SHARED = "shared"  # holds definitions only
+
+
+def schema_names() -> list[str]:
+    """Commands whose JSON is described, as `schema` takes them: 'chart', 'weather check' and so on.
+
+    Examples
+    --------
+    >>> schema_names()[:4]
+    ['chart', 'climate', 'compare', 'crops']
+    """
+    folder = files("sowcal") / _SCHEMAS
+    stems = sorted(f.name.removesuffix(".json") for f in folder.iterdir() if f.name.endswith(".json"))
+    return [stem.replace("crops_basis", "crops --basis").replace("_", " ") for stem in stems if stem != _SHARED]
+
+
+def schema(command: str) -> dict[str, Any]:
+    """The JSON Schema (draft 2020-12) of what a command gives with `--json`.
+
+    Parameters
+    ----------
+    command : str
+        'chart', 'rate', 'climate', 'compare', 'week', 'garden', 'crops', 'crops --basis', or one of 'weather check',
+        'trend', 'chill', 'offset', 'fetch', 'list' and 'clear'.
+
+    Returns
+    -------
+    dict
+        Whole in itself: what several commands share stands under `$defs`. Units stand in the descriptions.
+
+    Raises
+    ------
+    InputError
+        For a command that gives no JSON.
+
+    Examples
+    --------
+    >>> schema("chart")["properties"]["crops"]["description"]
+    'Every crop that was asked for'
+    """
+    names = schema_names()
+    asked = " ".join(str(command).split()).lower()
+    if asked not in names:
+        near = get_close_matches(asked, names, n=1)
+        hint = f"did you mean {near[0]!r}?" if near else f"known are {', '.join(names)}"
+        raise InputError(f"{command!r} is no command whose JSON is described; {hint}")
+    stem = asked.replace(" --", "_").replace(" ", "_")
+    parts: dict[str, Any] = {}
+    whole = _drawn_in(_schema_file(stem), stem, parts)
+    return {"$schema": _schema_file(stem)["$schema"], **whole, "$defs": dict(sorted(parts.items()))}
+
+
+@cache
+def _schema_file(stem: str) -> dict[str, Any]:
+    return json.loads((files("sowcal") / _SCHEMAS / f"{stem}.json").read_text(encoding="utf-8"))
+
+
+def _drawn_in(part: Any, home: str, parts: dict[str, Any]) -> Any:
+    """A part of the file `home` with every reference pointing into `parts`, where what it names is put."""
+    if isinstance(part, list):
+        return [_drawn_in(entry, home, parts) for entry in part]
+    if not isinstance(part, dict):
+        return part
+    out = {key: _drawn_in(value, home, parts) for key, value in part.items() if key not in ("$schema", "$defs")}
+    if isinstance(to := part.get("$ref"), str):
+        file, _, name = to.partition("#/$defs/")
+        stem = file.removesuffix(".json") or home
+        key = name or stem
+        if key not in parts:
+            parts[key] = {}  # a part that names itself is drawn in once
+            there = _schema_file(stem)
+            parts[key] = _drawn_in(there["$defs"][name] if name else there, stem, parts)
+        out["$ref"] = f"#/$defs/{key}"
+    return out

@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 import importlib.metadata
+from pathlib import Path
 from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
 import pytest
 
+DATA = Path(__file__).parents[1] / "data"
 
-@pytest.fixture
-def published(reference_folder):
-    """Reader of a published table by file name (needs SOWCAL_REFERENCE)."""
+
+@pytest.fixture(scope="session")
+def published():
+    """Reader of published values by file name; their sources stand in `tests/data/README.md`."""
 
     def read(name: str) -> pd.DataFrame:
-        return pd.read_csv(reference_folder / "reference" / name)
+        return pd.read_csv(DATA / name)
 
     return read
 

@@ -50,15 +50,14 @@ def test_hours_of_a_missing_day():
 
 def test_dynamic_model_at_constant_temperature(published):
     """Portions of 1000 h from the constants of Fishman et al. 1987, written out a second time on its own."""
-    table = published("chill_dynamic_check_values.csv")
-    constant = table[table["case"].str.startswith("constant")]
-    assert len(constant) == 19
-    got = dynamic_portions(np.repeat(constant["T_C"].to_numpy(float)[:, None], 1000, axis=1))
-    np.testing.assert_allclose(got, constant["portions"], atol=6e-4)
-    for row in constant[constant["first_portion_hour_or_note"].notna()].itertuples():
-        hour = int(float(row.first_portion_hour_or_note))
-        assert dynamic_portions(np.full(hour, row.T_C)) > 0.0
-        assert dynamic_portions(np.full(hour - 1, row.T_C)) == 0.0
+    table = published("chill_portions_constant.csv")
+    assert len(table) == 10
+    got = dynamic_portions(np.repeat(table["temperature_degC"].to_numpy(float)[:, None], 1000, axis=1))
+    np.testing.assert_allclose(got, table["portions_of_1000_h"], atol=6e-4)
+    for row in table[table["first_portion_after_h"].notna()].itertuples():
+        hour = int(row.first_portion_after_h)
+        assert dynamic_portions(np.full(hour, float(row.temperature_degC))) > 0.0
+        assert dynamic_portions(np.full(hour - 1, float(row.temperature_degC))) == 0.0
 
 
 @pytest.mark.parametrize("cold", [-2.0, 0.0, 2.0, 5.0])

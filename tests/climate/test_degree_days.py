@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import pandas as pd
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -28,14 +29,10 @@ ranges = arrays(float, 20, elements=st.floats(0.0, 30.0))
 
 @pytest.mark.parametrize("method", CURVES)
 def test_printed_table_of_zalom(published, method):
-    """Zalom et al. 1983, UC Leaflet 21373, Table 7 (degF; 55 and 90 degF, horizontal), printed to 0.01.
-
-    One double-triangle value (60, 100, 75) is marked in the copy as a likely misprint and is left out.
-    """
-    table = published("degree_days_zalom1983_table7.csv")
-    if method == "double_triangle":
-        table = table[table["note"].isna()]
-    low, high, after = (table[c].to_numpy(float) for c in ("tmin_F", "tmax_F", "next_tmin_F"))
+    """Zalom et al. 1983, UC Leaflet 21373, Table 7 (degF; 55 and 90 degF, horizontal), printed to 0.01."""
+    table = published("degree_days_zalom1983.csv")
+    assert len(table) == 9
+    low, high, after = (table[c].to_numpy(float) for c in ("tmin_degF", "tmax_degF", "next_tmin_degF"))
     two_days = np.stack([low, after], axis=-1)
     got = growing_degree_days(
         two_days,
@@ -49,18 +46,38 @@ def test_printed_table_of_zalom(published, method):
 
 def test_both_readings_of_the_average(published):
     """McMaster & Wilhelm 1997, Agric. For. Meteorol. 87:291-300, Table 1 (degC, base 0)."""
-    table = published("degree_days_mcmaster1997_table1.csv")
-    low, high = table["tmin_C"], table["tmax_C"]
-    for method, column in (("average_mean", "gdd_method1"), ("average_readings", "gdd_method2")):
-        got = growing_degree_days(low, high, base_temperature=0.0, method=method)
-        np.testing.assert_allclose(got, table[column], atol=1e-9)
+    table = published("degree_days_mcmaster1997.csv")
+    assert (table["average_mean"] != table["average_readings"]).sum() == 3
+    for method in ("average_mean", "average_readings"):
+        got = growing_degree_days(table["tmin_degC"], table["tmax_degC"], base_temperature=0.0, method=method)
+        np.testing.assert_allclose(got, table[method], atol=1e-9)
 
 
 @pytest.mark.parametrize("cutoff", list(UC_CUTOFFS))
 @pytest.mark.parametrize("method", list(UC_METHODS))
-def test_a_year_of_uc_ipm(published, method, cutoff):
-    """UC Statewide IPM Program, CIMIS station Esparto.A, 2020, 50 and 70 degF: 366 daily values to 0.01."""
-    table = published("degree_days_ucipm_esparto2020_daily.csv")
+def test_days_of_uc_ipm(published, method, cutoff):
+    """UC Statewide IPM Program, CIMIS station Esparto.A, 2020, 50 and 70 degF, to 0.01: days of every place of the two
+    temperatures to the two thresholds."""
+    table = published("degree_days_ucipm_2020.csv")
+    low, high, after = (table[c].to_numpy(float) for c in ("tmin_degF", "tmax_degF", "next_tmin_degF"))
+    below = {(int(a >= 50) + int(a >= 70), int(b > 50) + int(b > 70)) for a, b in zip(low, high, strict=True)}
+    assert below == {(0, 0), (0, 1), (0, 2), (1, 1), (1, 2), (2, 2)}
+    got = growing_degree_days(
+        np.stack([low, after], axis=-1),
+        np.stack([high, after + 1.0], axis=-1),
+        base_temperature=50.0,
+        upper_threshold=70.0,
+        method=UC_METHODS[method],
+        cutoff=UC_CUTOFFS[cutoff],
+    )[:, 0]
+    np.testing.assert_allclose(got, table[f"{method}_{cutoff}"], atol=0.0052)
+
+
+@pytest.mark.parametrize("cutoff", list(UC_CUTOFFS))
+@pytest.mark.parametrize("method", list(UC_METHODS))
+def test_a_year_of_uc_ipm(reference_folder, method, cutoff):
+    """The same of all 366 days, where the folder of published values is at hand."""
+    table = pd.read_csv(reference_folder / "reference" / "degree_days_ucipm_esparto2020_daily.csv")
     got = growing_degree_days(
         table["tmin"],
         table["tmax"],

@@ -1,9 +1,13 @@
 """Reference evapotranspiration against FAO-56's worked examples, refet and a package's own record.
 
-Page numbers are those of FAO Irrigation and Drainage Paper 56 (1998).
+The examples are those of FAO Irrigation and Drainage Paper 56 (1998), as `tests/data` keeps them with their pages.
 """
 
 from __future__ import annotations
+
+import csv
+import json
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -11,54 +15,37 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sowcal.climate import evapotranspiration as et
+from sowcal.climate import sun
 from sowcal.climate.sun import extraterrestrial_radiation
 from sowcal.errors import InputError
 
 near = pytest.approx
 
 
-def test_steps_of_the_chain():
-    assert et.air_pressure(1800.0) == near(81.8, abs=0.05)  # Example 2, p. 63
-    assert et.psychrometric_constant(81.8) == near(0.054, abs=0.0005)
-    assert et.mean_saturation_vapour_pressure(15.0, 24.5) == near(2.39, abs=0.005)  # Example 3, p. 69
-    both = et.actual_vapour_pressure(18.0, 25.0, hursmin=54.0, hursmax=82.0)  # Example 5, p. 72
-    assert both == near(1.70, abs=0.005)
-    assert et.actual_vapour_pressure(18.0, 25.0, hurs=68.0) == near(1.78, abs=0.005)
-    assert et.net_longwave(19.1, 25.1, 2.1, 14.5, 18.8) == near(3.5, abs=0.05)  # Example 11, p. 87
-    assert et.net_shortwave(14.5) == near(11.17, abs=0.005)  # Example 12, p. 87
-    assert et.wind_at_2m(3.2, 10.0) == near(2.4, abs=0.05)  # Example 14, p. 92
-
-
-def test_bangkok_in_april():
-    """Example 17, p. 110-111: 5.72 mm d-1 from its intermediate values."""
-    got = et.penman_monteith(30.2, 2.0, 4.42, 2.85, 14.33, 0.0674, soil_heat_flux=0.14)
-    assert got == near(5.72, abs=0.02)
-
-
-def test_uccle_on_6_july():
-    """Example 18, p. 113-115: Rs 22.07, wind 10 km/h at 10 m: 3.88 mm d-1."""
-    got = et.reference_evapotranspiration(
-        [12.3],
-        [21.5],
-        method="penman_monteith",
-        latitude=50.8,
-        day_of_year=[187],
-        elevation=100.0,
-        rsds=[22.07],
-        hursmin=[63.0],
-        hursmax=[84.0],
-        wind=[10.0 / 3.6],
+FUNCTIONS = {
+    name: getattr(module, name)
+    for module, names in (
+        (
+            et,
+            "air_pressure psychrometric_constant mean_saturation_vapour_pressure actual_vapour_pressure net_longwave "
+            "net_shortwave wind_at_2m penman_monteith reference_evapotranspiration",
+        ),
+        (sun, "extraterrestrial_radiation day_length solar_radiation_from_range"),
     )
-    assert got[0] == near(3.88, abs=0.01)
+    for name in names.split()
+}
+with open(Path(__file__).parents[1] / "data" / "fao56_examples.csv", encoding="utf-8", newline="") as table:
+    EXAMPLES = list(csv.DictReader(table))
 
 
-def test_lyon_in_july_with_missing_data():
-    """Example 20, p. 121: dew point, radiation and wind stood in for: 4.56; Hargreaves 5.03 mm d-1."""
-    place = {"latitude": 45.7167, "day_of_year": [196]}
-    full = et.reference_evapotranspiration([14.8], [26.6], method="penman_monteith", elevation=200.0, **place)
-    assert full[0] == near(4.56, abs=0.01)
-    simple = et.reference_evapotranspiration([14.8], [26.6], method="hargreaves_samani", **place)
-    assert simple[0] == near(5.03, abs=0.01)
+@pytest.mark.parametrize("row", EXAMPLES, ids=lambda r: f"Example {r['example']}, {r['function']}")
+def test_worked_examples_of_fao56(row):
+    got = FUNCTIONS[row["function"]](*json.loads(row["arguments"]), **json.loads(row["keywords"]))
+    assert np.ravel(got)[0] == near(float(row["answer"]), abs=float(row["within"]))
+
+
+def test_no_function_of_the_worked_examples_is_left_out():
+    assert {row["function"] for row in EXAMPLES} == set(FUNCTIONS)
 
 
 def test_against_refet(seattle):

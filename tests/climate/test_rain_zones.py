@@ -57,20 +57,20 @@ def test_dry_spells():
 
 
 def test_hardiness_zones_as_published(published):
-    """USDA-ARS Plant Hardiness Zone Map 2012/2023: limits of all 26 half zones, degF."""
-    table = published("zones_usda_hardiness.csv")
-    table = table[table["zone"].str.fullmatch(r"\d+[ab]")]
-    assert len(table) == 26
-    inside = (table["low_F"].astype(float) + 2.5 - 32.0) / 1.8
-    assert hardiness_zone(inside.to_numpy()).tolist() == table["zone"].tolist()
-    at_limit = (table["low_F"].astype(float) - 32.0) / 1.8
-    assert hardiness_zone(at_limit.to_numpy()).tolist() == table["zone"].tolist()
+    """USDA-ARS Plant Hardiness Zone Map 2012/2023: thirteen zones from -60 degF on, each in halves of 5 degF."""
+    table = published("zones_usda.csv")
+    assert len(table) == 16
+    least = table["least_degF"].to_numpy(float)
+    assert hardiness_zone((least + 2.5 - 32.0) / 1.8).tolist() == table["zone"].tolist()
+    assert hardiness_zone((least - 32.0) / 1.8).tolist() == table["zone"].tolist()
+    whole = least[table["zone"].str.endswith("a")]
+    halves = [zone.replace("a", "b") for zone in table["zone"] if zone.endswith("a")]
+    assert hardiness_zone((whole + 5.0 - 32.0) / 1.8).tolist() == halves
 
 
 def test_heat_zones_as_published(published):
     """American Horticultural Society 1997: twelve zones by days above 30 degC."""
-    table = published("zones_ahs_heat.csv")
-    most = table["days_above_30C_high"].astype(str).str.strip("<").astype(float).to_numpy()
+    most = published("zones_ahs.csv")["most_days_above_30_degC"].to_numpy(float)
     np.testing.assert_array_equal(heat_zone(most[1:-1]), np.arange(2, 12))
     np.testing.assert_array_equal(heat_zone([0.0, 0.99, 1.0, 210.5]), [1, 1, 2, 12])
     assert np.isnan(heat_zone(np.nan))

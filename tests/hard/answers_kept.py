@@ -102,7 +102,7 @@ def invented_record(folder: Path) -> Path:
     return site
 
 
-def _real_site(folder: Path, station: str) -> Path:
+def real_site(folder: Path, station: str) -> Path:
     weather = Path(os.environ["SOWCAL_REFERENCE"]) / "weather"
     with (weather / "stations.csv").open(encoding="utf-8") as table:
         row = next(r for r in csv.DictReader(table) if r["station"] == station)
@@ -175,7 +175,7 @@ def parts(folder: Path) -> dict[str, Callable[[], dict[str, dict[str, str]]]]:
     """What is kept, by place; places of the reference folder only where it is at hand."""
     places = {name: name for name in PLOTS} | {RECORD: str(invented_record(folder))}
     if os.environ.get("SOWCAL_REFERENCE"):
-        places |= {name: str(_real_site(folder, name)) for name in REAL}
+        places |= {name: str(real_site(folder, name)) for name in REAL}
     return {
         **{name: lambda place=place: _place_answers(place, folder) for name, place in places.items()},
         "any place": lambda: _common_answers(folder),

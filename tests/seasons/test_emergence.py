@@ -3,6 +3,7 @@
 import csv
 import math
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -13,6 +14,7 @@ from sowcal.crops.records import Emergence, Germination, Way
 from sowcal.seasons.establishing import emerge, rate_and_share
 from sowcal.seasons.site_days import SiteDays
 
+DATA = Path(__file__).parents[1] / "data"
 OURS = {
     "beet": "beetroot",
     "cabbage": "cabbage (white)",
@@ -37,22 +39,19 @@ def constant_site(temperature, days=400):
     return SiteDays(air, air.copy(), np.datetime64("2001-01-01"), 38.0)
 
 
-def test_days_to_emergence_as_printed(reference_folder):
+def test_days_to_emergence_as_printed():
     """Harrington & Minges 1954: at a constant soil temperature the engine gives the printed days, to one day."""
-    with open(reference_folder / "reference" / "germination_days_by_soil_temp.csv", newline="") as file:
-        rows = {r["crop"]: r for r in csv.DictReader(file)}
+    with open(DATA / "emergence_harrington_minges.csv", newline="", encoding="utf-8") as file:
+        rows = list(csv.DictReader(file))
     off = {}
-    for printed, name in OURS.items():
-        crop = handbook()[name]
+    for row in rows:
+        crop = handbook()[OURS[row["printed_name"]]]
         way = next(w for w in crop.ways if w.stock in ("seed", "seedling"))
         sown = type(way)(way="sown outdoors", stock="seed", depth=way.depth)
-        for celsius in (5, 10, 15, 20, 25, 30):
-            cell = next(v for k, v in rows[printed].items() if k.startswith(f"d_at_{celsius}C"))
-            if not cell or cell == "NG":
-                continue
-            up = emerge(constant_site(celsius), crop, sown, "wet")
-            off[printed, celsius] = up.day[30] - 30 + 1 - float(cell)
-    assert len(off) > 60
+        up = emerge(constant_site(float(row["soil_degC"])), crop, sown, "wet")
+        off[row["printed_name"], row["soil_degC"]] = up.day[30] - 30 + 1 - float(row["days"])
+    assert {crop for crop, _ in off} == set(OURS)
+    assert len(off) > 50
     assert {k: v for k, v in off.items() if abs(v) > 1.0} == {}
 
 
