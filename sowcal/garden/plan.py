@@ -338,6 +338,15 @@ def plan_garden(
         For a crop that the handbook lacks, or a record whose seasons are those of the other hemisphere.
     NotJudgedError
         For a record of less than three years.
+
+    Examples
+    --------
+    >>> import sowcal
+    >>> from sowcal.garden.garden_file import open_garden
+    >>> site, days = sowcal.open_weather("sallowdene")
+    >>> plan = plan_garden(open_garden(), site.name, days)
+    >>> plan.site, len(plan.plants), len(plan.need.years)
+    ('Sallowdene (invented)', 22, 30)
     """
     book = book or handbook()
     check_names(garden, book)

@@ -47,7 +47,7 @@ class WayOutcome:
 
 
 def _ripening(site: SiteDays, crop: Crop) -> np.ndarray | None:
-    """What set one thermal time earlier comes to be picked: weight by day of the record (DESIGN 5.5)."""
+    """What set one thermal time earlier comes to be picked: weight by day of the record."""
     f, growth = crop.flowering, crop.growth
     if growth.habit != "flowering" or f is None or not known(f.fruit_thermal_time, growth.base_temperature):
         return None

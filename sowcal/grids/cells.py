@@ -151,7 +151,7 @@ def _mended(
     return dataset["tasmin"].values, dataset["tasmax"].values, int(filled.sum())
 
 
-# Codes of the flags count from 1 in these orders; the words are those of DESIGN section 14.
+# Codes of the flags count from 1 in these orders; the words are those of every answer.
 CLASSES = (
     "sound",
     "fair",

@@ -1,4 +1,4 @@
-"""What-ifs: documented changes to what the plant feels (DESIGN section 6).
+"""What-ifs: documented changes to what the plant feels.
 
 Each takes the daily dataset and returns a changed copy. Temperatures are changed in place of the screen's;
 four attributes tell the engine the rest: `light_share` (of open light), `sky_share` (of open sky at night: how

@@ -47,7 +47,7 @@ class PerennialYears:
     first_date : numpy.datetime64
         Date of day index 0.
     shares : dict
-        Share left by each hazard (names of DESIGN section 14).
+        Share left by each hazard, by its name.
     alive : numpy.ndarray
         Share of plants that live through the year.
     crop : numpy.ndarray

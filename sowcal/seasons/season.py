@@ -1,6 +1,6 @@
 """One crop, one way of starting it, every start day of the record: what comes of each.
 
-The walk of DESIGN section 5 without a loop over days: stage ends by sorted search in running sums of thermal
+The walk from start to last picking without a loop over days: stage ends by sorted search in running sums of thermal
 time, hazards by sums over spans. A crop's habit says how its yield forms: `once` and `leaf` crops through
 :mod:`sowcal.seasons.vegetative`, `flowering` ones, which are daily cohorts, through
 :mod:`sowcal.seasons.flowering`.

@@ -132,7 +132,7 @@ class SiteDays:
 
     @classmethod
     def from_dataset(cls, dataset: xr.Dataset | PlainRecord, settings: Settings | None = None) -> SiteDays:
-        """Days of a one-site dataset of the weather form (DESIGN section 3)."""
+        """Days of a one-site dataset of the weather form."""
         return cls(
             dataset["tasmin"].values.astype(float),
             dataset["tasmax"].values.astype(float),

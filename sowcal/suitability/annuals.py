@@ -326,7 +326,7 @@ WORDS = {"S1": "sound", "S2": "fair", "S3": "chancy", "N": "not here", None: "ca
 # fair one meets the odds asked for: common practice, no source.
 _SOUND_YIELD, _SOUND_RELIABILITY, _SOUND_DAYS = 0.75, 0.9, 21
 _ORDER = {"S1": 0, "S2": 1, "S3": 2, "N": 3, None: 4}
-# every word of the scale (DESIGN section 14) from best to worst
+# every word of the scale from best to worst
 GRADES = {
     "sound": 0,
     "thrives": 0,

@@ -55,7 +55,7 @@ def median(values: np.ndarray) -> float:
     return ordered[half] if len(ordered) % 2 else (ordered[half - 1] + ordered[half]) / 2.0
 
 
-LEAST_YEARS = 3  # fewer decided years carry no odds at all (DESIGN section 10)
+LEAST_YEARS = 3  # fewer decided years carry no odds at all
 
 
 @dataclass(frozen=True, slots=True)

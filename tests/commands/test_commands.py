@@ -1,4 +1,4 @@
-"""Every command as a user calls it: answers, JSON keys (DESIGN section 15), files, and refusals in one sentence."""
+"""Every command as a user calls it: answers, JSON keys, files, and refusals in one sentence."""
 
 import json
 import subprocess
@@ -158,7 +158,7 @@ def test_plain_letters_when_asked(capsys):
 
 @pytest.mark.parametrize("call", ["import sowcal", "from sowcal.commands.parser import parse; parse(['crops'])"])
 def test_light_calls_load_nothing_heavy(call):
-    """Start-up is paid for when used (DESIGN section 3)."""
+    """Start-up is paid for when used."""
     heavy = "('matplotlib', 'meteostat', 'xarray', 'pandas', 'scipy', 'numpy')"
     code = f"{call}\nimport sys\nprint([m for m in {heavy} if m in sys.modules])"
     out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
