@@ -36,7 +36,7 @@ __all__ = [
     "record_warnings",
 ]
 
-_FEWEST, _ENOUGH = 3, 10  # whole years without which there are no odds, and rough ones
+_FEWEST, _ENOUGH = 3, 10  # whole years without which there are no odds, and rough ones: common practice, no source
 _LEAST_DAYS = 365  # a year, without which no start day of the year would have been seen
 _MOSTLY_MEASURED = 0.05  # share of filled days above which it is said aloud: common practice, no source
 

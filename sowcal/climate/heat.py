@@ -1,4 +1,4 @@
-"""Unbroken runs of days."""
+"""Heat: hot days, warm nights, spells, degree days above a limit; means over years, and zones of hardiness and heat."""
 
 from __future__ import annotations
 

@@ -1,4 +1,5 @@
-"""What a reader must know beside the figures of a place: its record, and the error of its own thermometer."""
+"""The figures of a place gathered from the indices, and what a reader must know beside them: few years, the error of
+its own thermometer."""
 
 from __future__ import annotations
 
@@ -55,7 +56,7 @@ __all__ = [
     "mean_chill",
 ]
 
-_ENOUGH = 10  # years from which odds are odds
+_ENOUGH = 10  # years from which 1 and 9 years in 10 can be told: common practice, no source
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
@@ -386,7 +387,7 @@ def climate_summary(dataset: xr.Dataset, site: str, record: Any) -> ClimateSumma
     Parameters
     ----------
     dataset : xarray.Dataset
-        One site in the weather form.
+        One site in the form of `sowcal.weather.record.daily_dataset`.
     site : str
         Its name.
     record : object

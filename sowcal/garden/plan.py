@@ -1,4 +1,4 @@
-"""What to beware of beside the figures; told whenever the garden has the thing that it speaks of."""
+"""The plan of one garden from its file and its site's weather: plants, beds, water, store, helps, cautions."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""From the stored values of some cells to days of each, exactly as a single site's record is read."""
+"""Some cells of a grid: their stored values made into days exactly as a single site's record is, and judged."""
 
 from __future__ import annotations
 
@@ -151,7 +151,7 @@ def _mended(
     return dataset["tasmin"].values, dataset["tasmax"].values, int(filled.sum())
 
 
-# Codes of the flags count from 1 in these orders; the words are those of every answer.
+# Codes of the flags count from 1 in these orders; the words are those of the verdicts of a single site.
 CLASSES = (
     "sound",
     "fair",

@@ -1,4 +1,4 @@
-"""Names, units and flags of what is worked out over a grid, by the CF conventions."""
+"""Maps of crops and of winter chill over a grid: the two calls, and names, units and flags by the CF conventions."""
 
 from __future__ import annotations
 

@@ -47,7 +47,7 @@ class PerennialYears:
     first_date : numpy.datetime64
         Date of day index 0.
     shares : dict
-        Share left by each hazard, by its name.
+        Share left by each hazard, by the hazard's name (`winter kill`, `heat` and so on).
     alive : numpy.ndarray
         Share of plants that live through the year.
     crop : numpy.ndarray

@@ -1,9 +1,9 @@
 """One crop, one way of starting it, every start day of the record: what comes of each.
 
-The walk from start to last picking without a loop over days: stage ends by sorted search in running sums of thermal
-time, hazards by sums over spans. A crop's habit says how its yield forms: `once` and `leaf` crops through
-:mod:`sowcal.seasons.vegetative`, `flowering` ones, which are daily cohorts, through
-:mod:`sowcal.seasons.flowering`.
+A walk from stage to stage (emergence, raising, growth, picking) without a loop over days: stage ends by sorted
+search in running sums of thermal time, hazards by sums over spans. A crop's habit says how its yield forms:
+`once` and `leaf` crops through :mod:`sowcal.seasons.vegetative`, `flowering` ones, which are daily cohorts,
+through :mod:`sowcal.seasons.flowering`.
 """
 
 from __future__ import annotations

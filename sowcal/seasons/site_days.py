@@ -132,7 +132,7 @@ class SiteDays:
 
     @classmethod
     def from_dataset(cls, dataset: xr.Dataset | PlainRecord, settings: Settings | None = None) -> SiteDays:
-        """Days of a one-site dataset of the weather form."""
+        """Days of one site, from a dataset in the form of `sowcal.weather.record.daily_dataset`."""
         return cls(
             dataset["tasmin"].values.astype(float),
             dataset["tasmax"].values.astype(float),

@@ -55,7 +55,7 @@ def test_months_keep_leap_days():
 
 
 def test_calendar_day_is_of_a_365_day_year():
-    """29 February counts as the 28th."""
+    """29 February counts as the 28th, so that a day of the year is the same date in every year."""
     leap, plain = (
         calendar_day(dates("2012-01-01", "2012-12-31")),
         calendar_day(dates("2013-01-01", "2013-12-31")),

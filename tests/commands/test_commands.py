@@ -158,7 +158,7 @@ def test_plain_letters_when_asked(capsys):
 
 @pytest.mark.parametrize("call", ["import sowcal", "from sowcal.commands.parser import parse; parse(['crops'])"])
 def test_light_calls_load_nothing_heavy(call):
-    """Start-up is paid for when used."""
+    """Whoever only wants the help or a list of crops does not wait for numpy."""
     heavy = "('matplotlib', 'meteostat', 'xarray', 'pandas', 'scipy', 'numpy')"
     code = f"{call}\nimport sys\nprint([m for m in {heavy} if m in sys.modules])"
     out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
