@@ -123,9 +123,10 @@ def _asked(words: list[str]) -> str:
     from sowcal.__main__ import main
 
     out, err = io.StringIO(), io.StringIO()
-    same = mock.patch.object(sowcal, "__version__", ANY_VERSION)
+    same_screen = mock.patch.dict(os.environ, {"COLUMNS": "100", "LINES": "24"})  # whatever screen the tests run on
+    same_version = mock.patch.object(sowcal, "__version__", ANY_VERSION)
     try:
-        with same, contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
+        with same_screen, same_version, contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
             code = main(words)
     except SystemExit:
         raise AssertionError(f"the words of {words} are off: {err.getvalue()}") from None
