@@ -78,7 +78,15 @@ _FEW = 12  # crops at once for which edges, remedies and the weight of the numbe
 
 
 def open_handbook(crop_files: Sequence[str] = ()) -> Handbook:
-    """The handbook, with the values of the user's own folder and of the files named laid over it."""
+    """The handbook, with the values of the user's own folder and of the files named laid over it.
+
+    Raises `InputError` for a file that is missing or not sound, with its line and column.
+
+    Examples
+    --------
+    >>> len(open_handbook()), open_handbook()["courgette"].botanical_name
+    (151, 'Cucurbita pepo')
+    """
     files = own_files_of_user() + tuple(str(f) for f in crop_files)
     return with_own_values(files) if files else handbook()
 
@@ -205,6 +213,12 @@ def sowing_chart(
     ------
     InputError, NetworkError, NotJudgedError
         Where the site or a crop is not known or the record carries no answer.
+
+    Examples
+    --------
+    >>> chart = sowing_chart("sallowdene", ["courgette"], issued=dt.date(2026, 1, 15))
+    >>> [(start.way, [(w.start, w.end, w.reliability) for w in start.windows]) for start in chart.crops[0].starts]
+    [('sown outdoors', [(118, 211, 1.0)]), ('set out', [(118, 222, 1.0)])]
     """
     _one_wish(most_water, rain_fed)
     book = open_handbook(crop_files)
@@ -239,6 +253,12 @@ def sowing_week(chart: SowingChart, date: dt.date, *, ahead: int = 0) -> Week:
     ------
     InputError
         Where `ahead` is not such a number.
+
+    Examples
+    --------
+    >>> chart = sowing_chart("sallowdene", ["courgette"], issued=dt.date(2026, 1, 15))
+    >>> [(job.job, job.chance) for job in sowing_week(chart, dt.date(2026, 5, 4)).jobs]
+    [('raise under cover', 'open'), ('sow outdoors', 'open'), ('set out', 'open')]
     """
     from sowcal.suitability.week import week_of
 
@@ -275,6 +295,17 @@ def rate_crops(
         The water that annuals have, as for :func:`sowing_chart`.
     issued : datetime.date, optional
         Day of issue: days after it lie in the future and are told; today where left out.
+
+    Raises
+    ------
+    InputError, NetworkError, NotJudgedError
+        As for :func:`sowing_chart`.
+
+    Examples
+    --------
+    >>> chart, verdicts = rate_crops("sallowdene", ["courgette", "rhubarb"], issued=dt.date(2026, 1, 15))
+    >>> [(verdict.crop, verdict.word, verdict.suitability) for verdict in verdicts]
+    [('courgette', 'sound', 'S1'), ('rhubarb', 'crops with a check', 'S2')]
     """
     _one_wish(most_water, rain_fed)
     opened = open_for_answer(site, settings, what_ifs, years, issued)
@@ -315,7 +346,14 @@ def site_climate(
 ) -> ClimateSummary:
     """What one place is like, in figures; under some changes, or in some years, where they are named.
 
-    `issued` as for :func:`sowing_chart`.
+    Parameters and errors as for :func:`sowing_chart`. Temperatures are in degC, rain and evapotranspiration in mm,
+    days of the year from 0; `definitions` of the result tells what each figure counts.
+
+    Examples
+    --------
+    >>> place = site_climate("sallowdene", issued=dt.date(2026, 1, 15))
+    >>> place.hardiness_zone, place.last_spring_frost
+    ('8b', Odds(p10=60, p50=88, p90=100))
     """
     from sowcal.climate.summary import as_sentences, climate_summary, few_years, frost_range
 
@@ -364,6 +402,17 @@ def compare_sites(
         The water that annuals have at both, as for :func:`sowing_chart`.
     issued : datetime.date, optional
         Day of issue: days after it lie in the future and are told; today where left out.
+
+    Raises
+    ------
+    InputError, NetworkError, NotJudgedError
+        As for :func:`sowing_chart`.
+
+    Examples
+    --------
+    >>> found = compare_sites("wrackhythe", "sallowdene", ["courgette"], issued=dt.date(2026, 1, 15))
+    >>> found.sites, found.better["crops_sound"]
+    (('Wrackhythe (invented)', 'Sallowdene (invented)'), (1, 1))
     """
 
     words = crop_words(crops)
@@ -408,6 +457,12 @@ def garden_plan(
     ------
     InputError, NetworkError, NotJudgedError
         Where the garden, its site or a crop is not known, or the record is too short.
+
+    Examples
+    --------
+    >>> plan = garden_plan(issued=dt.date(2026, 1, 15))
+    >>> [(line.crop, line.count) for line in plan.plants][:2]
+    [('pea (shelling)', 205), ('lettuce (leaf)', 85)]
     """
     from sowcal.garden.garden_file import Garden, open_garden
     from sowcal.garden.plan import plan_garden
@@ -426,7 +481,16 @@ def perennial_record(
     crop_files: Sequence[str] = (),
     years: str = "",
 ) -> PerennialYears:
-    """One perennial through every year of a site's record, by the grower's own values too."""
+    """One perennial through every year of a record, by the grower's own values too: shares of a full crop, 0 to 1.
+
+    Parameters and errors as for :func:`sowing_chart`; a crop that is no perennial raises `InputError`.
+
+    Examples
+    --------
+    >>> rhubarb = perennial_record("sallowdene", "rhubarb")
+    >>> len(rhubarb.years), float(rhubarb.crop.mean().round(2))
+    (29, 0.44)
+    """
     from sowcal.seasons.perennial_years import perennial_years
 
     (found,) = named_crops(open_handbook(crop_files), crop_words(crop))[:1]

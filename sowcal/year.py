@@ -96,7 +96,22 @@ def day_of_date(date: dt.date) -> int:
 
 
 def day_text(day: int) -> str:
-    """A day of the year as '3 Mar'."""
+    """A day of the year as '3 Mar'.
+
+    Parameters
+    ----------
+    day : int
+        From 0 (1 January) to 364; days beyond the year wrap round.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> day_text(61)
+    '3 Mar'
+    """
     month = month_of(day)
     return f"{int(day) % YEAR - MONTH_STARTS[month] + 1} {MONTHS[month]}"
 
@@ -124,7 +139,22 @@ def span_month_days(start: int, end: int) -> tuple[str, str]:
 
 
 def span_text(start: int, end: int) -> str:
-    """A span as '3 Mar to 9 May', 'all year' or a single day."""
+    """A span as '3 Mar to 9 May', 'all year' or a single day.
+
+    Parameters
+    ----------
+    start, end : int
+        Days of the year from 0, both within; over New Year the end is before the start.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> span_text(61, 128), span_text(350, 20), span_text(0, 364)
+    ('3 Mar to 9 May', '17 Dec to 21 Jan', 'all year')
+    """
     if whole_year(start, end):
         return "all year"
     if span_length(start, end) == 1:

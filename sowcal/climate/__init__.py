@@ -4,13 +4,12 @@
 module              what it has
 ==================  ==================================================================================
 degree_days         growing degree days
-day_length          day length, extraterrestrial radiation, solar radiation from the daily range
+sun                 day length, extraterrestrial radiation, solar radiation, slopes
 hourly              hourly temperatures from daily extremes
 soil                soil temperature at sowing depth
 frost               frost days, dates, odds and the frost-free period
-heat                hot days, degree days above, spells, warm nights
+heat                hot days, degree days above, spells, warm nights; hardiness and heat zones
 rain                opening rains, dry spells
-zones               hardiness and heat zones
 evapotranspiration  reference evapotranspiration
 chill               chilling hours, Utah units, chill portions
 growing_years       growing years of both hemispheres, reductions over them

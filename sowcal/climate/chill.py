@@ -59,7 +59,7 @@ def chilling_hours(
 
     Parameters
     ----------
-    tasmin, tasmax : array_like or xarray.DataArray
+    tasmin, tasmax : array_like, xarray.DataArray or pandas.Series
         Daily minimum and maximum temperature, shape (..., time), degC.
     form : {'below_7.2', '0_to_7.2'}
         Hours below 7.2 degC (45 degF), or from 0 to 7.2 degC, both ends counted. Figures of one form are
@@ -78,12 +78,25 @@ def chilling_hours(
 
     Returns
     -------
-    numpy.ndarray or xarray.DataArray
+    numpy.ndarray, xarray.DataArray or pandas.Series
         Hours, shape (..., year), with the year of the spring that follows, or (..., time).
+
+    Raises
+    ------
+    InputError
+        For values that are no numbers, dates that are missing, do not fit or have gaps, a latitude that is not known or
+        beyond the poles, a share outside 0 to 1, or an unknown `form` or `by`.
 
     Notes
     -----
     Weinberger 1950, Proc. Am. Soc. Hort. Sci. 56:122-128, and Bennett 1949. Hours by `hourly_temperature`.
+
+    Examples
+    --------
+    >>> time = np.arange("2001-07-01", "2003-07-01", dtype="datetime64[D]")
+    >>> tasmin = 6.0 + 6.0 * np.cos(2 * np.pi * np.arange(time.size) / 365)
+    >>> chilling_hours(tasmin, tasmin + 10.0, time=time, latitude=38.0).round(1)  # springs of 2002 and 2003
+    array([1927., 1927.])
     """
     check_choice("form", form, FORMS)
     weight = _below if form == FORMS[0] else _between
@@ -103,11 +116,44 @@ def chill_units(
 ) -> Any:
     """Utah chill units; warm hours take units away, so that a season's sum can be negative.
 
-    Parameters and result as in `chilling_hours`, in units.
+    Parameters
+    ----------
+    tasmin, tasmax : array_like, xarray.DataArray or pandas.Series
+        Daily minimum and maximum temperature, shape (..., time), degC.
+    by : {'season', 'day'}
+        Sums of each season, or each day's own share of every day of the record.
+    season : ((month, day), (month, day))
+        Its first day and the day after its last, written for the north; six months later in the south.
+    time : array_like of datetime64, optional
+        Dates, shape (time,), one a day; not needed for a DataArray, or a Series with dates for its index.
+    latitude : float or array_like, optional
+        Degrees, south negative, over the leading axes; a DataArray's coordinate `latitude` or `lat` if left out. Its
+        sign tells the hemisphere.
+    most_missing : float
+        Largest share of the season's days that may be missing; beyond it the result is NaN. Sums
+        are of the days present.
+
+    Returns
+    -------
+    numpy.ndarray, xarray.DataArray or pandas.Series
+        Units, shape (..., year), with the year of the spring that follows, or (..., time).
+
+    Raises
+    ------
+    InputError
+        For values that are no numbers, dates that are missing, do not fit or have gaps, a latitude that is not known or
+        beyond the poles, a share outside 0 to 1, or an unknown `by`.
 
     Notes
     -----
-    Richardson, Seeley & Walker 1974, HortScience 9:331-332.
+    Richardson, Seeley & Walker 1974, HortScience 9:331-332. Hours by `hourly_temperature`.
+
+    Examples
+    --------
+    >>> time = np.arange("2001-07-01", "2003-07-01", dtype="datetime64[D]")
+    >>> tasmin = 6.0 + 6.0 * np.cos(2 * np.pi * np.arange(time.size) / 365)
+    >>> chill_units(tasmin, tasmin + 10.0, time=time, latitude=38.0).round(1)  # springs of 2002 and 2003
+    array([1998., 1998.])
     """
     attrs = {"units": "1", "long_name": "Utah chill units"}
     kernel = _additive(_halves_of_units, 0.5)
@@ -126,12 +172,46 @@ def chill_portions(
 ) -> Any:
     """Chill portions of the dynamic model.
 
-    Parameters and result as in `chilling_hours`, in portions. The model starts afresh each season; with
-    ``by='day'`` days outside the season have 0. Over a missing day it stands still.
+    Parameters
+    ----------
+    tasmin, tasmax : array_like, xarray.DataArray or pandas.Series
+        Daily minimum and maximum temperature, shape (..., time), degC.
+    by : {'season', 'day'}
+        Sums of each season, or each day's own share of every day of the record.
+    season : ((month, day), (month, day))
+        Its first day and the day after its last, written for the north; six months later in the south.
+    time : array_like of datetime64, optional
+        Dates, shape (time,), one a day; not needed for a DataArray, or a Series with dates for its index.
+    latitude : float or array_like, optional
+        Degrees, south negative, over the leading axes; a DataArray's coordinate `latitude` or `lat` if left out. Its
+        sign tells the hemisphere.
+    most_missing : float
+        Largest share of the season's days that may be missing; beyond it the result is NaN. Sums
+        are of the days present.
+
+    Returns
+    -------
+    numpy.ndarray, xarray.DataArray or pandas.Series
+        Portions, shape (..., year), with the year of the spring that follows, or (..., time). The model starts afresh
+        each season; with ``by='day'`` days outside the season have 0. Over a missing day it stands still.
+
+    Raises
+    ------
+    InputError
+        For values that are no numbers, dates that are missing, do not fit or have gaps, a latitude that is not known or
+        beyond the poles, a share outside 0 to 1, or an unknown `by`.
 
     Notes
     -----
-    Fishman, Erez & Couvillon 1987, J. Theor. Biol. 124:473-483 and 126:309-321, see `dynamic_model`.
+    Fishman, Erez & Couvillon 1987, J. Theor. Biol. 124:473-483 and 126:309-321, see `dynamic_model`. Hours by
+    `hourly_temperature`.
+
+    Examples
+    --------
+    >>> time = np.arange("2001-07-01", "2003-07-01", dtype="datetime64[D]")
+    >>> tasmin = 6.0 + 6.0 * np.cos(2 * np.pi * np.arange(time.size) / 365)
+    >>> chill_portions(tasmin, tasmin + 10.0, time=time, latitude=38.0).round(1)  # springs of 2002 and 2003
+    array([144., 144.])
     """
     dates = dates_of(tasmin, time)
     attrs = {"units": "1", "long_name": "chill portions (dynamic model)"}
@@ -140,7 +220,27 @@ def chill_portions(
 
 
 def hourly_chill_units(temperature: np.ndarray) -> np.ndarray:
-    """Utah chill units of single hours at temperatures in degC; NaN for NaN."""
+    """Utah chill units of single hours.
+
+    Parameters
+    ----------
+    temperature : numpy.ndarray
+        Any shape, degC.
+
+    Returns
+    -------
+    numpy.ndarray
+        Same shape, units: -1 to 1; NaN for NaN.
+
+    Notes
+    -----
+    Richardson, Seeley & Walker 1974, HortScience 9:331-332.
+
+    Examples
+    --------
+    >>> hourly_chill_units(np.array([1.0, 2.0, 6.0, 10.0, 14.0, 17.0, 20.0]))
+    array([ 0. ,  0.5,  1. ,  0.5,  0. , -0.5, -1. ])
+    """
     return np.where(np.isnan(temperature), np.nan, 0.5 * _halves_of_units(np.asarray(temperature)))
 
 
@@ -240,6 +340,18 @@ def daily_chill_of_hours(
     -------
     numpy.ndarray, shape (N,)
         Hours, units or portions; NaN on days of which an hour is missing.
+
+    Raises
+    ------
+    InputError
+        For an unknown model.
+
+    Examples
+    --------
+    >>> hours = np.full((2, 24), 5.0)
+    >>> time = np.arange("2001-01-01", "2001-01-03", dtype="datetime64[D]")
+    >>> daily_chill_of_hours(hours, model="hours below 7.2", time=time, latitude=38.0)
+    array([24., 24.])
     """
     check_choice("model", model, HOURLY_MODELS)
     hours = np.asarray(hours, dtype=float)
@@ -276,6 +388,19 @@ def season_chill_of_hours(
         Of the spring that follows.
     chill : numpy.ndarray
         NaN for seasons that are not whole.
+
+    Raises
+    ------
+    InputError
+        For an unknown model, or a share outside 0 to 1.
+
+    Examples
+    --------
+    >>> time = np.arange("2001-11-01", "2002-03-01", dtype="datetime64[D]")
+    >>> hours = np.full((time.size, 24), 5.0)
+    >>> years, units = season_chill_of_hours(hours, model="Utah units", time=time, latitude=38.0)
+    >>> years.tolist(), units.tolist()
+    ([2002], [2880.0])
     """
     span = season or (PORTIONS_SEASON if model == "portions" else HOURS_SEASON)
     dates = np.asarray(time).astype("datetime64[D]")

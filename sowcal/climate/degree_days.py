@@ -20,7 +20,7 @@ from typing import Any
 
 import numpy as np
 
-from sowcal.climate._labelled import apply, check_choice, dates_of, latitude_of
+from sowcal.climate._labelled import apply, check_choice, check_number, dates_of, latitude_of
 from sowcal.climate.hourly import reduce_hours
 from sowcal.errors import InputError
 
@@ -58,14 +58,13 @@ def growing_degree_days(
 
     Parameters
     ----------
-    tasmin, tasmax : array_like or xarray.DataArray
+    tasmin, tasmax : array_like, xarray.DataArray or pandas.Series
         Daily minimum and maximum temperature, shape (..., time), degC. NaN is missing and stays so.
     base_temperature : float
         Lower threshold, degC.
     upper_threshold : float, optional
         Upper threshold, degC; none unless given.
-    method : {'single_sine', 'double_sine', 'single_triangle', 'double_triangle', 'average_mean', \
-'average_readings'}
+    method : {'single_sine', 'double_sine', 'single_triangle', 'double_triangle', 'average_mean', 'average_readings'}
         Curve of the day. The double forms take the second half of the day down to the next day's minimum; the
         last day of the record, or one before a missing minimum, falls back to its single form. 'average_mean'
         sets the mean of the two readings to the thresholds, 'average_readings' each reading first.
@@ -75,13 +74,14 @@ def growing_degree_days(
 
     Returns
     -------
-    numpy.ndarray or xarray.DataArray
+    numpy.ndarray, xarray.DataArray or pandas.Series
         Degree days, shape (..., time), degC day (that is, degC times the one day).
 
     Raises
     ------
     InputError
-        For an unknown method or cut-off, an upper threshold not above the base, or values without a time axis.
+        For an unknown method or cut-off, an upper threshold not above the base, values without a time axis or that are
+        no numbers, or arrays that do not fit each other.
 
     Notes
     -----
@@ -89,14 +89,26 @@ def growing_degree_days(
     Goodell, Wilson, Barnett & Bentley 1983, UC Leaflet 21373. Averages: McMaster & Wilhelm 1997, Agric. For.
     Meteorol. 87:291-300, methods 1 and 2; they give the horizontal cut-off only, the other two are the same
     response applied to the mean or to the readings.
+
+    Examples
+    --------
+    >>> low, high = [8.0, 12.0, np.nan], [20.0, 34.0, 25.0]
+    >>> growing_degree_days(low, high, base_temperature=10.0, upper_threshold=30.0).round(2)
+    array([ 4.35, 12.26,   nan])
+    >>> import pandas as pd
+    >>> days = pd.DataFrame({"low": [8.0, 12.0], "high": [20.0, 34.0]}, index=pd.date_range("2001-05-01", periods=2))
+    >>> growing_degree_days(days["low"], days["high"], base_temperature=10.0).round(2)
+    2001-05-01     4.35
+    2001-05-02    13.00
+    Freq: D, Name: growing degree days, dtype: float64
     """
     check_choice("method", method, METHODS)
     check_choice("cutoff", cutoff, CUTOFFS)
-    upper = np.inf if upper_threshold is None else float(upper_threshold)
+    base_temperature = check_number("base_temperature", base_temperature)
+    unbounded = upper_threshold is None or (isinstance(upper_threshold, float) and upper_threshold == np.inf)
+    upper = np.inf if unbounded else check_number("upper_threshold", upper_threshold)
     if not base_temperature < upper:
         raise InputError(f"upper_threshold ({upper:g} degC) must be above base_temperature ({base_temperature:g})")
-    if np.ndim(tasmin) == 0 and np.ndim(tasmax) == 0:
-        raise InputError("tasmin and tasmax have no time axis; give them as arrays, a value a day")
     if method == "single_sine" and cutoff == "horizontal":
         kernel: Callable[..., np.ndarray] = partial(single_sine_horizontal, base=base_temperature, upper=upper)
     else:
@@ -135,6 +147,11 @@ def single_sine_horizontal(
     -----
     Baskerville & Emin 1969. A curve that stays on one side of a threshold needs no more than the mean; one
     that crosses it adds `_sine_excess`, so the inverse cosine is taken on those days alone.
+
+    Examples
+    --------
+    >>> single_sine_horizontal(np.array([8.0, 12.0]), np.array([20.0, 34.0]), 10.0, 30.0).round(2)
+    array([ 4.35, 12.26])
     """
     if np.shape(tasmin) != np.shape(tasmax):
         tasmin, tasmax = np.broadcast_arrays(tasmin, tasmax)
@@ -300,6 +317,11 @@ def hourly_growing_degrees(temperature: np.ndarray) -> np.ndarray:
     -------
     numpy.ndarray
         Same shape, degC h for each hour; NaN for NaN.
+
+    Examples
+    --------
+    >>> hourly_growing_degrees(np.array([4.0, 14.5, 25.0, 36.0]))
+    array([ 0. , 10.5, 21. ,  0. ])
     """
     width = OPTIMUM - BASE
     rising = temperature <= OPTIMUM
@@ -318,7 +340,7 @@ def growing_degree_hours(tasmin: Any, tasmax: Any, *, time: Any = None, latitude
 
     Parameters
     ----------
-    tasmin, tasmax : array_like or xarray.DataArray
+    tasmin, tasmax : array_like, xarray.DataArray or pandas.Series
         Daily minimum and maximum temperature, shape (..., time), degC.
     time : array_like of datetime64, optional
         Dates, shape (time,); not needed for a DataArray.
@@ -327,12 +349,23 @@ def growing_degree_hours(tasmin: Any, tasmax: Any, *, time: Any = None, latitude
 
     Returns
     -------
-    numpy.ndarray or xarray.DataArray
+    numpy.ndarray, xarray.DataArray or pandas.Series
         degC h, shape (..., time); NaN on missing days.
+
+    Raises
+    ------
+    InputError
+        For values that are no numbers, dates that are missing or have gaps, or a latitude that is not known.
 
     Notes
     -----
     Anderson, Richardson & Kesner 1986, Acta Hortic. 184:71-78, without the stress factor.
+
+    Examples
+    --------
+    >>> time = np.arange("2001-03-01", "2001-03-03", dtype="datetime64[D]")
+    >>> growing_degree_hours([2.0, 6.0], [14.0, 20.0], time=time, latitude=38.0).round(1)
+    array([ 78.1, 185.5])
     """
     dates = dates_of(tasmin, time)
     days = (dates.astype("datetime64[D]") - dates.astype("datetime64[Y]").astype("datetime64[D]")).astype(int) + 1

@@ -81,6 +81,15 @@ def dynamic_portions(temperature: np.ndarray) -> np.ndarray:
     -------
     numpy.ndarray
         Portions, shape (...).
+
+    Notes
+    -----
+    Fishman, Erez & Couvillon 1987, J. Theor. Biol. 124:473-483 and 126:309-321.
+
+    Examples
+    --------
+    >>> dynamic_portions(np.full((2, 30 * 24), [[6.0], [20.0]])).round(1)  # thirty days at 6 and at 20 degC
+    array([24.4,  0. ])
     """
     x = np.asarray(temperature, dtype=float)
     rows = np.ascontiguousarray(x.reshape(-1, x.shape[-1]).T)
@@ -117,6 +126,16 @@ def portions_by_day(
     -------
     numpy.ndarray
         Shape (..., N), portions; 0 outside the season, NaN on missing days.
+
+    Examples
+    --------
+    >>> dates = np.arange("2001-09-01", "2001-12-01", dtype="datetime64[D]")
+    >>> days = np.arange(244, 335)
+    >>> season = ((9, 1), (4, 1))
+    >>> cold = np.full((1, 91), 2.0)
+    >>> found = portions_by_day(cold, cold + 8.0, np.array([38.0]), days=days, dates=dates, season=season)
+    >>> found.shape, float(found.sum().round(1))
+    ((1, 91), 66.6)
     """
     tasmin, tasmax = np.broadcast_arrays(tasmin, tasmax)
     size = tasmin.shape[-1]
@@ -154,6 +173,13 @@ def fill_seasons(curve: Any, first: np.ndarray, last: np.ndarray, size: int) -> 
     -------
     numpy.ndarray
         Portions fixed on each day, shape (size, sites), 0 outside the seasons.
+
+    Examples
+    --------
+    >>> low = np.full((1, 60), 2.0)
+    >>> curve = HourlyCurve(low, low + 8.0, np.array([38.0]), np.arange(1, 61))
+    >>> float(fill_seasons(curve, np.array([0]), np.array([60]), 60).sum().round(1))
+    45.4
     """
     sites = curve.sites
     out = np.zeros((size, sites))

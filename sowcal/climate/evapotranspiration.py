@@ -53,7 +53,7 @@ def reference_evapotranspiration(
 
     Parameters
     ----------
-    tasmin, tasmax : array_like or xarray.DataArray
+    tasmin, tasmax : array_like, xarray.DataArray or pandas.Series
         Daily minimum and maximum temperature, shape (..., time), degC.
     method : {'hargreaves_samani', 'penman_monteith'}
         Never chosen by what happens to be given. Hargreaves-Samani needs temperatures and latitude only.
@@ -78,18 +78,31 @@ def reference_evapotranspiration(
 
     Returns
     -------
-    numpy.ndarray or xarray.DataArray
+    numpy.ndarray, xarray.DataArray or pandas.Series
         mm day-1, never below 0; NaN where any input is. A labelled result names what stood in for missing
         inputs.
 
     Raises
     ------
     InputError
-        For an unknown method, or Penman-Monteith without elevation.
+        For an unknown method, Penman-Monteith without elevation, one of the two extremes of humidity without the other,
+        values that are no numbers, arrays that do not fit each other, a day outside 1 to 366, or a latitude that is not
+        known or beyond the poles.
 
     Notes
     -----
     FAO-56 eq. 6 with G = 0 for a day (eq. 42), or eq. 52.
+
+    Examples
+    --------
+    >>> low, high = [14.8], [26.6]  # FAO-56 Example 20, which gives 5.0 mm
+    >>> reference_evapotranspiration(low, high, latitude=45.72, day_of_year=[196]).round(1)
+    array([5.])
+    >>> low, high = [12.3], [21.5]  # FAO-56 Example 18, which gives 3.9 mm
+    >>> where = {"latitude": 50.8, "elevation": 100.0, "day_of_year": [187]}
+    >>> given = {"rsds": [22.07], "hursmin": [63.0], "hursmax": [84.0], "wind": [2.78]}
+    >>> reference_evapotranspiration(low, high, method="penman_monteith", **where, **given).round(2)
+    array([3.88])
     """
     check_choice("method", method, METHODS)
     days = day_of_year_of(tasmin, day_of_year)
@@ -168,16 +181,64 @@ def _full(
 
 
 def hargreaves_samani(tasmin: np.ndarray, tasmax: np.ndarray, extraterrestrial: np.ndarray) -> np.ndarray:
-    """Reference evapotranspiration from temperature and extraterrestrial radiation, mm day-1 (eq. 52)."""
+    """Reference evapotranspiration from temperature and extraterrestrial radiation.
+
+    Parameters
+    ----------
+    tasmin, tasmax : numpy.ndarray
+        Daily minimum and maximum temperature, shape (..., time), degC.
+    extraterrestrial : numpy.ndarray
+        Radiation above the air, same shape, MJ m-2 d-1.
+
+    Returns
+    -------
+    numpy.ndarray
+        mm day-1, never below 0.
+
+    Notes
+    -----
+    FAO-56 eq. 52.
+
+    Examples
+    --------
+    >>> hargreaves_samani(np.array([14.8]), np.array([26.6]), np.array([40.55])).round(1)
+    array([5.])
+    """
     span = np.maximum(tasmax - tasmin, 0.0)
     out = 0.0023 * (0.5 * (tasmin + tasmax) + 17.8) * np.sqrt(span) * _LATENT * extraterrestrial
     return np.maximum(out, 0.0)
 
 
 def penman_monteith(tas, wind, saturation, vapour, net_radiation, gamma, soil_heat_flux=0.0) -> np.ndarray:
-    """Reference evapotranspiration, mm day-1 (eq. 6), from mean temperature (degC), wind at 2 m (m s-1), mean
-    saturation and actual vapour pressure (kPa), net radiation and soil heat flux (MJ m-2 d-1) and the
-    psychrometric constant (kPa degC-1)."""
+    """Reference evapotranspiration of short grass from the whole of its inputs.
+
+    Parameters
+    ----------
+    tas : array_like
+        Mean temperature, degC.
+    wind : array_like
+        At 2 m, m s-1.
+    saturation, vapour : array_like
+        Mean saturation and actual vapour pressure, kPa.
+    net_radiation, soil_heat_flux : array_like
+        MJ m-2 d-1.
+    gamma : array_like
+        Psychrometric constant, kPa degC-1.
+
+    Returns
+    -------
+    numpy.ndarray
+        mm day-1.
+
+    Notes
+    -----
+    FAO-56 eq. 6; the example has the numbers of FAO-56 Example 18, which gives 3.9 mm.
+
+    Examples
+    --------
+    >>> round(float(penman_monteith(16.9, 2.078, 1.997, 1.409, 13.28, 0.0666)), 1)
+    3.9
+    """
     slope = vapour_pressure_slope(tas)
     energy = _LATENT * slope * (net_radiation - soil_heat_flux)
     drying = gamma * 900.0 / (tas + 273.0) * wind * (saturation - vapour)

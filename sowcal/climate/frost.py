@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-from sowcal.climate._labelled import check_choice, is_labelled
+from sowcal.climate._labelled import as_series, check_choice, check_number, is_labelled, is_series, plain_numbers
 from sowcal.climate.growing_years import (
     AUTUMN_HALF,
     MOST_MISSING,
@@ -37,6 +37,7 @@ __all__ = [
 
 
 def _attrs(long_name: str, units: str, threshold: float) -> dict[str, str]:
+    check_number("threshold", threshold)
     return {"units": units, "long_name": long_name, "threshold": f"minimum below {threshold:g} degC"}
 
 
@@ -52,7 +53,7 @@ def frost_days(
 
     Parameters
     ----------
-    tasmin : array_like or xarray.DataArray
+    tasmin : array_like, xarray.DataArray or pandas.Series
         Daily minimum temperature, shape (..., time), degC.
     threshold : float
         A day counts when its minimum is below this, degC.
@@ -67,8 +68,24 @@ def frost_days(
 
     Returns
     -------
-    numpy.ndarray or xarray.DataArray
+    numpy.ndarray, xarray.DataArray or pandas.Series
         Shape (..., year), days. The years are those of `growing_years`.
+
+    Raises
+    ------
+    InputError
+        For values that are no numbers, dates that are missing, do not fit or have gaps, a latitude that is not known or
+        beyond the poles, or a share outside 0 to 1.
+
+    Examples
+    --------
+    >>> time = np.arange("2001-01-01", "2003-01-01", dtype="datetime64[D]")
+    >>> tasmin = 6.0 - 10.0 * np.cos(2 * np.pi * np.arange(time.size) / 365)
+    >>> frost_days(tasmin, time=time, latitude=38.0)  # 2001 and 2002
+    array([107., 107.])
+    >>> frost_days([tasmin, tasmin + 5.0], time=time, latitude=[38.0, -38.0])  # 2000 to 2002
+    array([[ nan, 107., 107.],
+           [ nan,   0.,  nan]])
     """
     return reduce_spans(
         lambda x, dates: (x < threshold).sum(axis=-1),
@@ -90,12 +107,39 @@ def last_spring_frost(
 ) -> Any:
     """Day of the last frost between midwinter and midsummer of each growing year.
 
-    Parameters as in `frost_days`; `most_missing` is the share of that half-year.
+    Parameters
+    ----------
+    tasmin : array_like, xarray.DataArray or pandas.Series
+        Daily minimum temperature, shape (..., time), degC.
+    threshold : float
+        A day has frost when its minimum is below this, degC.
+    time : array_like of datetime64, optional
+        Dates, shape (time,), one a day; not needed for a DataArray, or a Series with dates for its index.
+    latitude : float or array_like, optional
+        Degrees, south negative, over the leading axes; a DataArray's coordinate `latitude` or `lat` if left out. Its
+        sign tells the hemisphere.
+    most_missing : float
+        Largest share of the half-year's days that may be missing; beyond it the result is NaN.
 
     Returns
     -------
-    numpy.ndarray or xarray.DataArray
+    numpy.ndarray, xarray.DataArray or pandas.Series
         Shape (..., year), day of a 365-day calendar year; ``-inf`` where the half-year had no frost.
+
+    Raises
+    ------
+    InputError
+        For values that are no numbers, dates that are missing, do not fit or have gaps, a latitude that is not known or
+        beyond the poles, or a share outside 0 to 1.
+
+    Examples
+    --------
+    >>> time = np.arange("2001-01-01", "2003-01-01", dtype="datetime64[D]")
+    >>> tasmin = 6.0 - 10.0 * np.cos(2 * np.pi * np.arange(time.size) / 365)
+    >>> last_spring_frost(tasmin, time=time, latitude=38.0)
+    array([54., 54.])
+    >>> last_spring_frost(tasmin, threshold=-5.0, time=time, latitude=38.0)
+    array([-inf, -inf])
     """
 
     def last(x: np.ndarray, dates: np.ndarray) -> np.ndarray:
@@ -124,13 +168,38 @@ def first_autumn_frost(
 ) -> Any:
     """Day of the first frost between midsummer and midwinter of each growing year.
 
-    Parameters as in `frost_days`; `most_missing` is the share of that half-year.
+    Parameters
+    ----------
+    tasmin : array_like, xarray.DataArray or pandas.Series
+        Daily minimum temperature, shape (..., time), degC.
+    threshold : float
+        A day has frost when its minimum is below this, degC.
+    time : array_like of datetime64, optional
+        Dates, shape (time,), one a day; not needed for a DataArray, or a Series with dates for its index.
+    latitude : float or array_like, optional
+        Degrees, south negative, over the leading axes; a DataArray's coordinate `latitude` or `lat` if left out. Its
+        sign tells the hemisphere.
+    most_missing : float
+        Largest share of the half-year's days that may be missing; beyond it the result is NaN.
 
     Returns
     -------
-    numpy.ndarray or xarray.DataArray
+    numpy.ndarray, xarray.DataArray or pandas.Series
         Shape (..., year), day of a 365-day calendar year (of the calendar year after the label in the south);
         ``+inf`` where the half-year had no frost.
+
+    Raises
+    ------
+    InputError
+        For values that are no numbers, dates that are missing, do not fit or have gaps, a latitude that is not known or
+        beyond the poles, or a share outside 0 to 1.
+
+    Examples
+    --------
+    >>> time = np.arange("2001-01-01", "2003-01-01", dtype="datetime64[D]")
+    >>> tasmin = 6.0 - 10.0 * np.cos(2 * np.pi * np.arange(time.size) / 365)
+    >>> first_autumn_frost(tasmin, time=time, latitude=38.0)
+    array([313., 313.])
     """
 
     def first(x: np.ndarray, dates: np.ndarray) -> np.ndarray:
@@ -158,12 +227,37 @@ def frost_free_period(
 ) -> Any:
     """Days between the last spring frost and the first autumn frost of each growing year, neither counted.
 
-    Parameters as in `frost_days`.
+    Parameters
+    ----------
+    tasmin : array_like, xarray.DataArray or pandas.Series
+        Daily minimum temperature, shape (..., time), degC.
+    threshold : float
+        A day has frost when its minimum is below this, degC.
+    time : array_like of datetime64, optional
+        Dates, shape (time,), one a day; not needed for a DataArray, or a Series with dates for its index.
+    latitude : float or array_like, optional
+        Degrees, south negative, over the leading axes; a DataArray's coordinate `latitude` or `lat` if left out. Its
+        sign tells the hemisphere.
+    most_missing : float
+        Largest share of the growing year's days that may be missing; beyond it the result is NaN.
 
     Returns
     -------
-    numpy.ndarray or xarray.DataArray
+    numpy.ndarray, xarray.DataArray or pandas.Series
         Shape (..., year), days; the whole growing year (365 or 366) where there was no frost.
+
+    Raises
+    ------
+    InputError
+        For values that are no numbers, dates that are missing, do not fit or have gaps, a latitude that is not known or
+        beyond the poles, or a share outside 0 to 1.
+
+    Examples
+    --------
+    >>> time = np.arange("2001-01-01", "2003-01-01", dtype="datetime64[D]")
+    >>> tasmin = 6.0 - 10.0 * np.cos(2 * np.pi * np.arange(time.size) / 365)
+    >>> frost_free_period(tasmin, time=time, latitude=38.0)
+    array([258., 258.])
     """
 
     def free(x: np.ndarray, dates: np.ndarray) -> np.ndarray:
@@ -191,7 +285,7 @@ def frost_date_odds(day: Any, *, side: str, odds: Sequence[float] = (10.0, 50.0,
 
     Parameters
     ----------
-    day : array_like or xarray.DataArray
+    day : array_like, xarray.DataArray or pandas.Series
         Result of `last_spring_frost` or `first_autumn_frost`, shape (..., year).
     side : {'spring', 'autumn'}
         'spring': the date after which frost still comes in that per cent of years. 'autumn': the date before
@@ -203,21 +297,33 @@ def frost_date_odds(day: Any, *, side: str, odds: Sequence[float] = (10.0, 50.0,
 
     Returns
     -------
-    numpy.ndarray or xarray.DataArray
+    numpy.ndarray, xarray.DataArray or pandas.Series
         Shape (..., odds), day of a 365-day year; infinite where the answer is never.
+
+    Raises
+    ------
+    InputError
+        For an unknown side, odds outside 0 to 100, or days that are no numbers.
 
     Notes
     -----
     Order statistics at the plotting position rank / (n + 1) (Weibull). Between a date and never the nearer of
     the two is taken, for nothing lies between them.
+
+    Examples
+    --------
+    >>> last = np.array([70.0, 75.0, 80.0, 85.0, 90.0, 95.0, 100.0, 105.0, 110.0, -np.inf])
+    >>> frost_date_odds(last, side="spring")
+    array([109.5,  87.5,  -inf])
     """
     check_choice("side", side, ("spring", "autumn"))
-    chances = np.asarray(odds, dtype=float)
-    if ((chances <= 0.0) | (chances >= 100.0)).any():
-        raise InputError("odds must be per cent above 0 and below 100")
+    chances = plain_numbers("odds", odds)
+    if chances.ndim != 1 or ((chances <= 0.0) | (chances >= 100.0)).any():
+        raise InputError("odds must be a list of per cent above 0 and below 100")
     shares = chances / 100.0 if side == "autumn" else 1.0 - chances / 100.0
     if not is_labelled(day):
-        return _quantiles(np.asarray(day, dtype=float), shares, least_years)
+        found = _quantiles(plain_numbers("day", day), shares, least_years)
+        return as_series(found, day, ("odds", chances)) if is_series(day) else found
     out = sys.modules["xarray"].apply_ufunc(
         _quantiles,
         day.chunk({"year": -1}) if day.chunks else day,
@@ -290,6 +396,19 @@ def frost_years(spring: np.ndarray, autumn: np.ndarray, *, time: Any, latitude: 
         Dates of the record.
     latitude : float
         Degrees, south negative.
+
+    Returns
+    -------
+    tuple of FrostYear
+        Days of the year from 0.
+
+    Examples
+    --------
+    >>> time = np.arange("2001-01-01", "2003-01-01", dtype="datetime64[D]")
+    >>> tasmin = 6.0 - 10.0 * np.cos(2 * np.pi * np.arange(time.size) / 365)
+    >>> by = {"time": time, "latitude": 38.0}
+    >>> frost_years(last_spring_frost(tasmin, **by), first_autumn_frost(tasmin, **by), **by)[0]
+    FrostYear(year=2001, last_spring_frost=53, first_autumn_frost=312)
     """
     labels = (growing_years(time, latitude, span=half) for half in (SPRING_HALF, AUTUMN_HALF))
     last, first = (

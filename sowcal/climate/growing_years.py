@@ -14,8 +14,17 @@ from typing import Any
 
 import numpy as np
 
-from sowcal.climate._labelled import apply, check_choice, dates_of, is_labelled, latitude_of
+from sowcal.climate._labelled import (
+    apply,
+    check_choice,
+    check_latitude,
+    check_number,
+    dates_of,
+    is_labelled,
+    latitude_of,
+)
 from sowcal.errors import InputError
+from sowcal.year import MONTH_LENGTHS
 
 __all__ = [
     "AUTUMN_HALF",
@@ -87,7 +96,22 @@ class Periods:
 
 
 def calendar_day(dates: np.ndarray) -> np.ndarray:
-    """Day of a 365-day year, 1 for 1 January; 29 February counts as the 28th."""
+    """Day of a 365-day year, 1 for 1 January; 29 February counts as the 28th.
+
+    Parameters
+    ----------
+    dates : numpy.ndarray of datetime64[D]
+
+    Returns
+    -------
+    numpy.ndarray of int
+        Same shape.
+
+    Examples
+    --------
+    >>> calendar_day(np.array(["2004-01-01", "2004-02-29", "2004-12-31"], dtype="datetime64[D]"))
+    array([  1,  59, 365])
+    """
     months = dates.astype("datetime64[M]")
     number = months.astype(int) % 12
     before = np.array([0, 31, 59, 90, 120, 151, 181, 212, 243, 273, 304, 334])[number]
@@ -102,7 +126,33 @@ def _edge(year: np.ndarray, when: MonthDay, southern: bool, later: int = 0) -> n
 
 
 def span_in_record(dates: np.ndarray, span: Span, southern: bool, labels: np.ndarray, shift: Shift = 0) -> Periods:
-    """Where each labelled span lies in the record."""
+    """Where each labelled span lies in the record.
+
+    Parameters
+    ----------
+    dates : numpy.ndarray of datetime64[D]
+        Of the record, shape (N,).
+    span : ((month, day), (month, day))
+        Written for the north, its end left out.
+    southern : bool
+        Whether it lies six months later.
+    labels : numpy.ndarray of int
+        Growing years, shape (P,).
+    shift : int or (int, int)
+        As in `growing_years`.
+
+    Returns
+    -------
+    Periods
+        Indices into the record, days.
+
+    Examples
+    --------
+    >>> dates = np.arange("2001-01-01", "2002-01-01", dtype="datetime64[D]")
+    >>> spring = span_in_record(dates, SPRING_HALF, False, np.array([2001]))
+    >>> int(spring.first[0]), int(spring.last[0]), int(spring.length[0])
+    (0, 181, 181)
+    """
     start, end = span
     year = labels - (shift if isinstance(shift, int) else shift[int(southern)])
     first = _edge(year, start, southern)
@@ -127,13 +177,31 @@ def growing_years(time: Any, latitude: Any, *, span: Span = WHOLE_YEAR, shift: S
     shift : int or (int, int)
         Added to the label (in the north, in the south): 1 for spans, such as the chilling season, that are
         named by the spring after them.
+
+    Returns
+    -------
+    numpy.ndarray of int
+        Shape (Y,).
+
+    Raises
+    ------
+    InputError
+        For dates that are none or have gaps, or a latitude beyond the poles.
+
+    Examples
+    --------
+    >>> time = np.arange("2001-01-01", "2003-01-01", dtype="datetime64[D]")
+    >>> growing_years(time, 38.0), growing_years(time, -38.0)
+    (array([2001, 2002]), array([2000, 2001, 2002]))
     """
-    dates = np.asarray(time).astype("datetime64[D]")
-    return _spans(dates, latitude, span, shift)[0]
+    return _spans(dates_of(time, time), check_latitude(latitude), span, shift)[0]
 
 
 def _spans(dates: np.ndarray, latitude: Any, span: Span, shift: Shift) -> tuple[np.ndarray, dict[bool, Periods]]:
     """Labels of the years that touch the record, and where they lie in each hemisphere that has a place."""
+    if not dates.size:
+        raise InputError("the values hold no day")
+    _check_span(span)
     year = dates[[0, -1]].astype("datetime64[Y]").astype(int) + 1970
     candidates = np.arange(year[0] - 2, year[1] + 3)
     south = np.asarray(latitude, dtype=float) < 0.0
@@ -148,6 +216,17 @@ def _spans(dates: np.ndarray, latitude: Any, span: Span, shift: Shift) -> tuple[
         for southern, p in wide.items()
     }
     return candidates[present], cut
+
+
+def _check_span(span: Span) -> None:
+    """Raise `InputError` unless both ends are days that every year has."""
+    try:
+        (m, d), (n, e) = span
+        sound = all(1 <= month <= 12 and 1 <= day <= MONTH_LENGTHS[month - 1] for month, day in ((m, d), (n, e)))
+    except (TypeError, ValueError):
+        sound = False
+    if not sound:
+        raise InputError(f"{span!r:.60} is no part of a year; give ((month, day), (month, day)), its end left out")
 
 
 def reduce_spans(
@@ -168,7 +247,7 @@ def reduce_spans(
     kernel : callable
         Called as ``kernel(*slices, dates)`` with the days of one period, shape (..., days), and their dates;
         gives shape (...).
-    daily : sequence of array_like or xarray.DataArray
+    daily : sequence of array_like, xarray.DataArray or pandas.Series
         Shape (..., time).
     attrs : mapping
         Attributes of a labelled result.
@@ -184,8 +263,22 @@ def reduce_spans(
 
     Returns
     -------
-    numpy.ndarray or xarray.DataArray
+    numpy.ndarray, xarray.DataArray or pandas.Series
         Shape (..., year).
+
+    Raises
+    ------
+    InputError
+        For values that are no numbers, dates that are missing, do not fit or have gaps, a latitude that is not known or
+        beyond the poles, or a share outside 0 to 1.
+
+    Examples
+    --------
+    >>> time = np.arange("2001-01-01", "2003-01-01", dtype="datetime64[D]")
+    >>> def days(x, dates):
+    ...     return np.isfinite(x).sum(axis=-1)
+    >>> reduce_spans(days, [np.zeros(time.size)], attrs={"units": "days"}, time=time, latitude=38.0)
+    array([365., 365.])
     """
     _check_share(most_missing)
     dates = dates_of(daily[0], time)
@@ -233,7 +326,7 @@ def _reduce(
 
 
 def _check_share(most_missing: float) -> None:
-    if not 0.0 <= most_missing < 1.0:
+    if not 0.0 <= check_number("most_missing", most_missing, unit="a share") < 1.0:
         raise InputError(f"most_missing is {most_missing:g}; it must be a share from 0 to less than 1")
 
 
@@ -250,7 +343,31 @@ def by_growing_year(
 ) -> Any:
     """Sum, mean, least or largest value of the days present in each growing year.
 
-    Parameters and result as in `reduce_spans`; `statistic` is one of 'sum', 'mean', 'min', 'max'.
+    Parameters
+    ----------
+    values : array_like, xarray.DataArray or pandas.Series
+        Daily values of any unit, shape (..., time).
+    statistic : {'sum', 'mean', 'min', 'max'}
+    time, latitude, span, shift, most_missing
+        As in `reduce_spans`.
+    attrs : mapping, optional
+        Laid over the attributes of a labelled result.
+
+    Returns
+    -------
+    numpy.ndarray, xarray.DataArray or pandas.Series
+        Shape (..., year), unit as given.
+
+    Raises
+    ------
+    InputError
+        For an unknown statistic, and as in `reduce_spans`.
+
+    Examples
+    --------
+    >>> time = np.arange("2001-01-01", "2003-01-01", dtype="datetime64[D]")
+    >>> by_growing_year(np.full(time.size, 2.0), statistic="sum", time=time, latitude=38.0)
+    array([730., 730.])
     """
     check_choice("statistic", statistic, tuple(_REDUCERS))
     reducer = _REDUCERS[statistic]
@@ -275,7 +392,29 @@ def by_month(
     time: Any = None,
     most_missing: float = MOST_MISSING,
 ) -> Any:
-    """One value a calendar month, shape (..., year, 12); calendar years in both hemispheres."""
+    """One value a calendar month; calendar years in both hemispheres.
+
+    Parameters
+    ----------
+    kernel, daily, attrs, time, most_missing
+        As in `reduce_spans`.
+
+    Returns
+    -------
+    numpy.ndarray or xarray.DataArray
+        Shape (..., year, 12); a frame for a Series.
+
+    Raises
+    ------
+    InputError
+        As in `reduce_spans`.
+
+    Examples
+    --------
+    >>> time = np.arange("2001-01-01", "2002-01-01", dtype="datetime64[D]")
+    >>> by_month(lambda x, dates: x.sum(axis=-1), [np.ones(365)], attrs={}, time=time)[0, :3]
+    array([31., 28., 31.])
+    """
     starts = [(m, 1) for m in range(1, 13)]
     return _table(kernel, daily, attrs, time, most_missing, starts, 1, "month", np.arange(1, 13), 0)
 
@@ -288,7 +427,30 @@ def by_season(
     time: Any = None,
     most_missing: float = MOST_MISSING,
 ) -> Any:
-    """One value a season DJF, MAM, JJA, SON, shape (..., year, 4); DJF has the year of its January."""
+    """One value a season DJF, MAM, JJA, SON; DJF has the year of its January.
+
+    Parameters
+    ----------
+    kernel, daily, attrs, time, most_missing
+        As in `reduce_spans`.
+
+    Returns
+    -------
+    numpy.ndarray or xarray.DataArray
+        Shape (..., year, 4); a frame for a Series.
+
+    Raises
+    ------
+    InputError
+        As in `reduce_spans`.
+
+    Examples
+    --------
+    >>> time = np.arange("2001-01-01", "2002-01-01", dtype="datetime64[D]")
+    >>> by_season(lambda x, dates: x.sum(axis=-1), [np.ones(365)], attrs={}, time=time)
+    array([[nan, 92., 92., 91.],
+           [nan, nan, nan, nan]])
+    """
     starts = [(m, 1) for m in (0, 3, 6, 9)]
     return _table(kernel, daily, attrs, time, most_missing, starts, 3, "season", np.array(SEASONS), 1)
 

@@ -128,7 +128,7 @@ def hourly_temperature(tasmin: Any, tasmax: Any, latitude: Any = None, day_of_ye
 
     Parameters
     ----------
-    tasmin, tasmax : array_like or xarray.DataArray
+    tasmin, tasmax : array_like, xarray.DataArray or pandas.Series
         Daily minimum and maximum temperature, shape (..., time), degC.
     latitude : float or array_like, optional
         Degrees, south negative, over the leading axes; a DataArray's own coordinate if left out.
@@ -137,12 +137,26 @@ def hourly_temperature(tasmin: Any, tasmax: Any, latitude: Any = None, day_of_ye
 
     Returns
     -------
-    numpy.ndarray or xarray.DataArray
+    numpy.ndarray, xarray.DataArray or pandas.Series
         Shape (..., time, 24), degC, at hours 0 to 23. All hours of a missing day are NaN.
+
+    Raises
+    ------
+    InputError
+        For values that are no numbers, arrays that do not fit each other, a day outside 1 to 366, or a latitude that is
+        not known or beyond the poles.
 
     Notes
     -----
     Linvill 1990, see `HourlyCurve`. Day length by FAO-56 eq. 34.
+
+    Examples
+    --------
+    >>> hours = hourly_temperature([8.0, 9.0], [20.0, 22.0], latitude=38.0, day_of_year=[100, 101])
+    >>> hours.shape
+    (2, 24)
+    >>> hours[0, ::6].round(1)  # at 0, 6, 12 and 18 hours
+    array([10. ,  8.9, 19.2, 16.8])
     """
     numbers = day_of_year_of(tasmin, day_of_year)
 
@@ -193,6 +207,13 @@ def reduce_hours(
     -------
     numpy.ndarray
         Shape (..., N). The hours are built in blocks and never kept. Missing days are NaN.
+
+    Examples
+    --------
+    >>> def warm(temperature):
+    ...     return (temperature > 15.0).astype(np.int8)
+    >>> reduce_hours(warm, np.array([8.0, 9.0]), np.array([20.0, 22.0]), np.array(38.0), np.array([100, 101]))
+    array([10., 11.])
     """
     tasmin, tasmax = np.broadcast_arrays(tasmin, tasmax)
     out = np.empty(tasmin.shape)

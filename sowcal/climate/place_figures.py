@@ -117,7 +117,13 @@ def _span(span: Span, southern: bool) -> tuple[str, str]:
 
 
 def chill_definitions(latitude: float | None = None) -> dict[str, Definition]:
-    """Winter chill by the names of the models; the seasons are those of the hemisphere (north where not known)."""
+    """Winter chill by the names of the models; the seasons are those of the hemisphere (north where not known).
+
+    Examples
+    --------
+    >>> chill_definitions(-35.0)["portions"].short
+    'dynamic model, 1 Mar to 30 Sep'
+    """
     southern = (latitude or 0.0) < 0.0
     hours, of_hours = _span(HOURS_SEASON, southern)
     portions, of_portions = _span(PORTIONS_SEASON, southern)
@@ -232,6 +238,11 @@ def definitions(latitude: float | None = None) -> dict[str, Definition]:
     -------
     dict of str to Definition
         Beside the figures also `growing_year` and `left_out`, which hold for all of them.
+
+    Examples
+    --------
+    >>> definitions(38.0)["frost_days"].sentence
+    'Days of a growing year with a minimum strictly below 0 degC, mean over the years.'
     """
     southern = (latitude or 0.0) < 0.0
     first, middle = (_long(_later((month, 1), southern)) for month in (1, 7))
@@ -280,7 +291,13 @@ def definitions(latitude: float | None = None) -> dict[str, Definition]:
 
 
 def plain_name(key: str) -> str:
-    """A figure's name for people."""
+    """A figure's name for people.
+
+    Examples
+    --------
+    >>> plain_name("tasmin"), plain_name("frost_days")
+    ('mean minimum', 'frost days')
+    """
     return _NAMES.get(key, key.replace("_", " "))
 
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sowcal.climate._labelled import check_number
 from sowcal.climate.growing_years import MOST_MISSING, calendar_day, reduce_spans
 from sowcal.climate.heat import longest_run, run_lengths
 from sowcal.errors import InputError
@@ -44,7 +45,7 @@ def opening_rains(
 
     Parameters
     ----------
-    pr : array_like or xarray.DataArray
+    pr : array_like, xarray.DataArray or pandas.Series
         Daily rain, shape (..., time), mm day-1.
     amount : float
         Rain that opens the season, mm.
@@ -53,21 +54,41 @@ def opening_rains(
     after : (int, int)
         Month and day from which rain counts, written for the north (15 August; 15 February in the south). The
         search ends six months later.
-    time, latitude, most_missing
-        As in `frost_days`; the share is of the six months.
+    time : array_like of datetime64, optional
+        Dates, shape (time,), one a day; not needed for a DataArray, or a Series with dates for its index.
+    latitude : float or array_like, optional
+        Degrees, south negative, over the leading axes; a DataArray's coordinate `latitude` or `lat` if left out. Its
+        sign tells the hemisphere.
+    most_missing : float
+        Largest share of the six months' days that may be missing; beyond it the result is NaN.
 
     Returns
     -------
-    numpy.ndarray or xarray.DataArray
+    numpy.ndarray, xarray.DataArray or pandas.Series
         Shape (..., year), with the calendar year in which the search begins. Day of a 365-day year, counted
         on past New Year (370 is 5 January); ``+inf`` where the rains never opened in those six months.
+
+    Raises
+    ------
+    InputError
+        For values that are no numbers, dates that are missing, do not fit or have gaps, a latitude that is not known or
+        beyond the poles, a share
+        outside 0 to 1, or an amount or number of days that is none.
 
     Notes
     -----
     25 mm in 7 days: from memory of Australian agronomists' 'break of the season', not looked up. The dates
     are common practice, no source.
+
+    Examples
+    --------
+    >>> time = np.arange("2001-01-01", "2002-03-01", dtype="datetime64[D]")
+    >>> pr = np.where(np.arange(time.size) % 20 == 0, 12.0, 0.0)  # 12 mm every twentieth day
+    >>> pr[280:283] = 10.0  # 8 to 10 October
+    >>> opening_rains(pr, time=time, latitude=38.0)
+    array([ nan, 283.])
     """
-    if days < 1 or not amount > 0.0:
+    if check_number("days", days, unit="days") < 1 or not check_number("amount", amount, unit="mm") > 0.0:
         raise InputError("amount must be above 0 mm and days 1 or more")
     until = (after[0] + 6, after[1]) if after[0] <= 6 else (after[0] - 6, after[1])
 
@@ -106,10 +127,41 @@ def longest_dry_spell(
     latitude: Any = None,
     most_missing: float = MOST_MISSING,
 ) -> Any:
-    """Most days in a row with less rain than a threshold (mm), in each growing year, days.
+    """Most days in a row with less rain than a threshold, in each growing year.
 
-    A spell is cut at the year's ends and by a missing day. Parameters and shape as in `frost_days`.
+    Parameters
+    ----------
+    pr : array_like, xarray.DataArray or pandas.Series
+        Daily rain, shape (..., time), mm day-1.
+    threshold : float
+        A day with less is dry, mm.
+    time : array_like of datetime64, optional
+        Dates, shape (time,), one a day; not needed for a DataArray, or a Series with dates for its index.
+    latitude : float or array_like, optional
+        Degrees, south negative, over the leading axes; a DataArray's coordinate `latitude` or `lat` if left out. Its
+        sign tells the hemisphere.
+    most_missing : float
+        Largest share of the growing year's days that may be missing; beyond it the result is NaN.
+
+    Returns
+    -------
+    numpy.ndarray, xarray.DataArray or pandas.Series
+        Shape (..., year), days. A spell is cut at the year's ends and by a missing day.
+
+    Raises
+    ------
+    InputError
+        For values that are no numbers, dates that are missing, do not fit or have gaps, a latitude that is not known or
+        beyond the poles, or a share outside 0 to 1.
+
+    Examples
+    --------
+    >>> time = np.arange("2001-01-01", "2002-01-01", dtype="datetime64[D]")
+    >>> pr = np.where(np.arange(365) % 20 == 0, 12.0, 0.0)  # 12 mm every twentieth day
+    >>> longest_dry_spell(pr, time=time, latitude=38.0)
+    array([19.])
     """
+    check_number("threshold", threshold, unit="mm")
     attrs = {"units": "days", "long_name": "longest dry spell", "threshold": f"rain below {threshold:g} mm"}
     return reduce_spans(
         lambda x, dates: longest_run(x < threshold),
@@ -132,10 +184,43 @@ def dry_spells(
 ) -> Any:
     """Number of dry spells of at least so many days that end, or reach that length, in each growing year.
 
-    A day is dry with less rain than `threshold` (mm). Other parameters and shape as in `frost_days`.
+    Parameters
+    ----------
+    pr : array_like, xarray.DataArray or pandas.Series
+        Daily rain, shape (..., time), mm day-1.
+    least_days : int
+        Length from which a spell counts, days.
+    threshold : float
+        A day with less is dry, mm.
+    time : array_like of datetime64, optional
+        Dates, shape (time,), one a day; not needed for a DataArray, or a Series with dates for its index.
+    latitude : float or array_like, optional
+        Degrees, south negative, over the leading axes; a DataArray's coordinate `latitude` or `lat` if left out. Its
+        sign tells the hemisphere.
+    most_missing : float
+        Largest share of the growing year's days that may be missing; beyond it the result is NaN.
+
+    Returns
+    -------
+    numpy.ndarray, xarray.DataArray or pandas.Series
+        Shape (..., year), a count.
+
+    Raises
+    ------
+    InputError
+        For values that are no numbers, dates that are missing, do not fit or have gaps, a latitude that is not known or
+        beyond the poles, a share
+        outside 0 to 1, or a length below 1 day.
+
+    Examples
+    --------
+    >>> time = np.arange("2001-01-01", "2002-01-01", dtype="datetime64[D]")
+    >>> pr = np.where(np.arange(365) % 20 == 0, 12.0, 0.0)  # 12 mm every twentieth day
+    >>> dry_spells(pr, time=time, latitude=38.0)
+    array([18.])
     """
-    if least_days < 1:
-        raise InputError(f"least_days is {least_days}; it must be 1 or more")
+    check_number("least_days", least_days, least=1.0, unit="days")
+    check_number("threshold", threshold, unit="mm")
     attrs = {
         "units": "1",
         "long_name": "dry spells",
@@ -188,6 +273,20 @@ def rains_by_year(dataset: xr.Dataset) -> OpeningRains | None:
     ----------
     dataset : xarray.Dataset
         One site in the weather form, with or without `pr`.
+
+    Returns
+    -------
+    OpeningRains or None
+        Days of the year from 0.
+
+    Examples
+    --------
+    >>> import xarray as xr
+    >>> time = np.arange("2001-01-01", "2005-03-01", dtype="datetime64[D]").astype("datetime64[ns]")
+    >>> rain = np.where(np.arange(time.size) % 60 == 0, 30.0, 0.0)  # 30 mm every sixtieth day
+    >>> rains = rains_by_year(xr.Dataset({"pr": ("time", rain)}, {"time": time, "latitude": 38.0}))
+    >>> rains.years, rains.p50
+    (((2001, 240), (2002, 235), (2003, 230), (2004, 284)), 235)
     """
     if "pr" not in dataset or not np.isfinite(dataset["pr"].values).any():
         return None

@@ -15,7 +15,7 @@ from typing import Any
 
 import numpy as np
 
-from sowcal.climate._labelled import apply, check_choice
+from sowcal.climate._labelled import apply, check_choice, check_number
 from sowcal.errors import InputError
 
 __all__ = ["SURFACES", "Surface", "damping_depth", "soil_temperature"]
@@ -66,9 +66,19 @@ def damping_depth(diffusivity: float) -> float:
     diffusivity : float
         Thermal diffusivity, 1e-6 m2 s-1.
 
+    Returns
+    -------
+    float
+        cm.
+
     Notes
     -----
     ``D = sqrt(2 k / w)`` with w the angular frequency of the day (Campbell & Norman 1998, recalled).
+
+    Examples
+    --------
+    >>> round(damping_depth(0.5), 1)
+    11.7
     """
     return 100.0 * float(np.sqrt(2.0 * diffusivity * 1e-6 * _DAY / (2.0 * np.pi)))
 
@@ -88,7 +98,7 @@ def soil_temperature(
 
     Parameters
     ----------
-    tasmin, tasmax : array_like or xarray.DataArray
+    tasmin, tasmax : array_like, xarray.DataArray or pandas.Series
         Daily minimum and maximum air temperature, shape (..., time), degC.
     depth : float
         Depth below the surface, cm.
@@ -99,29 +109,40 @@ def soil_temperature(
 
     Returns
     -------
-    mean, amplitude : numpy.ndarray or xarray.DataArray
+    mean, amplitude : numpy.ndarray, xarray.DataArray or pandas.Series
         Shape (..., time), degC. The soil swings between mean - amplitude and mean + amplitude in the day.
         Both are NaN on a missing day; days missing before it are left out of the running mean.
 
     Raises
     ------
     InputError
-        For an unknown surface or a negative depth.
+        For an unknown surface, a negative depth, values that are no numbers, or arrays that do not fit each other.
+
+    Examples
+    --------
+    >>> mean, amplitude = soil_temperature([8.0, 10.0, 12.0], [20.0, 24.0, 26.0], depth=5.0, surface="bare")
+    >>> mean.round(2), amplitude.round(2)
+    (array([15.8 , 17.45, 18.67]), array([4.84, 5.65, 5.65]))
     """
     check_choice("surface", surface, tuple(SURFACES))
-    if not depth >= 0.0:
-        raise InputError(f"depth is {depth:g} cm; it must be 0 or more")
+    depth = check_number("depth", depth, least=0.0, unit="cm")
     own = SURFACES[surface]
-    days = own.averaging_days if averaging_days is None else int(averaging_days)
-    if days < 1:
-        raise InputError(f"averaging_days is {days}; it must be 1 or more")
-    k = own.diffusivity if diffusivity is None else diffusivity
-    factor = own.amplitude_factor if amplitude_factor is None else amplitude_factor
+    days, k, factor, warmer = (
+        getattr(own, name) if given is None else check_number(name, given, least=least, unit=unit)
+        for name, given, least, unit in (
+            ("averaging_days", averaging_days, 1.0, "days"),
+            ("diffusivity", diffusivity, None, "1e-6 m2 s-1"),
+            ("amplitude_factor", amplitude_factor, None, "1"),
+            ("warming", warming, None, "degC per degC"),
+        )
+    )
+    if not k > 0.0:
+        raise InputError(f"diffusivity is {k:g}; it must be above 0")
     kernel = partial(
         _soil,
-        warming=own.warming if warming is None else warming,
+        warming=warmer,
         factor=factor * float(np.exp(-depth / damping_depth(k))),
-        days=days,
+        days=int(days),
     )
     attrs = {
         "units": "degC",

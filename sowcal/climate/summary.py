@@ -1,4 +1,5 @@
-"""What a reader must know beside the figures of a place: its record, and the error of its own thermometer."""
+"""The figures of a place gathered from the indices, and what a reader must know beside them: few years, the error of
+its own thermometer."""
 
 from __future__ import annotations
 
@@ -60,7 +61,13 @@ _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct",
 
 
 def as_sentences(words: Iterable[str]) -> tuple[str, ...]:
-    """Each with a capital letter and a full stop."""
+    """Each with a capital letter and a full stop.
+
+    Examples
+    --------
+    >>> as_sentences(["rain is not known", "The years are few."])
+    ('Rain is not known.', 'The years are few.')
+    """
     return tuple(f"{w[:1].upper()}{w[1:].rstrip('.')}." for w in words)
 
 
@@ -74,7 +81,28 @@ def _day(odds: Odds | None) -> str:
 
 
 def frost_range(cold: xr.Dataset, warm: xr.Dataset) -> list[str]:
-    """How far the middle year's frost dates range between two ends of the same record."""
+    """How far the middle year's frost dates range between two ends of the same record.
+
+    Parameters
+    ----------
+    cold, warm : xarray.Dataset
+        One site's `tasmin`, degC, at either end of an error.
+
+    Returns
+    -------
+    list of str
+
+    Examples
+    --------
+    >>> import xarray as xr
+    >>> time = np.arange("2001-01-01", "2005-01-01", dtype="datetime64[D]").astype("datetime64[ns]")
+    >>> low = 6.0 - 10.0 * np.cos(2 * np.pi * np.arange(time.size) / 365.25)
+    >>> days = xr.Dataset({"tasmin": ("time", low), "tasmax": ("time", low + 10.0)}, {"time": time, "latitude": 38.0})
+    >>> for sentence in frost_range(days - 1.0, days + 1.0):
+    ...     print(sentence)
+    within the error of your thermometer the last spring frost of the middle year: 16 Feb to 2 Mar
+    within the error of your thermometer the first autumn frost of the middle year: 2 Nov to 17 Nov
+    """
     out = []
     for side, words, ends in (
         ("spring", "last spring frost", (warm, cold)),
@@ -87,7 +115,24 @@ def frost_range(cold: xr.Dataset, warm: xr.Dataset) -> list[str]:
 
 
 def few_years(summary: ClimateSummary, usable_years: float) -> list[str]:
-    """What odds from few years are: 1 and 9 years in 10 cannot be told from six."""
+    """What odds from few years are: 1 and 9 years in 10 cannot be told from six.
+
+    Parameters
+    ----------
+    summary : ClimateSummary
+    usable_years : float
+        Length of the record without its missing days, years.
+
+    Returns
+    -------
+    list of str
+
+    Examples
+    --------
+    >>> from types import SimpleNamespace
+    >>> few_years(SimpleNamespace(last_spring_frost=None), 6.0)
+    []
+    """
     if usable_years >= _ENOUGH or summary.last_spring_frost is None:
         return []
     return [
@@ -145,7 +190,17 @@ class BothWays:
 
 
 def has_hours(dataset: xr.Dataset) -> bool:
-    """Whether a record has measured hours that hold as they are (a what-if changes only the extremes)."""
+    """Whether a record has measured hours that hold as they are (a what-if changes only the extremes).
+
+    Examples
+    --------
+    >>> import xarray as xr
+    >>> time = np.arange("2001-01-01", "2005-01-01", dtype="datetime64[D]").astype("datetime64[ns]")
+    >>> low = 6.0 - 10.0 * np.cos(2 * np.pi * np.arange(time.size) / 365.25)
+    >>> days = xr.Dataset({"tasmin": ("time", low), "tasmax": ("time", low + 10.0)}, {"time": time, "latitude": 38.0})
+    >>> has_hours(days)
+    False
+    """
     return "tas_hour" in dataset and "what_ifs" not in dataset.attrs
 
 
@@ -156,6 +211,22 @@ def chill_both_ways(dataset: xr.Dataset) -> list[BothWays]:
     ----------
     dataset : xarray.Dataset
         With `tasmin`, `tasmax` and `tas_hour`, shape (time, hour), at local solar time.
+
+    Returns
+    -------
+    list of BothWays
+        Hours, units or portions by cold season.
+
+    Examples
+    --------
+    >>> import xarray as xr
+    >>> time = np.arange("2001-01-01", "2005-01-01", dtype="datetime64[D]").astype("datetime64[ns]")
+    >>> low = 6.0 - 10.0 * np.cos(2 * np.pi * np.arange(time.size) / 365.25)
+    >>> days = xr.Dataset({"tasmin": ("time", low), "tasmax": ("time", low + 10.0)}, {"time": time, "latitude": 38.0})
+    >>> days["tas_hour"] = (("time", "hour"), np.repeat(low[:, None] + 5.0, 24, axis=1))
+    >>> portions = chill_both_ways(days)[-1]
+    >>> portions.model, portions.years.tolist(), portions.measured.round(1)
+    ('portions', [2001, 2002, 2003, 2004, 2005], array([  nan, 132.8, 132.1, 133.2,   nan]))
     """
     time, latitude = dataset["time"].values, float(dataset["latitude"])
     out = []
@@ -170,6 +241,26 @@ def mean_chill(dataset: xr.Dataset) -> tuple[dict[str, float | None], tuple[str,
     """Mean chill of a cold season by model, and what must be known of it.
 
     A season comes from measured hours where nearly all of them are there, else from rebuilt ones.
+
+    Parameters
+    ----------
+    dataset : xarray.Dataset
+        One site, daily `tasmin` and `tasmax`, degC, with or without `tas_hour`.
+
+    Returns
+    -------
+    dict of str to float or None, tuple of str
+        Hours, units or portions by model, None where no season is whole; sentences.
+
+    Examples
+    --------
+    >>> import xarray as xr
+    >>> time = np.arange("2001-01-01", "2005-01-01", dtype="datetime64[D]").astype("datetime64[ns]")
+    >>> low = 6.0 - 10.0 * np.cos(2 * np.pi * np.arange(time.size) / 365.25)
+    >>> days = xr.Dataset({"tasmin": ("time", low), "tasmax": ("time", low + 10.0)}, {"time": time, "latitude": 38.0})
+    >>> chill, notes = mean_chill(days)
+    >>> round(chill["portions"], 1), notes
+    (134.6, ())
     """
     time, latitude = dataset["time"].values, float(dataset["latitude"])
     low, high = dataset["tasmin"].values.astype(float), dataset["tasmax"].values.astype(float)
@@ -263,7 +354,28 @@ def _zone(value: Any, name: Callable[[Any], Any]) -> str | None:
 
 
 def frost_odds(dataset: xr.Dataset, side: str) -> Odds | None:
-    """Dates of the last frost of 'spring' or the first of 'autumn'; None for a record of less than three years."""
+    """Dates of the last frost of 'spring' or the first of 'autumn'; None for a record of less than three years.
+
+    Parameters
+    ----------
+    dataset : xarray.Dataset
+        One site's daily `tasmin`, degC.
+    side : {'spring', 'autumn'}
+
+    Returns
+    -------
+    Odds or None
+        Days of the year from 0.
+
+    Examples
+    --------
+    >>> import xarray as xr
+    >>> time = np.arange("2001-01-01", "2005-01-01", dtype="datetime64[D]").astype("datetime64[ns]")
+    >>> low = 6.0 - 10.0 * np.cos(2 * np.pi * np.arange(time.size) / 365.25)
+    >>> days = xr.Dataset({"tasmin": ("time", low), "tasmax": ("time", low + 10.0)}, {"time": time, "latitude": 38.0})
+    >>> frost_odds(days, "spring")
+    Odds(p10=53, p50=54, p90=54)
+    """
     tasmin = dataset["tasmin"].values.astype(float)
     by: dict[str, Any] = {"time": dataset["time"].values, "latitude": float(dataset["latitude"])}
     return _odds((last_spring_frost if side == "spring" else first_autumn_frost)(tasmin, threshold=FROST, **by), side)
@@ -280,6 +392,23 @@ def climate_summary(dataset: xr.Dataset, site: str, record: Any) -> ClimateSumma
         Its name.
     record : object
         With `first`, `last`, `years`, `kind`, `findings` and `fingerprint`, as the record that results carry.
+
+    Returns
+    -------
+    ClimateSummary
+        Temperatures in degC, rain and evapotranspiration in mm, days of the year from 0.
+
+    Examples
+    --------
+    >>> import xarray as xr
+    >>> time = np.arange("2001-01-01", "2005-01-01", dtype="datetime64[D]").astype("datetime64[ns]")
+    >>> low = 6.0 - 10.0 * np.cos(2 * np.pi * np.arange(time.size) / 365.25)
+    >>> days = xr.Dataset({"tasmin": ("time", low), "tasmax": ("time", low + 10.0)}, {"time": time, "latitude": 38.0})
+    >>> days["time"].attrs["standard_name"] = "time"
+    >>> from sowcal.suitability.results import Record
+    >>> place = climate_summary(days, "mine", Record("2001-01-01", "2004-12-31", 4.0, "generated"))
+    >>> place.frost_days, place.hardiness_zone
+    (107.75, None)
     """
     tasmin = dataset["tasmin"].values.astype(float)
     tasmax = dataset["tasmax"].values.astype(float)

@@ -3,13 +3,21 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import partial
 from typing import Any
 
 import numpy as np
 
-from sowcal.climate._labelled import check_latitude, is_labelled
+from sowcal.climate._labelled import (
+    as_series,
+    check_choice,
+    check_latitude,
+    day_numbers,
+    is_labelled,
+    is_series,
+    plain_numbers,
+)
 from sowcal.errors import InputError
 
 __all__ = [
@@ -30,24 +38,37 @@ def day_length(latitude: Any, day_of_year: Any, *, civil_twilight: bool = False)
 
     Parameters
     ----------
-    latitude : float, array_like or xarray.DataArray
+    latitude : float, array_like, xarray.DataArray or pandas.Series
         Degrees, south negative.
-    day_of_year : int, array_like or xarray.DataArray
-        1 is 1 January; a DataArray of dates (a ``time`` coordinate) will do too.
+    day_of_year : int, array_like, xarray.DataArray or pandas.Series
+        1 is 1 January, up to 366; dates (datetime64, a ``time`` coordinate) will do too.
     civil_twilight : bool
         Count from the beginning to the end of civil twilight, the sun 6 degrees below the horizon: the light
         to which plants that measure day length answer.
 
     Returns
     -------
-    numpy.ndarray or xarray.DataArray
+    numpy.ndarray, xarray.DataArray or pandas.Series
         Hours, 0 to 24 (polar night and day), shape ``latitude.shape + day_of_year.shape``.
+
+    Raises
+    ------
+    InputError
+        For a latitude beyond the poles, a day outside 1 to 366, or what is no number.
 
     Notes
     -----
     FAO-56 eq. 24 (declination), 25 (sunset hour angle) and 34 (daylight hours): the sun is a point and air
     does not bend light, so a day measured from upper limb to upper limb is some 7 to 15 minutes longer.
     Twilight puts the sine of the sun's height into eq. 25.
+
+    Examples
+    --------
+    >>> float(day_length(52.0, 172).round(2)), float(day_length(52.0, 172, civil_twilight=True).round(2))
+    (16.49, 18.36)
+    >>> day_length([38.0, -38.0], [1, 172]).round(2)
+    array([[ 9.42, 14.64],
+           [14.58,  9.36]])
     """
     height = _CIVIL_TWILIGHT if civil_twilight else 0.0
     name = "day length with civil twilight" if civil_twilight else "day length"
@@ -55,13 +76,33 @@ def day_length(latitude: Any, day_of_year: Any, *, civil_twilight: bool = False)
 
 
 def extraterrestrial_radiation(latitude: Any, day_of_year: Any) -> Any:
-    """Solar radiation on a level surface above the air, MJ m-2 d-1.
+    """Solar radiation on a level surface above the air.
 
-    Parameters and shape of the result as in `day_length`.
+    Parameters
+    ----------
+    latitude : float, array_like, xarray.DataArray or pandas.Series
+        Degrees, south negative.
+    day_of_year : int, array_like, xarray.DataArray or pandas.Series
+        1 is 1 January, up to 366; dates will do too.
+
+    Returns
+    -------
+    numpy.ndarray, xarray.DataArray or pandas.Series
+        MJ m-2 d-1, shape ``latitude.shape + day_of_year.shape``.
+
+    Raises
+    ------
+    InputError
+        For a latitude beyond the poles, a day outside 1 to 366, or what is no number.
 
     Notes
     -----
-    FAO-56 eq. 21 to 25.
+    FAO-56 eq. 21 to 25; the example is FAO-56 Example 8 (3 September at 20 degrees south: 32.2 MJ m-2 d-1).
+
+    Examples
+    --------
+    >>> float(extraterrestrial_radiation(-20.0, 246).round(1))
+    32.2
     """
     attrs = {
         "units": "MJ m-2 day-1",
@@ -76,28 +117,44 @@ def solar_radiation_from_range(tasmin: Any, tasmax: Any, extraterrestrial: Any, 
 
     Parameters
     ----------
-    tasmin, tasmax : array_like or xarray.DataArray
+    tasmin, tasmax : array_like, xarray.DataArray or pandas.Series
         Daily minimum and maximum temperature, shape (..., time), degC.
-    extraterrestrial : array_like or xarray.DataArray
+    extraterrestrial : array_like, xarray.DataArray or pandas.Series
         Extraterrestrial radiation of the same days, MJ m-2 d-1.
     situation : {'inland', 'coast'}
         Where the land, or the sea nearby, rules the air: coefficient 0.16 or 0.19.
 
     Returns
     -------
-    numpy.ndarray or xarray.DataArray
+    numpy.ndarray, xarray.DataArray or pandas.Series
         MJ m-2 d-1, at most the clear-sky 0.75 of the extraterrestrial.
+
+    Raises
+    ------
+    InputError
+        For an unknown situation, values that are no numbers, or shapes that do not fit.
 
     Notes
     -----
     FAO-56 eq. 50 (Hargreaves' radiation formula), limited by eq. 37 at sea level.
+
+    Examples
+    --------
+    >>> solar_radiation_from_range([10.0, 10.0], [19.0, 40.0], [30.0, 30.0])
+    array([14.4, 22.5])
     """
-    if situation not in _RANGE_COEFFICIENT:
-        raise InputError(f"situation is '{situation}'; it must be one of {', '.join(_RANGE_COEFFICIENT)}")
+    check_choice("situation", situation, tuple(_RANGE_COEFFICIENT))
     kernel = partial(_from_range, coefficient=_RANGE_COEFFICIENT[situation])
     inputs = (tasmin, tasmax, extraterrestrial)
     if not is_labelled(*inputs):
-        return kernel(*(np.asarray(x, dtype=float) for x in inputs))
+        names = ("tasmin", "tasmax", "extraterrestrial")
+        arrays = [plain_numbers(name, x) for name, x in zip(names, inputs, strict=True)]
+        try:
+            found = kernel(*arrays)
+        except ValueError:
+            shapes = ", ".join(str(x.shape) for x in arrays)
+            raise InputError(f"{', '.join(names)} have the shapes {shapes}, which do not fit") from None
+        return _like(found, inputs, "solar radiation")
     out = sys.modules["xarray"].apply_ufunc(kernel, *inputs, dask="parallelized", output_dtypes=[float])
     out.attrs = {
         "units": "MJ m-2 day-1",
@@ -141,15 +198,26 @@ def _extraterrestrial(latitude: np.ndarray, day_of_year: np.ndarray) -> np.ndarr
 
 def _outer(kernel: Callable[..., np.ndarray], latitude: Any, day_of_year: Any, attrs: dict[str, str]) -> Any:
     """Kernel for every latitude on every day."""
-    check_latitude(latitude)
+    places = check_latitude(latitude)
     if not is_labelled(latitude, day_of_year):
-        places, days = np.asarray(latitude, dtype=float), np.asarray(day_of_year, dtype=float)
-        return kernel(places.reshape(places.shape + (1,) * days.ndim), days)
+        days = day_numbers(day_of_year)
+        found = kernel(places.reshape(places.shape + (1,) * days.ndim), days)
+        return _like(found, (day_of_year, latitude), attrs["long_name"])
     if is_labelled(day_of_year) and day_of_year.dtype.kind == "M":
         day_of_year = day_of_year.dt.dayofyear
+    elif not is_labelled(day_of_year):
+        day_of_year = day_numbers(day_of_year)
+    elif not day_of_year.chunks:
+        day_numbers(day_of_year)
     out = sys.modules["xarray"].apply_ufunc(kernel, latitude, day_of_year, dask="parallelized", output_dtypes=[float])
     out.attrs = dict(attrs)
     return out
+
+
+def _like(result: np.ndarray, inputs: Sequence[Any], name: str) -> Any:
+    """A result as a pandas Series where one of the same length came in, else as it is."""
+    series = [x for x in inputs if is_series(x) and x.shape == np.shape(result)]
+    return as_series(result, series[0], attrs={"long_name": name}) if series else result
 
 
 _STEPS = 289  # hour angles over the day, five minutes apart
@@ -180,6 +248,11 @@ def beam_ratio(latitude: float, day_of_year: np.ndarray, slope: float, aspect: f
     Cosine of the angle between sun and slope (Allen, Trezza & Tasumi 2006, Agric. For. Meteorol. 139:55-73, eq. 2;
     Duffie & Beckman, Solar engineering of thermal processes, eq. 1.6.2; both from memory), summed over the hours in
     which the sun is up and shines on the slope. Hills around it are not counted.
+
+    Examples
+    --------
+    >>> beam_ratio(40.0, np.array([1, 172]), 20.0, 180.0).round(2)  # a slope to the south, winter and summer
+    array([1.82, 0.94])
     """
     phi, s = np.deg2rad(latitude), np.deg2rad(slope)
     facing = np.deg2rad(aspect - 180.0)  # from south, west positive
@@ -225,6 +298,11 @@ def radiation_ratio(clearness: np.ndarray, beam: np.ndarray, slope: float) -> np
     -----
     Direct share of the day's radiation from its clearness, diffuse light even over the sky, and what the ground
     before the slope reflects: Allen, Trezza & Tasumi 2006 (Agric. For. Meteorol. 139:55-73), from memory.
+
+    Examples
+    --------
+    >>> radiation_ratio(np.array([0.2, 0.7]), np.array([1.6, 1.6]), 20.0).round(2)  # a cloudy and a clear day
+    array([0.99, 1.46])
     """
     t = np.clip(clearness, 0.01, 0.8)
     direct = np.where(t >= 0.42, 1.56 * t - 0.55, 0.022 - 0.28 * t + 0.828 * t**2 + 0.765 * t**3)

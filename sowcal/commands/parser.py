@@ -7,7 +7,7 @@ import re
 from collections.abc import Callable, Sequence
 from importlib import import_module
 from pathlib import Path
-from typing import NoReturn
+from typing import Any, NoReturn
 
 import sowcal
 from sowcal.commands.common import date_of, show
@@ -162,15 +162,7 @@ class _Parser(argparse.ArgumentParser):
         show(message.rstrip("\n"))
 
 
-def _build() -> argparse.ArgumentParser:
-    top = _Parser(
-        prog="sowcal",
-        description="Which crops a place carries, when to sow, set out and pick them, and how sure that is.",
-        epilog="SITE: a bundled plot, a site or CSV file, or LAT,LON; left out, the first bundled plot.",
-    )
-    top.add_argument("--version", action="version", version=f"sowcal {sowcal.__version__}")
-    commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
-
+def _add_climate(commands: Any) -> None:
     p = commands.add_parser("climate", help="what a place is like: frost, heat, chill, rain, water need")
     p.add_argument("words", nargs="*", metavar="SITE")
     _common(p, ".png .svg .pdf .json")
@@ -178,6 +170,8 @@ def _build() -> argparse.ArgumentParser:
     _years(p)
     p.set_defaults(run=_later("climate"))
 
+
+def _add_rate(commands: Any) -> None:
     p = commands.add_parser("rate", help="what suits a place, or whether one crop does, and why")
     p.add_argument("words", nargs="*", metavar="[SITE] CROP")
     _common(p, ".json; for one perennial .png .svg .pdf too")
@@ -189,6 +183,8 @@ def _build() -> argparse.ArgumentParser:
     _years(p)
     p.set_defaults(run=_later("rate"))
 
+
+def _add_chart(commands: Any) -> None:
     p = commands.add_parser("chart", help="month-by-month sowing chart")
     p.add_argument("words", nargs="*", metavar="[SITE] CROP")
     _common(p, ".png .svg .pdf .ics .json")
@@ -224,6 +220,8 @@ def _build() -> argparse.ArgumentParser:
     _years(p)
     p.set_defaults(run=_later("chart"))
 
+
+def _add_compare(commands: Any) -> None:
     p = commands.add_parser("compare", help="two places side by side")
     p.add_argument("words", nargs="*", metavar="SITE")
     _common(p, ".png .svg .pdf .json")
@@ -234,6 +232,8 @@ def _build() -> argparse.ArgumentParser:
     _years(p)
     p.set_defaults(run=_later("compare"))
 
+
+def _add_garden(commands: Any) -> None:
     p = commands.add_parser(
         "garden", help="how many plants, how much bed, how much water, and how long the store lasts"
     )
@@ -243,6 +243,8 @@ def _build() -> argparse.ArgumentParser:
     _years(p)
     p.set_defaults(run=_later("garden"))
 
+
+def _add_week(commands: Any) -> None:
     p = commands.add_parser("week", help="what to raise, sow, set out, plant and pick this week")
     p.add_argument("words", nargs="*", metavar="[SITE] CROP")
     _common(p, ".ics .json")
@@ -256,6 +258,8 @@ def _build() -> argparse.ArgumentParser:
     _years(p)
     p.set_defaults(run=_later("week"))
 
+
+def _add_page(commands: Any) -> None:
     p = commands.add_parser("page", help="all of it on one page that works offline and on a phone")
     p.add_argument("words", nargs="*", metavar="[SITE [SITE]] CROP")
     _out(p, ".html")
@@ -285,6 +289,8 @@ def _build() -> argparse.ArgumentParser:
     _years(p)
     p.set_defaults(run=_later("page"))
 
+
+def _add_map(commands: Any) -> None:
     p = commands.add_parser("map", help="a crop over a whole grid of daily weather (NetCDF or Zarr)")
     p.add_argument("words", nargs="*", metavar="GRID CROP", help="a grid file; then one or more crops")
     _out(p, ".png .svg .pdf .nc .zarr")
@@ -305,6 +311,8 @@ def _build() -> argparse.ArgumentParser:
     p.add_argument("--block", type=int, metavar="CELLS", help="most cells worked out at once (default: some 64)")
     p.set_defaults(run=_later("map"))
 
+
+def _add_weather(commands: Any) -> None:
     p = commands.add_parser("weather", help="fetch, check, export and compare daily weather")
     p.add_argument("action", choices=["fetch", "list", "clear", "check", "export", "offset", "trend", "chill"])
     p.add_argument(
@@ -324,12 +332,37 @@ def _build() -> argparse.ArgumentParser:
     )
     p.set_defaults(run=_later("weather"))
 
+
+def _add_crops(commands: Any) -> None:
     p = commands.add_parser("crops", help="where each crop's numbers come from")
     p.add_argument("words", nargs="*", metavar="CROP")
     _common(p)
     _own_crops(p)
     p.add_argument("--basis", action="store_true", help="how much of the handbook is published, practice, memory")
     p.set_defaults(run=_later("crops"))
+
+
+def _build() -> argparse.ArgumentParser:
+    top = _Parser(
+        prog="sowcal",
+        description="Which crops a place carries, when to sow, set out and pick them, and how sure that is.",
+        epilog="SITE: a bundled plot, a site or CSV file, or LAT,LON; left out, the first bundled plot.",
+    )
+    top.add_argument("--version", action="version", version=f"sowcal {sowcal.__version__}")
+    commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
+    for add in (
+        _add_climate,
+        _add_rate,
+        _add_chart,
+        _add_compare,
+        _add_garden,
+        _add_week,
+        _add_page,
+        _add_map,
+        _add_weather,
+        _add_crops,
+    ):
+        add(commands)
     return top
 
 

@@ -35,6 +35,7 @@ from sowcal.garden.plan import plan_garden
 from sowcal.outputs.json_form import chart_json, compare_json, rate_json, week_json
 from sowcal.outputs.text_week import basis_text, list_text, sheet_text
 from sowcal.provenance import MadeBy
+from sowcal.suitability.results import SowingChart
 
 __all__ = [
     "chart_command",
@@ -146,29 +147,7 @@ def chart_command(options: argparse.Namespace) -> int:
     for warning in chart.warnings:
         tell(warning)
     if options.out:
-        from sowcal.outputs.figure_chart import chart_figures
-        from sowcal.outputs.files import write_output
-
-        def pictures():
-            return chart_figures(
-                chart,
-                orientation="landscape" if options.landscape else "portrait",
-                sort=options.sort,
-                start_month=options.first_month,
-                issued=day,
-                today=day if options.today else None,
-                gambles=options.possible,
-            )
-
-        def calendar() -> str:
-            from sowcal.outputs.calendar_file import chart_calendar
-
-            return chart_calendar(chart, options.year or day.year, day)
-
-        for path in write_output(
-            options.out, figures=pictures, answer=lambda: chart_json(chart), texts={".ics": calendar}
-        ):
-            tell(f"wrote {path}")
+        _write_chart(chart, options, day)
     elif options.json:
         print_json(chart_json(chart))
     else:
@@ -184,6 +163,31 @@ def chart_command(options: argparse.Namespace) -> int:
             )
         )
     return 0
+
+
+def _write_chart(chart: SowingChart, options: argparse.Namespace, day: dt.date) -> None:
+    """Write the chart as pictures, calendar or JSON, by the ending of the file."""
+    from sowcal.outputs.figure_chart import chart_figures
+    from sowcal.outputs.files import write_output
+
+    def pictures():
+        return chart_figures(
+            chart,
+            orientation="landscape" if options.landscape else "portrait",
+            sort=options.sort,
+            start_month=options.first_month,
+            issued=day,
+            today=day if options.today else None,
+            gambles=options.possible,
+        )
+
+    def calendar() -> str:
+        from sowcal.outputs.calendar_file import chart_calendar
+
+        return chart_calendar(chart, options.year or day.year, day)
+
+    for path in write_output(options.out, figures=pictures, answer=lambda: chart_json(chart), texts={".ics": calendar}):
+        tell(f"wrote {path}")
 
 
 def _sites(words: list[str], changed: bool) -> tuple[str, str, list[str]]:

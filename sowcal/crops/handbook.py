@@ -163,7 +163,18 @@ def read_tables(names: Iterable[str] | None = None) -> Rows:
 
 @cache
 def handbook() -> Handbook:
-    """The bundled handbook, read once a process."""
+    """The bundled handbook, read once a process.
+
+    Returns
+    -------
+    Handbook
+        Crops by name; a grower's own values are laid over it by `sowcal.open_handbook`.
+
+    Examples
+    --------
+    >>> handbook()["courgette"].family
+    'Cucurbitaceae'
+    """
     return assemble(read_tables())
 
 
@@ -181,10 +192,27 @@ def find_crops(book: Handbook, word: str) -> list[Crop]:
     An exact name comes first, then the plain name of several types (`tomato`), synonyms and botanical names,
     families, and last any part of a name.
 
+    Parameters
+    ----------
+    book : Handbook
+    word : str
+        In any case, with or without hyphens.
+
+    Returns
+    -------
+    list of Crop
+
     Raises
     ------
     InputError
         Where nothing matches; the message gives the nearest names.
+
+    Examples
+    --------
+    >>> [crop.name for crop in find_crops(handbook(), "zucchini")]
+    ['courgette']
+    >>> [crop.name for crop in find_crops(handbook(), "tomato")]
+    ['tomato (large)', 'tomato (cherry)', 'tomato (plum)']
     """
     wanted = _fold(word)
     if not wanted:

@@ -190,15 +190,34 @@ def bundled_garden(name: str = _BUNDLED[0]) -> Garden:
 
 
 def read_garden_file(path: str | Path) -> Garden:
-    """The garden that a TOML file describes.
+    r"""The garden that a TOML file describes.
 
     A site file named in it is looked for beside it.
+
+    Parameters
+    ----------
+    path : str or pathlib.Path
+
+    Returns
+    -------
+    Garden
+        Areas in m2, lengths in m, water in litres.
 
     Raises
     ------
     InputError
         For a file that is missing or not TOML (with the line), an unknown key (with the nearest one), a
         number out of range.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     path = Path(folder, "my.garden.toml")
+    ...     _ = path.write_text('name = "mine"\nsite = "sallowdene"\n[[beds]]\nname = "a"\nlength = 5\nwidth = 1.2\n')
+    ...     garden = read_garden_file(path)
+    >>> garden.site, garden.area
+    ('sallowdene', 6.0)
     """
     path = Path(path)
     text = read_toml_text(path, "garden file")

@@ -1,4 +1,6 @@
-"""Friction in pipes: Darcy-Weisbach with laminar and smooth turbulent flow, Hazen-Williams beside it.
+"""Water that runs by its own weight: friction in pipes, what emitters give, and how evenly a drip line waters.
+
+Friction by Darcy-Weisbach with laminar and smooth turbulent flow, Hazen-Williams beside it.
 
 Heads are in metres of water, flows in m3 s-1, lengths and inner diameters in metres.
 """

@@ -1,4 +1,4 @@
-"""What to beware of beside the figures; told whenever the garden has the thing that it speaks of."""
+"""The plan of one garden from its file and its site's weather: plants, beds, water, store, helps, cautions."""
 
 from __future__ import annotations
 
@@ -338,17 +338,22 @@ def plan_garden(
         For a crop that the handbook lacks, or a record whose seasons are those of the other hemisphere.
     NotJudgedError
         For a record of less than three years.
+
+    Examples
+    --------
+    >>> import sowcal
+    >>> from sowcal.garden.garden_file import open_garden
+    >>> site, days = sowcal.open_weather("sallowdene")
+    >>> plan = plan_garden(open_garden(), site.name, days)
+    >>> plan.site, len(plan.plants), len(plan.need.years)
+    ('Sallowdene (invented)', 22, 30)
     """
     book = book or handbook()
     check_names(garden, book)
     refuse_other_hemisphere(dataset, site_name)
     dataset = checked(dataset)
     site = SiteDays.from_dataset(dataset, settings)
-    if site.size < 3 * 365:
-        raise NotJudgedError(
-            f"the record holds {counted(site.size, 'day')}; a garden plan needs at least three whole years",
-            where=site_name,
-        )
+    _check_length(site.size, site_name)
     fold = Fold.of(site)
     weather = garden_weather(dataset)
     crops = chosen_crops(site, fold, book, garden)
@@ -361,12 +366,6 @@ def plan_garden(
     need = garden_need(weather, sowings, [(p.sowing, p.bed, p.area) for p in plan.placings], garden)
     gravity = gravity_feed(garden) if garden.water.method == "drip" else None
     peak = float(need.week(0.5).max(initial=0.0)) / 7.0
-    grown = {sowings[p.sowing].crop.name: sowings[p.sowing].crop for p in plan.placings}.values()
-    said: dict[str, list[str]] = defaultdict(list)
-    for crop in sorted(grown, key=lambda c: c.name):
-        for text in crop.cautions:
-            said[text].append(crop.name)
-    crop_cautions = [f"{', '.join(names)}: {text}" for text, names in said.items()]
     return GardenPlan(
         garden=garden,
         site=site_name,
@@ -387,10 +386,27 @@ def plan_garden(
         volumes=bed_volumes(garden),
         method=weather.method,
         notes=(*weather.notes, *_rain_notes(garden, knows_rain), *_store_notes(garden, site.latitude)),
-        cautions=tuple(garden_cautions(garden, gravity, crop_cautions)),
+        cautions=tuple(garden_cautions(garden, gravity, _cautions_of_crops(sowings, plan))),
         made_by=MadeBy(book.fingerprint, (record_fingerprint(dataset),)),
         record=record_of(dataset),
     )
+
+
+def _check_length(days: int, site_name: str) -> None:
+    if days < 3 * 365:
+        raise NotJudgedError(
+            f"the record holds {counted(days, 'day')}; a garden plan needs at least three whole years", where=site_name
+        )
+
+
+def _cautions_of_crops(sowings: list[Sowing], plan: BedPlan) -> list[str]:
+    """Each caution of the handbook once, with the crops that it is of."""
+    said: dict[str, list[str]] = defaultdict(list)
+    grown = {sowings[p.sowing].crop.name: sowings[p.sowing].crop for p in plan.placings}
+    for _, crop in sorted(grown.items()):
+        for text in crop.cautions:
+            said[text].append(crop.name)
+    return [f"{', '.join(names)}: {text}" for text, names in said.items()]
 
 
 def _rain_notes(garden: Garden, knows_rain: bool) -> list[str]:

@@ -1,4 +1,4 @@
-"""Water in the soil of a bed that lies unwatered, day by day: what a rain-fed crop finds when it is started.
+"""Crops on rain alone: water in the soil from the fallow before a start to the last picking, and the yield it leaves.
 
 Two layers: the one that seedlings root in and air dries, and the rest down to where the crop will root.
 """

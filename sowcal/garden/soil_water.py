@@ -1,4 +1,5 @@
-"""How much water a soil holds for roots and for the air, by texture (FAO-56 Table 19, eq. 73, 82, 83).
+"""Water in the soil of a bed, day by day: what it holds, what crop and air draw, when it is watered (FAO-56, dual
+coefficient).
 
 Allen, Pereira, Raes & Smith 1998, Crop evapotranspiration, FAO Irrigation and Drainage Paper 56. The ranges
 of Table 19 are from memory; the middle of each is used.

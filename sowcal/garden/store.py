@@ -1,4 +1,4 @@
-"""All that is told of the store: every year, odds, how long it lasts in high summer, what size would do."""
+"""Tanks and roof followed through every year: odds of a dry day, how long the water lasts, what size would do."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""From the stored values of some cells to days of each, exactly as a single site's record is read."""
+"""Some cells of a grid: their stored values made into days exactly as a single site's record is, and judged."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Names, units and flags of what is worked out over a grid, by the CF conventions."""
+"""Maps of crops and of winter chill over a grid: the two calls, and names, units and flags by the CF conventions."""
 
 from __future__ import annotations
 
@@ -207,6 +207,26 @@ def map_crop(
         For dask not installed, a grid that cannot be read, an unknown crop.
     NotJudgedError
         For a record shorter than a year, or a grid without a cell that can be judged.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import xarray as xr
+    >>> time = np.arange("2001-01-01", "2005-01-01", dtype="datetime64[D]").astype("datetime64[ns]")
+    >>> wave = np.cos(2 * np.pi * np.arange(time.size) / 365.25)[:, None, None] * np.ones((1, 2))
+    >>> axes = ("time", "lat", "lon")
+    >>> grid = xr.Dataset(
+    ...     {
+    ...         "tasmin": (axes, 9.0 - 7.0 * wave, {"units": "degC", "standard_name": "air_temperature"}),
+    ...         "tasmax": (axes, 19.0 - 7.0 * wave, {"units": "degC", "standard_name": "air_temperature"}),
+    ...     },
+    ...     {"time": time, "lat": [38.0], "lon": [-9.0, -8.9]},
+    ... )
+    >>> found = crop_map(grid, "courgette", issued=dt.date(2026, 1, 15))
+    >>> found["suitability_class"].dims, found["reliability"].shape
+    (('crop', 'lat', 'lon'), (1, 1, 2))
+    >>> float(found["best_start_day"][0, 0, 0])
+    142.0
     """
     check_dask()
     book = open_handbook(tuple(crop_files))
@@ -250,6 +270,24 @@ def chill_map(
     xarray.Dataset
         `chill_portions` with dimensions (year, y, x), the year that of the spring after the winter, and over the
         years `chill_portions_low` (10th percentile) and `chill_portions_middle` (median); NaN in the sea.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import xarray as xr
+    >>> time = np.arange("2001-01-01", "2005-01-01", dtype="datetime64[D]").astype("datetime64[ns]")
+    >>> wave = np.cos(2 * np.pi * np.arange(time.size) / 365.25)[:, None, None] * np.ones((1, 2))
+    >>> axes = ("time", "lat", "lon")
+    >>> grid = xr.Dataset(
+    ...     {
+    ...         "tasmin": (axes, 9.0 - 7.0 * wave, {"units": "degC", "standard_name": "air_temperature"}),
+    ...         "tasmax": (axes, 19.0 - 7.0 * wave, {"units": "degC", "standard_name": "air_temperature"}),
+    ...     },
+    ...     {"time": time, "lat": [38.0], "lon": [-9.0, -8.9]},
+    ... )
+    >>> found = chill_map(grid, issued=dt.date(2026, 1, 15))
+    >>> found["chill_portions"].dims, found["chill_portions_middle"].values.round(1)
+    (('year', 'lat', 'lon'), array([[118.8, 118.8]]))
     """
     check_dask()
     opened = _opened(grid, columns)

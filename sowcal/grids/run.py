@@ -1,7 +1,7 @@
-"""Short names for what an answer over a grid rests on.
+"""A grid cut into blocks, their work run and kept, and short names for what an answer over a grid rests on.
 
-One covers everything that the answer depends on, code and file included, so that finished blocks are never mixed up.
-The other covers the days alone and goes with the map, as the fingerprint of a record goes with the chart of a site.
+One name covers everything that the answer depends on, code and file included, so that finished blocks are never mixed
+up. The other covers the days alone and goes with the map, as the fingerprint of a record goes with the chart of a site.
 """
 
 from __future__ import annotations

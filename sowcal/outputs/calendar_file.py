@@ -152,6 +152,15 @@ def chart_calendar(chart: SowingChart, year: int, issued: dt.date) -> str:
     -------
     str
         RFC 5545 text with CRLF line ends. Without any advised window it holds no event.
+
+    Examples
+    --------
+    >>> import sowcal
+    >>> day = dt.date(2026, 1, 15)
+    >>> chart = sowcal.sowing_chart("sallowdene", ["courgette"], issued=day)
+    >>> text = chart_calendar(chart, 2026, day)
+    >>> text.count("BEGIN:VEVENT"), text[:15]
+    (5, 'BEGIN:VCALENDAR')
     """
     return _calendar(chart, year, _chart_events(chart, year), issued)
 

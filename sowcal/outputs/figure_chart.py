@@ -300,6 +300,13 @@ def chart_figures(
     ------
     InputError
         Where orientation, order or month is not one of those.
+
+    Examples
+    --------
+    >>> import sowcal
+    >>> chart = sowcal.sowing_chart("sallowdene", ["courgette"], issued=dt.date(2026, 1, 15))
+    >>> len(chart_figures(chart, orientation="landscape"))
+    1
     """
     if orientation not in ("portrait", "landscape"):
         raise InputError(f"the page cannot lie {orientation!r}; choose portrait or landscape")

@@ -256,7 +256,25 @@ def _thermometer(evidence: Mapping[str, Any]) -> list[str]:
 
 
 def evidence_sentences(verdict: CropVerdict) -> list[str]:
-    """A verdict's evidence, a sentence each, without full stops."""
+    """A verdict's evidence, a sentence each, without full stops.
+
+    Parameters
+    ----------
+    verdict : CropVerdict
+        One of those that `sowcal.rate_crops` gives.
+
+    Returns
+    -------
+    list of str
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import sowcal
+    >>> chart, verdicts = sowcal.rate_crops("sallowdene", ["courgette"], issued=dt.date(2026, 1, 15))
+    >>> evidence_sentences(verdicts[0])[0]
+    'Best set out 29 Apr to 11 Aug, best of all about 3 Jun'
+    """
     parts = (_years, _window, _stopped, _thirst, _thermometer, _chill, _spoiled, _figures, _behind)
     return [sentence for part in parts for sentence in part(verdict.evidence)]
 

@@ -141,6 +141,14 @@ def week_text(week: Week, *, width: int = 100, unicode: bool = True) -> str:
     Returns
     -------
     str
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import sowcal
+    >>> chart = sowcal.sowing_chart("sallowdene", ["courgette"], issued=dt.date(2026, 1, 15))
+    >>> print(week_text(sowcal.sowing_week(chart, dt.date(2026, 5, 4)))[:38])
+    THE WEEK of 4 May to 10 May at Sallowd
     """
     width = max(width, 60)
 

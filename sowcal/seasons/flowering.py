@@ -123,6 +123,19 @@ def _next_end_of_setting(site: SiteDays, left_by_cold: np.ndarray) -> np.ndarray
     return next_day_where((mean < 0.02) & (np.gradient(site.day_length) < 0))
 
 
+def _sums_of_setting(walk: Walk, flowering: Flowering) -> np.ndarray:
+    """Running sum of what sets, the next end of setting, running sums of what each cause takes; shape (K, N + 1)."""
+    site, crop = walk.site, walk.crop
+    thermal = np.diff(walk.total)
+    setting = daily_setting(site, flowering, crop.cold.killing_flower)
+    setting = _in_season(site, crop.growth, setting)
+    setting = _ripening(walk.total, flowering.fruit_thermal_time, setting)
+    return np.stack(
+        [prefix(setting.share * thermal), _next_end_of_setting(site, setting.causes["chilling"])]
+        + [prefix((1.0 - setting.causes.get(c, np.ones(site.size))) * thermal) for c in _CAUSES]
+    )
+
+
 def flowering_crop(walk: Walk, losses: Losses) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """First picking, last picking and last day judged, for every start day; losses by hazard on the way."""
     site, crop = walk.site, walk.crop
@@ -130,19 +143,8 @@ def flowering_crop(walk: Walk, losses: Losses) -> tuple[np.ndarray, np.ndarray, 
     assert f is not None
     n = site.size
     full = f.flowering_thermal_time
-    thermal = np.diff(walk.total)
     key = ("setting", f, crop.cold.killing_flower, crop.growth)
-
-    def make() -> np.ndarray:
-        setting = daily_setting(site, f, crop.cold.killing_flower)
-        setting = _in_season(site, crop.growth, setting)
-        setting = _ripening(walk.total, f.fruit_thermal_time, setting)
-        return np.stack(
-            [prefix(setting.share * thermal), _next_end_of_setting(site, setting.causes["chilling"])]
-            + [prefix((1.0 - setting.causes.get(c, np.ones(n))) * thermal) for c in _CAUSES]
-        )
-
-    sums = site.keep(key, make)
+    sums = site.keep(key, lambda: _sums_of_setting(walk, f))
     set_total, lost_to = sums[0], sums[2:]
     flower = first_flower(walk)
     killed = _killed(walk, flower)

@@ -1,4 +1,4 @@
-"""How far a verdict hangs on the handbook's numbers: the same crop at the kind and the harsh end of them.
+"""Crops judged: line and verdict of each, how far a verdict hangs on the handbook's numbers, and what would lift it.
 
 Printed and recalled limits of one crop differ by some 1.5 degC in the handbook's own table of alternatives; that is
 how far limits are moved (common practice). Thermal times, cold and chill needs move to the ends of their ranges.

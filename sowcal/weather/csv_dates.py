@@ -1,4 +1,4 @@
-"""Dates with a time of day and a time zone: which local day a stamp in UTC stands for.
+"""The dates of a table, in whatever order and form the file proves; which local day a stamp in UTC stands for.
 
 A record of local days is often written by machines in UTC: the day that begins at midnight two hours east of Greenwich
 is stamped 22:00 of the day before, and taken as written the whole record would move by a day.

@@ -1,4 +1,4 @@
-"""Whether the seasons of a record are those of the hemisphere that its latitude says."""
+"""What is found wrong with a record, one finding a kind, and travels with it; records of the wrong hemisphere."""
 
 from __future__ import annotations
 

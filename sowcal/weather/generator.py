@@ -1,7 +1,8 @@
-"""Quantiles of the gamma distribution by its series, so that making weather need not load a library of functions.
+"""Daily weather made from monthly normals, seeded: years that a place could have, and no more.
 
-Importing `scipy.special` took a sixth of the time of a whole chart; its `gammaincinv` is the same function, and what
-this one is tested against.
+Quantiles of the gamma distribution come from its series, so that no library of functions need be loaded: importing
+`scipy.special` took a sixth of the time of a whole chart; its `gammaincinv` is the same function, and what this one is
+tested against.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""What a column of a table holds, told from its header: the variable and, where stated, its unit."""
+"""Names and units of weather variables: headers of tables, CF variables, conversion to degC and mm."""
 
 from __future__ import annotations
 

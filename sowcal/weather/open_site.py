@@ -204,6 +204,12 @@ def open_weather(
         For a word that stands for no site, a file that cannot be used, or a table without a latitude.
     NetworkError
         Where a station's record cannot be fetched.
+
+    Examples
+    --------
+    >>> site, days = open_weather("sallowdene")
+    >>> site.name, days.sizes["time"], days["tasmin"].attrs["units"]
+    ('Sallowdene (invented)', 10958, 'degC')
     """
     if years is not None and not _FEWEST_YEARS <= years <= _MOST_YEARS:
         raise InputError(f"years is {years}; it must lie between {_FEWEST_YEARS} and {_MOST_YEARS}")

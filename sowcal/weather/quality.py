@@ -1,4 +1,4 @@
-"""What speaks for or against a far value: other days of the same record.
+"""What is wrong with a record: every check run, its days graded, and what speaks for or against a far value.
 
 Hot winds bring single days that stand as far out as any slip of a reading; where a record has such days again
 and again they are the place's own. The figures were set on nineteen station records (common practice, no source).

@@ -32,6 +32,7 @@ RECORD = "an invented record"
 DAY = ["--date", "2026-03-16"]
 ISSUED = ["--issued", "2026-01-15"]
 SOME = ["tomato (large)", "broad bean", "garlic (hardneck)", "lettuce (head)", "rhubarb", "olive"]
+ANY_VERSION = "0.1.0"  # stands in every answer in place of the version, in calendars and drawn letters too
 _MADE = re.compile(r"Made by sowcal.*?\.(?=\s*$|\s*<|\n)|sowcal [\d.]+ from|[0-9a-f]{8,64}", re.DOTALL)
 
 
@@ -118,12 +119,14 @@ def real_site(folder: Path, station: str) -> Path:
 
 def _asked(words: list[str]) -> str:
     """What a call prints, with what it says beside the answer; a refusal is an answer too."""
+    import sowcal
     from sowcal.__main__ import main
 
     out, err = io.StringIO(), io.StringIO()
-    as_wide = {"COLUMNS": "100", "LINES": "24"}  # whatever screen the tests run on
+    same_screen = mock.patch.dict(os.environ, {"COLUMNS": "100", "LINES": "24"})  # whatever screen the tests run on
+    same_version = mock.patch.object(sowcal, "__version__", ANY_VERSION)
     try:
-        with mock.patch.dict(os.environ, as_wide), contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
+        with same_screen, same_version, contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
             code = main(words)
     except SystemExit:
         raise AssertionError(f"the words of {words} are off: {err.getvalue()}") from None

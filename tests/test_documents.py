@@ -1,0 +1,89 @@
+"""README and DEVELOPERS.md name files and functions that are there, and their Python runs."""
+
+from __future__ import annotations
+
+import re
+from importlib import import_module
+from importlib.util import find_spec
+from pathlib import Path
+
+import pytest
+
+import sowcal
+
+ROOT = Path(__file__).parents[1]
+PACKAGES = sorted(p.name for p in Path(sowcal.__file__).parent.iterdir() if (p / "__init__.py").is_file())
+DOCUMENTS = ["README.md", "DEVELOPERS.md"]
+
+
+def quoted(name):
+    """Words in back quotes outside blocks of code."""
+    text = re.sub(r"^```.*?^```", "", (ROOT / name).read_text(encoding="utf-8"), flags=re.DOTALL | re.MULTILINE)
+    return {word for quote in re.findall(r"`([^`\n]+)`", text) for word in quote.split()}
+
+
+def is_there(word):
+    """A path from the root or from the package; a bare name of a file of the package or the tests."""
+    if "/" in word:
+        return any((base / word).exists() for base in (ROOT, ROOT / "sowcal"))
+    return any(True for folder in ("sowcal", "tests") for _ in (ROOT / folder).rglob(word))
+
+
+@pytest.mark.parametrize("name", DOCUMENTS)
+def test_every_file_that_is_named_is_there(name):
+    inside = re.compile(r"(sowcal|tests|crop_data|notebooks|\.ci)/[\w./-]*|[\w/-]+\.(py|ipynb)")
+    named = {word for word in quoted(name) if inside.fullmatch(word)}
+    assert named
+    assert sorted(word for word in named if not is_there(word)) == []
+
+
+def test_every_function_that_is_named_is_there():
+    dotted = re.compile(
+        rf"(sowcal\.)?({'|'.join([*PACKAGES, 'opened', 'answers', 'indices'])})(\.(?!csv\b|py\b|toml\b)\w+)+"
+    )
+    named = {w.removeprefix("sowcal.") for name in DOCUMENTS for w in quoted(name) if dotted.fullmatch(w)}
+    assert len(named) > 5
+    for word in sorted(named):
+        path, _, last = f"sowcal.{word}".rpartition(".")
+        assert hasattr(import_module(path), last) or find_spec(f"{path}.{last}"), word
+
+
+def test_a_stranger_is_led_through_a_dozen_rooms():
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    walk = text.split("### One question through the house")[1].split("\n### ")[0]
+    steps = re.split(r"^\d+\. ", walk, flags=re.MULTILINE)[1:]
+    assert len(steps) == 12
+    for number, step in enumerate(steps, 1):
+        rooms = re.findall(r"\*\*`(sowcal/[\w/]+\.py)`\*\*", step)
+        assert rooms, f"step {number} names no room"
+        for room in rooms:
+            source = (ROOT / room).read_text(encoding="utf-8")
+            for function in re.findall(rf"`{room}`\*\*, `(\w+)`", step):
+                assert f"def {function}(" in source, f"{room} has no {function}"
+
+
+def blocks():
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    return re.findall(r"^```python\n(.*?)^```", text, flags=re.DOTALL | re.MULTILINE)
+
+
+def test_python_of_the_readme_runs(tmp_path, monkeypatch, capsys):
+    monkeypatch.chdir(tmp_path)
+    found = blocks()
+    assert len(found) >= 2
+    for block in found:
+        exec(compile(block, "README.md", "exec"), {})
+    assert "courgette" in capsys.readouterr().out
+    assert (tmp_path / "chart.pdf").stat().st_size > 10_000
+
+
+def test_renamed_calls_are_told_by_their_new_names():
+    text = (ROOT / "README.md").read_text(encoding="utf-8").split("### Renamed in 0.2.0")[1].split("\n## ")[0]
+    rows = [line.strip("|").split("|") for line in text.splitlines() if line.startswith("|")][2:]
+    for old, new in ([(cell.strip(" `")) for cell in row] for row in rows):
+        for name, there in ((old, False), (new, True)):
+            if called := re.fullmatch(r"Settings\((\w+)=\.\.\.\)", name):
+                assert (called[1] in sowcal.Settings.__slots__) == there, name
+            elif name.startswith("--"):
+                parser = Path(sowcal.__file__).parent / "commands" / "parser.py"
+                assert (f'"{name}"' in parser.read_text(encoding="utf-8")) == there, name
