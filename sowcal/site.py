@@ -316,6 +316,20 @@ def compare(first: Any, second: Any, *crops: str | Iterable[str], **asked: Any) 
     first, second : Site, or what `Site.open` takes
     *crops, **asked
         As for `Site.chart`.
+
+    Returns
+    -------
+    Comparison
+
+    Raises
+    ------
+    InputError, NetworkError, NotJudgedError
+        As `Site.open` and `Site.chart`.
+
+    Examples
+    --------
+    >>> compare("sallowdene", "wrackhythe", "fig").result.crops[0].crop
+    'fig'
     """
     sites = [s if isinstance(s, Site) else Site.open(s) for s in (first, second)]
     settings, rest = _settings(asked)

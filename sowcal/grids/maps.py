@@ -222,7 +222,7 @@ def map_crop(
     ...     },
     ...     {"time": time, "lat": [38.0], "lon": [-9.0, -8.9]},
     ... )
-    >>> found = crop_map(grid, "courgette", issued=dt.date(2026, 1, 15))
+    >>> found = map_crop(grid, "courgette", issued=dt.date(2026, 1, 15))
     >>> found["suitability_class"].dims, found["reliability"].shape
     (('crop', 'lat', 'lon'), (1, 1, 2))
     >>> float(found["best_start_day"][0, 0, 0])
