@@ -18,7 +18,7 @@ import xarray as xr
 
 from sowcal.files import alone
 from sowcal.weather import cache
-from sowcal.weather.meteostat_client import is_whole_list, provide_list
+from sowcal.weather.fetch_process import is_whole_list, provide_list
 from sowcal.weather.stations import _asked
 
 if sys.platform == "win32":
