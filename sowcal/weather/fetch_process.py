@@ -324,17 +324,17 @@ def by_year(
     frames: list[Any] = []
     credits: dict[str, None] = {}
     years = range(first.year, last.year + 1)
-    words = f"{station['name'] or station['id']}, {what} values"
+    words = f"fetching {station['name'] or station['id']}, {what} values"
     with _complaints() as heard:
         for done, year in enumerate(years):
-            tell_progress(words, done, len(years))
+            tell_progress(words, done, len(years), "year")
             begin, end = max(first, date(year, 1, 1)), min(last, date(year, 12, 31))
             series = ask(ms.Station(**station), begin, end)
             frame = series.fetch()
             if frame is not None and len(frame := frame.dropna(axis="rows", how="all")):
                 frames.append(frame)
                 credits |= dict.fromkeys(series.attribution.split(", "))
-        tell_progress(words, len(years), len(years))
+        tell_progress(words, len(years), len(years), "year")
     if heard:
         raise NetworkError(
             f"{len(heard)} of {counted(len(years), 'yearly file')} of station {station['id']} could not be "
