@@ -148,7 +148,7 @@ def only_known_hosts(config: Any) -> Iterator[None]:
         requests.Session.get_redirect_target = follow  # type: ignore[method-assign, assignment]
 
 
-_HEAD = 100  # bytes of the header of an SQLite file (its file format, section 1.3)
+_HEAD = 100  # bytes of the header of an SQLite file (by its own file format)
 
 
 def is_whole_list(path: Path) -> bool:
