@@ -312,3 +312,7 @@ def _hdf_engine(where: str) -> str:
         "this is a NetCDF-4 file; reading it needs pip install h5netcdf h5py, or save it as classic NetCDF",
         where=where,
     )
+
+
+if __name__ == "__main__":  # the process that goes first
+    _try(sys.argv[1])
