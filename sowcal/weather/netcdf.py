@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import math
 import os
@@ -314,5 +315,6 @@ def _hdf_engine(where: str) -> str:
     )
 
 
-if __name__ == "__main__":  # the process that goes first
-    _try(sys.argv[1])
+if __name__ == "__main__":
+    with contextlib.suppress(Exception):  # what a file is refused for is told by the process that reads it
+        _try(sys.argv[1])

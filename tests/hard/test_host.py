@@ -1,4 +1,4 @@
-"""The program that uses sowcal is left as it was: by importing, by a first answer, and by fetches side by side."""
+"""The program that uses sowcal is left as it was: by imports, by a first answer, and by fetches side by side."""
 
 from __future__ import annotations
 
