@@ -291,7 +291,7 @@ def garden_command(options: argparse.Namespace) -> int:
     elif options.json:
         print_json(plan.to_json())
     else:
-        from sowcal.outputs.text_garden import garden_text
+        from sowcal.outputs.garden_document import garden_text
 
         show(garden_text(plan, width=columns(options), unicode=unicode_screen(options)))
     return 0

@@ -12,10 +12,11 @@ from importlib.resources import files
 from sowcal.climate.place_figures import ClimateSummary
 from sowcal.counted import counted
 from sowcal.garden.plan import GardenPlan
-from sowcal.outputs.page_chart import chart_section, crop_table, perennial_table, scroll_table, verdict_chip
-from sowcal.outputs.page_garden import garden_section
+from sowcal.outputs.document import Html, join, page_section, scroll_table, tag
+from sowcal.outputs.garden_document import garden_document
+from sowcal.outputs.page_chart import chart_section, crop_table, perennial_table, verdict_chip
 from sowcal.outputs.page_place import compare_section, place_figures, place_pictures, place_table
-from sowcal.outputs.page_svg import Html, join, months_symbol, tag, years_axis
+from sowcal.outputs.page_svg import months_symbol, years_axis
 from sowcal.outputs.wording import NO_PROMISE, odds_text, record_text
 from sowcal.suitability.annuals import GRADES
 from sowcal.suitability.results import CompareResult, CropVerdict, SowingChart
@@ -256,7 +257,7 @@ def page_text(
         tag(
             "main",
             *[_place(p, f"p{n}", start_month) for n, p in enumerate(places, 1)],
-            None if garden is None else garden_section(garden, start_month),
+            None if garden is None else page_section(garden_document(garden, start_month), "garden"),
             beside,
             _sources(places, sources, issued),
             id="main",

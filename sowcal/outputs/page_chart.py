@@ -9,19 +9,16 @@ from typing import Any
 import numpy as np
 
 from sowcal.counted import counted
+from sowcal.outputs.document import Html, join, scroll_table, slug, tag
 from sowcal.outputs.figure_style import Cells, CropRibbons, Ribbon, apart, crop_ribbons, weeks
 from sowcal.outputs.page_svg import (
     JOBS,
-    Html,
-    join,
     lane_words,
     outside_words,
     pickings_picture,
     reliability_picture,
     ribbon_paths,
     ribbon_picture,
-    slug,
-    tag,
     when_words,
     window_words,
 )
@@ -35,7 +32,6 @@ __all__ = [
     "chart_section",
     "crop_table",
     "perennial_table",
-    "scroll_table",
     "verdict_chip",
 ]
 
@@ -274,12 +270,6 @@ def chart_section(chart: SowingChart, verdicts: dict[str, CropVerdict], key: str
         items = [tag("li", tag("b", named_with_water(c)), f" {reason(c)}") for c in sorted(none, key=lambda c: c.crop)]
         parts += [tag("h4", "Not here"), tag("ul", *items, class_="away")]
     return join(*parts)
-
-
-def scroll_table(table: Html, label: str, *, hint: bool = True) -> Html:
-    """A table that moves sideways by itself where the screen is narrow, by keyboard too."""
-    said = tag("p", "The table goes on to the right.", class_="hint") if hint else None
-    return join(said, tag("div", table, class_="wide", tabindex="0", role="region", aria_label=label))
 
 
 def _sortable(words: str, *, numbers: bool = False) -> Html:

@@ -8,8 +8,9 @@ from typing import Any
 
 from sowcal.climate.place_figures import ABOVE, ClimateSummary, Odds, definitions, plain_name
 from sowcal.counted import counted
-from sowcal.outputs.page_chart import scroll_table, verdict_chip
-from sowcal.outputs.page_svg import Html, frost_free_picture, join, rain_picture, tag, temperature_picture
+from sowcal.outputs.document import Html, join, scroll_table, tag
+from sowcal.outputs.page_chart import verdict_chip
+from sowcal.outputs.page_svg import frost_free_picture, rain_picture, temperature_picture
 from sowcal.outputs.text_place import closing_sentence
 from sowcal.outputs.wording import in_ten
 from sowcal.suitability.results import CompareResult, CropVerdict

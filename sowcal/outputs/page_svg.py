@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-import html
 import math
 from collections.abc import Callable, Sequence
 from itertools import groupby
-from typing import Any
 
 import numpy as np
 
 from sowcal.climate.frost import FrostYear
 from sowcal.counted import counted
+from sowcal.outputs.document import Html, join, tag
 from sowcal.outputs.figure_style import Cells, Ribbon
-from sowcal.outputs.screen import plain
 from sowcal.outputs.text_rate import per_cent
 from sowcal.outputs.wording import three_words, years_in_ten
 from sowcal.suitability.results import Outside, WayResult, Window
@@ -21,9 +19,7 @@ from sowcal.year import MONTH_LENGTHS, MONTH_STARTS, MONTHS, YEAR, day_text, spa
 
 __all__ = [
     "JOBS",
-    "Html",
     "frost_free_picture",
-    "join",
     "lane_words",
     "line_path",
     "month_edges",
@@ -35,65 +31,11 @@ __all__ = [
     "reliability_picture",
     "ribbon_paths",
     "ribbon_picture",
-    "slug",
-    "tag",
     "temperature_picture",
     "when_words",
     "window_words",
     "years_axis",
 ]
-
-_VOID = {"meta", "input", "br", "link"}
-
-
-class Html(str):
-    """Text that is markup already."""
-
-    __slots__ = ()
-
-
-def _markup(content: object) -> str:
-    if isinstance(content, Html):
-        return content
-    if content is None:
-        return ""
-    if isinstance(content, (list, tuple)):
-        return "".join(map(_markup, content))
-    return html.escape(plain(content))
-
-
-def _attribute(name: str, value: object) -> str:
-    if value is None or value is False:
-        return ""
-    name = name.strip("_").replace("_", "-")
-    return f" {name}" if value is True else f' {name}="{html.escape(plain(value))}"'
-
-
-def join(*content: Any) -> Html:
-    """Pieces after one another."""
-    return Html("".join(map(_markup, content)))
-
-
-def tag(element: str, *content: Any, **attributes: Any) -> Html:
-    """One element.
-
-    Parameters
-    ----------
-    element : str
-        Name of the element.
-    *content : Html, text, numbers or sequences of them
-        Anything but `Html` is escaped, control characters shown as escapes; None is nothing.
-    **attributes : text, numbers or bool
-        `class_` is class, `aria_label` is aria-label; True stands bare, None and False are left out.
-    """
-    opening = f"<{element}{''.join(_attribute(k, v) for k, v in attributes.items())}>"
-    return Html(opening) if element in _VOID else Html(f"{opening}{join(*content)}</{element}>")
-
-
-def slug(text: str) -> str:
-    """Letters and digits of a name, for the id of an element."""
-    return "-".join("".join(c if c.isalnum() and c.isascii() else " " for c in text.lower()).split())
-
 
 JOBS = {"sown outdoors": "Sow outdoors", "set out": "Set out", "planted": "Plant"}
 _LANES = {"under cover": "raise", "sown outdoors": "sow", "set out": "set out", "planted": "plant", "picked": "pick"}

@@ -15,8 +15,8 @@ import pytest
 
 from sowcal.commands.page import page_command as run
 from sowcal.errors import InputError
+from sowcal.outputs.document import tag
 from sowcal.outputs.page import page_text
-from sowcal.outputs.page_svg import tag
 
 VOID = {"meta", "input", "br", "link"}
 

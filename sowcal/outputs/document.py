@@ -1,0 +1,387 @@
+"""An answer told once: sections, sentences, lists, tables and figures, set for a screen or as HTML for the page.
+
+What an answer says is put together once, as parts; `screen_text` sets them within the columns of a screen and
+`page_parts` as elements of the page. Units are written in plain letters (degC, m2) and set as °C and m² on the page.
+"""
+
+from __future__ import annotations
+
+import html
+import re
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from sowcal.outputs.screen import pad, plain, screen_width, table, wrap
+
+__all__ = [
+    "Bars",
+    "Caution",
+    "Cell",
+    "Column",
+    "Document",
+    "Fold",
+    "Html",
+    "Items",
+    "Paragraph",
+    "Part",
+    "Picture",
+    "Section",
+    "Table",
+    "join",
+    "page_parts",
+    "page_section",
+    "screen_text",
+    "scroll_table",
+    "slug",
+    "tag",
+    "typeset",
+]
+
+_VOID = {"meta", "input", "br", "link"}
+_UNITS = {"degC": "°C", "m2": "m²"}
+_UNIT = re.compile(r"(?<![A-Za-z0-9])(degC|m2)(?![A-Za-z0-9])")
+
+
+class Html(str):
+    """Text that is markup already."""
+
+    __slots__ = ()
+
+
+def _markup(content: object) -> str:
+    if isinstance(content, Html):
+        return content
+    if content is None:
+        return ""
+    if isinstance(content, (list, tuple)):
+        return "".join(map(_markup, content))
+    return html.escape(plain(content))
+
+
+def _attribute(name: str, value: object) -> str:
+    if value is None or value is False:
+        return ""
+    name = name.strip("_").replace("_", "-")
+    return f" {name}" if value is True else f' {name}="{html.escape(plain(value))}"'
+
+
+def join(*content: Any) -> Html:
+    """Pieces after one another."""
+    return Html("".join(map(_markup, content)))
+
+
+def tag(element: str, *content: Any, **attributes: Any) -> Html:
+    """One element.
+
+    Parameters
+    ----------
+    element : str
+        Name of the element.
+    *content : Html, text, numbers or sequences of them
+        Anything but `Html` is escaped, control characters shown as escapes; None is nothing.
+    **attributes : text, numbers or bool
+        `class_` is class, `aria_label` is aria-label; True stands bare, None and False are left out.
+    """
+    opening = f"<{element}{''.join(_attribute(k, v) for k, v in attributes.items())}>"
+    return Html(opening) if element in _VOID else Html(f"{opening}{join(*content)}</{element}>")
+
+
+def slug(text: str) -> str:
+    """Letters and digits of a name, for the id of an element."""
+    return "-".join("".join(c if c.isalnum() and c.isascii() else " " for c in text.lower()).split())
+
+
+def scroll_table(made: Html, label: str, *, hint: bool = True) -> Html:
+    """A table that moves sideways by itself where the screen is narrow, by keyboard too."""
+    said = tag("p", "The table goes on to the right.", class_="hint") if hint else None
+    return join(said, tag("div", made, class_="wide", tabindex="0", role="region", aria_label=label))
+
+
+def typeset(text: str) -> str:
+    """A text with its units as they are printed: °C, m²."""
+    return _UNIT.sub(lambda found: _UNITS[found[1]], text)
+
+
+@dataclass(frozen=True, slots=True)
+class Paragraph:
+    """Sentences; `name` leads them in ('Gravity: it works'), `look` is their class on the page.
+
+    On a screen a paragraph with a `column` has its name in so many columns and the rest beside it.
+    """
+
+    text: str
+    name: str = ""
+    look: str | None = None
+    column: int = 0
+    on_screen: bool = True
+    on_page: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Caution:
+    """What a reader must be told, after the word that says so."""
+
+    text: str
+    word: str = "Caution"
+    on_screen: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Items:
+    """A list; an item is a sentence or a (name, sentence).
+
+    `bullets` are drawn on a screen too, where the list stands among paragraphs; else its items stand in a little.
+    """
+
+    items: tuple[str | tuple[str, str], ...]
+    look: str | None = None
+    bullets: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A column of a table: its title, whether figures stand to the right, and how wide a screen must be to have it."""
+
+    title: str
+    right: bool = False
+    least_screen: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """A cell with a look of its own on the page, such as a verdict's word with the colour of its class."""
+
+    text: str
+    look: str
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """Rows under columns; the first cell names its row. `label` names the table to those who do not see it."""
+
+    columns: tuple[Column, ...]
+    rows: tuple[tuple[str | Cell, ...], ...]
+    label: str
+    look: str = "numbers"
+    hint: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Bars:
+    """A bar a row for a screen: a first figure filled, and how far the second goes beyond it."""
+
+    names: tuple[str, ...]
+    titles: tuple[str, str]  # of the two figures, over their columns
+    key: tuple[str, str]  # what the bar shows of each
+    values: tuple[tuple[float, float], ...]
+    shown: tuple[tuple[str, str], ...]  # the figures in words
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A figure of the page, drawn only when the page is; on a screen its bars, if it has any."""
+
+    draw: Callable[[], Html | None]
+    caption: Html | str
+    bars: Bars | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Fold:
+    """Parts that the page folds away behind a title; a screen has them under no title, or not at all."""
+
+    title: str
+    parts: tuple[Part, ...]
+    on_screen: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """Parts under a heading; with nothing in it there is no heading. `key` ends its id on the page."""
+
+    title: str
+    parts: tuple[Part, ...]
+    key: str = ""
+
+
+Part = Paragraph | Caution | Items | Table | Picture | Fold | Section
+
+
+@dataclass(frozen=True, slots=True)
+class Document:
+    """One answer.
+
+    Attributes
+    ----------
+    title : str
+    parts : tuple of Part
+    foot : tuple of str
+        Ends the answer where it stands alone; on the page, which has one foot for all, left out.
+    spaced : bool
+        Whether a screen leaves a line free under headings and between a table and what follows.
+    """
+
+    title: str
+    parts: tuple[Part, ...]
+    foot: tuple[str, ...] = ()
+    spaced: bool = True
+
+
+def _text(cell: str | Cell) -> str:
+    return cell.text if isinstance(cell, Cell) else cell
+
+
+class _Screen:
+    """Lines of a screen as they are written."""
+
+    def __init__(self, width: int, unicode: bool, spaced: bool):
+        self.width, self.unicode, self.spaced = width, unicode, spaced
+
+    def clean(self, text: str) -> str:
+        return plain(text, unicode=self.unicode)
+
+    def say(self, text: str, first: str = "", later: str = "") -> list[str]:
+        return wrap(self.clean(text), self.width, first=first, later=later)
+
+    def paragraph(self, part: Paragraph) -> list[str]:
+        if not part.on_screen:
+            return []
+        if part.column:
+            return self.say(part.text, pad(self.clean(part.name), part.column), " " * part.column)
+        return self.say(f"{part.name}: {part.text}" if part.name else part.text, later="  " if part.name else "")
+
+    def items(self, part: Items) -> list[str]:
+        first, later = ("- ", "  ") if part.bullets else ("  ", "    ")
+        said = (item if isinstance(item, str) else ": ".join(item) for item in part.items)
+        return [line for text in said for line in self.say(text, first, later)]
+
+    def table(self, part: Table) -> list[str]:
+        shown = [k for k, c in enumerate(part.columns) if self.width >= c.least_screen]
+        rows = [[c.title for c in part.columns], *([_text(c) for c in row] for row in part.rows)]
+        cells = [[self.clean(row[k]) for k in shown] for row in rows]
+        right = tuple(place for place, k in enumerate(shown) if part.columns[k].right)
+        return table(cells, self.width, right=right, gap=2 if self.width >= 80 or self.spaced else 1)
+
+    def bars(self, bars: Bars) -> list[str]:
+        top = max(1e-9, *(max(pair) for pair in bars.values))
+        names = [self.clean(name) for name in bars.names]
+        lead = max(map(screen_width, names)) + 3
+        room = max(self.width - lead - 28, 10)
+        full, more = ("█", "░") if self.unicode else ("#", "-")
+        key = f"{full} {bars.key[0]}  {more} {bars.key[1]}"
+        out = [f"{'':{lead}}{bars.titles[0]:>8}{bars.titles[1]:>10}   {key}"]
+        for name, pair, shown in zip(names, bars.values, bars.shown, strict=True):
+            a, b = (round(v / top * room) for v in pair)
+            out.append(f"{pad(name, lead)}{shown[0]:>8}{shown[1]:>10}   {full * a}{more * max(b - a, 0)}")
+        return out
+
+    def section(self, part: Section) -> list[str]:
+        inner = self.parts(part.parts)
+        return ["", *self.say(part.title.upper()), *([""] if self.spaced else []), *inner] if inner else []
+
+    def part(self, part: Part) -> list[str]:
+        if isinstance(part, Paragraph):
+            return self.paragraph(part)
+        if isinstance(part, Items):
+            return self.items(part)
+        if isinstance(part, Table):
+            return self.table(part)
+        if isinstance(part, Section):
+            return self.section(part)
+        if isinstance(part, Caution):
+            return self.say(f"{part.word.upper()}: {part.text}", later="  ") if part.on_screen else []
+        if isinstance(part, Picture):
+            return self.bars(part.bars) if part.bars else []
+        return self.parts(part.parts) if part.on_screen else []
+
+    def parts(self, parts: Sequence[Part]) -> list[str]:
+        """All of them, a line free after what stands in columns."""
+        out: list[str] = []
+        parted = False
+        for part in parts:
+            lines = self.part(part)
+            if lines and parted and lines[0]:
+                out.append("")
+            out += lines
+            if lines:
+                parted = isinstance(part, (Table, Picture, Fold))
+        return out
+
+
+def screen_text(document: Document, *, width: int = 100, unicode: bool = True) -> str:
+    """A document as lines of text, none wider than the screen.
+
+    Parameters
+    ----------
+    document : Document
+    width : int
+        Columns of the screen, 60 or more (fewer are taken as 60).
+    unicode : bool
+        Whether letters beyond ASCII may be sent.
+    """
+    screen = _Screen(max(width, 60), unicode, document.spaced)
+    out = [*screen.say(document.title), *screen.parts(document.parts)]
+    if document.foot:
+        out += ["", *(line for text in document.foot for line in screen.say(text))]
+    return "\n".join(line.rstrip() for line in out)
+
+
+def _page_table(part: Table) -> Html:
+    head = tag("tr", *[tag("th", typeset(c.title), scope="col") if c.title else tag("td") for c in part.columns])
+    rows = [
+        tag("tr", tag("th", typeset(_text(row[0])), scope="row"), *[tag("td", _page_cell(c)) for c in row[1:]])
+        for row in part.rows
+    ]
+    made = tag("table", tag("thead", head), tag("tbody", *rows), class_=part.look)
+    return scroll_table(made, part.label, hint=part.hint)
+
+
+def _page_cell(cell: str | Cell) -> Html | str:
+    return tag("span", cell.text, class_=cell.look) if isinstance(cell, Cell) else typeset(cell)
+
+
+def _page_items(part: Items) -> Html:
+    return tag(
+        "ul",
+        *[
+            tag("li", typeset(item))
+            if isinstance(item, str)
+            else tag("li", tag("b", f"{typeset(item[0])}: "), typeset(item[1]))
+            for item in part.items
+        ],
+        class_=part.look,
+    )
+
+
+def _page_part(part: Part, key: str) -> Iterator[Html]:
+    if isinstance(part, Paragraph):
+        if part.on_page:
+            name = tag("b", f"{typeset(part.name)}: ") if part.name else None
+            yield tag("p", name, typeset(part.text), class_=part.look)
+    elif isinstance(part, Items):
+        if part.items:
+            yield _page_items(part)
+    elif isinstance(part, Table):
+        yield _page_table(part)
+    elif isinstance(part, Section):
+        if inner := page_parts(part.parts, key):
+            yield tag("h3", part.title, id=f"{key}-{part.key}" if part.key else None)
+            yield inner
+    elif isinstance(part, Caution):
+        yield tag("p", tag("b", f"{part.word}: "), part.text, class_=part.word.lower())
+    elif isinstance(part, Picture):
+        if (picture := part.draw()) is not None:
+            yield tag("figure", tag("figcaption", part.caption), picture)
+    elif inner := page_parts(part.parts, key):
+        yield tag("details", tag("summary", part.title), inner, class_="fold")
+
+
+def page_parts(parts: Sequence[Part], key: str = "") -> Html:
+    """Parts as elements of the page, ids of sections begun with a key."""
+    return join(*[piece for part in parts for piece in _page_part(part, key)])
+
+
+def page_section(document: Document, key: str) -> Html:
+    """A document as a section of the page, under an id."""
+    return tag("section", tag("h2", document.title), page_parts(document.parts, key), id=key, aria_label=document.title)

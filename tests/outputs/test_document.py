@@ -1,0 +1,157 @@
+"""A document is told alike by screen and page, whatever stands in it."""
+
+from __future__ import annotations
+
+from html.parser import HTMLParser
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from sowcal import garden_plan
+from sowcal.outputs.document import (
+    Bars,
+    Caution,
+    Cell,
+    Column,
+    Document,
+    Fold,
+    Items,
+    Paragraph,
+    Picture,
+    Section,
+    Table,
+    page_section,
+    screen_text,
+    tag,
+)
+from sowcal.outputs.garden_document import garden_document
+from sowcal.outputs.screen import plain, screen_width
+
+WORDS = st.text(st.sampled_from("abc d<&\"'é° \x1b\n"), min_size=1, max_size=30).filter(lambda t: bool(t.strip()))
+
+
+class Reader(HTMLParser):
+    """The words of a page, and its tags that are closed wrongly."""
+
+    def __init__(self, text):
+        super().__init__()
+        self.words, self.open, self.faults, self.tags = [], [], [], []
+        self.feed(text)
+        self.close()
+
+    def handle_starttag(self, tag, attrs):
+        self.open.append(tag)
+        self.tags.append(tag)
+
+    def handle_endtag(self, tag):
+        if not self.open or self.open.pop() != tag:
+            self.faults.append(tag)
+
+    def handle_data(self, data):
+        self.words.append(data)
+
+
+def squeezed(text):
+    """Letters and figures only, so that neither wrapping, nor columns, nor the case of a heading counts."""
+    return "".join(c for c in text.replace("m²", "m2").replace("°C", "degC").casefold() if c.isalnum())
+
+
+def sentences(parts, *, screen):
+    """Every sentence and cell that a document holds, of those for the screen or for the page."""
+    for part in parts:
+        if isinstance(part, Section):
+            if inner := list(sentences(part.parts, screen=screen)):
+                yield from (part.title, *inner)
+        elif isinstance(part, Fold):
+            if part.on_screen or not screen:
+                yield from sentences(part.parts, screen=screen)
+        elif isinstance(part, Items):
+            for item in part.items:
+                yield from (item,) if isinstance(item, str) else item
+        elif isinstance(part, Table):
+            for row in part.rows:
+                yield from (cell.text if isinstance(cell, Cell) else cell for cell in row)
+        elif isinstance(part, (Paragraph, Caution)) and (part.on_screen or not screen):
+            yield part.text
+
+
+@pytest.fixture(scope="module")
+def garden():
+    return garden_document(garden_plan("sallowdene"))
+
+
+def test_what_a_garden_is_told_stands_on_screen_and_page(garden):
+    screen = squeezed(screen_text(garden, width=10_000))
+    page = squeezed(" ".join(Reader(page_section(garden, "garden")).words))
+    for text in sentences(garden.parts, screen=True):
+        assert squeezed(text) in screen
+    for text in sentences(garden.parts, screen=False):
+        assert squeezed(text) in page
+
+
+@given(WORDS, WORDS, WORDS, st.integers(60, 120), st.booleans())
+def test_any_words_are_kept_within_the_screen_and_within_the_page(title, name, words, width, unicode):
+    made = Document(
+        title,
+        (
+            Paragraph(words, name=name),
+            Paragraph(words, name=name[:20], column=24),
+            Caution(words),
+            Section(name, (Items((words, (name, words))), Items((words,), bullets=False))),
+            Fold(title, (Table((Column(""), Column(name, right=True)), ((words, Cell(words, "chip")),), words),)),
+        ),
+        foot=(words,),
+    )
+    text = screen_text(made, width=width, unicode=unicode)
+    assert max(map(screen_width, text.splitlines())) <= width
+    assert "\x1b" not in text
+    read = Reader(page_section(made, "a"))
+    assert not read.faults
+    assert not read.open
+    assert set(read.tags) <= {"section", "h2", "h3", "p", "b", "ul", "li", "details", "summary", "div", "table",
+                              "thead", "tbody", "tr", "th", "td", "span"}  # fmt: skip
+    assert squeezed(plain(words)) in squeezed(" ".join(read.words))
+
+
+def test_a_part_with_nothing_in_it_has_no_heading():
+    made = Document("a place", (Section("Notes", (Items(()),)), Fold("More", ()), Section("What", (Paragraph("it"),))))
+    assert screen_text(made).split() == ["a", "place", "WHAT", "it"]
+    assert Reader(page_section(made, "p")).words == ["a place", "What", "it"]
+
+
+def test_what_only_one_of_them_can_show_stands_there_only():
+    bars = Bars(
+        ("May", "Jun"), ("usual", "most"), ("usual", "most"), ((1.0, 2.0), (0.0, 0.0)), (("1", "2"), ("0", "0"))
+    )
+    wide = Table((Column("crop"), Column("wide only", least_screen=90)), (("pea", "green"),), "crops")
+    made = Document(
+        "one",
+        (
+            Picture(lambda: tag("svg"), "a caption", bars),
+            Fold("Behind it", (Paragraph("by the week"),), on_screen=False),
+            wide,
+            Paragraph("for the screen", on_page=False),
+        ),
+        foot=("the end",),
+    )
+    narrow, page = screen_text(made, width=60), "".join(Reader(page_section(made, "p")).words)
+    assert "green" not in narrow
+    assert "green" in screen_text(made, width=90)
+    assert "green" in page
+    assert "█" in narrow
+    assert "#" in screen_text(made, width=60, unicode=False)
+    assert "by the week" in page
+    assert "by the week" not in narrow
+    assert "a caption" in page
+    assert "a caption" not in narrow
+    assert "for the screen" in narrow
+    assert "for the screen" not in page
+    assert narrow.endswith("\n\nthe end")
+    assert "the end" not in page
+
+
+def test_units_are_plain_on_a_screen_and_set_on_the_page():
+    made = Document("heat", (Paragraph("30 degC on 96 m2, vitamin Xm2"),))
+    assert "30 degC on 96 m2, vitamin Xm2" in screen_text(made)
+    assert "30 °C on 96 m², vitamin Xm2" in page_section(made, "p")
