@@ -69,7 +69,7 @@ def climate_command(options: argparse.Namespace) -> int:
     elif options.json:
         print_json(summary.to_json())
     else:
-        from sowcal.outputs.text_place import climate_text
+        from sowcal.outputs.place_document import climate_text
 
         show(climate_text(summary, width=columns(options), unicode=unicode_screen(options)))
     return 0
@@ -225,7 +225,7 @@ def compare_command(options: argparse.Namespace) -> int:
     elif options.json:
         print_json(compare_json(result))
     else:
-        from sowcal.outputs.text_place import compare_text
+        from sowcal.outputs.place_document import compare_text
 
         show(compare_text(result, width=columns(options), unicode=unicode_screen(options)))
     return 0

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import html
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -16,10 +16,12 @@ from sowcal.outputs.screen import pad, plain, screen_width, table, wrap
 
 __all__ = [
     "Bars",
+    "Beside",
     "Caution",
     "Cell",
     "Column",
     "Document",
+    "Facts",
     "Fold",
     "Html",
     "Items",
@@ -105,15 +107,11 @@ def typeset(text: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Paragraph:
-    """Sentences; `name` leads them in ('Gravity: it works'), `look` is their class on the page.
-
-    On a screen a paragraph with a `column` has its name in so many columns and the rest beside it.
-    """
+    """Sentences; `name` leads them in ('Gravity: it works'), `look` is their class on the page."""
 
     text: str
     name: str = ""
     look: str | None = None
-    column: int = 0
     on_screen: bool = True
     on_page: bool = True
 
@@ -140,31 +138,49 @@ class Items:
 
 
 @dataclass(frozen=True, slots=True)
+class Facts:
+    """Figures, each a (name, value, what it counts and how it spreads); on a screen a line each, on the page a card."""
+
+    facts: tuple[tuple[str, str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Column:
-    """A column of a table: its title, whether figures stand to the right, and how wide a screen must be to have it."""
+    """A column of a table: its title, whether figures stand to the right, and how wide a screen must be to have it.
+
+    A screen heads it with the `short` title where there is one.
+    """
 
     title: str
     right: bool = False
     least_screen: int = 0
+    short: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Cell:
-    """A cell with a look of its own on the page, such as a verdict's word with the colour of its class."""
+    """A cell with a look of its own on the page, such as a verdict's word, or with a shorter text for a screen."""
 
     text: str
-    look: str
+    look: str = ""
+    short: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """Rows under columns; the first cell names its row. `label` names the table to those who do not see it."""
+    """Rows under columns; the first cell names its row. `label` names the table to those who do not see it.
+
+    A screen that is too narrow shows a table that may be `divided` in two, the row's names before both; of more rows
+    than `most` it shows the first and counts the rest.
+    """
 
     columns: tuple[Column, ...]
     rows: tuple[tuple[str | Cell, ...], ...]
     label: str
     look: str = "numbers"
     hint: bool = True
+    divided: bool = False
+    most: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,11 +205,21 @@ class Picture:
 
 @dataclass(frozen=True, slots=True)
 class Fold:
-    """Parts that the page folds away behind a title; a screen has them under no title, or not at all."""
+    """Parts that the page folds away behind a title; a screen has them under no title unless it is `titled`, or not
+    at all."""
 
     title: str
     parts: tuple[Part, ...]
     on_screen: bool = True
+    titled: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """Parts that the page sets beside one another, a screen one after the other."""
+
+    parts: tuple[Part, ...]
+    look: str = "pictures"
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,7 +231,7 @@ class Section:
     key: str = ""
 
 
-Part = Paragraph | Caution | Items | Table | Picture | Fold | Section
+Part = Paragraph | Caution | Items | Facts | Table | Picture | Fold | Beside | Section
 
 
 @dataclass(frozen=True, slots=True)
@@ -219,17 +245,13 @@ class Document:
     foot : tuple of str
         Ends the answer where it stands alone; on the page, which has one foot for all, left out.
     spaced : bool
-        Whether a screen leaves a line free under headings and between a table and what follows.
+        Whether a screen leaves a line free under headings.
     """
 
     title: str
     parts: tuple[Part, ...]
     foot: tuple[str, ...] = ()
     spaced: bool = True
-
-
-def _text(cell: str | Cell) -> str:
-    return cell.text if isinstance(cell, Cell) else cell
 
 
 class _Screen:
@@ -247,8 +269,6 @@ class _Screen:
     def paragraph(self, part: Paragraph) -> list[str]:
         if not part.on_screen:
             return []
-        if part.column:
-            return self.say(part.text, pad(self.clean(part.name), part.column), " " * part.column)
         return self.say(f"{part.name}: {part.text}" if part.name else part.text, later="  " if part.name else "")
 
     def items(self, part: Items) -> list[str]:
@@ -256,12 +276,37 @@ class _Screen:
         said = (item if isinstance(item, str) else ": ".join(item) for item in part.items)
         return [line for text in said for line in self.say(text, first, later)]
 
+    def facts(self, part: Facts) -> list[str]:
+        lead = max((screen_width(self.clean(name)) for name, _, _ in part.facts), default=0)
+        lead = min(lead + 2, self.width // 3)
+        said = [(pad(self.clean(name), lead), f"{value} {more}".strip()) for name, value, more in part.facts]
+        return [line for name, text in said for line in self.say(text, name, " " * lead)]
+
     def table(self, part: Table) -> list[str]:
         shown = [k for k, c in enumerate(part.columns) if self.width >= c.least_screen]
-        rows = [[c.title for c in part.columns], *([_text(c) for c in row] for row in part.rows)]
-        cells = [[self.clean(row[k]) for k in shown] for row in rows]
+        if not part.divided or self._natural(part, shown) <= self.width:
+            return self.columns(part, shown)
+        half = (len(shown) + 1) // 2
+        return [*self.columns(part, shown[:half]), "", *self.columns(part, [shown[0], *shown[half:]])]
+
+    def _natural(self, part: Table, shown: list[int]) -> int:
+        """Columns that a table takes where nothing in it is broken."""
+        wide = (
+            max(screen_width(self.clean(cell)) for cell in column) for column in zip(*self.cells(part), strict=True)
+        )
+        return sum(w for k, w in enumerate(wide) if k in shown) + len(shown) - 1
+
+    def cells(self, part: Table) -> list[list[str]]:
+        rows = part.rows[: part.most]
+        heads = [c.short or c.title for c in part.columns]
+        return [heads, *([c if isinstance(c, str) else c.short or c.text for c in row] for row in rows)]
+
+    def columns(self, part: Table, shown: list[int]) -> list[str]:
+        cells = [[self.clean(row[k]) for k in shown] for row in self.cells(part)]
         right = tuple(place for place, k in enumerate(shown) if part.columns[k].right)
-        return table(cells, self.width, right=right, gap=2 if self.width >= 80 or self.spaced else 1)
+        out = table(cells, self.width, right=right)
+        more = 0 if part.most is None else len(part.rows) - part.most
+        return [*out, f"and {more} more"] if more > 0 else out
 
     def bars(self, bars: Bars) -> list[str]:
         top = max(1e-9, *(max(pair) for pair in bars.values))
@@ -280,32 +325,42 @@ class _Screen:
         inner = self.parts(part.parts)
         return ["", *self.say(part.title.upper()), *([""] if self.spaced else []), *inner] if inner else []
 
+    def fold(self, part: Fold) -> list[str]:
+        inner = self.parts(part.parts) if part.on_screen else []
+        return [*self.say(part.title), *inner] if inner and part.titled else inner
+
     def part(self, part: Part) -> list[str]:
         if isinstance(part, Paragraph):
             return self.paragraph(part)
         if isinstance(part, Items):
             return self.items(part)
+        if isinstance(part, Facts):
+            return self.facts(part)
         if isinstance(part, Table):
             return self.table(part)
         if isinstance(part, Section):
             return self.section(part)
-        if isinstance(part, Caution):
-            return self.say(f"{part.word.upper()}: {part.text}", later="  ") if part.on_screen else []
+        if isinstance(part, Fold):
+            return self.fold(part)
+        if isinstance(part, Beside):
+            return self.parts(part.parts)
         if isinstance(part, Picture):
             return self.bars(part.bars) if part.bars else []
-        return self.parts(part.parts) if part.on_screen else []
+        return self.say(f"{part.word.upper()}: {part.text}", later="  ") if part.on_screen else []
 
     def parts(self, parts: Sequence[Part]) -> list[str]:
-        """All of them, a line free after what stands in columns."""
+        """All of them, a line free before and after what stands in columns."""
         out: list[str] = []
         parted = False
         for part in parts:
             lines = self.part(part)
-            if lines and parted and lines[0]:
+            if not lines:
+                continue
+            apart = isinstance(part, (Table, Facts, Picture, Fold))
+            if out and (apart or parted) and lines[0]:
                 out.append("")
             out += lines
-            if lines:
-                parted = isinstance(part, (Table, Picture, Fold))
+            parted = apart
         return out
 
 
@@ -321,7 +376,7 @@ def screen_text(document: Document, *, width: int = 100, unicode: bool = True) -
         Whether letters beyond ASCII may be sent.
     """
     screen = _Screen(max(width, 60), unicode, document.spaced)
-    out = [*screen.say(document.title), *screen.parts(document.parts)]
+    out = screen.parts([Paragraph(document.title), *document.parts])
     if document.foot:
         out += ["", *(line for text in document.foot for line in screen.say(text))]
     return "\n".join(line.rstrip() for line in out)
@@ -330,7 +385,7 @@ def screen_text(document: Document, *, width: int = 100, unicode: bool = True) -
 def _page_table(part: Table) -> Html:
     head = tag("tr", *[tag("th", typeset(c.title), scope="col") if c.title else tag("td") for c in part.columns])
     rows = [
-        tag("tr", tag("th", typeset(_text(row[0])), scope="row"), *[tag("td", _page_cell(c)) for c in row[1:]])
+        tag("tr", tag("th", _page_cell(row[0]), scope="row"), *[tag("td", _page_cell(c)) for c in row[1:]])
         for row in part.rows
     ]
     made = tag("table", tag("thead", head), tag("tbody", *rows), class_=part.look)
@@ -338,7 +393,21 @@ def _page_table(part: Table) -> Html:
 
 
 def _page_cell(cell: str | Cell) -> Html | str:
-    return tag("span", cell.text, class_=cell.look) if isinstance(cell, Cell) else typeset(cell)
+    if isinstance(cell, str):
+        return typeset(cell)
+    return tag("span", cell.text, class_=cell.look) if cell.look else cell.text
+
+
+def _page_facts(part: Facts) -> Html:
+    cards = [
+        tag(
+            "div",
+            tag("dt", f"{name[:1].upper()}{typeset(name[1:])}"),
+            tag("dd", tag("b", typeset(value)), tag("span", typeset(more)) if more else None),
+        )
+        for name, value, more in part.facts
+    ]
+    return tag("dl", *cards, class_="figures")
 
 
 def _page_items(part: Items) -> Html:
@@ -354,32 +423,35 @@ def _page_items(part: Items) -> Html:
     )
 
 
-def _page_part(part: Part, key: str) -> Iterator[Html]:
+def _page_part(part: Part, key: str) -> Html | None:
+    """One part; None where there is nothing in it."""
     if isinstance(part, Paragraph):
-        if part.on_page:
-            name = tag("b", f"{typeset(part.name)}: ") if part.name else None
-            yield tag("p", name, typeset(part.text), class_=part.look)
-    elif isinstance(part, Items):
-        if part.items:
-            yield _page_items(part)
-    elif isinstance(part, Table):
-        yield _page_table(part)
-    elif isinstance(part, Section):
-        if inner := page_parts(part.parts, key):
-            yield tag("h3", part.title, id=f"{key}-{part.key}" if part.key else None)
-            yield inner
-    elif isinstance(part, Caution):
-        yield tag("p", tag("b", f"{part.word}: "), part.text, class_=part.word.lower())
-    elif isinstance(part, Picture):
-        if (picture := part.draw()) is not None:
-            yield tag("figure", tag("figcaption", part.caption), picture)
-    elif inner := page_parts(part.parts, key):
-        yield tag("details", tag("summary", part.title), inner, class_="fold")
+        name = tag("b", f"{typeset(part.name)}: ") if part.name else None
+        return tag("p", name, typeset(part.text), class_=part.look) if part.on_page else None
+    if isinstance(part, Caution):
+        return tag("p", tag("b", f"{part.word}: "), part.text, class_=part.word.lower())
+    if isinstance(part, Items):
+        return _page_items(part) if part.items else None
+    if isinstance(part, Facts):
+        return _page_facts(part)
+    if isinstance(part, Table):
+        return _page_table(part)
+    if isinstance(part, Picture):
+        picture = part.draw()
+        return None if picture is None else tag("figure", tag("figcaption", part.caption), picture)
+    if not (inner := page_parts(part.parts, key)):
+        return None
+    if isinstance(part, Fold):
+        return tag("details", tag("summary", typeset(part.title)), inner, class_="fold")
+    if isinstance(part, Section):
+        return join(tag("h3", part.title, id=f"{key}-{part.key}" if part.key else None), inner)
+    inside = [tag("div", p) if isinstance(q, Section) else p for q in part.parts if (p := _page_part(q, key))]
+    return tag("div", *inside, class_=part.look)
 
 
 def page_parts(parts: Sequence[Part], key: str = "") -> Html:
     """Parts as elements of the page, ids of sections begun with a key."""
-    return join(*[piece for part in parts for piece in _page_part(part, key)])
+    return join(*[_page_part(part, key) for part in parts])
 
 
 def page_section(document: Document, key: str) -> Html:

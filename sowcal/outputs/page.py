@@ -12,11 +12,11 @@ from importlib.resources import files
 from sowcal.climate.place_figures import ClimateSummary
 from sowcal.counted import counted
 from sowcal.garden.plan import GardenPlan
-from sowcal.outputs.document import Html, join, page_section, scroll_table, tag
+from sowcal.outputs.document import Html, join, page_parts, page_section, scroll_table, tag
 from sowcal.outputs.garden_document import garden_document
 from sowcal.outputs.page_chart import chart_section, crop_table, perennial_table, verdict_chip
-from sowcal.outputs.page_place import compare_section, place_figures, place_pictures, place_table
 from sowcal.outputs.page_svg import months_symbol, years_axis
+from sowcal.outputs.place_document import climate_document, compare_document
 from sowcal.outputs.wording import NO_PROMISE, odds_text, record_text
 from sowcal.suitability.annuals import GRADES
 from sowcal.suitability.results import CompareResult, CropVerdict, SowingChart
@@ -138,9 +138,7 @@ def _place(place: Place, key: str, start_month: int) -> Html:
         _lead(place),
         *[tag("p", f"Mind: {w}.", class_="mind") for w in place.chart.warnings],
         tag("h3", "The place", id=f"{key}-place"),
-        place_figures(place.climate),
-        place_pictures(place.climate, start_month),
-        place_table(place.climate),
+        page_parts(climate_document(place.climate, start_month).parts),
         tag("h3", "When to sow, set out and pick", id=f"{key}-chart"),
         chart_section(place.chart, by_crop, key, start_month),
         tag("h3", "All crops", id=f"{key}-all"),
@@ -237,12 +235,7 @@ def page_text(
         beside = tag(
             "section",
             tag("h2", "Side by side"),
-            compare_section(
-                comparison,
-                [p.climate for p in places],
-                (places[0].verdicts, places[1].verdicts),
-                start_month,
-            ),
+            page_parts(compare_document(comparison, (places[0].verdicts, places[1].verdicts), start_month).parts),
             id="compare",
             aria_label="Side by side",
         )

@@ -245,6 +245,18 @@ class CompareResult:
     records: tuple[Record, ...] = ()
     warnings: tuple[str, ...] = ()
 
+    @property
+    def longer(self) -> tuple[int, int]:
+        """Crops of which the first place, and the second, has the longer window."""
+        ahead = [c.longer for c in self.crops]
+        return ahead.count(0), ahead.count(1)
+
+    @property
+    def safer(self) -> tuple[int, int]:
+        """Crops that work in more years at the first place, and at the second."""
+        ahead = [c.safer for c in self.crops]
+        return ahead.count(0), ahead.count(1)
+
 
 def record_of(dataset: xr.Dataset | PlainRecord) -> Record:
     """What the weather record is: its days, length, what stands on filled or generated days, what was found in them.
