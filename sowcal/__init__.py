@@ -29,7 +29,7 @@ _HOME = {
     "crop_map": "sowcal.grids.maps",
     "day_text": "sowcal.year",
     "day_length": "sowcal.climate.sun",
-    "evidence_sentences": "sowcal.outputs.text_rate",
+    "evidence_sentences": "sowcal.outputs.verdict_document",
     "extraterrestrial_radiation": "sowcal.climate.sun",
     "find_crops": "sowcal.crops.handbook",
     "first_autumn_frost": "sowcal.climate.frost",

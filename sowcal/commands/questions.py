@@ -111,13 +111,13 @@ def rate_command(options: argparse.Namespace) -> int:
     elif options.json:
         print_json(answer)
     else:
-        from sowcal.outputs.text_rate import rate_text, verdict_text
+        from sowcal.outputs.verdict_document import rate_text, verdict_text
 
         look: dict[str, Any] = {"made_by": chart.made_by, "width": columns(options), "unicode": unicode_screen(options)}
         if words and len(verdicts) == 1:
             show(verdict_text(chart.site, chart.record, verdicts[0], **look))
         else:
-            show(rate_text(chart.site, chart.record, verdicts, **look))
+            show(rate_text(chart.site, chart.record, verdicts, lines=chart.crops, **look))
     return 0
 
 

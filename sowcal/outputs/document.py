@@ -31,17 +31,19 @@ __all__ = [
     "Section",
     "Table",
     "join",
+    "page_cell",
     "page_parts",
     "page_section",
     "screen_text",
     "scroll_table",
-    "slug",
     "tag",
     "typeset",
 ]
 
 _VOID = {"meta", "input", "br", "link"}
 _UNITS = {"degC": "°C", "m2": "m²"}
+_LETTERS = {mark: letters for letters, mark in _UNITS.items()}
+_SET = re.compile("|".join(_LETTERS))
 _UNIT = re.compile(r"(?<![A-Za-z0-9])(degC|m2)(?![A-Za-z0-9])")
 
 
@@ -87,11 +89,6 @@ def tag(element: str, *content: Any, **attributes: Any) -> Html:
     """
     opening = f"<{element}{''.join(_attribute(k, v) for k, v in attributes.items())}>"
     return Html(opening) if element in _VOID else Html(f"{opening}{join(*content)}</{element}>")
-
-
-def slug(text: str) -> str:
-    """Letters and digits of a name, for the id of an element."""
-    return "-".join("".join(c if c.isalnum() and c.isascii() else " " for c in text.lower()).split())
 
 
 def scroll_table(made: Html, label: str, *, hint: bool = True) -> Html:
@@ -148,22 +145,27 @@ class Facts:
 class Column:
     """A column of a table: its title, whether figures stand to the right, and how wide a screen must be to have it.
 
-    A screen heads it with the `short` title where there is one.
+    A screen heads it with the `short` title where there is one. Of a table with a key, the page can `sort` its rows by
+    the column's "words" or "numbers", and show only those with a word that the reader may `choose`.
     """
 
     title: str
     right: bool = False
     least_screen: int = 0
     short: str = ""
+    sort: str = ""
+    choose: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Cell:
-    """A cell with a look of its own on the page, such as a verdict's word, or with a shorter text for a screen."""
+    """A cell with a look of its own on the page, such as a verdict's word, with a shorter text for a screen, or with
+    a number to be sorted by."""
 
     text: str
     look: str = ""
     short: str = ""
+    sort: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,7 +173,7 @@ class Table:
     """Rows under columns; the first cell names its row. `label` names the table to those who do not see it.
 
     A screen that is too narrow shows a table that may be `divided` in two, the row's names before both; of more rows
-    than `most` it shows the first and counts the rest.
+    than `most` it shows the first and counts the rest. With a `key`, its id, the page can search and sort it.
     """
 
     columns: tuple[Column, ...]
@@ -181,6 +183,7 @@ class Table:
     hint: bool = True
     divided: bool = False
     most: int | None = None
+    key: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -261,7 +264,7 @@ class _Screen:
         self.width, self.unicode, self.spaced = width, unicode, spaced
 
     def clean(self, text: str) -> str:
-        return plain(text, unicode=self.unicode)
+        return plain(_SET.sub(lambda found: _LETTERS[found[0]], text), unicode=self.unicode)
 
     def say(self, text: str, first: str = "", later: str = "") -> list[str]:
         return wrap(self.clean(text), self.width, first=first, later=later)
@@ -284,17 +287,17 @@ class _Screen:
 
     def table(self, part: Table) -> list[str]:
         shown = [k for k, c in enumerate(part.columns) if self.width >= c.least_screen]
-        if not part.divided or self._natural(part, shown) <= self.width:
+        if not part.divided or self._natural(part, shown, 1) <= self.width:
             return self.columns(part, shown)
         half = (len(shown) + 1) // 2
         return [*self.columns(part, shown[:half]), "", *self.columns(part, [shown[0], *shown[half:]])]
 
-    def _natural(self, part: Table, shown: list[int]) -> int:
+    def _natural(self, part: Table, shown: list[int], gap: int) -> int:
         """Columns that a table takes where nothing in it is broken."""
         wide = (
             max(screen_width(self.clean(cell)) for cell in column) for column in zip(*self.cells(part), strict=True)
         )
-        return sum(w for k, w in enumerate(wide) if k in shown) + len(shown) - 1
+        return sum(w for k, w in enumerate(wide) if k in shown) + gap * (len(shown) - 1)
 
     def cells(self, part: Table) -> list[list[str]]:
         rows = part.rows[: part.most]
@@ -304,7 +307,8 @@ class _Screen:
     def columns(self, part: Table, shown: list[int]) -> list[str]:
         cells = [[self.clean(row[k]) for k in shown] for row in self.cells(part)]
         right = tuple(place for place, k in enumerate(shown) if part.columns[k].right)
-        out = table(cells, self.width, right=right)
+        gap = 2 if self._natural(part, shown, 2) <= self.width else 1  # closer, rather than broken over lines
+        out = table(cells, self.width, right=right, gap=gap)
         more = 0 if part.most is None else len(part.rows) - part.most
         return [*out, f"and {more} more"] if more > 0 else out
 
@@ -382,17 +386,54 @@ def screen_text(document: Document, *, width: int = 100, unicode: bool = True) -
     return "\n".join(line.rstrip() for line in out)
 
 
+def _head(column: Column, key: str) -> Html:
+    if not column.title:
+        return tag("td")
+    title = typeset(column.title)
+    if not (key and column.sort):
+        return tag("th", title, scope="col")
+    button = tag("button", title, type="button", data_do="sort", data_numbers=column.sort == "numbers")
+    return tag("th", button, scope="col", data_words=title)
+
+
+def _row(row: tuple[str | Cell, ...], names: dict[str, str]) -> Html:
+    cells = [tag("td", page_cell(c), data_sort=c.sort if isinstance(c, Cell) else None) for c in row[1:]]
+    return tag("tr", tag("th", page_cell(row[0]), scope="row"), *cells, **names)
+
+
+def _words(cell: str | Cell) -> str:
+    return cell if isinstance(cell, str) else cell.text
+
+
+def _controls(part: Table, chosen: int | None) -> Html:
+    """What narrows the rows of a table: letters of the first column, and a word of the one that may be chosen."""
+    field = tag("input", type="search", data_do="text", autocomplete="off")
+    found = [tag("label", f"Find a {part.columns[0].title}", field)]
+    if chosen is not None:
+        words = dict.fromkeys(_words(row[chosen]) for row in part.rows)
+        options = [tag("option", "all", value=""), *[tag("option", w, value=w) for w in words]]
+        title = part.columns[chosen].title.capitalize()
+        found.append(tag("label", title, tag("select", *options, data_do="word")))
+    count = tag("output", class_="count", aria_live="polite")
+    return tag("div", *found, count, class_="controls", hidden=True, data_for=part.key)
+
+
 def _page_table(part: Table) -> Html:
-    head = tag("tr", *[tag("th", typeset(c.title), scope="col") if c.title else tag("td") for c in part.columns])
-    rows = [
-        tag("tr", tag("th", _page_cell(row[0]), scope="row"), *[tag("td", _page_cell(c)) for c in row[1:]])
-        for row in part.rows
-    ]
-    made = tag("table", tag("thead", head), tag("tbody", *rows), class_=part.look)
-    return scroll_table(made, part.label, hint=part.hint)
+    chosen = next((k for k, c in enumerate(part.columns) if c.choose), None)
+    names: list[dict[str, str]] = [{} for _ in part.rows]
+    if part.key:
+        for row, found in zip(part.rows, names, strict=True):
+            found["data_name"] = _words(row[0])
+            if chosen is not None:
+                found["data_word"] = _words(row[chosen])
+    head = tag("tr", *[_head(c, part.key) for c in part.columns])
+    rows = [_row(row, found) for row, found in zip(part.rows, names, strict=True)]
+    made = tag("table", tag("thead", head), tag("tbody", *rows), id=part.key or None, class_=part.look)
+    return join(_controls(part, chosen) if part.key else None, scroll_table(made, part.label, hint=part.hint))
 
 
-def _page_cell(cell: str | Cell) -> Html | str:
+def page_cell(cell: str | Cell) -> Html | str:
+    """A cell's text; in its look where it has one."""
     if isinstance(cell, str):
         return typeset(cell)
     return tag("span", cell.text, class_=cell.look) if cell.look else cell.text
@@ -429,7 +470,7 @@ def _page_part(part: Part, key: str) -> Html | None:
         name = tag("b", f"{typeset(part.name)}: ") if part.name else None
         return tag("p", name, typeset(part.text), class_=part.look) if part.on_page else None
     if isinstance(part, Caution):
-        return tag("p", tag("b", f"{part.word}: "), part.text, class_=part.word.lower())
+        return tag("p", tag("b", f"{part.word}: "), typeset(part.text), class_=part.word.lower())
     if isinstance(part, Items):
         return _page_items(part) if part.items else None
     if isinstance(part, Facts):

@@ -28,6 +28,7 @@ from sowcal.outputs.document import (
 )
 from sowcal.outputs.page_svg import frost_free_picture, rain_picture, temperature_picture
 from sowcal.outputs.text_chart import LONGEST, moved_rows, opening_rains_by_year, opening_rains_words, widest_first
+from sowcal.outputs.verdict_document import verdict_cell
 from sowcal.outputs.wording import in_ten, record_of_summary, record_text
 from sowcal.suitability.results import CompareResult, CropVerdict
 from sowcal.year import MONTHS, YEAR, day_of_year, day_text
@@ -321,10 +322,6 @@ def _figures(result: CompareResult, columns: Iterable[Column]) -> Table:
     return Table((Column(""), *columns), tuple(rows), "both places in figures", look="beside", hint=False)
 
 
-def _chip(verdict: CropVerdict | None) -> str | Cell:
-    return Cell(verdict.word, f"chip {(verdict.suitability or 'none').lower()}") if verdict else ""
-
-
 def _crop_by_crop(result: CompareResult, verdicts: Verdicts, names: tuple[str, str]) -> Fold:
     """Every crop at both places: verdict, days on which it may be started, years that work, and who is ahead."""
     first, second = ({v.crop: v for v in side} for side in verdicts)
@@ -344,7 +341,7 @@ def _crop_by_crop(result: CompareResult, verdicts: Verdicts, names: tuple[str, s
     rows = tuple(
         (
             c.crop,
-            *(_chip(side.get(c.crop)) for side in (first, second)),
+            *(verdict_cell(side.get(c.crop)) for side in (first, second)),
             *map(str, c.days),
             *("-" if share is None else in_ten(share) for share in c.reliability),
             ahead(c.longer),

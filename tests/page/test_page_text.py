@@ -91,7 +91,7 @@ def test_windows_stand_in_words(places, both):
 
     line = next(c for c in places[0].chart.crops if c.crop == "tomato (cherry)")
     (window,) = line.starts[0].windows
-    assert f"<b>Set out {span_text(window.start, window.end)}</b>" in both
+    assert f"<b>Set out {span_text(window.start, window.end)}: </b>" in both
     assert f"{window.first_picking.days_after_start} days on" in both
 
 
