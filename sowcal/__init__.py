@@ -55,7 +55,7 @@ _HOME = {
     "sowing_week": "sowcal.answers",
     "span_text": "sowcal.year",
     "tropical_nights": "sowcal.climate.heat",
-    "week_text": "sowcal.outputs.text_week",
+    "week_text": "sowcal.outputs.week_document",
 }
 
 __all__ = ["__version__", *sorted(_HOME)]

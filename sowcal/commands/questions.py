@@ -33,7 +33,7 @@ from sowcal.errors import InputError
 from sowcal.garden.garden_file import open_garden
 from sowcal.garden.plan import plan_garden
 from sowcal.outputs.json_form import chart_json, compare_json, rate_json, week_json
-from sowcal.outputs.text_week import basis_text, list_text, sheet_text
+from sowcal.outputs.reports import basis_text, list_text, sheet_text
 from sowcal.provenance import MadeBy
 
 __all__ = [
@@ -265,7 +265,7 @@ def week_command(options: argparse.Namespace) -> int:
     elif options.json:
         print_json(week_json(week))
     else:
-        from sowcal.outputs.text_week import week_text
+        from sowcal.outputs.week_document import week_text
 
         show(week_text(week, width=columns(options), unicode=unicode_screen(options)))
     return 0

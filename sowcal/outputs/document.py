@@ -6,12 +6,12 @@ What an answer says is put together once, as parts; `screen_text` sets them with
 
 from __future__ import annotations
 
-import html
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any
 
+from sowcal.counted import counted
+from sowcal.outputs.page_svg import Html, join, tag
 from sowcal.outputs.screen import pad, plain, screen_width, table, wrap
 
 __all__ = [
@@ -25,6 +25,7 @@ __all__ = [
     "Fold",
     "Html",
     "Items",
+    "Names",
     "Paragraph",
     "Part",
     "Picture",
@@ -40,55 +41,10 @@ __all__ = [
     "typeset",
 ]
 
-_VOID = {"meta", "input", "br", "link"}
 _UNITS = {"degC": "°C", "m2": "m²"}
 _LETTERS = {mark: letters for letters, mark in _UNITS.items()}
 _SET = re.compile("|".join(_LETTERS))
 _UNIT = re.compile(r"(?<![A-Za-z0-9])(degC|m2)(?![A-Za-z0-9])")
-
-
-class Html(str):
-    """Text that is markup already."""
-
-    __slots__ = ()
-
-
-def _markup(content: object) -> str:
-    if isinstance(content, Html):
-        return content
-    if content is None:
-        return ""
-    if isinstance(content, (list, tuple)):
-        return "".join(map(_markup, content))
-    return html.escape(plain(content))
-
-
-def _attribute(name: str, value: object) -> str:
-    if value is None or value is False:
-        return ""
-    name = name.strip("_").replace("_", "-")
-    return f" {name}" if value is True else f' {name}="{html.escape(plain(value))}"'
-
-
-def join(*content: Any) -> Html:
-    """Pieces after one another."""
-    return Html("".join(map(_markup, content)))
-
-
-def tag(element: str, *content: Any, **attributes: Any) -> Html:
-    """One element.
-
-    Parameters
-    ----------
-    element : str
-        Name of the element.
-    *content : Html, text, numbers or sequences of them
-        Anything but `Html` is escaped, control characters shown as escapes; None is nothing.
-    **attributes : text, numbers or bool
-        `class_` is class, `aria_label` is aria-label; True stands bare, None and False are left out.
-    """
-    opening = f"<{element}{''.join(_attribute(k, v) for k, v in attributes.items())}>"
-    return Html(opening) if element in _VOID else Html(f"{opening}{join(*content)}</{element}>")
 
 
 def scroll_table(made: Html, label: str, *, hint: bool = True) -> Html:
@@ -132,6 +88,14 @@ class Items:
     items: tuple[str | tuple[str, str], ...]
     look: str | None = None
     bullets: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Names:
+    """Lists of names, each with what they have in common; a screen names as many as a line or two hold and counts the
+    rest."""
+
+    rows: tuple[tuple[str, tuple[str, ...]], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -234,7 +198,7 @@ class Section:
     key: str = ""
 
 
-Part = Paragraph | Caution | Items | Facts | Table | Picture | Fold | Beside | Section
+Part = Paragraph | Caution | Items | Names | Facts | Table | Picture | Fold | Beside | Section
 
 
 @dataclass(frozen=True, slots=True)
@@ -255,6 +219,15 @@ class Document:
     parts: tuple[Part, ...]
     foot: tuple[str, ...] = ()
     spaced: bool = True
+
+
+def _as_many(names: Sequence[str], room: int) -> str:
+    """As many names as fit, and how many more there are."""
+    for count in range(len(names), 0, -1):
+        text = ", ".join(names[:count]) + (f" and {len(names) - count} more" if count < len(names) else "")
+        if screen_width(text) <= room:
+            return text
+    return counted(len(names), "crop")
 
 
 class _Screen:
@@ -278,6 +251,16 @@ class _Screen:
         first, later = ("- ", "  ") if part.bullets else ("  ", "    ")
         said = (item if isinstance(item, str) else ": ".join(item) for item in part.items)
         return [line for text in said for line in self.say(text, first, later)]
+
+    def names(self, part: Names) -> list[str]:
+        rows = [(self.clean(label), [self.clean(n) for n in names]) for label, names in part.rows if names]
+        lead = max((screen_width(label) for label, _ in rows), default=0) + 2
+        beside = self.width - lead - 2
+        room = (
+            beside if self.width >= 80 else 2 * beside - 22
+        )  # a narrow screen has two lines, less what wrapping wastes
+        said = [(f"  {pad(label, lead)}", _as_many(names, room)) for label, names in rows]
+        return [line for label, text in said for line in wrap(text, self.width, first=label, later=" " * (lead + 2))]
 
     def facts(self, part: Facts) -> list[str]:
         lead = max((screen_width(self.clean(name)) for name, _, _ in part.facts), default=0)
@@ -338,6 +321,8 @@ class _Screen:
             return self.paragraph(part)
         if isinstance(part, Items):
             return self.items(part)
+        if isinstance(part, Names):
+            return self.names(part)
         if isinstance(part, Facts):
             return self.facts(part)
         if isinstance(part, Table):
@@ -473,6 +458,8 @@ def _page_part(part: Part, key: str) -> Html | None:
         return tag("p", tag("b", f"{part.word}: "), typeset(part.text), class_=part.word.lower())
     if isinstance(part, Items):
         return _page_items(part) if part.items else None
+    if isinstance(part, Names):
+        return _page_items(Items(tuple((label, ", ".join(names)) for label, names in part.rows if names)))
     if isinstance(part, Facts):
         return _page_facts(part)
     if isinstance(part, Table):

@@ -1,20 +1,24 @@
-"""Pictures of the page, drawn as SVG."""
+"""Pieces of the page: tags that escape, and pictures drawn as SVG."""
 
 from __future__ import annotations
 
+import html
 import math
 from collections.abc import Callable, Sequence
 from itertools import groupby
+from typing import Any
 
 import numpy as np
 
 from sowcal.climate.frost import FrostYear
-from sowcal.outputs.document import Html, join, tag
 from sowcal.outputs.figure_style import Cells, Ribbon
+from sowcal.outputs.screen import plain
 from sowcal.year import MONTH_LENGTHS, MONTH_STARTS, MONTHS, YEAR
 
 __all__ = [
+    "Html",
     "frost_free_picture",
+    "join",
     "line_path",
     "month_edges",
     "months_axis",
@@ -24,9 +28,57 @@ __all__ = [
     "reliability_picture",
     "ribbon_paths",
     "ribbon_picture",
+    "tag",
     "temperature_picture",
     "years_axis",
 ]
+
+_VOID = {"meta", "input", "br", "link"}
+
+
+class Html(str):
+    """Text that is markup already."""
+
+    __slots__ = ()
+
+
+def _markup(content: object) -> str:
+    if isinstance(content, Html):
+        return content
+    if content is None:
+        return ""
+    if isinstance(content, (list, tuple)):
+        return "".join(map(_markup, content))
+    return html.escape(plain(content))
+
+
+def _attribute(name: str, value: object) -> str:
+    if value is None or value is False:
+        return ""
+    name = name.strip("_").replace("_", "-")
+    return f" {name}" if value is True else f' {name}="{html.escape(plain(value))}"'
+
+
+def join(*content: Any) -> Html:
+    """Pieces after one another."""
+    return Html("".join(map(_markup, content)))
+
+
+def tag(element: str, *content: Any, **attributes: Any) -> Html:
+    """One element.
+
+    Parameters
+    ----------
+    element : str
+        Name of the element.
+    *content : Html, text, numbers or sequences of them
+        Anything but `Html` is escaped, control characters shown as escapes; None is nothing.
+    **attributes : text, numbers or bool
+        `class_` is class, `aria_label` is aria-label; True stands bare, None and False are left out.
+    """
+    opening = f"<{element}{''.join(_attribute(k, v) for k, v in attributes.items())}>"
+    return Html(opening) if element in _VOID else Html(f"{opening}{join(*content)}</{element}>")
+
 
 _STEP = 3  # days between the points of a line: finer than a line on the page can show
 _GROUND, _TALL = 12, 11  # units: where a ribbon stands, and how tall it is where every year works

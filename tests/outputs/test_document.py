@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import replace
 from html.parser import HTMLParser
 
@@ -9,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sowcal import compare_sites, garden_plan, rate_crops, site_climate
+from sowcal import compare_sites, garden_plan, rate_crops, site_climate, sowing_chart, sowing_week
 from sowcal.outputs.document import (
     Bars,
     Beside,
@@ -20,6 +21,7 @@ from sowcal.outputs.document import (
     Facts,
     Fold,
     Items,
+    Names,
     Paragraph,
     Picture,
     Section,
@@ -32,6 +34,7 @@ from sowcal.outputs.garden_document import garden_document
 from sowcal.outputs.place_document import climate_document, compare_document
 from sowcal.outputs.screen import plain, screen_width
 from sowcal.outputs.verdict_document import rate_document, verdict_document
+from sowcal.outputs.week_document import week_document
 from sowcal.weather.trend import Trend
 
 WORDS = st.text(st.sampled_from("abc d<&\"'é° \x1b\n"), min_size=1, max_size=30).filter(lambda t: bool(t.strip()))
@@ -74,6 +77,9 @@ def sentences(parts, *, screen):
                 yield from sentences(part.parts, screen=screen)
         elif isinstance(part, Beside):
             yield from sentences(part.parts, screen=screen)
+        elif isinstance(part, Names):
+            for label, names in part.rows:
+                yield from (label, *names) if names else ()
         elif isinstance(part, Facts):
             for name, value, more in part.facts:
                 yield from (name, f"{value} {more}")
@@ -121,7 +127,11 @@ def _verdict():
     return verdict_document(chart.site, chart.record, verdicts[0])
 
 
-@pytest.mark.parametrize("answer", [_garden, _climate, _climate_with_a_trend, _compare, _rate, _verdict])
+def _week():
+    return week_document(sowing_week(sowing_chart("sallowdene"), dt.date(2026, 3, 16)))
+
+
+@pytest.mark.parametrize("answer", [_garden, _climate, _climate_with_a_trend, _compare, _rate, _verdict, _week])
 def test_what_is_told_stands_on_screen_and_page(answer):
     made = answer()
     screen = squeezed(screen_text(made, width=10_000))
@@ -141,6 +151,7 @@ def test_any_words_are_kept_within_the_screen_and_within_the_page(title, name, w
             Paragraph(words, name=name),
             Facts(((name, words, words), (name[:20], words, ""))),
             Caution(words),
+            Names(((name, (words,) * 9), (words, ()))),
             Section(name, (Items((words, (name, words))), Items((words,), bullets=False))),
             Fold(title, (Table((Column(""), Column(name, right=True)), ((words, Cell(words, "chip")),), words),)),
         ),
