@@ -23,7 +23,7 @@ from sowcal.outputs.wording import (
     window_words,
 )
 from sowcal.suitability.results import CropSeasons, CropVerdict, SowingChart, WayResult, Window
-from sowcal.year import MONTHS, month_of, span_days
+from sowcal.year import MONTHS, day_text, month_of, span_days
 
 __all__ = [
     "chart_section",
@@ -53,13 +53,11 @@ def _months_with_jobs(line: CropSeasons) -> str:
     return " ".join(str(m + 1) for m in sorted({month_of(d) for d in days}))
 
 
-def _best_day(daily: np.ndarray) -> str:
-    from sowcal.year import day_text
-
-    if not np.isfinite(daily).any():
+def _likeliest(way: WayResult) -> str:
+    if way.likeliest_day is None:
         return "not known"
-    best = int(np.nanargmax(daily))
-    return f"best about {day_text(best)}, {min(float(daily[best]), 1.0):.0%} of years"
+    day, share = way.likeliest_day
+    return f"best about {day_text(day)}, {share:.0%} of years"
 
 
 def _curve(drawing: _Drawing, line: CropSeasons) -> Html | None:
@@ -68,7 +66,7 @@ def _curve(drawing: _Drawing, line: CropSeasons) -> Html | None:
         return None
     asked = drawing.chart.reliability_asked
     words = f"{line.crop}, share of years that succeed by start day: " + "; ".join(
-        f"{way}, {_best_day(daily)}" for way, daily in ways
+        f"{w.way}, {_likeliest(w)}" for w in line.starts if w.reliability is not None
     )
     key = [tag("span", tag("i", class_=f"dash {way.split()[0]}"), way) for way, _ in ways]
     caption = tag(
