@@ -33,7 +33,6 @@ from sowcal.errors import InputError
 from sowcal.garden.garden_file import open_garden
 from sowcal.garden.plan import plan_garden
 from sowcal.outputs.json_form import chart_json, compare_json, rate_json, week_json
-from sowcal.outputs.reports import basis_text, list_text, sheet_text
 from sowcal.provenance import MadeBy
 
 __all__ = [
@@ -308,6 +307,8 @@ def _entry(crop: Crop) -> dict:
 
 def crops_command(options: argparse.Namespace) -> int:
     """Print a list of crops, one crop's sheet, or the table of bases."""
+    from sowcal.outputs.reports import basis_text, list_text, sheet_text
+
     book = open_handbook(options.crop_files)
     made_by = MadeBy(book.fingerprint)
     if options.basis:
