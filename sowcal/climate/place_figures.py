@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -34,6 +35,7 @@ __all__ = [
     "Odds",
     "chill_definitions",
     "definitions",
+    "of_year",
     "plain_name",
 ]
 
@@ -302,6 +304,14 @@ def plain_name(key: str) -> str:
 
 
 Twelve = tuple[float | None, ...]
+
+
+def of_year(months: Sequence[float | None] | None, *, mean: bool = False) -> float | None:
+    """The year's sum of twelve monthly values, or their mean; None where a month is not known."""
+    known = [v for v in months or () if v is not None and math.isfinite(v)]
+    if len(known) < 12:
+        return None
+    return math.fsum(known) / 12 if mean else math.fsum(known)
 
 
 @dataclass(frozen=True)

@@ -33,7 +33,6 @@ from sowcal.errors import InputError
 from sowcal.garden.garden_file import open_garden
 from sowcal.garden.plan import plan_garden
 from sowcal.outputs.json_form import chart_json, compare_json, rate_json, week_json
-from sowcal.outputs.text_week import basis_text, list_text, sheet_text
 from sowcal.provenance import MadeBy
 from sowcal.suitability.results import SowingChart
 
@@ -70,7 +69,7 @@ def climate_command(options: argparse.Namespace) -> int:
     elif options.json:
         print_json(summary.to_json())
     else:
-        from sowcal.outputs.text_place import climate_text
+        from sowcal.outputs.place_document import climate_text
 
         show(climate_text(summary, width=columns(options), unicode=unicode_screen(options)))
     return 0
@@ -119,13 +118,13 @@ def rate_command(options: argparse.Namespace) -> int:
     elif options.json:
         print_json(answer)
     else:
-        from sowcal.outputs.text_rate import rate_text, verdict_text
+        from sowcal.outputs.verdict_document import rate_text, verdict_text
 
         look: dict[str, Any] = {"made_by": chart.made_by, "width": columns(options), "unicode": unicode_screen(options)}
         if words and len(verdicts) == 1:
             show(verdict_text(chart.site, chart.record, verdicts[0], **look))
         else:
-            show(rate_text(chart.site, chart.record, verdicts, **look))
+            show(rate_text(chart.site, chart.record, verdicts, lines=chart.crops, **look))
     return 0
 
 
@@ -236,7 +235,7 @@ def compare_command(options: argparse.Namespace) -> int:
     elif options.json:
         print_json(compare_json(result))
     else:
-        from sowcal.outputs.text_place import compare_text
+        from sowcal.outputs.place_document import compare_text
 
         show(compare_text(result, width=columns(options), unicode=unicode_screen(options)))
     return 0
@@ -276,7 +275,7 @@ def week_command(options: argparse.Namespace) -> int:
     elif options.json:
         print_json(week_json(week))
     else:
-        from sowcal.outputs.text_week import week_text
+        from sowcal.outputs.week_document import week_text
 
         show(week_text(week, width=columns(options), unicode=unicode_screen(options)))
     return 0
@@ -302,7 +301,7 @@ def garden_command(options: argparse.Namespace) -> int:
     elif options.json:
         print_json(plan.to_json())
     else:
-        from sowcal.outputs.text_garden import garden_text
+        from sowcal.outputs.garden_document import garden_text
 
         show(garden_text(plan, width=columns(options), unicode=unicode_screen(options)))
     return 0
@@ -319,6 +318,8 @@ def _entry(crop: Crop) -> dict:
 
 def crops_command(options: argparse.Namespace) -> int:
     """Print a list of crops, one crop's sheet, or the table of bases."""
+    from sowcal.outputs.reports import basis_text, list_text, sheet_text
+
     book = open_handbook(options.crop_files)
     made_by = MadeBy(book.fingerprint)
     if options.basis:

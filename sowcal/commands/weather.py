@@ -11,7 +11,7 @@ from typing import Any
 
 from sowcal.commands.common import columns, issued, print_json, show, site_and_crops, tell, unicode_screen
 from sowcal.errors import InputError
-from sowcal.outputs import text_weather as text
+from sowcal.outputs import reports as text
 from sowcal.provenance import MadeBy
 from sowcal.weather.fingerprint import record_fingerprint
 

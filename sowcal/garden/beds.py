@@ -63,6 +63,11 @@ class BedPlan:
     used: np.ndarray
     left_out: tuple[LeftOut, ...]
 
+    @property
+    def used_in_all(self) -> np.ndarray:
+        """m2 in use in all beds together, by month, shape (12,)."""
+        return self.used.sum(axis=0)
+
 
 def month_shares(start: int, end: int) -> np.ndarray:
     """Share of each month's days that a span of the year takes, both ends within, shape (12,)."""

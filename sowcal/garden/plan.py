@@ -37,7 +37,7 @@ from sowcal.suitability.results import Record, record_of
 from sowcal.suitability.windows import Fold
 from sowcal.weather.findings import checked, refuse_other_hemisphere
 from sowcal.weather.fingerprint import record_fingerprint
-from sowcal.year import month_day
+from sowcal.year import month_day, month_of
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -45,6 +45,7 @@ if TYPE_CHECKING:
 __all__ = [
     "GardenPlan",
     "Help",
+    "Thirst",
     "garden_cautions",
     "litres_by_crop",
     "plan_garden",
@@ -111,6 +112,17 @@ class Help:
     change: str
     saves: float
     days_dry: float
+
+
+@dataclass(frozen=True, slots=True)
+class Thirst:
+    """The week that draws most in the median year: its middle day, litres a day of all beds, m2 in use, litres
+    a day and m2."""
+
+    day: int
+    litres: float
+    used: float
+    litres_per_m2: float
 
 
 def _tried(
@@ -231,6 +243,22 @@ class GardenPlan:
     cautions: tuple[str, ...]
     made_by: MadeBy
     record: Record
+
+    @property
+    def thirst(self) -> Thirst | None:
+        """The thirstiest week of the median year; None where nothing is drawn."""
+        peak = self.need.week(0.5)
+        if not peak.max(initial=0.0) > 0.0:
+            return None
+        week = self.need.thirstiest_week
+        day = week * 7 + 3
+        used, daily = float(self.beds.used_in_all[month_of(day)]), float(peak[week] / 7.0)
+        return Thirst(day, daily, used, daily / max(used, 1e-9))
+
+    @property
+    def worth_while(self) -> tuple[Help, ...]:
+        """Changes that save more than a hundredth of what the median year draws."""
+        return tuple(h for h in self.helps if h.saves > 0.01 * self.need.year(0.5))
 
     def to_json(self) -> dict[str, Any]:
         """Plain dict with the keys of the JSON section of the README; litres, kPa, m; unknown is None."""

@@ -19,7 +19,9 @@ __all__ = [
     "dry_days",
     "filled_days",
     "follow_store",
+    "known_levels",
     "lasts_days",
+    "level_spread",
     "pond_losses",
     "roof_water",
     "run_store",
@@ -83,6 +85,25 @@ class StoreResult:
         """Median day of the year on which it is first dry, of the years in which it is."""
         days = [y.first_dry for y in self.years if y.first_dry is not None]
         return int(np.median(days)) if days else None
+
+    @property
+    def runs_in(self) -> float | None:
+        """Litres that roof and refill bring in the median year; None where no year is known."""
+        return float(np.median([y.inflow for y in self.years])) if self.years else None
+
+
+def known_levels(levels: np.ndarray) -> np.ndarray:
+    """Of litres by year and day of the year, shape (years, 365), the years in which a level is known."""
+    return levels[np.isfinite(levels).any(axis=1)] if levels.size else levels.reshape(0, 365)
+
+
+def level_spread(levels: np.ndarray) -> np.ndarray | None:
+    """Least level, those of 1, 5 and 9 years in 10 and the greatest of each day, litres, shape (5, 365).
+
+    None where no year is known.
+    """
+    found = known_levels(levels)
+    return np.nanquantile(found, [0.0, 0.1, 0.5, 0.9, 1.0], axis=0) if found.size else None
 
 
 def _flows(weather: GardenWeather, garden: Garden) -> tuple[np.ndarray, np.ndarray]:

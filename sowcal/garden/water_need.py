@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -22,6 +23,7 @@ from sowcal.garden.soil_water import (
     soil_of_texture,
     upper_limit,
 )
+from sowcal.year import MONTH_STARTS, YEAR
 
 __all__ = [
     "LEAST_ROOTS",
@@ -42,6 +44,7 @@ _GIVEN_TO_ROOTS = {"drip": 0.90, "hand": 0.75}
 # drip 0.90: Brouwer, Prins & Heibloem 1989, FAO Training Manual 4, Table 8, from memory; by hand: common practice
 _BEARS_SALT = 2.0  # dS m-1 of the soil's extract that common vegetables bear (Ayers & Westcot 1985, from memory)
 _MOST_DAYS = 400  # of one season
+_WEEK_DAYS = np.append(np.full(51, 7), 8)  # of the 52 weeks of a year
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +86,25 @@ class GardenNeed:
         if self.weekly.shape[0] == 0:
             return np.zeros(52)
         return np.quantile(self.weekly, odds, axis=0)
+
+    def by_day(self, odds: float) -> np.ndarray:
+        """The same in litres a day through the year, shape (365,)."""
+        return np.repeat(self.week(odds) / _WEEK_DAYS, _WEEK_DAYS)
+
+    def by_month(self, odds: float) -> np.ndarray:
+        """The same as mean litres a day of each month, shape (12,)."""
+        daily = self.by_day(odds)
+        return np.array([daily[a:b].mean() for a, b in pairwise((*MONTH_STARTS, YEAR))])
+
+    @property
+    def thirstiest_week(self) -> int:
+        """0 to 51, the week that draws most in the median year."""
+        return int(self.week(0.5).argmax())
+
+    @property
+    def draws(self) -> bool:
+        """Whether anything is drawn at all."""
+        return bool(self.daily.sum() > 0.0)
 
     def year(self, odds: float) -> float:
         """Litres a year that suffice in that share of years."""

@@ -9,8 +9,9 @@ import numpy as np
 
 from sowcal.counted import counted
 from sowcal.garden.plan import GardenPlan
+from sowcal.garden.store import known_levels, level_spread
 from sowcal.outputs.figure_style import A4, FAINT, INK, STYLE, new_figure, shown
-from sowcal.outputs.text_rate import change_words, limit_words
+from sowcal.outputs.verdict_document import change_words, limit_words
 from sowcal.outputs.wording import NO_PROMISE, odds_text
 from sowcal.provenance import MadeBy
 from sowcal.suitability.results import CropVerdict
@@ -62,7 +63,7 @@ def garden_figures(plan: GardenPlan) -> list[Figure]:
 
 def _story(plan: GardenPlan) -> str:
     store = plan.store
-    if store.chance_dry is None or plan.need.daily.sum() <= 0:
+    if store.chance_dry is None or not plan.need.draws:
         return "Nothing draws on the store."
     odds = odds_text(store.chance_dry)
     parts = [f"{store.capacity:,.0f} litres; dry {'in ' if '%' in odds else ''}{odds}"]
@@ -80,12 +81,10 @@ def _levels(axes, plan: GardenPlan, turn: int) -> None:
     top = max(plan.store.capacity, 1.0)
     axes.set_ylim(0, 1.08 * top)
     axes.axhline(plan.store.capacity, color=FAINT, linewidth=0.8)
-    levels = plan.store.levels
-    good = np.isfinite(levels).any(axis=1) if levels.size else np.zeros(0, dtype=bool)
-    if good.any():
-        low, mid, high = (np.roll(q, -turn) for q in np.nanquantile(levels[good], [0.1, 0.5, 0.9], axis=0))
+    if (spread := level_spread(plan.store.levels)) is not None:
+        _, low, mid, high, _ = np.roll(spread, -turn, axis=1)
         x = np.arange(365)
-        for year in levels[good]:
+        for year in known_levels(plan.store.levels):
             axes.plot(x, np.roll(year, -turn), color=_THIN, linewidth=0.5, alpha=0.7, zorder=1)
         axes.fill_between(x, low, high, color=_PALE, alpha=0.75, linewidth=0, zorder=2, label="8 years in 10")
         axes.plot(x, mid, color=_DEEP, linewidth=2.0, zorder=3, label="median")
@@ -96,9 +95,7 @@ def _levels(axes, plan: GardenPlan, turn: int) -> None:
 
 def _drawn(axes, plan: GardenPlan, turn: int) -> None:
     axes.set_ylabel("drawn by the beds, litres a day")
-    days = np.full(52, 7)
-    days[-1] = 8
-    median, dry = (np.roll(np.repeat(plan.need.week(q) / days, days), -turn) for q in (0.5, 0.9))
+    median, dry = (np.roll(plan.need.by_day(q), -turn) for q in (0.5, 0.9))
     x = np.arange(365)
     axes.fill_between(x, 0, median, step="mid", color=_DEEP, linewidth=0, label="median year")
     axes.step(x, dry, where="mid", color=_EARTH, linewidth=1.4, linestyle="--", label="dry year in ten")

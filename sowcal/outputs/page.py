@@ -12,10 +12,24 @@ from importlib.resources import files
 from sowcal.climate.place_figures import ClimateSummary
 from sowcal.counted import counted
 from sowcal.garden.plan import GardenPlan
-from sowcal.outputs.page_chart import chart_section, crop_table, perennial_table, scroll_table, verdict_chip
-from sowcal.outputs.page_garden import garden_section
-from sowcal.outputs.page_place import compare_section, place_figures, place_pictures, place_table
-from sowcal.outputs.page_svg import Html, join, months_symbol, tag, years_axis
+from sowcal.outputs.document import (
+    Caution,
+    Column,
+    Fold,
+    Html,
+    Paragraph,
+    Part,
+    Table,
+    join,
+    page_parts,
+    page_section,
+    tag,
+)
+from sowcal.outputs.garden_document import garden_document
+from sowcal.outputs.page_chart import chart_section
+from sowcal.outputs.page_svg import months_symbol, years_axis
+from sowcal.outputs.place_document import climate_document, compare_document
+from sowcal.outputs.verdict_document import perennial_table, rate_document, verdict_cell
 from sowcal.outputs.wording import NO_PROMISE, odds_text, record_text
 from sowcal.suitability.annuals import GRADES
 from sowcal.suitability.results import CompareResult, CropVerdict, SowingChart
@@ -29,21 +43,20 @@ __all__ = [
 Change = tuple[str, Sequence[CropVerdict]]
 
 
-def _fold(words: str, now: dict[str, CropVerdict], then: Sequence[CropVerdict]) -> Html:
+def _fold(words: str, now: dict[str, CropVerdict], then: Sequence[CropVerdict]) -> Part:
     """One change: crops whose word becomes another, the lifted ones first."""
     pairs = [(now[v.crop], v) for v in then if v.crop in now and now[v.crop].word != v.word]
     lifted = [p for p in pairs if GRADES.get(p[1].word, 9) < GRADES.get(p[0].word, 9)]
     lowered = [p for p in pairs if p not in lifted]
     said = f"With {words}: better for {counted(len(lifted), 'crop')}, worse for {len(lowered)}"
     if not pairs:
-        return tag("p", f"With {words}: no crop's verdict changes.")
-    rows = [
-        tag("tr", tag("th", b.crop, scope="row"), tag("td", verdict_chip(a)), tag("td", verdict_chip(b)))
+        return Paragraph(f"With {words}: no crop's verdict changes.")
+    rows = tuple(
+        (b.crop, verdict_cell(a), verdict_cell(b))
         for a, b in (*sorted(lifted, key=lambda p: p[0].crop), *sorted(lowered, key=lambda p: p[0].crop))
-    ]
-    head = tag("tr", *[tag("th", n, scope="col") for n in ("Crop", "Now", f"With {words}")])
-    table = tag("table", tag("thead", head), tag("tbody", *rows), class_="beside")
-    return tag("details", tag("summary", said), scroll_table(table, f"with {words}", hint=False), class_="fold")
+    )
+    columns = (Column("crop"), Column("now"), Column(f"with {words}"))
+    return Fold(said, (Table(columns, rows, f"with {words}", look="beside", hint=False),))
 
 
 def what_if_section(verdicts: Sequence[CropVerdict], changes: Sequence[Change]) -> Html | None:
@@ -59,7 +72,7 @@ def what_if_section(verdicts: Sequence[CropVerdict], changes: Sequence[Change]) 
     if not changes:
         return None
     now = {v.crop: v for v in verdicts}
-    return join(*[_fold(words, now, then) for words, then in changes])
+    return page_parts([_fold(words, now, then) for words, then in changes])
 
 
 _CARRIED = ("S1", "S2")
@@ -130,27 +143,27 @@ def _lead(place: Place) -> Html:
 
 def _place(place: Place, key: str, start_month: int) -> Html:
     by_crop = {v.crop: v for v in place.verdicts}
-    perennials = perennial_table(place.chart.site, place.verdicts)
+    chart = place.chart
+    perennials = perennial_table(chart.site, place.verdicts)
+    rated = rate_document(chart.site, chart.record, place.verdicts, lines=chart.crops, key=key)
     parts = [
         tag("h2", place.chart.site),
         tag("p", _where(place), class_="where"),
         _lead(place),
-        *[tag("p", f"Mind: {w}.", class_="mind") for w in place.chart.warnings],
+        page_parts([Caution(f"{w}.", word="Mind") for w in place.chart.warnings]),
         tag("h3", "The place", id=f"{key}-place"),
-        place_figures(place.climate),
-        place_pictures(place.climate, start_month),
-        place_table(place.climate),
+        page_parts(climate_document(place.climate, start_month).parts),
         tag("h3", "When to sow, set out and pick", id=f"{key}-chart"),
         chart_section(place.chart, by_crop, key, start_month),
         tag("h3", "All crops", id=f"{key}-all"),
         tag("p", "Best first. A verdict says how far a crop suits the place, not how it tastes."),
-        crop_table(place.chart, place.verdicts, key),
+        page_parts(rated.parts),
     ]
     if perennials is not None:
         parts += [
             tag("h3", "Perennials", id=f"{key}-perennials"),
             tag("p", "Each year of the record lived through in turn: does it live, does it crop, what checks it."),
-            perennials,
+            page_parts([perennials]),
         ]
     if (tried := what_if_section(place.verdicts, place.changes)) is not None:
         parts += [tag("h3", "What if", id=f"{key}-changes"), tried]
@@ -236,12 +249,7 @@ def page_text(
         beside = tag(
             "section",
             tag("h2", "Side by side"),
-            compare_section(
-                comparison,
-                [p.climate for p in places],
-                (places[0].verdicts, places[1].verdicts),
-                start_month,
-            ),
+            page_parts(compare_document(comparison, (places[0].verdicts, places[1].verdicts), start_month).parts),
             id="compare",
             aria_label="Side by side",
         )
@@ -256,7 +264,7 @@ def page_text(
         tag(
             "main",
             *[_place(p, f"p{n}", start_month) for n, p in enumerate(places, 1)],
-            None if garden is None else garden_section(garden, start_month),
+            None if garden is None else page_section(garden_document(garden, start_month), "garden"),
             beside,
             _sources(places, sources, issued),
             id="main",

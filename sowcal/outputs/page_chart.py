@@ -2,49 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
 from sowcal.counted import counted
+from sowcal.outputs.document import Caution, Html, Items, Paragraph, Part, join, page_cell, page_parts, tag
 from sowcal.outputs.figure_style import Cells, CropRibbons, Ribbon, apart, crop_ribbons, weeks
-from sowcal.outputs.page_svg import (
+from sowcal.outputs.page_svg import pickings_picture, reliability_picture, ribbon_paths, ribbon_picture
+from sowcal.outputs.verdict_document import evidence_sentences, limit_part, verdict_cell
+from sowcal.outputs.wording import (
     JOBS,
-    Html,
-    join,
+    family_name,
     lane_words,
+    named_with_water,
+    odds_text,
     outside_words,
-    pickings_picture,
-    reliability_picture,
-    ribbon_paths,
-    ribbon_picture,
-    slug,
-    tag,
+    reason,
     when_words,
     window_words,
 )
-from sowcal.outputs.text_rate import evidence_sentences, is_perennial, limit_words, picked_words
-from sowcal.outputs.wording import family_name, named_with_water, odds_text, reason, short_odds
-from sowcal.suitability.annuals import GRADES
 from sowcal.suitability.results import CropSeasons, CropVerdict, SowingChart, WayResult, Window
-from sowcal.year import MONTHS, month_of, span_days
+from sowcal.year import MONTHS, day_text, month_of, span_days
 
 __all__ = [
     "chart_section",
-    "crop_table",
-    "perennial_table",
-    "scroll_table",
-    "verdict_chip",
 ]
-
-
-def verdict_chip(verdict: CropVerdict | None) -> Html | None:
-    """A verdict's plain word; its class shows in the colour of the edge only beside the word itself."""
-    if verdict is None:
-        return None
-    return tag("span", verdict.word, class_=f"chip {(verdict.suitability or 'none').lower()}")
 
 
 @dataclass(frozen=True)
@@ -70,13 +53,11 @@ def _months_with_jobs(line: CropSeasons) -> str:
     return " ".join(str(m + 1) for m in sorted({month_of(d) for d in days}))
 
 
-def _best_day(daily: np.ndarray) -> str:
-    from sowcal.year import day_text
-
-    if not np.isfinite(daily).any():
+def _likeliest(way: WayResult) -> str:
+    if way.likeliest_day is None:
         return "not known"
-    best = int(np.nanargmax(daily))
-    return f"best about {day_text(best)}, {min(float(daily[best]), 1.0):.0%} of years"
+    day, share = way.likeliest_day
+    return f"best about {day_text(day)}, {share:.0%} of years"
 
 
 def _curve(drawing: _Drawing, line: CropSeasons) -> Html | None:
@@ -85,7 +66,7 @@ def _curve(drawing: _Drawing, line: CropSeasons) -> Html | None:
         return None
     asked = drawing.chart.reliability_asked
     words = f"{line.crop}, share of years that succeed by start day: " + "; ".join(
-        f"{way}, {_best_day(daily)}" for way, daily in ways
+        f"{w.way}, {_likeliest(w)}" for w in line.starts if w.reliability is not None
     )
     key = [tag("span", tag("i", class_=f"dash {way.split()[0]}"), way) for way, _ in ways]
     caption = tag(
@@ -122,33 +103,36 @@ def _stops(line: CropSeasons) -> Html | None:
     return join(tag("p", "What stops it outside these dates", class_="sub"), tag("ul", *rows)) if rows else None
 
 
-def _window(way: WayResult, window: Window, *, advised: bool) -> Html:
-    head, more = window_words(way, window, advised=advised)
-    return join(tag("b", head), more)
+def _window(way: WayResult, window: Window) -> tuple[str, str]:
+    head, more = window_words(way, window, advised=bool(way.windows))
+    return head, more
 
 
 def _opened(drawing: _Drawing, line: CropSeasons) -> Html:
     """Inside of a row: windows in words, reliability over the year, what stops the crop when."""
     verdict = drawing.verdicts.get(line.crop)
     annual = any(w.reliability is not None for w in line.starts)
-    said: list[Html | str] = []
+    parts: list[Part] = []
     if annual:
-        said = [_window(way, w, advised=bool(way.windows)) for way in line.starts for w in way.windows or way.possible]
+        parts.append(Items(tuple(_window(way, w) for way in line.starts for w in way.windows or way.possible)))
     elif verdict is not None:
-        said = [f"{s}." for s in evidence_sentences(verdict)]
-    limit = None
+        parts.append(Items(tuple(evidence_sentences(verdict))))
     if verdict is not None and verdict.limiting_factor and not annual:
-        limit = tag("p", f"What checks it most: {limit_words(verdict)}.")
-    words = tag(
-        "div",
-        tag("ul", *[tag("li", s) for s in said]) if said else None,
-        limit,
-        _stops(line),
-        *[tag("p", tag("b", "Caution: "), c, class_="caution") for c in line.cautions],
-        *[tag("p", tag("b", "Note: "), n) for n in line.notes],
-    )
+        parts.append(limit_part(verdict))
+    told: list[Part] = [*map(Caution, line.cautions), *(Paragraph(note, name="Note") for note in line.notes)]
+    words = tag("div", page_parts(parts), _stops(line), page_parts(told))
     pictures = tag("div", _curve(drawing, line), _pickings(drawing, line), class_="drawn")
     return tag("div", pictures, words, class_="opened")
+
+
+def _slug(text: str) -> str:
+    """Letters and digits of a name, for the id of an element."""
+    return "-".join("".join(c if c.isalnum() and c.isascii() else " " for c in text.lower()).split())
+
+
+def _chip(drawing: _Drawing, line: CropSeasons) -> Html | str | None:
+    verdict = drawing.verdicts.get(line.crop)
+    return None if verdict is None else page_cell(verdict_cell(verdict))
 
 
 def _row(drawing: _Drawing, line: CropSeasons, ribbons: CropRibbons) -> Html:
@@ -159,7 +143,7 @@ def _row(drawing: _Drawing, line: CropSeasons, ribbons: CropRibbons) -> Html:
     ]
     summary = tag(
         "summary",
-        tag("span", tag("span", line.crop, class_="crop"), verdict_chip(drawing.verdicts.get(line.crop)), class_="who"),
+        tag("span", tag("span", line.crop, class_="crop"), _chip(drawing, line), class_="who"),
         tag("span", f": {when}", class_="unseen"),
         tag("span", *lanes, class_="lanes", aria_hidden="true"),
     )
@@ -168,7 +152,7 @@ def _row(drawing: _Drawing, line: CropSeasons, ribbons: CropRibbons) -> Html:
         summary,
         _opened(drawing, line),
         class_="row",
-        id=f"{drawing.key}-{slug(line.crop)}",
+        id=f"{drawing.key}-{_slug(line.crop)}",
         data_name=line.crop,
         data_family=line.family,
         data_first=ribbons.first_job,
@@ -274,107 +258,3 @@ def chart_section(chart: SowingChart, verdicts: dict[str, CropVerdict], key: str
         items = [tag("li", tag("b", named_with_water(c)), f" {reason(c)}") for c in sorted(none, key=lambda c: c.crop)]
         parts += [tag("h4", "Not here"), tag("ul", *items, class_="away")]
     return join(*parts)
-
-
-def scroll_table(table: Html, label: str, *, hint: bool = True) -> Html:
-    """A table that moves sideways by itself where the screen is narrow, by keyboard too."""
-    said = tag("p", "The table goes on to the right.", class_="hint") if hint else None
-    return join(said, tag("div", table, class_="wide", tabindex="0", role="region", aria_label=label))
-
-
-def _sortable(words: str, *, numbers: bool = False) -> Html:
-    button = tag("button", words, type="button", data_do="sort", data_numbers=numbers)
-    return tag("th", button, scope="col", data_words=words)
-
-
-def _odds(verdict: CropVerdict) -> tuple[str, float]:
-    if verdict.reliability is None:
-        return "not known", -1.0
-    return short_odds(verdict, "not known"), round(min(verdict.reliability, 1.0), 3)
-
-
-def crop_table(chart: SowingChart, verdicts: Sequence[CropVerdict], key: str) -> Html:
-    """All crops in the order given (best first)."""
-    lines = {c.crop: c for c in chart.crops}
-    rows = []
-    for rank, v in enumerate(verdicts):
-        line = lines.get(v.crop)
-        when = "; ".join(filter(None, map(when_words, line.starts))) if line else ""
-        words, share = _odds(v)
-        rows.append(
-            tag(
-                "tr",
-                tag("th", v.crop, scope="row"),
-                tag("td", verdict_chip(v), data_sort=GRADES.get(v.word, 9) * 1000 + rank),
-                tag("td", words, data_sort=share),
-                tag("td", limit_words(v)),
-                tag("td", when or "no advised dates"),
-                tag("td", family_name(line.family) if line else ""),
-                data_name=v.crop,
-                data_word=v.word,
-            )
-        )
-    words_used = sorted({v.word for v in verdicts}, key=lambda w: (GRADES.get(w, 9), w))
-    heads = [
-        _sortable("Crop"),
-        _sortable("Verdict", numbers=True),
-        _sortable("Years that work", numbers=True),
-        _sortable("What limits it most"),
-        tag("th", "Advised dates", scope="col"),
-        _sortable("Family"),
-    ]
-    table = tag("table", tag("thead", tag("tr", *heads)), tag("tbody", *rows), id=f"{key}-crops", class_="crops")
-    choices = [tag("option", "all", value=""), *[tag("option", w, value=w) for w in words_used]]
-    controls = tag(
-        "div",
-        tag("label", "Find a crop", tag("input", type="search", data_do="text", autocomplete="off")),
-        tag("label", "Verdict", tag("select", *choices, data_do="word")),
-        tag("output", class_="count", aria_live="polite"),
-        class_="controls",
-        hidden=True,
-        data_for=f"{key}-crops",
-    )
-    return join(controls, scroll_table(table, f"{chart.site}: table of all crops"))
-
-
-def _chill_cells(evidence: Mapping[str, Any]) -> tuple[str, str]:
-    chill = evidence.get("chill")
-    if not isinstance(chill, Mapping):
-        return "-", "-"
-    low, high = chill["needs"]
-    return f"{chill['had_in_10_50_90_per_cent_of_years'][1]}", f"{low:g} to {high:g} ({chill['model']})"
-
-
-def perennial_table(site: str, verdicts: Sequence[CropVerdict]) -> Html | None:
-    """Perennials in the order given; None where there are none."""
-    found = [v for v in verdicts if is_perennial(v)]
-    if not found:
-        return None
-    rows = []
-    for v in found:
-        e = v.evidence
-        had, needs = _chill_cells(e)
-        cells = [
-            tag("td", verdict_chip(v)),
-            tag("td", f"{e['years_lived']} of {e['years_decided']}"),
-            tag("td", f"{e['years_cropped']} of {e['years_decided']}"),
-            tag("td", limit_words(v)),
-            tag("td", picked_words(e) or "-"),
-            tag("td", had),
-            tag("td", needs),
-        ]
-        rows.append(tag("tr", tag("th", v.crop, scope="row"), *cells))
-    names = (
-        "Crop",
-        "Verdict",
-        "Years lived",
-        "Years cropped",
-        "What checks it most",
-        "Picked",
-        "Chill here",
-        "Chill needed",
-    )
-    head = tag("tr", *[tag("th", n, scope="col") for n in names])
-    return scroll_table(
-        tag("table", tag("thead", head), tag("tbody", *rows), class_="crops"), f"{site}: table of perennials"
-    )

@@ -1,4 +1,4 @@
-"""Pieces of the page: tags that escape, words for jobs and classes, and pictures drawn as SVG."""
+"""Pieces of the page: tags that escape, and pictures drawn as SVG."""
 
 from __future__ import annotations
 
@@ -11,35 +11,25 @@ from typing import Any
 import numpy as np
 
 from sowcal.climate.frost import FrostYear
-from sowcal.counted import counted
 from sowcal.outputs.figure_style import Cells, Ribbon
 from sowcal.outputs.screen import plain
-from sowcal.outputs.text_rate import per_cent
-from sowcal.outputs.wording import three_words, years_in_ten
-from sowcal.suitability.results import Outside, WayResult, Window
-from sowcal.year import MONTH_LENGTHS, MONTH_STARTS, MONTHS, YEAR, day_text, span_text
+from sowcal.year import MONTH_LENGTHS, MONTH_STARTS, MONTHS, YEAR
 
 __all__ = [
-    "JOBS",
     "Html",
     "frost_free_picture",
     "join",
-    "lane_words",
     "line_path",
     "month_edges",
     "months_axis",
     "months_symbol",
-    "outside_words",
     "pickings_picture",
     "rain_picture",
     "reliability_picture",
     "ribbon_paths",
     "ribbon_picture",
-    "slug",
     "tag",
     "temperature_picture",
-    "when_words",
-    "window_words",
     "years_axis",
 ]
 
@@ -88,55 +78,6 @@ def tag(element: str, *content: Any, **attributes: Any) -> Html:
     """
     opening = f"<{element}{''.join(_attribute(k, v) for k, v in attributes.items())}>"
     return Html(opening) if element in _VOID else Html(f"{opening}{join(*content)}</{element}>")
-
-
-def slug(text: str) -> str:
-    """Letters and digits of a name, for the id of an element."""
-    return "-".join("".join(c if c.isalnum() and c.isascii() else " " for c in text.lower()).split())
-
-
-JOBS = {"sown outdoors": "Sow outdoors", "set out": "Set out", "planted": "Plant"}
-_LANES = {"under cover": "raise", "sown outdoors": "sow", "set out": "set out", "planted": "plant", "picked": "pick"}
-
-
-def lane_words(kind: str) -> str:
-    """The work that one line of a crop shows, in a word or two."""
-    return _LANES.get(kind, kind)
-
-
-def window_words(way: WayResult, window: Window, *, advised: bool) -> tuple[str, str]:
-    """One window: the job and its dates; then its best day, its odds, what is raised first, what is picked."""
-    job = JOBS.get(way.way, way.way.capitalize())
-    out = f", best about {day_text(window.best)}." if advised else ": a gamble."
-    low, high = window.interval
-    out += (
-        f" Works {years_in_ten(window.reliability)} ({counted(window.years_decided, 'year')} judged; "
-        f"give or take, {per_cent(low)} to {per_cent(high)})."
-    )
-    if window.raise_under_cover:
-        out += f" Sow under cover {span_text(*window.raise_under_cover)}."
-    if (picking := window.first_picking) is not None:
-        out += (
-            f" From the best day, picking begins about {day_text(picking.p50)}, "
-            f"{counted(picking.days_after_start, 'day')} on "
-            f"({day_text(picking.p10)} to {day_text(picking.p90)} in 8 years of 10)"
-        )
-        out += "." if window.last_picking is None else f" and ends about {day_text(window.last_picking)}."
-    out += f" Gives {per_cent(window.yield_fraction)} of a full crop on average."
-    return f"{job} {span_text(window.start, window.end)}", out
-
-
-def outside_words(outside: Outside) -> str:
-    """Start days that do not serve, and why."""
-    why = three_words(outside.hazard)
-    return f"{span_text(outside.start, outside.end)}: {why}, {years_in_ten(outside.share_of_years)}"
-
-
-def when_words(way: WayResult) -> str:
-    """The advised start days of one way in a few words; '' where there are none."""
-    if not way.windows:
-        return ""
-    return f"{JOBS.get(way.way, way.way).lower()} {', '.join(span_text(w.start, w.end) for w in way.windows)}"
 
 
 _STEP = 3  # days between the points of a line: finer than a line on the page can show

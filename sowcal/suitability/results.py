@@ -164,6 +164,14 @@ class WayResult:
     best_start: StoppedStart | None = None  # the best of what there is, and what in the climate most often stops it
     want_of_water: WantOfWater | None = None  # where the water asked for took its dates
 
+    @property
+    def likeliest_day(self) -> tuple[int, float] | None:
+        """Day of the year, 0 to 364, on which a start succeeds in most years, and that share; None if none is known."""
+        if self.reliability is None or not np.isfinite(self.reliability).any():
+            return None
+        day = int(np.nanargmax(self.reliability))
+        return day, min(float(self.reliability[day]), 1.0)
+
 
 @dataclass(frozen=True)
 class CropSeasons:
@@ -244,6 +252,18 @@ class CompareResult:
     made_by: MadeBy = field(default_factory=MadeBy)
     records: tuple[Record, ...] = ()
     warnings: tuple[str, ...] = ()
+
+    @property
+    def longer(self) -> tuple[int, int]:
+        """Crops of which the first place, and the second, has the longer window."""
+        ahead = [c.longer for c in self.crops]
+        return ahead.count(0), ahead.count(1)
+
+    @property
+    def safer(self) -> tuple[int, int]:
+        """Crops that work in more years at the first place, and at the second."""
+        ahead = [c.safer for c in self.crops]
+        return ahead.count(0), ahead.count(1)
 
 
 def record_of(dataset: xr.Dataset | PlainRecord) -> Record:

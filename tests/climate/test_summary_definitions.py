@@ -19,8 +19,8 @@ import xarray as xr
 from sowcal.answers import site_climate
 from sowcal.climate.hourly import hourly_temperature
 from sowcal.climate.place_figures import definitions
-from sowcal.outputs.page_place import place_table
-from sowcal.outputs.text_place import climate_text
+from sowcal.outputs.document import page_parts
+from sowcal.outputs.place_document import climate_document, climate_text
 from sowcal.weather.record import daily_dataset
 
 MONTHS = [f"{dt.date(2001, month, 1):%B}" for month in range(1, 13)]
@@ -372,7 +372,7 @@ def test_text_and_page_take_the_words_from_the_table(place, answer):
         assert short[name] in text, name
     assert f"{answer['growing_degree_days']:.0f} a year (single sine, 10 to 30 degC)" in text
     assert "(frost: minimum below 0 degC)" in text
-    page = str(place_table(summary))
+    page = page_parts(climate_document(summary).parts)
     for sentence in answer["definitions"].values():
         assert sentence.replace("degC", "°C").replace("&", "&amp;").replace("'", "&#x27;") in page
     assert len(climate_text(summary).splitlines()) <= 40

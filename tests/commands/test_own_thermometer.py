@@ -17,7 +17,7 @@ from sowcal.commands.weather import weather_command as weather
 from sowcal.errors import InputError
 from sowcal.outputs.json_form import chart_json, rate_json
 from sowcal.outputs.text_chart import chart_text
-from sowcal.outputs.text_rate import verdict_text
+from sowcal.outputs.verdict_document import verdict_text
 from sowcal.weather.site_file import parse_site
 
 DAYS = np.arange("2005-01-01", "2017-01-01", dtype="datetime64[D]")

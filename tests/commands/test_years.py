@@ -14,8 +14,8 @@ from sowcal.answers import compare_sites, rate_crops, site_climate, sowing_chart
 from sowcal.commands.parser import parse
 from sowcal.errors import InputError
 from sowcal.outputs.json_form import chart_json
+from sowcal.outputs.place_document import climate_text
 from sowcal.outputs.text_chart import chart_text
-from sowcal.outputs.text_place import climate_text
 from sowcal.weather.open_site import open_weather
 from sowcal.weather.period import chosen_years, years_words
 from sowcal.weather.site_file import parse_site
@@ -103,7 +103,7 @@ def test_the_climate_prints_the_trend(place):
     found = next(t for t in summary.trends if (t.variable, t.season) == ("tasmin", "June to August"))
     assert (found.per_decade, found.low, found.high) == pytest.approx((10 * slope, 10 * least, 10 * most))
     said = " ".join(climate_text(summary, width=100).split())
-    assert "TREND, degC in 10 years, with 95 per cent interval (Theil-Sen slope" in said
+    assert "Trend, degC in 10 years, with 95 per cent interval (Theil-Sen slope" in said
     assert f"June to August {10 * slope:+.2f} ({10 * least:+.2f} to {10 * most:+.2f})" in said
     assert next(t for t in summary.to_json()["trends"] if t["season"] == "all year")["interval"][0] > 0
     assert site_climate("sallowdene").trends == ()  # a generator's years have no trend

@@ -18,7 +18,7 @@ from sowcal.garden.plan import plan_garden
 from sowcal.garden.rain_fed import start_day_water
 from sowcal.garden.water_need import efficiency, evaporation_left, garden_need, leaching_share
 from sowcal.outputs.figure_garden import garden_figures
-from sowcal.outputs.text_garden import garden_text
+from sowcal.outputs.garden_document import garden_text
 from sowcal.seasons.site_days import SiteDays
 from sowcal.weather.open_site import open_weather
 from sowcal.weather.record import daily_dataset

@@ -17,7 +17,7 @@ from sowcal.garden.schedule import LeftOut
 from sowcal.garden.soil_water import basal_of
 from sowcal.garden.standing import standing_crop
 from sowcal.garden.water_need import efficiency, garden_need
-from sowcal.outputs.text_garden import bed_lines
+from sowcal.outputs.garden_document import bed_lines
 from sowcal.seasons.site_days import SiteDays
 from sowcal.suitability.windows import Fold
 from sowcal.weather.open_site import open_weather

@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from sowcal.outputs.text_rate import evidence_sentences, is_perennial, limit_words
+from sowcal.outputs.verdict_document import evidence_sentences, is_perennial, limit_words
 from sowcal.outputs.wording import THREE_WORDS, in_ten, reason, three_words
 from sowcal.suitability.results import CropSeasons, CropVerdict, Outside, SowingChart, WayResult, Window
 from sowcal.year import day_of_year, day_text

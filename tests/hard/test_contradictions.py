@@ -29,7 +29,7 @@ from test_extremes import CASES, made  # noqa: E402
 
 from sowcal.answers import open_handbook, open_record, rate_crops  # noqa: E402
 from sowcal.outputs.json_form import chart_json, rate_json  # noqa: E402
-from sowcal.outputs.text_rate import (  # noqa: E402
+from sowcal.outputs.verdict_document import (  # noqa: E402
     evidence_sentences,
     limit_words,
     verdict_text,

@@ -6,7 +6,7 @@ from dataclasses import replace
 import pytest
 
 from sowcal import rate_crops
-from sowcal.outputs.text_rate import change_words, evidence_sentences, limit_words, picked_words, verdict_text
+from sowcal.outputs.verdict_document import change_words, evidence_sentences, limit_words, picked_words, verdict_text
 from sowcal.outputs.wording import record_text
 from sowcal.suitability.results import CropVerdict, Record
 

@@ -9,10 +9,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sowcal.climate.place_figures import Odds
+from sowcal.outputs.place_document import climate_text, closing_sentence, compare_text
 from sowcal.outputs.screen import plain, screen_width, wrap
 from sowcal.outputs.text_chart import chart_text
-from sowcal.outputs.text_place import climate_text, closing_sentence, compare_text
-from sowcal.outputs.text_rate import rate_text, verdict_text
+from sowcal.outputs.verdict_document import rate_text, verdict_text
 from sowcal.suitability.annuals import best_first, rate_annual
 from sowcal.suitability.compare import compare
 from sowcal.suitability.results import CompareResult

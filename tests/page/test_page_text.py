@@ -15,8 +15,8 @@ import pytest
 
 from sowcal.commands.page import page_command as run
 from sowcal.errors import InputError
+from sowcal.outputs.document import tag
 from sowcal.outputs.page import page_text
-from sowcal.outputs.page_svg import tag
 
 VOID = {"meta", "input", "br", "link"}
 
@@ -91,7 +91,7 @@ def test_windows_stand_in_words(places, both):
 
     line = next(c for c in places[0].chart.crops if c.crop == "tomato (cherry)")
     (window,) = line.starts[0].windows
-    assert f"<b>Set out {span_text(window.start, window.end)}</b>" in both
+    assert f"<b>Set out {span_text(window.start, window.end)}: </b>" in both
     assert f"{window.first_picking.days_after_start} days on" in both
 
 

@@ -60,7 +60,7 @@ def test_a_place_beside_itself_is_alike_in_all():
 
 def test_few_crops_are_told_one_by_one():
     from sowcal.outputs.json_form import compare_json
-    from sowcal.outputs.text_place import compare_text
+    from sowcal.outputs.place_document import compare_text
 
     result = compare_sites("wrackhythe", "sallowdene", ["carrot", "olive"])
     rows = {

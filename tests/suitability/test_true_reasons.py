@@ -8,7 +8,7 @@ import pytest
 
 from sowcal.answers import rate_crops
 from sowcal.outputs.text_chart import chart_text
-from sowcal.outputs.text_rate import evidence_sentences
+from sowcal.outputs.verdict_document import evidence_sentences
 from sowcal.seasons.season import HAZARDS
 from sowcal.suitability.annuals import best_start, limiting_factor, rate_annual
 from sowcal.suitability.results import CropSeasons, Outside, WayResult

@@ -1,35 +1,54 @@
-"""What lies behind a verdict, in sentences: of a perennial its years one by one, of an annual its best window."""
+"""Verdicts told once for screen and page: all crops in a table, or one with what lies behind its verdict."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from sowcal.counted import counted
-from sowcal.outputs.screen import plain, table, wrap
+from sowcal.outputs.document import (
+    Caution,
+    Cell,
+    Column,
+    Document,
+    Items,
+    Paragraph,
+    Part,
+    Section,
+    Table,
+    screen_text,
+)
 from sowcal.outputs.wording import (
     NO_PROMISE,
+    family_name,
     in_ten,
     interval_of,
     odds_of_few,
+    per_cent,
     record_text,
     short_odds,
     three_words,
+    when_words,
     within_error,
 )
 from sowcal.provenance import MadeBy
-from sowcal.suitability.results import CropVerdict, Record, Window
+from sowcal.suitability.annuals import GRADES
+from sowcal.suitability.results import CropSeasons, CropVerdict, Record, Window
 from sowcal.year import day_of_year, day_text, span_text, whole_year
 
 __all__ = [
     "change_words",
     "evidence_sentences",
     "is_perennial",
+    "limit_part",
     "limit_words",
     "odds_verb",
-    "per_cent",
+    "perennial_table",
     "picked_words",
+    "rate_document",
     "rate_text",
+    "verdict_cell",
+    "verdict_document",
     "verdict_text",
 ]
 
@@ -44,11 +63,6 @@ _FIGURES = {
     "coldest_degC": "coldest night of the rest season {} °C",
     "hottest_spell_d": "longest spell of killing heat {} days",
 }
-
-
-def per_cent(share: float) -> str:
-    """A share as whole per cent, never outside 0 to 100."""
-    return f"{min(max(share, 0.0), 1.0):.0%}"
 
 
 def is_perennial(verdict: CropVerdict) -> bool:
@@ -279,24 +293,137 @@ def evidence_sentences(verdict: CropVerdict) -> list[str]:
     return [sentence for part in parts for sentence in part(verdict.evidence)]
 
 
-_LIMIT = "limit: what stops it most; where an annual fits, on the days outside its dates."
+_LIMIT = "Limit: what stops it most; where an annual fits, on the days outside its dates."
 _CLASS_WORDS = "S1 best, S2, S3, N: not here (FAO land evaluation framework 1976)"
 
 
-def _grade(verdict: CropVerdict) -> str:
-    return verdict.suitability or "-"
-
-
-def _limit(verdict: CropVerdict) -> str:
+def limit_part(verdict: CropVerdict) -> Paragraph:
     """What limits a crop: of an annual that fits, what closes the rest of the year."""
     lead = "what limits it most"
     if not is_perennial(verdict) and verdict.suitability in ("S1", "S2") and "hazard" not in verdict.evidence:
         lead = "outside its dates, mostly"
-    return f"{lead}: {limit_words(verdict)}"
+    return Paragraph(limit_words(verdict), name=lead)
+
+
+def verdict_cell(verdict: CropVerdict | None, *, order: float | None = None) -> Cell:
+    """A verdict's plain word; its class shows in the colour of the edge only beside the word itself."""
+    if verdict is None:
+        return Cell("")
+    return Cell(verdict.word, f"chip {(verdict.suitability or 'none').lower()}", sort=order)
 
 
 def _foot(made_by: MadeBy | None) -> str:
     return f"{NO_PROMISE} {made_by.short()}" if made_by else NO_PROMISE
+
+
+def _change_part(change: str) -> Paragraph:
+    what, colon, word = change_words(change).rpartition(": ")
+    return Paragraph(word, name=what) if colon else Paragraph(change)
+
+
+def verdict_document(site: str, record: Record, verdict: CropVerdict, made_by: MadeBy | None = None) -> Document:
+    """One crop's verdict in a few lines, then its evidence."""
+    parts: list[Part] = []
+    if verdict.reliability is not None and verdict.suitability is not None:
+        odds = odds_of_few(verdict.reliability, *interval_of(verdict))
+        parts.append(Paragraph(f"{odds_verb(verdict)} {odds}"))
+    if verdict.limiting_factor:
+        parts.append(limit_part(verdict))
+    changes = verdict.what_would_change_it
+    parts += [*map(_change_part, changes[:2]), *map(Caution, verdict.cautions)]
+    evidence = (*evidence_sentences(verdict), *map(change_words, changes[2:]), f"Record: {record_text(record)}")
+    parts.append(Section("Evidence", (Items(evidence, bullets=False),), "evidence"))
+    head = f"{verdict.crop} at {site}: {verdict.word.upper()}"
+    head += f" ({verdict.suitability})" if verdict.suitability else ""
+    return Document(head, tuple(parts), foot=(_foot(made_by),), spaced=False)
+
+
+def _crop_table(site: str, verdicts: Sequence[CropVerdict], lines: Mapping[str, CropSeasons], key: str) -> Table:
+    """All crops in the order given (best first); a wide screen has their dates and families too."""
+    columns = (
+        Column("crop", sort="words"),
+        Column("verdict", sort="numbers", choose=True),
+        Column("class"),
+        Column("years that work", sort="numbers", short="years"),
+        Column("what limits it most", sort="words", short="limit"),
+        Column("advised dates", least_screen=140),
+        Column("family", sort="words", least_screen=140),
+    )
+    rows = []
+    for rank, v in enumerate(verdicts):
+        line = lines.get(v.crop)
+        share = -1.0 if v.reliability is None else round(min(v.reliability, 1.0), 3)
+        when = "; ".join(filter(None, map(when_words, line.starts))) if line else ""
+        rows.append(
+            (
+                v.crop,
+                verdict_cell(v, order=GRADES.get(v.word, 9) * 1000 + rank),
+                v.suitability or "-",
+                Cell(short_odds(v, "not known"), short=short_odds(v, "-"), sort=share),
+                Cell(limit_words(v), short=v.limiting_factor or "-"),
+                when or "no advised dates",
+                family_name(line.family) if line else "",
+            )
+        )
+    return Table(columns, tuple(rows), f"{site}: table of all crops", look="crops", key=f"{key}-crops" if key else "")
+
+
+def rate_document(
+    site: str,
+    record: Record,
+    verdicts: Iterable[CropVerdict],
+    *,
+    lines: Iterable[CropSeasons] = (),
+    made_by: MadeBy | None = None,
+    key: str = "",
+) -> Document:
+    """Verdicts as a table in the order given (best first).
+
+    Parameters
+    ----------
+    site : str
+    record : Record
+    verdicts : iterable of CropVerdict
+    lines : iterable of CropSeasons
+        Dates and families of the same crops, where they are to be told.
+    made_by : MadeBy, optional
+    key : str
+        Start of the ids of this place on the page, where its table can be searched and sorted.
+    """
+    verdicts = list(verdicts)
+    parts: list[Part] = [_crop_table(site, verdicts, {line.crop: line for line in lines}, key)]
+    if any(short_odds(v, "-").endswith(")") for v in verdicts):
+        parts.append(Paragraph("The record is short: in brackets the 95 per cent interval of the odds."))
+    parts.append(Paragraph(f"Years: in how many of ten it works. Class: {_CLASS_WORDS}. {_LIMIT}", look="small"))
+    return Document(f"WHAT SUITS {site}; {record_text(record)}", tuple(parts), foot=(_foot(made_by),), spaced=False)
+
+
+def _chill_cells(evidence: Mapping[str, Any]) -> tuple[str, str]:
+    chill = evidence.get("chill")
+    if not isinstance(chill, Mapping):
+        return "-", "-"
+    low, high = chill["needs"]
+    return f"{chill['had_in_10_50_90_per_cent_of_years'][1]}", f"{low:g} to {high:g} ({chill['model']})"
+
+
+def perennial_table(site: str, verdicts: Sequence[CropVerdict]) -> Table | None:
+    """Perennials in the order given; None where there are none."""
+    titles = ("crop", "verdict", "years lived", "years cropped", "what checks it most", "picked")
+    rows = tuple(
+        (
+            v.crop,
+            verdict_cell(v),
+            f"{v.evidence['years_lived']} of {v.evidence['years_decided']}",
+            f"{v.evidence['years_cropped']} of {v.evidence['years_decided']}",
+            limit_words(v),
+            picked_words(v.evidence) or "-",
+            *_chill_cells(v.evidence),
+        )
+        for v in verdicts
+        if is_perennial(v)
+    )
+    columns = tuple(map(Column, (*titles, "chill here", "chill needed")))
+    return Table(columns, rows, f"{site}: table of perennials", look="crops") if rows else None
 
 
 def verdict_text(
@@ -308,41 +435,8 @@ def verdict_text(
     width: int = 100,
     unicode: bool = True,
 ) -> str:
-    """One crop's verdict in a few lines, then its evidence.
-
-    Parameters
-    ----------
-    site : str
-    record : Record
-    verdict : CropVerdict
-    made_by : MadeBy, optional
-    width : int
-        Columns of the screen.
-    unicode : bool
-        Whether letters beyond ASCII may be sent.
-    """
-
-    def say(text: str, **more: str) -> list[str]:
-        return wrap(plain(text, unicode=unicode), width, **more)
-
-    head = f"{verdict.crop} at {site}: {verdict.word.upper()}"
-    out = say(head + (f" ({verdict.suitability})" if verdict.suitability else ""))
-    if verdict.reliability is not None and verdict.suitability is not None:
-        out += say(f"{odds_verb(verdict)} {odds_of_few(verdict.reliability, *interval_of(verdict))}")
-    if verdict.limiting_factor:
-        out += say(_limit(verdict))
-    for change in verdict.what_would_change_it[:2]:
-        out += say(change_words(change), later="  ")
-    for caution in verdict.cautions:
-        out += say(f"CAUTION: {caution}", later="  ")
-    if verdict.evidence:
-        out += ["", "EVIDENCE"]
-        for sentence in evidence_sentences(verdict):
-            out += say(sentence.replace("°C", "degC"), first="  ", later="    ")
-    for change in verdict.what_would_change_it[2:]:
-        out += say(change_words(change), first="  ", later="    ")
-    out += say(f"Record: {record_text(record)}", first="  ", later="    ")
-    return "\n".join([*out, "", *say(_foot(made_by))])
+    """One crop's verdict on a screen of so many columns; `unicode` lets letters beyond ASCII be sent."""
+    return screen_text(verdict_document(site, record, verdict, made_by), width=width, unicode=unicode)
 
 
 def rate_text(
@@ -350,45 +444,11 @@ def rate_text(
     record: Record,
     verdicts: Iterable[CropVerdict],
     *,
+    lines: Iterable[CropSeasons] = (),
     made_by: MadeBy | None = None,
     width: int = 100,
     unicode: bool = True,
 ) -> str:
-    """Verdicts as a table in the order given (best first).
-
-    Parameters
-    ----------
-    site : str
-    record : Record
-    verdicts : iterable of CropVerdict
-    made_by : MadeBy, optional
-    width : int
-        Columns of the screen.
-    unicode : bool
-        Whether letters beyond ASCII may be sent.
-    """
-    verdicts = list(verdicts)
-    rows = [["crop", "verdict", "class", "years", "limit"]]
-    rows += [
-        [
-            plain(v.crop, unicode=unicode),
-            plain(v.word, unicode=unicode),
-            _grade(v),
-            short_odds(v, "-"),
-            plain(v.limiting_factor or "-", unicode=unicode),
-        ]
-        for v in verdicts
-    ]
-
-    def say(text: str) -> list[str]:
-        return wrap(plain(text, unicode=unicode), width)
-
-    out = [
-        *say(f"WHAT SUITS {site}; {record_text(record)}"),
-        "",
-        *table(rows, width, gap=2 if width >= 80 else 1),
-    ]
-    if any(short_odds(v, "-").endswith(")") for v in verdicts):
-        out += ["", *say("The record is short: in brackets the 95 per cent interval of the odds.")]
-    out += ["", *say(f"years: in how many of ten it works. class: {_CLASS_WORDS}. {_LIMIT}"), *say(_foot(made_by))]
-    return "\n".join(line.rstrip() for line in out)
+    """Verdicts on a screen of so many columns; parameters as of `rate_document`."""
+    made = rate_document(site, record, verdicts, lines=lines, made_by=made_by)
+    return screen_text(made, width=width, unicode=unicode)
