@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import argparse
+import datetime as dt
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from sowcal.answers import compare_sites, garden_plan, open_handbook, open_record, rate_crops, site_climate
 from sowcal.climate.place_figures import ClimateSummary
@@ -12,7 +14,10 @@ from sowcal.commands.common import issued, settings_of, sites_and_crops, tell
 from sowcal.crops.handbook import sheet
 from sowcal.errors import InputError
 from sowcal.microclimate.what_ifs import check_together, with_what_ifs
-from sowcal.suitability.results import CropVerdict
+from sowcal.suitability.results import CompareResult, CropVerdict
+
+if TYPE_CHECKING:
+    from sowcal.outputs.page import Place
 
 __all__ = ["page_command"]
 
@@ -71,10 +76,47 @@ def _climate(site: str, options: argparse.Namespace, said: tuple[str, ...]) -> C
     return replace(found, notes=tuple(n for n in found.notes if n not in as_sentences(said)))
 
 
+def _place(site: str, crops: list[str], options: argparse.Namespace, day: dt.date) -> Place:
+    """All of one place that the page shows."""
+    from sowcal.outputs.page import Place
+
+    chart, verdicts = rate_crops(
+        site,
+        crops,
+        settings_of(options),
+        what_ifs=options.what_ifs,
+        crop_files=options.crop_files,
+        years=options.years,
+        most_water=options.most_water,
+        rain_fed=options.rain_fed,
+        issued=day,
+    )
+    for warning in chart.warnings:
+        tell(warning)
+    changes = tuple(_tried(site, crops, options, change) for change in options.tries)
+    return Place(chart, tuple(verdicts), _climate(site, options, chart.warnings), changes)
+
+
+def _comparison(sites: list[str], crops: list[str], options: argparse.Namespace, day: dt.date) -> CompareResult:
+    """The two places of the page side by side."""
+    return compare_sites(
+        sites[0],
+        sites[1],
+        crops,
+        settings_of(options),
+        what_ifs=(options.what_ifs, options.what_ifs),
+        crop_files=options.crop_files,
+        years=(options.years, options.years),
+        most_water=options.most_water,
+        rain_fed=options.rain_fed,
+        issued=day,
+    )
+
+
 def page_command(options: argparse.Namespace) -> int:
     """Write the page of one place or two, and of a garden where one is named."""
     from sowcal.outputs.files import write_output
-    from sowcal.outputs.page import Place, page_text
+    from sowcal.outputs.page import page_text
 
     if not options.out:
         raise InputError("name the file to write, for example --out plot.html")
@@ -84,42 +126,11 @@ def page_command(options: argparse.Namespace) -> int:
     if options.garden:
         plan = garden_plan(options.garden, settings_of(options), crop_files=options.crop_files, issued=day)
     sites, crops = _sites(options.words, plan.garden.site if plan else None)
-    settings = settings_of(options)
-    places = []
-    for site in sites:
-        chart, verdicts = rate_crops(
-            site,
-            crops,
-            settings,
-            what_ifs=options.what_ifs,
-            crop_files=options.crop_files,
-            years=options.years,
-            most_water=options.most_water,
-            rain_fed=options.rain_fed,
-            issued=day,
-        )
-        for warning in chart.warnings:
-            tell(warning)
-        changes = tuple(_tried(site, crops, options, change) for change in options.tries)
-        places.append(Place(chart, tuple(verdicts), _climate(site, options, chart.warnings), changes))
+    places = [_place(site, crops, options, day) for site in sites]
     if plan and plan.garden.site not in sites:
         for finding in plan.record.findings:
             tell(f"{plan.site}: {finding.line}")
-    comparison = None
-    if len(sites) == 2:
-        both = (options.what_ifs, options.what_ifs)
-        comparison = compare_sites(
-            sites[0],
-            sites[1],
-            crops,
-            settings,
-            what_ifs=both,
-            crop_files=options.crop_files,
-            years=(options.years, options.years),
-            most_water=options.most_water,
-            rain_fed=options.rain_fed,
-            issued=day,
-        )
+    comparison = _comparison(sites, crops, options, day) if len(sites) == 2 else None
     sources = _citations(options.crop_files, [line.crop for line in places[0].chart.crops])
 
     def page() -> str:

@@ -327,6 +327,31 @@ class Balance:
     below: np.ndarray | None = None  # water missing below the roots, where that is followed
 
 
+def _below_the_roots(
+    season: Season,
+    t: int,
+    zone: np.ndarray,
+    under: np.ndarray,
+    drained: np.ndarray,
+    full_depth: np.ndarray | float,
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Water missing in the root zone and below it, and what drains past both, once roots have gone down on a day."""
+    soaked = np.minimum(drained, under)
+    under, drained = under - soaked, drained - soaked
+    if t:
+        deeper = season.rooting_depth[t] - season.rooting_depth[t - 1]
+        left = full_depth - season.rooting_depth[t - 1]
+        met = under * np.clip(deeper / np.maximum(left, 1e-9), 0.0, 1.0)
+        zone, under = zone + met, under - met
+    return zone, under, drained
+
+
+def _evaporation(season: Season, t: int, reduction: np.ndarray, exposed: np.ndarray, watering: Watering) -> np.ndarray:
+    """Water that the air draws from the soil's surface on a day, mm."""
+    ke = evaporation_coefficient(reduction, season.limit[t], season.basal[t], exposed)
+    return np.maximum(ke, 0.0) * season.reference[t] * watering.evaporation_left * season.grows[t]
+
+
 def root_zone_balance(
     season: Season,
     soil: Soil,
@@ -372,8 +397,7 @@ def root_zone_balance(
     easy = min(soil.readily_evaporable, most - 0.1)
     zone = np.broadcast_to(np.asarray(start_depletion, dtype=float), shape[1:]).copy()
     surface = np.full(shape[1:], most if start_surface is None else start_surface)
-    wetted = np.full(shape[1:], 1.0)
-    out = [np.zeros(shape) for _ in range(7)]
+    wetted, out = np.full(shape[1:], 1.0), [np.zeros(shape) for _ in range(7)]
     use = season.basal * season.reference
     available = total_available_water(soil, season.rooting_depth)
     share = depletion_share(season.depletion, use)
@@ -385,19 +409,12 @@ def root_zone_balance(
         drained = np.maximum(rain - zone, 0.0)
         zone = np.maximum(zone - rain, 0.0)
         if under is not None:
-            soaked = np.minimum(drained, under)
-            under, drained = under - soaked, drained - soaked
-            if t:
-                deeper = season.rooting_depth[t] - season.rooting_depth[t - 1]
-                left = full_depth - season.rooting_depth[t - 1]
-                met = under * np.clip(deeper / np.maximum(left, 1e-9), 0.0, 1.0)
-                zone, under = zone + met, under - met
+            zone, under, drained = _below_the_roots(season, t, zone, under, drained, full_depth)
             missing_below[t] = under
         wetted = np.where(rain >= _WETS_ALL, 1.0, wetted)
-        easy_water = share[t] * available[t]
         if given is None:
-            thirsty = season.irrigated & grows & (zone > watering.watering_share * easy_water)
-            water = np.where(thirsty, zone, 0.0)
+            thirsty = zone > watering.watering_share * (share[t] * available[t])
+            water = np.where(season.irrigated & grows & thirsty, zone, 0.0)
         else:
             water = given[t] * grows
             drained = drained + np.maximum(water - zone, 0.0)
@@ -405,9 +422,7 @@ def root_zone_balance(
         wetted = np.where(water > 0.0, watering.wetted, wetted)
         surface = np.clip(surface - rain - water / wetted, 0.0, most)
         exposed = exposed_wetted_fraction(season.covered[t], wetted, drip=watering.drip)
-        reduction = evaporation_reduction(surface, most, easy)
-        ke = evaporation_coefficient(reduction, season.limit[t], season.basal[t], exposed)
-        evaporation = np.maximum(ke, 0.0) * et0 * watering.evaporation_left * grows
+        evaporation = _evaporation(season, t, evaporation_reduction(surface, most, easy), exposed, watering)
         stress = np.clip((available[t] - zone) / ((1.0 - share[t]) * available[t]), 0.0, 1.0)
         loss = np.minimum(stress * use[t] * grows + evaporation, np.maximum(available[t] - zone, 0.0))
         evaporation = np.minimum(evaporation, loss)
