@@ -27,16 +27,17 @@ def main(arguments: "Sequence[str] | None" = None) -> int:
             _answer_interrupts(_end_at_once)
         from importlib import import_module
 
-        from sowcal.commands.common import shown_progress, tell
+        from sowcal.commands.common import tell
         from sowcal.commands.parser import module_of, parse
         from sowcal.errors import SowcalError
+        from sowcal.progress import shown_on
 
         try:
             options = parse(sys.argv[1:] if arguments is None else list(arguments))
             import_module(f"sowcal.commands.{module_of(options.command)}")
             if arguments is None:
                 _answer_interrupts(_stop(interrupts))
-            with shown_progress(sys.stderr):
+            with shown_on(sys.stderr):
                 return options.run(options) or 0
         except SowcalError as error:
             tell(error)

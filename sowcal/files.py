@@ -9,7 +9,6 @@ import os
 import re
 import secrets
 import stat
-import time
 import tomllib
 import zlib
 from collections.abc import Iterator, Sequence
@@ -272,7 +271,6 @@ def toml_table(text: str, where: str) -> dict[str, Any]:
 
 
 HALF = re.compile(r"\.sowcal-part-[0-9a-f]{16}")
-_HOUR = 3600.0  # s without a change; bytes from memory are written long before. Common practice, no source
 
 
 def part_name() -> str:
@@ -283,12 +281,15 @@ def part_name() -> str:
 def write_whole(path: Path, data: bytes | memoryview) -> None:
     """Write a file, in the place of what stands there; nothing changes where that fails.
 
+    A program that is killed leaves at most one `.sowcal-part-*` beside the file: on Linux between two calls only, where
+    a file stood there before; elsewhere while it writes, which is from memory and takes a moment. Nothing in the folder
+    is looked at or taken away; of the cache, `sowcal weather clear` does that.
+
     Raises
     ------
     OSError
         Where the place cannot be written to, or has no room.
     """
-    _sweep(path.parent)
     half = path.with_name(part_name())
     try:
         named = _without_a_name(path, half, data)
@@ -323,48 +324,25 @@ def _without_a_name(path: Path, half: Path, data: bytes | memoryview) -> Path | 
     return None
 
 
-def _sweep(folder: Path) -> None:
-    """Take away what programs that were killed left in a folder."""
-    with contextlib.suppress(OSError), os.scandir(folder) as entries:
-        for entry in entries:
-            if HALF.fullmatch(entry.name) and time.time() - entry.stat(follow_symlinks=False).st_mtime > _HOUR:
-                with contextlib.suppress(OSError):
-                    os.unlink(entry.path)
-
-
 _PATIENCE = 10.0  # s; writing a record takes a part of one, and a lock that cannot be had must not cost the answer
 
 
 @contextlib.contextmanager
 def alone(path: Path) -> Iterator[None]:
-    """Within it, no other program is within the same; without a system that locks files, or in a read-only folder, it
-    does nothing. The system itself frees the lock of a program that dies.
+    """Within it, no other program is within the same; where the folder is read-only, or the lock cannot be had in ten
+    seconds, it does nothing. The system itself frees the lock of a program that dies.
 
     Parameters
     ----------
     path : Path
         A file of no content beside that which is written.
     """
+    from filelock import FileLock
+
+    lock = FileLock(path, timeout=_PATIENCE)
+    with contextlib.suppress(OSError, NotImplementedError):  # a lock not had in time is an OSError too
+        lock.acquire()
     try:
-        import fcntl
-    except ImportError:
-        yield
-        return
-    try:
-        handle = os.open(path, os.O_RDWR | os.O_CREAT | os.O_NONBLOCK, 0o666)
-    except OSError:
-        yield
-        return
-    try:
-        end = time.monotonic() + _PATIENCE
-        while time.monotonic() < end:
-            try:
-                fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-                break
-            except BlockingIOError:
-                time.sleep(0.02)
-            except OSError:  # some network folders cannot lock
-                break
         yield
     finally:
-        os.close(handle)
+        lock.release()

@@ -7,6 +7,43 @@ from pathlib import Path
 
 import pytest
 
+HERE = Path(__file__).parent
+# The quick lane (`-m quick`) for daily work: kernels, readers and outputs, and each command once. Of these folders all
+# but the files named below it, which open stations on this machine, draw, or go through every crop of many records.
+QUICK_FOLDERS = ("climate", "crops", "garden", "outputs", "seasons", "suitability", "weather")
+NOT_QUICK = {
+    "climate/test_against_xclim.py",
+    "garden/test_july_by_hand.py",
+    "garden/test_plan.py",
+    "garden/test_rain_fed.py",
+    "outputs/test_figures.py",
+    "seasons/test_against_a_loop.py",
+    "seasons/test_cut_anywhere.py",
+    "seasons/test_flowering.py",
+    "suitability/test_perennial_runs.py",
+    "suitability/test_true_reasons.py",
+    "weather/test_addresses.py",
+    "weather/test_cache.py",
+    "weather/test_findings.py",
+    "weather/test_formats.py",
+    "weather/test_generator.py",
+    "weather/test_quality.py",
+    "weather/test_schemas_of_stations.py",
+    "weather/test_station.py",
+    "weather/test_station_hours.py",
+}
+QUICK_FILES = {"test_layers.py", "test_no_outside_papers.py", "commands/test_commands.py"}
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Mark what belongs to the quick lane."""
+    for item in items:
+        if HERE not in item.path.parents:
+            continue
+        name = item.path.relative_to(HERE).as_posix()
+        if name in QUICK_FILES or (name.split("/")[0] in QUICK_FOLDERS and name not in NOT_QUICK):
+            item.add_marker("quick")
+
 
 @pytest.fixture(scope="session")
 def reference_folder() -> Path:

@@ -19,7 +19,3 @@ Every public function takes numpy arrays with time as the last axis (any leading
 longitude) or xarray DataArrays with a dimension ``time`` in any place, lazily where they are in dask blocks.
 Temperatures are in degC, rain in mm day-1, radiation in MJ m-2 day-1; missing is NaN and stays NaN.
 """
-
-from sowcal.climate.freed_memory import keep_freed_memory
-
-keep_freed_memory()

@@ -10,20 +10,14 @@ import json
 import os
 import shutil
 import sys
-import time
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 from pathlib import Path
-from typing import Any, TextIO
+from typing import Any
 
-from sowcal.counted import counted
 from sowcal.errors import InputError
 from sowcal.outputs.screen import plain
-from sowcal.progress import heard_by
 from sowcal.settings import Settings
 
 __all__ = [
-    "ProgressBar",
     "columns",
     "date_of",
     "issued",
@@ -31,7 +25,6 @@ __all__ = [
     "said",
     "settings_of",
     "show",
-    "shown_progress",
     "site_and_crops",
     "sites_and_crops",
     "tell",
@@ -145,91 +138,3 @@ def tell(message: object) -> None:
 def said(message: object) -> str:
     """A sentence for the screen, line by line, without the control characters of what it quotes."""
     return "\n".join(plain(line) for line in str(message).split("\n"))
-
-
-_WIDTH = 30
-
-
-class ProgressBar:
-    """A bar that fills as blocks are done; nothing at all where standard error is no terminal."""
-
-    def __init__(self) -> None:
-        self._shown = sys.stderr is not None and sys.stderr.isatty()
-        self._begun = time.monotonic()
-        self.done = self.total = self.reused = 0
-
-    def __call__(self, done: int, total: int, reused: int) -> None:
-        """Blocks done, all blocks, and those of them taken over from an earlier run."""
-        self.done, self.total, self.reused = done, total, reused
-        if not self._shown:
-            return
-        filled = _WIDTH * done // max(total, 1)
-        bar = f"[{'#' * filled}{'.' * (_WIDTH - filled)}]"
-        text = f"{bar} {done} of {total} blocks{self._left(done - reused, total - done)}"
-        print(f"\r{text:<79}", end="" if done < total else "\n", file=sys.stderr, flush=True)
-
-    def _left(self, done: int, to_do: int) -> str:
-        if done < 2 or not to_do:
-            return ""
-        seconds = (time.monotonic() - self._begun) / done * to_do
-        return f", {seconds:.0f} s left" if seconds < 90 else f", {seconds / 60:.0f} min left"
-
-    def end(self) -> None:
-        """Leave the line of a bar that was not filled."""
-        if self._shown and self.done < self.total:
-            print(file=sys.stderr)
-
-
-_QUICK = 0.5  # s; what is done sooner shows nothing
-_BAR = 24  # columns
-
-
-class _Line:
-    """The line on the screen."""
-
-    def __init__(self, screen: TextIO, now: Callable[[], float]):
-        self.screen, self.now = screen, now
-        self.begun: dict[str, float] = {}
-        self.width = 0
-
-    def hear(self, what: str, done: int, total: int) -> None:
-        begun = self.begun.setdefault(what, self.now())
-        if done >= total:
-            self.wipe()
-        elif self.now() - begun >= _QUICK:
-            bar = "#" * (done * _BAR // total)
-            self.show(f"fetching {what}: [{bar:<{_BAR}}] {done} of {counted(total, 'year')}")
-
-    def show(self, text: str) -> None:
-        text = "".join(c if c.isprintable() and c.isascii() else "?" for c in text)[:100]
-        self.screen.write("\r" + text.ljust(self.width))
-        self.screen.flush()
-        self.width = len(text)
-
-    def wipe(self) -> None:
-        if self.width:
-            self.screen.write("\r" + " " * self.width + "\r")
-            self.screen.flush()
-            self.width = 0
-
-
-@contextmanager
-def shown_progress(screen: TextIO | None, now: Callable[[], float] = time.monotonic) -> Iterator[None]:
-    """Show fetches inside the block on a screen, where it is a terminal.
-
-    Parameters
-    ----------
-    screen : text stream
-        Standard error; files and pipes get nothing. None where it is closed.
-    now : callable
-        Seconds of a steady clock.
-    """
-    if screen is None or not screen.isatty():
-        yield
-        return
-    line = _Line(screen, now)
-    with heard_by(line.hear):
-        try:
-            yield
-        finally:
-            line.wipe()

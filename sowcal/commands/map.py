@@ -9,10 +9,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sowcal.answers import open_handbook
-from sowcal.commands.common import ProgressBar, issued, settings_of, tell
+from sowcal.commands.common import issued, settings_of, tell
 from sowcal.crops.handbook import named_crops
 from sowcal.errors import InputError, SowcalError
 from sowcal.outputs.map_file import MAP_FORMS, PartFolder, check_map_place, write_map
+from sowcal.progress import tell_progress
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -22,6 +23,20 @@ if TYPE_CHECKING:
 __all__ = ["map_command"]
 
 _WORTH_A_WORKER = 150  # judgements of one crop in one cell: starting a worker takes as long as these
+
+
+class _Come:
+    """How far a map has come: blocks done, all blocks, and those of them taken over from an earlier run."""
+
+    done = total = reused = 0
+
+    def __call__(self, done: int, total: int, reused: int) -> None:
+        self.done, self.total, self.reused = done, total, reused
+        tell_progress("working out the map", done, total, "block")
+
+    def end(self) -> None:
+        """Leave no line of work that was stopped above what is told next."""
+        tell_progress("working out the map", self.total, self.total, "block")
 
 
 def map_command(options: argparse.Namespace) -> int:
@@ -45,7 +60,7 @@ def map_command(options: argparse.Namespace) -> int:
         tell(
             "the file keeps its maps day by day, so that every block reads all of it; chunked over space it goes faster"
         )
-    bar = ProgressBar()
+    come = _Come()
     folders: list[PartFolder] = []
 
     def keep(fingerprint: str) -> PartFolder:
@@ -54,17 +69,17 @@ def map_command(options: argparse.Namespace) -> int:
 
     try:
         with workers(_workers(options, grid, len(names)), options.cluster):
-            dataset = _worked_out(options, grid, names, keep, bar, day)
+            dataset = _worked_out(options, grid, names, keep, come, day)
     except (KeyboardInterrupt, SowcalError):
-        bar.end()
+        come.end()
         for folder in folders:
-            if bar.done == bar.total:  # stopped by what came out: going on would come to the same
+            if come.done == come.total:  # stopped by what came out: going on would come to the same
                 folder.clear()
             elif os.path.isdir(folder.folder):
                 tell("the blocks that are finished are kept; the same call goes on from them")
         raise
-    if bar.reused:
-        tell(f"{bar.reused} of {bar.total} blocks were finished by an earlier run")
+    if come.reused:
+        tell(f"{come.reused} of {come.total} blocks were finished by an earlier run")
     if said := dataset.attrs.get("warnings"):
         tell(said)
     for path in _written(out, dataset, day):
@@ -105,12 +120,12 @@ def _workers(options: argparse.Namespace, grid: Grid, crops: int) -> int:
 
 
 def _worked_out(
-    options: argparse.Namespace, grid: Grid, names: list[str], keep, bar: ProgressBar, day: dt.date
+    options: argparse.Namespace, grid: Grid, names: list[str], keep, come: _Come, day: dt.date
 ) -> xr.Dataset:
     from sowcal.grids.maps import chill_map, map_crop
 
     if options.chill:
-        return chill_map(grid, cells=options.block, keep=keep, progress=bar, issued=day)
+        return chill_map(grid, cells=options.block, keep=keep, progress=come, issued=day)
     return map_crop(
         grid,
         names,
@@ -119,7 +134,7 @@ def _worked_out(
         crop_files=options.crop_files,
         cells=options.block,
         keep=keep,
-        progress=bar,
+        progress=come,
         issued=day,
     )
 

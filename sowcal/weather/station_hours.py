@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import json
 from datetime import UTC, date, datetime, timedelta
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sowcal.errors import InputError, NetworkError
 from sowcal.weather import cache
-from sowcal.weather.meteostat_client import ask_stations, fetch_hours, service
+from sowcal.weather.meteostat_client import Station, service
 from sowcal.weather.stations import LAPSE_RATE, REVISED, span_of_years
 
 if TYPE_CHECKING:
@@ -124,10 +124,10 @@ def _fetched(station: str, before: xr.Dataset | None, first: date, last: date) -
         spans += [(max(end - timedelta(days=REVISED), first), last)] if last > end else []
         first, last = min(first, begin), max(last, end)
     with service() as ms:
-        found = ask_stations(lambda: ms.stations.meta(station))
-        if found is None or found.latitude is None:
+        found = ms.station(station)
+        if found is None:
             raise InputError(f"there is no station {station!r} in the list of Meteostat; check its id")
-        pieces = [p for span in spans if (p := fetch_hours(ms, found, *span)) is not None]
+        pieces = [p for span in spans if (p := ms.hours(found, *span)) is not None]
     record = before
     for hours, temperature, credit in pieces:
         record = _joined(record, _dataset(found, hours, temperature, credit))
@@ -145,7 +145,7 @@ def _fetched(station: str, before: xr.Dataset | None, first: date, last: date) -
     return record
 
 
-def _dataset(station: Any, hours: np.ndarray, temperature: np.ndarray, credit: str) -> xr.Dataset:
+def _dataset(station: Station, hours: np.ndarray, temperature: np.ndarray, credit: str) -> xr.Dataset:
     import xarray as xr
 
     days, values = hours_by_day(hours, temperature, float(station.longitude))

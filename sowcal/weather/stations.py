@@ -4,18 +4,17 @@ from __future__ import annotations
 
 import json
 from datetime import UTC, date, datetime, timedelta
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sowcal.counted import counted
 from sowcal.errors import InputError, NetworkError
 from sowcal.weather import cache
-from sowcal.weather.meteostat_client import ask_stations, fetch, holdings, merged, service
+from sowcal.weather.meteostat_client import Near, Service, Station, fetch, merged, service
 from sowcal.weather.record import MISSING, check_place
 
 if TYPE_CHECKING:
-    import pandas as pd
     import xarray as xr
 
 __all__ = [
@@ -35,19 +34,17 @@ _HEIGHT_WEIGHT = 10.0  # a metre of height counts as ten of distance: meteostat'
 _LONG_ENOUGH = 0.8  # share of the years asked for that a station must cover to be preferred: common practice
 
 
-def best_first(
-    near: pd.DataFrame, held: dict[str, tuple[date, date]], elevation: float | None, years: int, today: date
-) -> list[str]:
+def best_first(near: list[Near], elevation: float | None, years: int, today: date) -> list[str]:
     """Ids of the stations, those with a long record first, and of these the nearest; then the longest."""
     begin = date(today.year - years, 1, 1)
     ranked = []
-    for name, row in near.iterrows():
-        first, last = held.get(str(name), (today, today))
+    for one in near:
+        first, last = one.held or (today, today)
         covered = max((min(last, today) - max(first, begin)).days, 0) / (365.25 * years)
-        height = 0.0 if elevation is None or np.isnan(row["elevation"]) else abs(row["elevation"] - elevation)
-        far = float(np.hypot(row["distance"], _HEIGHT_WEIGHT * height))
+        height = 0.0 if elevation is None or one.elevation is None else abs(one.elevation - elevation)
+        far = float(np.hypot(one.distance, _HEIGHT_WEIGHT * height))
         long_enough = covered >= _LONG_ENOUGH
-        ranked.append((not long_enough, far if long_enough else -covered, far, str(name)))
+        ranked.append((not long_enough, far if long_enough else -covered, far, one.id))
     return [name for *_, name in sorted(ranked)]
 
 
@@ -120,8 +117,8 @@ def get_station(
     if record is None:
         try:
             with service() as ms:
-                found = ask_stations(lambda: ms.stations.meta(station))
-                if found is None or found.latitude is None:
+                found = ms.station(station)
+                if found is None:
                     raise InputError(f"there is no station {station!r} in the list of Meteostat; check its id")
                 record = _up_to_date(ms, found, first, last)
         except NetworkError as problem:
@@ -203,13 +200,13 @@ def span_of_years(years: int, today: date | None) -> tuple[date, date]:
 
 def _candidates(latitude: float, longitude: float, elevation: float | None, years: int, today: date) -> list[str]:
     with service() as ms:
-        near = ask_stations(lambda: ms.stations.nearby(ms.Point(latitude, longitude), radius=RADIUS, limit=30))
-        if near.empty:
-            raise InputError(
-                f"there is no weather station within {RADIUS / 1000:.0f} km of {latitude:g}, {longitude:g}; give a "
-                "record of your own, or monthly normals, in a site file"
-            )
-        return best_first(near, holdings(ms, list(near.index)), elevation, years, today)
+        near = ms.near(latitude, longitude, RADIUS)
+    if not near:
+        raise InputError(
+            f"there is no weather station within {RADIUS / 1000:.0f} km of {latitude:g}, {longitude:g}; give a "
+            "record of your own, or monthly normals, in a site file"
+        )
+    return best_first(near, elevation, years, today)
 
 
 def _asked(record: xr.Dataset, last: date) -> tuple[date, date]:
@@ -234,7 +231,7 @@ def _complete(station: str, first: date, last: date) -> xr.Dataset | None:
     return record if begin <= first and end >= last else None
 
 
-def _up_to_date(ms: Any, station: Any, first: date, last: date) -> xr.Dataset:
+def _up_to_date(ms: Service, station: Station, first: date, last: date) -> xr.Dataset:
     """The kept record with what it lacks fetched and kept."""
     record = cache.kept(station.id)
     begin, end = _asked(record, last) if record is not None else (last, first)

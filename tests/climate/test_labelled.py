@@ -93,7 +93,7 @@ def test_units_and_dims_are_checked(grid):
 def test_plain_arrays_never_import_xarray():
     code = (
         "import sys, numpy as np\n"
-        "from sowcal.climate import chill, degree_days, evapotranspiration, frost, heat, rain, soil\n"
+        "from sowcal.climate import chill, degree_days, evapotranspiration, frost, heat, rain, soil, sun\n"
         "degree_days.growing_degree_days(np.zeros(3), np.ones(3), base_temperature=0.0)\n"
         "assert not {'xarray', 'pandas', 'scipy', 'matplotlib'} & set(sys.modules)\n"
     )

@@ -10,8 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from sowcal.commands.common import shown_progress
-from sowcal.progress import tell_progress
+from sowcal.progress import shown_on, tell_progress
 
 sys.path.insert(0, str(Path(__file__).parent.parent / "weather"))
 from local_service import ask, environment, running, write_station_list
@@ -27,10 +26,10 @@ class Screen(io.StringIO):
 
 
 def fetched(screen, clock):
-    with shown_progress(screen, clock):
+    with shown_on(screen, clock):
         for done in range(4):
-            tell_progress("Long Ness", done, 4)
-        tell_progress("Long Ness", 4, 4)
+            tell_progress("fetching Long Ness", done, 4, "year")
+        tell_progress("fetching Long Ness", 4, 4, "year")
 
 
 def test_a_terminal_sees_it_and_is_clean_afterwards():
@@ -38,12 +37,25 @@ def test_a_terminal_sees_it_and_is_clean_afterwards():
     fetched(screen, lambda: float(next(seconds)))
     parts = screen.getvalue().split("\r")
     assert parts[1].startswith("fetching Long Ness: [")
-    assert [p.split("] ")[1].strip() for p in parts if "years" in p][-1] == "3 of 4 years"
+    assert [p.split("] ")[1].strip() for p in parts if "years" in p][-1] == "3 of 4 years, 1 s left"
     assert parts[-1] == ""
     assert parts[-2].strip() == ""
     assert len(parts[-2]) == max(len(p) for p in parts)
-    tell_progress("Long Ness", 1, 4)  # outside the block nobody listens
+    tell_progress("fetching Long Ness", 1, 4, "year")  # outside the block nobody listens
     assert screen.getvalue().split("\r") == parts
+
+
+def test_parts_that_were_done_before_do_not_hasten_what_is_left():
+    """Of ten blocks four are there; two more take 60 s, so that the last four take 120."""
+    screen, clock = Screen(True), iter([0.0, 30.0, 60.0])
+    with shown_on(screen, lambda: next(clock)):
+        for done in (4, 5, 6):
+            tell_progress("working out the map", done, 10, "block")
+    shown = [p.strip() for p in screen.getvalue().split("\r") if p.strip()]
+    assert shown == [
+        "working out the map: [############            ] 5 of 10 blocks",
+        "working out the map: [##############          ] 6 of 10 blocks, 2 min left",
+    ]
 
 
 def test_quick_fetches_and_pipes_show_nothing():
@@ -58,9 +70,9 @@ def test_an_error_leaves_no_line_behind():
     screen, seconds = Screen(True), iter(range(100))
 
     def breaks():
-        with shown_progress(screen, lambda: float(next(seconds))):
-            tell_progress("Long Ness", 0, 4)
-            tell_progress("Long Ness", 1, 4)
+        with shown_on(screen, lambda: float(next(seconds))):
+            tell_progress("fetching Long Ness", 0, 4, "year")
+            tell_progress("fetching Long Ness", 1, 4, "year")
             raise RuntimeError
 
     with pytest.raises(RuntimeError):
@@ -79,7 +91,9 @@ def test_each_yearly_file_is_told(tmp_path):
             stations=write_station_list(tmp_path / "stations.db"),
             before=before,
         )
-    assert eval(got["attrs"]["told"]) == [("Long Ness, daily values", done, 4) for done in range(5)]  # 2018 to 2021
+    assert eval(got["attrs"]["told"]) == [
+        ("fetching Long Ness, daily values", done, 4, "year") for done in range(5)
+    ]  # 2018 to 2021
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="needs a pseudo-terminal")

@@ -24,6 +24,8 @@ from jsonschema import Draft202012Validator
 
 import sowcal
 from sowcal.__main__ import main
+from sowcal.commands.parser import parse
+from sowcal.commands.weather import ACTIONS
 from sowcal.crops.tables import table_descriptions
 from sowcal.grids.cells import CLASSES, LIMITS, WAYS
 from sowcal.outputs.json_form import schema_names
@@ -49,8 +51,8 @@ PLACE = {  # questions to any place
     "rate": ["rate", "PLACE"],
     "rate some": ["rate", "PLACE", *SOME, "cherry", "lemon", "globe artichoke"],
     "rate on rain": ["rate", "PLACE", *SOME, "--rain-fed"],
-    "rate on little water": ["rate", "PLACE", "--most-water", "60"],
-    "rate on two years": ["rate", "PLACE", "--years", "2"],
+    "rate on little water": ["rate", "PLACE", *SOME, "celery", "--most-water", "60"],
+    "rate on two years": ["rate", "PLACE", *SOME, "--years", "2"],
     "week": ["week", "PLACE", *WEEK],
     "week, weeks ahead": ["week", "PLACE", *SOME, *WEEK, "--ahead", "8"],
     "compare with itself": ["compare", "PLACE", *SOME, "--with", "warmer=2"],
@@ -346,6 +348,18 @@ def test_each_schema_is_one_whole_in_itself_and_says_what_it_means(command):
             assert value.get("description") or schema["$defs"][value["$ref"].removeprefix("#/$defs/")]["description"], (
                 name
             )
+
+
+def test_every_command_that_answers_programs_has_a_schema():
+    """Asked of the command line itself: whatever takes `--json`."""
+    found = []
+    for command in ("climate", "rate", "chart", "compare", "garden", "week", "page", "map", "weather list", "crops"):
+        with contextlib.redirect_stderr(io.StringIO()), contextlib.suppress(SystemExit, sowcal.InputError):
+            if parse([*command.split(), "--json"]).json:
+                found.append(command)
+    assert set(found) == {"climate", "rate", "chart", "compare", "garden", "week", "weather list", "crops"}
+    assert {*found, *(f"weather {action}" for action in ACTIONS if action != "export")} <= set(schema_names())
+    assert len(schema_names()) == 15
 
 
 UNITS = re.compile(

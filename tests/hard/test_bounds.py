@@ -29,7 +29,7 @@ from sowcal.files import plain_number
 from sowcal.garden.garden_file import read_garden_file
 from sowcal.outputs.map_file import PartFolder
 from sowcal.weather import cache
-from sowcal.weather.netcdf import read_netcdf, turns_for_ever
+from sowcal.weather.netcdf import read_netcdf
 from sowcal.weather.open_site import read_record
 from sowcal.weather.site_file import read_site_file
 
@@ -344,14 +344,12 @@ def test_the_names_of_this_file_do_not_hide_a_reader():
     assert all(f'"{form}"' in named for form in FORMATS)
 
 
-def test_a_heap_of_texts_that_turns_for_ever_is_found_before_the_library_reads_it(tmp_path):
+def test_a_heap_of_texts_at_which_the_library_turns_for_ever_is_refused(tmp_path):
     kinds = samples.weather()
     if "netcdf grid, hdf" not in kinds:
         pytest.skip("h5netcdf and h5py are not installed")
     raw = bytearray(kinds["netcdf grid, hdf"][1])
     path = tmp_path / "a.nc"
-    path.write_bytes(raw)
-    assert not turns_for_ever(path)
     at = raw.index(b"GCOL")
     end, here = at + int.from_bytes(raw[at + 8 : at + 16], "little"), at + 16
     while int.from_bytes(raw[here : here + 2], "little"):  # to the free space, object 0
@@ -359,9 +357,6 @@ def test_a_heap_of_texts_that_turns_for_ever_is_found_before_the_library_reads_i
     assert here < end
     raw[here + 8 : here + 16] = bytes(8)
     path.write_bytes(raw)
-    assert turns_for_ever(path)
     code, out, said = run(["climate", path])
     assert (code, out) == (2, "")
-    assert "texts are damaged" in said
-    path.write_bytes(b"")
-    assert not turns_for_ever(path)
+    assert "would not end" in said

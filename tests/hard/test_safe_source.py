@@ -16,13 +16,16 @@ NAMES = {"eval", "exec", "compile", "__import__", "breakpoint", "input"}
 PACKAGES = {
     "pickle", "cPickle", "_pickle", "dill", "cloudpickle", "joblib", "marshal", "shelve", "subprocess", "pty", "popen2",
     "commands", "code", "codeop", "ctypes", "cffi", "telnetlib", "ftplib", "smtplib", "xmlrpc", "yaml",
+    "fcntl", "msvcrt",  # locks of one system, silent on the other: filelock knows both
 }  # fmt: skip
 ATTRIBUTES = {
     "system", "popen", "spawnl", "spawnv", "execv", "execl", "execve", "fork", "mktemp", "_create_unverified_context",
     "read_pickle", "to_pickle", "startfile", "set_int_max_str_digits", "extractall", "unpack_archive", "literal_eval",
 }  # fmt: skip
-AT_HOME = {"climate/freed_memory.py": {"ctypes"}}  # sets two limits of the C library that is loaded anyway
-ONLY = {"import_module": {"commands/parser.py", "__init__.py", "__main__.py"}}  # own modules, by names in the source
+AT_HOME = {"child.py": {"subprocess"}}  # Python itself, with modules of this package
+ONLY = {
+    "import_module": {"commands/parser.py", "__init__.py", "__main__.py", "indices.py"}
+}  # own modules, by names in the source
 
 
 def faults(text: str, where: str = "") -> list[str]:

@@ -8,6 +8,7 @@ import random
 import sqlite3
 import sys
 import time
+from concurrent.futures import ThreadPoolExecutor
 from datetime import date
 from types import SimpleNamespace
 
@@ -17,7 +18,7 @@ import xarray as xr
 
 from sowcal.files import alone
 from sowcal.weather import cache
-from sowcal.weather.meteostat_client import is_whole_list, provide_list
+from sowcal.weather.fetch_process import is_whole_list, provide_list
 from sowcal.weather.stations import _asked
 
 if sys.platform == "win32":
@@ -160,16 +161,31 @@ def test_one_at_a_time(tmp_path):
         pass
 
 
-def test_what_killed_programs_left_is_taken_away_after_a_while(own_folders):
+def test_a_lock_that_is_not_had_in_time_costs_no_answer(tmp_path, monkeypatch):
+    import filelock
+
+    monkeypatch.setattr("sowcal.files._PATIENCE", 0.1)
+    within = []
+    with filelock.FileLock(tmp_path / ".lock"), ThreadPoolExecutor(1) as pool:
+
+        def wait():
+            with alone(tmp_path / ".lock"):
+                within.append(True)
+
+        pool.submit(wait).result()
+    assert within == [True]
+
+
+def test_what_killed_programs_left_in_the_cache_goes_by_the_command(own_folders):
     import samples
 
     folder = cache.cache_folder()
-    old, new = folder / ".sowcal-part-0123456789abcdef", folder / ".sowcal-part-fedcba9876543210"
-    for path in (old, new):
-        path.write_bytes(b"half")
-    os.utime(old, (0, 0))
+    left = folder / ".sowcal-part-0123456789abcdef"
+    left.write_bytes(b"half")
+    os.utime(left, (0, 0))
     cache.keep("90001", samples.record())
-    assert not old.exists()
-    assert new.exists()
-    assert cache.clear() == 1  # the record; the new one is gone too, uncounted
-    assert not new.exists()
+    with cache.held("90001"):
+        pass
+    assert left.exists()
+    assert cache.clear() == 1  # the record; what was left is gone too, and the lock, uncounted
+    assert list(folder.iterdir()) == []

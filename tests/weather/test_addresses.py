@@ -19,10 +19,10 @@ import pytest
 import requests
 
 from sowcal.errors import NetworkError
-from sowcal.weather.meteostat_client import HOSTS, check_addresses, only_known_hosts
+from sowcal.weather.fetch_process import HOSTS, check_addresses, only_known_hosts
 
 sys.path.insert(0, str(Path(__file__).parent))
-from local_service import ask
+from local_service import ask, environment
 
 DAILY = "https://data.meteostat.net/daily/{year}/{station}.csv.gz"
 
@@ -150,14 +150,20 @@ def test_a_certificate_that_nobody_vouches_for_is_not_taken(tmp_path, over_tls, 
     assert got["error"] == "NetworkError"
     assert "cannot be reached" in got["text"]
     # nor by the way in which yearly files are read, when the first look is left out
-    got = ask(
-        tmp_path,
-        call,
-        before="import sowcal.weather.meteostat_client as door; door._probe = lambda *a: None",
-        **where,
-    )
-    assert got["error"] == "NetworkError"
-    assert "yearly files" in got["text"]
+    code = """
+from datetime import date
+import sowcal.weather.fetch_process as door
+door._probe = lambda *a: None
+with door.service() as ms:
+    station = {"id": "90001", "name": "Ness", "latitude": 38.2, "longitude": -15.4}
+    try:
+        door.by_year(ms, station, date(2019, 1, 1), date(2020, 12, 31), "daily")
+    except door.NetworkError as problem:
+        print(problem)
+"""
+    env = environment(tmp_path, **where)
+    done = subprocess.run([sys.executable, "-c", code], env=env, capture_output=True, text=True, timeout=120)
+    assert "2 of 2 yearly files" in done.stdout, done.stderr
     assert _Answers.asked == []  # no word was spoken after the certificate
 
 

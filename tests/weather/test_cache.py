@@ -149,7 +149,7 @@ def test_the_kept_record_stands_in_and_says_how_old_it_is(tmp_path, address, sta
     bad = {
         "endpoint": closed_port() + "/daily" if way == "offline" else f"{address}/{way}",
         "stations": station_list,
-        "before": "import sowcal.weather.meteostat_client as door; door._FILE_SECONDS = 1.0",
+        "before": "import os; os.environ['MS_NETWORK_TIMEOUT'] = '1'",
     }
     call = "get_station('90001', years=2, today=today)"
     bare = ask(tmp_path / "empty", call, **bad)  # an empty machine

@@ -224,6 +224,21 @@ def test_our_own_export_comes_back_as_it_was(tmp_path):
         assert float(got[name]) == float(dataset[name])
 
 
+@pytest.mark.parametrize("way", ["started", "no process can be started"])
+def test_the_newer_kind_of_netcdf_is_read_after_a_trial(tmp_path, monkeypatch, way):
+    pytest.importorskip("h5netcdf")
+    pytest.importorskip("h5py")
+    if way != "started":
+
+        def start(*_):
+            raise OSError(38, "Function not implemented")
+
+        monkeypatch.setattr("sowcal.weather.netcdf.start", start)
+    _, dataset = open_weather("wrackhythe")
+    dataset.to_netcdf(tmp_path / "own.nc", engine="h5netcdf")
+    np.testing.assert_array_equal(read_netcdf(tmp_path / "own.nc")["tasmin"].values, dataset["tasmin"].values)
+
+
 def test_what_needs_another_package_says_so(tmp_path):
     has = importlib.util.find_spec
     path = tmp_path / "four.nc"

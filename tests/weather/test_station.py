@@ -10,8 +10,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from sowcal.child import start
+from sowcal.errors import NetworkError
+from sowcal.weather.meteostat_client import Near, service
 from sowcal.weather.record import MISSING, OBSERVED, daily_dataset
-from sowcal.weather.stations import _at_site
+from sowcal.weather.stations import _at_site, best_first
 
 sys.path.insert(0, str(Path(__file__).parent))
 from local_service import ask, closed_port, low_of
@@ -83,6 +86,34 @@ def test_offline_with_and_without_the_list_of_stations(tmp_path, station_list):
     got = ask(tmp_path, "get_point(38.25, -15.4, today=today)", endpoint=endpoint)
     assert got["error"] == "NetworkError"
     assert "list of weather stations cannot be fetched" in got["text"]
+
+
+def test_the_process_that_fetches_ends_with_its_asker():
+    process = start("sowcal.weather.fetch_process")
+    process.stdin.close()
+    assert process.wait(60) == 0
+
+
+def test_a_process_that_is_ended_from_outside_is_told():
+    with service() as ms:
+        ms._process = start("sowcal.weather.fetch_process")
+        ms._process.kill()
+        with pytest.raises(NetworkError, match="ended from outside"):
+            ms.station("90001")
+
+
+def test_stations_with_a_long_record_come_first_and_then_the_nearest():
+    """By hand: ten years want 2,922 days; a metre of height counts ten of distance, an unknown height none."""
+    long, short = (date(2000, 1, 1), date(2020, 12, 31)), (date(2015, 1, 1), date(2020, 12, 31))
+    near = [
+        Near("short", 1000.0, 100.0, short),
+        Near("none", 10.0, 100.0, None),
+        Near("high", 2000.0, 1100.0, long),  # 10.2 km
+        Near("level", 9000.0, 100.0, long),
+        Near("unknown", 9500.0, None, long),
+    ]
+    assert best_first(near, 100.0, 10, date(2021, 1, 1)) == ["level", "unknown", "high", "short", "none"]
+    assert best_first(near, None, 10, date(2021, 1, 1))[:3] == ["high", "level", "unknown"]
 
 
 def at_site(**place):
