@@ -1,4 +1,4 @@
-"""The program that uses sowcal is left as it was: by importing every module, a first answer, and fetches side by side."""
+"""The program that uses sowcal is left as it was: by importing any module, a first answer, fetches side by side."""
 
 from __future__ import annotations
 
