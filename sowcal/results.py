@@ -31,11 +31,27 @@ class Answer:
     _json: Callable[[], Any]
 
     def to_json(self) -> str:
-        """The text that the command prints with `--json`."""
+        """The text that the command prints with `--json`.
+
+        Examples
+        --------
+        >>> import json
+        >>> import sowcal
+        >>> chart = sowcal.Site.open("sallowdene", issued="2026-01-15").chart("courgette")
+        >>> json.loads(chart.to_json())["crops"][0]["crop"]
+        'courgette'
+        """
         return json_text(self._json())
 
     def to_pandas(self) -> pd.DataFrame:
-        """The answer as a table."""
+        """The answer as a table.
+
+        Examples
+        --------
+        >>> import sowcal
+        >>> list(sowcal.Site.open("sallowdene").rate("courgette").to_pandas().columns[:3])
+        ['crop', 'class', 'word']
+        """
         import pandas as pd
 
         return pd.DataFrame(self._rows())
@@ -47,6 +63,15 @@ class Answer:
         ------
         InputError
             For a suffix that this answer does not take, or a place that cannot be written.
+
+        Examples
+        --------
+        >>> import tempfile
+        >>> import sowcal
+        >>> chart = sowcal.Site.open("sallowdene", issued="2026-01-15").chart("courgette")
+        >>> with tempfile.TemporaryDirectory() as folder:
+        ...     [path.name for path in chart.save(f"{folder}/chart.csv")]
+        ['chart.csv']
         """
         from sowcal.outputs.files import write_output
 
@@ -92,7 +117,15 @@ class Chart(Answer):
         return self.result.warnings
 
     def week(self, date: dt.date | str, *, ahead: int = 0) -> WeekOfJobs:
-        """What may be done in the week from a date on ('2026-03-16')."""
+        """What may be done in the week from a date on ('2026-03-16').
+
+        Examples
+        --------
+        >>> import sowcal
+        >>> week = sowcal.Site.open("sallowdene").chart("courgette").week("2026-05-04")
+        >>> [job.job for job in week.result.jobs]
+        ['raise under cover', 'sow outdoors', 'set out']
+        """
         return WeekOfJobs(answers.sowing_week(self.result, date_of(date), ahead=ahead), date_of(date), self._issued)
 
     def _rows(self) -> list[dict[str, Any]]:

@@ -89,6 +89,11 @@ class Site:
         ------
         InputError, NetworkError
             For what is no site, or weather that cannot be used.
+
+        Examples
+        --------
+        >>> Site.open("sallowdene")
+        <Site Sallowdene (invented): 1991-01-01 to 2020-12-31, 1 note>
         """
         day = day_of_issue(None if issued is None else date_of(issued))
         word = spec_of(site)
@@ -99,7 +104,19 @@ class Site:
 
     @classmethod
     def from_xarray(cls, data: xr.Dataset, *, issued: dt.date | str | None = None, **said: Any) -> Site:
-        """A place by its dataset in CF names; `said` as `sowcal.weather.door.record_of_dataset` takes it."""
+        """A place by its dataset in CF names; `said` as `sowcal.weather.door.record_of_dataset` takes it.
+
+        Examples
+        --------
+        >>> import xarray as xr
+        >>> time = np.arange("2001-01-01", "2005-01-01", dtype="datetime64[D]").astype("datetime64[ns]")
+        >>> low = 6.0 - 6.0 * np.cos(2 * np.pi * np.arange(time.size) / 365.25)
+        >>> degrees = {"units": "degC"}
+        >>> values = {"tasmin": ("time", low, degrees), "tasmax": ("time", low + 10.0, degrees)}
+        >>> data = xr.Dataset(values, {"time": time})
+        >>> Site.from_xarray(data.assign_coords(latitude=38.0), issued="2026-01-15").record.years
+        4.0
+        """
         from sowcal.weather.door import record_of_dataset
         from sowcal.weather.record import fill_short_gaps
 
@@ -107,20 +124,42 @@ class Site:
 
     @classmethod
     def from_pandas(cls, frame: pd.DataFrame, *, issued: dt.date | str | None = None, **said: Any) -> Site:
-        """A place by a data frame, a row a day; `said` as `sowcal.weather.door.record_of_frame` takes it."""
+        """A place by a data frame, a row a day; `said` as `sowcal.weather.door.record_of_frame` takes it.
+
+        Examples
+        --------
+        >>> import pandas as pd
+        >>> days = pd.date_range("2001-01-01", "2004-12-31")
+        >>> low = 6.0 - 6.0 * np.cos(2 * np.pi * np.arange(days.size) / 365.25)
+        >>> frame = pd.DataFrame({"tmin": low, "tmax": low + 10.0}, index=days)
+        >>> Site.from_pandas(frame, latitude=38.0, temperature_unit="degC", issued="2026-01-15").record.years
+        4.0
+        """
         from sowcal.weather.door import record_of_frame
         from sowcal.weather.record import fill_short_gaps
 
         return cls.open(fill_short_gaps(record_of_frame(frame, **said)), issued=issued)
 
     def with_changes(self, *changes: str) -> Site:
-        """The same place under changes to what the plants feel, such as 'mulch' or 'higher=60'."""
+        """The same place under changes to what the plants feel, such as 'mulch' or 'higher=60'.
+
+        Examples
+        --------
+        >>> Site.open("sallowdene").with_changes("mulch", "higher=60").name
+        'Sallowdene (invented), with straw mulch; 60 m higher'
+        """
         site = Site(self._source, (*self._changes, *changes), self._years, self._issued)
         _ = site._opened  # refuses what cannot be
         return site
 
     def years(self, first: int | str, last: int | None = None) -> Site:
-        """The same place by some years of its record: `years(2006, 2020)`, or `years(15)` for the last fifteen."""
+        """The same place by some years of its record: `years(2006, 2020)`, or `years(15)` for the last fifteen.
+
+        Examples
+        --------
+        >>> Site.open("sallowdene").years(2006, 2020).record.years
+        15.0
+        """
         words = str(first) if last is None else f"{first}:{last}"
         site = Site(self._source, self._changes, words, self._issued)
         _ = site._opened
@@ -142,13 +181,26 @@ class Site:
         return self._opened.warnings
 
     def to_xarray(self) -> xr.Dataset:
-        """The days as the plants feel them, in CF names and units, each value with its origin."""
+        """The days as the plants feel them, in CF names and units, each value with its origin.
+
+        Examples
+        --------
+        >>> days = Site.open("sallowdene").to_xarray()
+        >>> days["tasmin"].shape, days["tasmin"].attrs["units"]
+        ((10958,), 'degC')
+        """
         from sowcal.weather.record import labelled
 
         return labelled(self._opened.dataset).copy(deep=True)
 
     def to_pandas(self) -> pd.DataFrame:
-        """The same, a row a day."""
+        """The same, a row a day.
+
+        Examples
+        --------
+        >>> Site.open("sallowdene").to_pandas()[["tasmin", "tasmax"]].shape
+        (10958, 2)
+        """
         data = self.to_xarray()
         return data[[str(n) for n, v in data.data_vars.items() if v.dims == ("time",)]].to_dataframe()
 
@@ -162,6 +214,14 @@ class Site:
         **asked
             `reliability`, `least_yield`, `near_best`, `longest` as `Settings` takes them; `own_values`, files with the
             grower's own crops and values; `most_water`, litres per m2; `rain_fed`.
+
+        Examples
+        --------
+        >>> chart = Site.open("sallowdene").chart("courgette", reliability=0.9)
+        >>> chart.to_pandas()[["way", "kind", "from", "to"]].head(2)
+                     way     kind   from     to
+        0  sown outdoors  advised  04-30  07-31
+        1  sown outdoors    works  04-21  08-13
         """
         return self._answer("chart", crops, asked, self._chart)
 
@@ -172,7 +232,13 @@ class Site:
         return Chart(found, self._issued)
 
     def rate(self, *crops: str | Iterable[str], **asked: Any) -> Verdicts:
-        """How far each crop suits the place, best first; parameters as for `chart`."""
+        """How far each crop suits the place, best first; parameters as for `chart`.
+
+        Examples
+        --------
+        >>> [(verdict.crop, verdict.word) for verdict in Site.open("sallowdene").rate("courgette", "rhubarb")]
+        [('courgette', 'sound'), ('rhubarb', 'crops with a check')]
+        """
         return self._answer("rate", crops, asked, self._rate)
 
     def _rate(self, words: list[str], said: dict[str, Any]) -> Verdicts:
@@ -182,14 +248,26 @@ class Site:
         return Verdicts(*found)
 
     def climate(self) -> Climate:
-        """Frost dates and odds, degree days, chill, heat, rain, reference evapotranspiration, hardiness, day length."""
+        """Frost dates and odds, degree days, chill, heat, rain, reference evapotranspiration, hardiness, day length.
+
+        Examples
+        --------
+        >>> Site.open("sallowdene").climate().result.hardiness_zone
+        '8b'
+        """
         if "climate" not in self._kept:
             found = answers.site_climate(self._source, what_ifs=self._changes, years=self._years, issued=self._issued)
             self._kept["climate"] = Climate(found, self._issued)
         return self._kept["climate"]
 
     def perennial(self, crop: str, *, own_values: Iterable[str] = ()) -> PerennialYears:
-        """One perennial through every year of the record, by the grower's own values too."""
+        """One perennial through every year of the record, by the grower's own values too.
+
+        Examples
+        --------
+        >>> len(Site.open("sallowdene").perennial("rhubarb").years)
+        29
+        """
         files = _files(own_values)
         return answers.perennial_record(
             self._source, [crop], what_ifs=self._changes, crop_files=files, years=self._years
@@ -213,6 +291,12 @@ class Site:
         ------
         InputError
             For a name that fits several types, a perennial, a way that the crop does not have, a day off the record.
+
+        Examples
+        --------
+        >>> one = Site.open("sallowdene").one_season("courgette", way="set out", start="1995-05-16")
+        >>> one.first_picking, round(one.yield_fraction, 2), one.hazards
+        ('1995-06-29', 0.98, ('chilling',))
         """
         book = answers.open_handbook(_files(own_values))
         found = find_crops(book, crop)
@@ -291,13 +375,26 @@ class Garden:
 
     @classmethod
     def open(cls, path: str | Path | None = None) -> Garden:
-        """The garden of a file, or the bundled one."""
+        """The garden of a file, or the bundled one.
+
+        Examples
+        --------
+        >>> Garden.open()
+        <Garden at sallowdene: 8 beds>
+        """
         from sowcal.garden.garden_file import open_garden
 
         return cls(open_garden(None if path is None else os.fspath(path)))
 
     def plan(self, *, own_values: Iterable[str] = (), issued: dt.date | str | None = None, **asked: Any) -> Plan:
-        """Plants, beds, water, store and pressure; settings as `Settings` takes them."""
+        """Plants, beds, water, store and pressure; settings as `Settings` takes them.
+
+        Examples
+        --------
+        >>> plan = Garden.open().plan(issued="2026-01-15")
+        >>> plan.to_pandas().shape[0]
+        22
+        """
         settings, rest = _settings(asked)
         if rest:
             raise InputError(f"there is no setting {next(iter(rest))!r}; known are {', '.join(_SETTINGS)}")

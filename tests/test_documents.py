@@ -67,13 +67,12 @@ def blocks():
     return re.findall(r"^```python\n(.*?)^```", text, flags=re.DOTALL | re.MULTILINE)
 
 
-def test_python_of_the_readme_runs(tmp_path, monkeypatch, capsys):
+def test_python_of_the_readme_runs(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     found = blocks()
     assert len(found) >= 2
     for block in found:
         exec(compile(block, "README.md", "exec"), {})
-    assert "courgette" in capsys.readouterr().out
     assert (tmp_path / "chart.pdf").stat().st_size > 10_000
 
 
@@ -87,3 +86,17 @@ def test_renamed_calls_are_told_by_their_new_names():
             elif name.startswith("--"):
                 parser = Path(sowcal.__file__).parent / "commands" / "parser.py"
                 assert (f'"{name}"' in parser.read_text(encoding="utf-8")) == there, name
+
+
+def test_layers_are_told_in_the_order_that_is_held():
+    text = (ROOT / "tests" / "test_layers.py").read_text(encoding="utf-8").split("LAYERS = [")[1].split("\n]")[0]
+    held = [set(re.findall(r'"(\w+)"', line)) for line in text.splitlines() if line.strip()]
+    (told,) = (line for line in (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8").splitlines() if " -> " in line)
+    names = told.split(" -> ")
+    assert names[0] == "ground floor"
+    assert [{name} for name in names[1:]] == held[1:-1]
+
+
+def test_nothing_is_left_of_a_merge():
+    for name in DOCUMENTS:
+        assert not re.search(r"^(<{7}|={7}|>{7})", (ROOT / name).read_text(encoding="utf-8"), flags=re.MULTILINE), name

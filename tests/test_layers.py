@@ -42,7 +42,7 @@ ONLY_IN = {  # heavy or outward-looking things and where they belong
 MOST_ROOMS = 136
 MOST_LINES = 50  # of a function, its docstring left out
 # Longer ones: each may only get shorter, and leaves the list when it is short enough.
-LONG_FUNCTIONS = {}
+LONG_FUNCTIONS: dict[str, int] = {}
 MODULES = sorted(ROOT.rglob("*.py"))
 
 
