@@ -24,7 +24,10 @@ from sowcal.crops.handbook import (
 from sowcal.crops.records import Crop
 from sowcal.errors import InputError
 from sowcal.microclimate.what_ifs import with_what_ifs
-from sowcal.opened import (
+from sowcal.provenance import MadeBy
+from sowcal.seasons.site_days import SiteDays
+from sowcal.settings import Settings
+from sowcal.site_record import (
     Opened,
     at_the_ends,
     day_of_issue,
@@ -34,9 +37,6 @@ from sowcal.opened import (
     record_of,
     record_warnings,
 )
-from sowcal.provenance import MadeBy
-from sowcal.seasons.site_days import SiteDays
-from sowcal.settings import Settings
 from sowcal.suitability.annuals import GRADES, NOT_JUDGED, NOT_JUDGED_RAIN_FED, NOT_JUDGED_STORED, WaterRule, best_first
 from sowcal.suitability.compare import against_whole, compare
 from sowcal.suitability.results import CompareResult, CropSeasons, CropVerdict, SowingChart
@@ -142,7 +142,7 @@ def _water_rule(opened: Opened, most: float | None, rain_fed: bool, what_ifs: Se
 
         return WaterRule(rain_fed_seasons(weather, where=opened.name))
     assert most is not None
-    from sowcal.garden.stored_water import within_stored_water
+    from sowcal.garden.rain_fed import within_stored_water
 
     return within_stored_water(opened.days(what_ifs), weather, most)
 

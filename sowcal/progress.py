@@ -11,7 +11,7 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 from typing import TextIO
 
-from sowcal.counted import counted
+from sowcal.plurals import counted
 
 __all__ = [
     "Listener",

@@ -7,9 +7,9 @@ from collections.abc import Callable, Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
 from sowcal import answers
-from sowcal.counted import counted
 from sowcal.errors import InputError
 from sowcal.outputs.json_form import chart_json, compare_json, json_text, rate_json, week_json
+from sowcal.plurals import counted
 from sowcal.suitability.results import CompareResult, CropVerdict, SowingChart
 from sowcal.suitability.week import Week
 from sowcal.year import month_day

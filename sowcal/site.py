@@ -11,13 +11,13 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sowcal import answers
-from sowcal.counted import counted
 from sowcal.crops.handbook import crop_words, find_crops
 from sowcal.errors import InputError
-from sowcal.opened import Opened, day_of_issue, days_as_felt, open_for_answer, open_record, spec_of
+from sowcal.plurals import counted
 from sowcal.results import Chart, Climate, Comparison, Plan, Verdicts, date_of
 from sowcal.seasons.season import HAZARDS, missing_values, seasons
 from sowcal.settings import Settings
+from sowcal.site_record import Opened, day_of_issue, days_as_felt, open_for_answer, open_record, spec_of
 from sowcal.suitability.results import Record
 from sowcal.weather.site_file import bundled_names
 
@@ -104,7 +104,7 @@ class Site:
 
     @classmethod
     def from_xarray(cls, data: xr.Dataset, *, issued: dt.date | str | None = None, **said: Any) -> Site:
-        """A place by its dataset in CF names; `said` as `sowcal.weather.door.record_of_dataset` takes it.
+        """A place by its dataset in CF names; `said` as `record_of_dataset` takes it.
 
         Examples
         --------
@@ -117,14 +117,14 @@ class Site:
         >>> Site.from_xarray(data.assign_coords(latitude=38.0), issued="2026-01-15").record.years
         4.0
         """
-        from sowcal.weather.door import record_of_dataset
+        from sowcal.weather.datasets_and_frames import record_of_dataset
         from sowcal.weather.record import fill_short_gaps
 
         return cls.open(fill_short_gaps(record_of_dataset(data, **said)), issued=issued)
 
     @classmethod
     def from_pandas(cls, frame: pd.DataFrame, *, issued: dt.date | str | None = None, **said: Any) -> Site:
-        """A place by a data frame, a row a day; `said` as `sowcal.weather.door.record_of_frame` takes it.
+        """A place by a data frame, a row a day; `said` as `record_of_frame` takes it.
 
         Examples
         --------
@@ -135,7 +135,7 @@ class Site:
         >>> Site.from_pandas(frame, latitude=38.0, temperature_unit="degC", issued="2026-01-15").record.years
         4.0
         """
-        from sowcal.weather.door import record_of_frame
+        from sowcal.weather.datasets_and_frames import record_of_frame
         from sowcal.weather.record import fill_short_gaps
 
         return cls.open(fill_short_gaps(record_of_frame(frame, **said)), issued=issued)

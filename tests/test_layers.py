@@ -9,7 +9,7 @@ import sowcal
 
 ROOT = Path(sowcal.__file__).parent
 LAYERS = [
-    {"errors", "child", "counted", "year", "files", "strict_table", "progress", "provenance", "settings"},
+    {"errors", "child_process", "plurals", "year", "files", "strict_table", "progress", "provenance", "settings"},
     {"weather"},
     {"climate"},
     {"indices"},
@@ -18,7 +18,7 @@ LAYERS = [
     {"seasons"},
     {"suitability"},
     {"garden"},
-    {"opened"},
+    {"site_record"},
     {"answers"},
     {"grids"},
     {"outputs"},
@@ -35,11 +35,11 @@ ONLY_IN = {  # heavy or outward-looking things and where they belong
     "matplotlib": {"outputs"},
     "meteostat": {"weather"},
     "socket": {"weather"},
-    "subprocess": {"child"},
+    "subprocess": {"child_process"},
     "urllib": {"weather"},
     "print": {"commands", "__main__"},
 }
-MOST_ROOMS = 136
+MOST_ROOMS = 135
 MOST_LINES = 50  # of a function, its docstring left out
 # Longer ones: each may only get shorter, and leaves the list when it is short enough.
 LONG_FUNCTIONS: dict[str, int] = {}

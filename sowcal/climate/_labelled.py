@@ -15,8 +15,8 @@ from typing import Any
 
 import numpy as np
 
-from sowcal.counted import counted
 from sowcal.errors import InputError
+from sowcal.plurals import counted
 
 __all__ = [
     "apply",

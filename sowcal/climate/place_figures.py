@@ -307,7 +307,20 @@ Twelve = tuple[float | None, ...]
 
 
 def of_year(months: Sequence[float | None] | None, *, mean: bool = False) -> float | None:
-    """The year's sum of twelve monthly values, or their mean; None where a month is not known."""
+    """The year's sum of twelve monthly values, or their mean; None where a month is not known.
+
+    Parameters
+    ----------
+    months : sequence of float or None
+        Twelve values in one unit, which is that of the result.
+    mean : bool
+        Their mean instead of their sum.
+
+    Examples
+    --------
+    >>> of_year([10.0] * 12)
+    120.0
+    """
     known = [v for v in months or () if v is not None and math.isfinite(v)]
     if len(known) < 12:
         return None

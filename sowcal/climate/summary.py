@@ -37,7 +37,7 @@ from sowcal.climate.place_figures import (
 )
 from sowcal.climate.rain import rains_by_year
 from sowcal.climate.sun import day_length
-from sowcal.counted import counted
+from sowcal.plurals import counted
 from sowcal.provenance import MadeBy
 from sowcal.weather.trend import trends
 

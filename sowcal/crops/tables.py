@@ -17,8 +17,8 @@ from importlib.resources.abc import Traversable
 from math import isnan, nan
 from pathlib import Path
 
-from sowcal.counted import counted
 from sowcal.errors import InputError
+from sowcal.plurals import counted
 
 __all__ = ["Column", "Table", "crop_data", "read_rows", "table_descriptions"]
 

@@ -12,11 +12,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sowcal.counted import counted
 from sowcal.crops.records import known
 from sowcal.garden.garden_file import Bed
 from sowcal.garden.plants import area_of
 from sowcal.garden.schedule import LeftOut, Sowing, median_span
+from sowcal.plurals import counted
 from sowcal.year import MONTH_NAMES, long_day_text
 
 __all__ = ["BedPlan", "Placing", "allot_beds", "month_shares", "rotation_notes"]

@@ -12,7 +12,7 @@ from sowcal.climate.evapotranspiration import (
     saturation_vapour_pressure,
     wind_at_2m,
 )
-from sowcal.counted import counted
+from sowcal.plurals import counted
 
 if TYPE_CHECKING:
     import xarray as xr

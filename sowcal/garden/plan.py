@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from sowcal.counted import counted
 from sowcal.crops.handbook import Handbook, handbook
 from sowcal.errors import NotJudgedError
 from sowcal.garden.beds import BedPlan, allot_beds, rotation_notes
 from sowcal.garden.garden_file import Garden, Mulch
 from sowcal.garden.garden_weather import GardenWeather, garden_weather
-from sowcal.garden.gravity import GravityResult, gravity_feed
+from sowcal.garden.gravity_feed import GravityResult, gravity_feed
+from sowcal.garden.perennials import standing_crops
 from sowcal.garden.quantities import (
     HandWatering,
     PlantLine,
@@ -27,9 +27,9 @@ from sowcal.garden.quantities import (
 )
 from sowcal.garden.rain_fed import rain_fed_seasons
 from sowcal.garden.schedule import LeftOut, Sowing, chosen_crops, garden_schedule, median_span
-from sowcal.garden.standing import standing_crops
 from sowcal.garden.store import StoreResult, run_store, store_result, store_years
 from sowcal.garden.water_need import GardenNeed, garden_need
+from sowcal.plurals import counted
 from sowcal.provenance import MadeBy
 from sowcal.seasons.site_days import SiteDays
 from sowcal.settings import Settings

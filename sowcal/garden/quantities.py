@@ -7,13 +7,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sowcal.counted import counted
 from sowcal.crops.handbook import Handbook
 from sowcal.crops.records import known
 from sowcal.errors import InputError
 from sowcal.garden.beds import BedPlan
 from sowcal.garden.garden_file import Garden
 from sowcal.garden.schedule import Sowing
+from sowcal.plurals import counted
 
 __all__ = [
     "REASONABLE",

@@ -30,6 +30,7 @@ from sowcal.garden.water_need import LEAST_ROOTS, efficiency, season_balance, se
 from sowcal.seasons.season import HAZARDS, Seasons
 from sowcal.seasons.site_days import SiteDays
 from sowcal.seasons.sums import ramp
+from sowcal.suitability.annuals import WaterRule
 from sowcal.suitability.windows import Fold
 
 __all__ = [
@@ -40,6 +41,7 @@ __all__ = [
     "on_rain_alone",
     "rain_fed_seasons",
     "start_day_water",
+    "within_stored_water",
     "yield_left",
 ]
 
@@ -323,3 +325,34 @@ def start_day_water(
     by_start = np.interp(site.start, index[known][order], total[known][order], left=np.nan, right=np.nan)
     around = [np.interp(np.arange(365), days[some], q[some], period=365) for q in quantiles]
     return StartDayWater(around[0], around[1], by_start)
+
+
+def within_stored_water(site: SiteDays, weather: GardenWeather, most: float) -> WaterRule:
+    """The rule that a season draws no more than so much stored water.
+
+    A season that succeeds and draws more is lost to want of water; one that fails anyway keeps the hazard that
+    costs it most. A start day is advised only where the dry year in ten draws no more either.
+
+    Parameters
+    ----------
+    site : SiteDays
+    weather : GardenWeather
+        Of the same days.
+    most : float
+        Litres per m2 of bed over the season, drip-fed on bare loam.
+    """
+
+    @cache
+    def need(crop: Crop, way: Way) -> StartDayWater:
+        return start_day_water(site, weather, crop, way)
+
+    def changed(crop: Crop, way: Way, outcome: Seasons) -> Seasons:
+        drawn = need(crop, way).by_start
+        with np.errstate(invalid="ignore"):
+            works = outcome.yield_fraction >= site.settings.least_yield
+            over = works & (drawn > most)
+        fraction = np.where(over, 0.0, np.where(works & np.isnan(drawn), np.nan, outcome.yield_fraction))
+        hazard = np.where(over, _WANT, outcome.hazard).astype(outcome.hazard.dtype)
+        return replace(outcome, yield_fraction=fraction, hazard=hazard)
+
+    return WaterRule(changed, lambda crop, way: need(crop, way).dry_year, most)

@@ -12,7 +12,6 @@ import numpy as np
 import sowcal
 from sowcal.answers import open_handbook
 from sowcal.climate.growing_years import MOST_MISSING
-from sowcal.counted import counted
 from sowcal.crops.handbook import crop_words, named_crops
 from sowcal.errors import InputError, NotJudgedError, SowcalError
 from sowcal.grids.cells import (
@@ -40,8 +39,9 @@ from sowcal.grids.run import (
     run_blocks,
 )
 from sowcal.microclimate.what_ifs import check_together
-from sowcal.opened import day_of_issue
+from sowcal.plurals import counted
 from sowcal.settings import Settings
+from sowcal.site_record import day_of_issue
 from sowcal.weather.grid_file import Grid, open_grid
 
 if TYPE_CHECKING:

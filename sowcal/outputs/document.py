@@ -10,9 +10,9 @@ import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from sowcal.counted import counted
 from sowcal.outputs.page_svg import Html, join, tag
 from sowcal.outputs.screen import pad, plain, screen_width, table, wrap
+from sowcal.plurals import counted
 
 __all__ = [
     "Bars",

@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from sowcal.counted import counted
 from sowcal.garden.plan import GardenPlan
 from sowcal.garden.store import known_levels, level_spread
 from sowcal.outputs.figure_style import A4, FAINT, INK, STYLE, new_figure, shown
 from sowcal.outputs.verdict_document import change_words, limit_words
 from sowcal.outputs.wording import NO_PROMISE, odds_text
+from sowcal.plurals import counted
 from sowcal.provenance import MadeBy
 from sowcal.suitability.results import CropVerdict
 from sowcal.weather.quality import KINDS, Problem, QualityReport

@@ -7,7 +7,6 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from sowcal.counted import counted
 from sowcal.garden.plan import GardenPlan
 from sowcal.garden.quantities import PlantLine
 from sowcal.garden.store import level_spread
@@ -30,6 +29,7 @@ from sowcal.outputs.document import (
 )
 from sowcal.outputs.page_svg import line_path, months_axis
 from sowcal.outputs.wording import NO_PROMISE, odds_text, record_text
+from sowcal.plurals import counted
 from sowcal.year import MONTH_LENGTHS, MONTH_STARTS, MONTHS, YEAR, day_text
 
 __all__ = ["bed_lines", "drawn_picture", "garden_document", "garden_text", "level_picture"]

@@ -10,7 +10,6 @@ from dataclasses import dataclass, replace
 from importlib.resources import files
 
 from sowcal.climate.place_figures import ClimateSummary
-from sowcal.counted import counted
 from sowcal.garden.plan import GardenPlan
 from sowcal.outputs.document import (
     Caution,
@@ -31,6 +30,7 @@ from sowcal.outputs.page_svg import months_symbol, years_axis
 from sowcal.outputs.place_document import climate_document, compare_document
 from sowcal.outputs.verdict_document import perennial_table, rate_document, verdict_cell
 from sowcal.outputs.wording import NO_PROMISE, odds_text, record_text
+from sowcal.plurals import counted
 from sowcal.suitability.annuals import GRADES
 from sowcal.suitability.results import CompareResult, CropVerdict, SowingChart
 

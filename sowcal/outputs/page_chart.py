@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sowcal.counted import counted
 from sowcal.outputs.document import Caution, Html, Items, Paragraph, Part, join, page_cell, page_parts, tag
 from sowcal.outputs.figure_style import Cells, CropRibbons, Ribbon, apart, crop_ribbons, weeks
 from sowcal.outputs.page_svg import pickings_picture, reliability_picture, ribbon_paths, ribbon_picture
@@ -22,6 +21,7 @@ from sowcal.outputs.wording import (
     when_words,
     window_words,
 )
+from sowcal.plurals import counted
 from sowcal.suitability.results import CropSeasons, CropVerdict, SowingChart, WayResult, Window
 from sowcal.year import MONTHS, day_text, month_of, span_days
 

@@ -7,7 +7,6 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from sowcal.climate.place_figures import ABOVE, STRICT, ClimateSummary, Odds, definitions, of_year, plain_name
-from sowcal.counted import counted
 from sowcal.outputs.document import (
     Beside,
     Cell,
@@ -30,6 +29,7 @@ from sowcal.outputs.page_svg import frost_free_picture, rain_picture, temperatur
 from sowcal.outputs.text_chart import LONGEST, moved_rows, opening_rains_by_year, opening_rains_words, widest_first
 from sowcal.outputs.verdict_document import verdict_cell
 from sowcal.outputs.wording import in_ten, record_of_summary, record_text
+from sowcal.plurals import counted
 from sowcal.suitability.results import CompareResult, CropVerdict
 from sowcal.year import MONTHS, YEAR, day_of_year, day_text
 

@@ -9,10 +9,10 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from sowcal.climate.place_figures import Definition
 from sowcal.climate.summary import BothWays
-from sowcal.counted import counted
 from sowcal.crops.handbook import Line
 from sowcal.crops.records import Crop
 from sowcal.outputs.screen import plain, table, wrap
+from sowcal.plurals import counted
 from sowcal.weather.cache import Kept
 from sowcal.weather.offset import OffsetReport
 from sowcal.weather.quality import KINDS, Problem, QualityReport

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from typing import Any
 
 from sowcal.climate.rain import OpeningRains
-from sowcal.counted import counted
 from sowcal.outputs.figure_style import Cells, CropRibbons, Ribbon, apart, crop_ribbons, month_parts, weeks
 from sowcal.outputs.screen import cut, pad, plain, screen_width, table, wrap
 from sowcal.outputs.wording import (
@@ -20,6 +19,7 @@ from sowcal.outputs.wording import (
     record_text,
     within_error,
 )
+from sowcal.plurals import counted
 from sowcal.suitability.results import AgainstWhole, CropSeasons, SowingChart, Window
 from sowcal.year import MONTHS, day_text, span_text
 

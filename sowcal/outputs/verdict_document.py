@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-from sowcal.counted import counted
 from sowcal.outputs.document import (
     Caution,
     Cell,
@@ -31,6 +30,7 @@ from sowcal.outputs.wording import (
     when_words,
     within_error,
 )
+from sowcal.plurals import counted
 from sowcal.provenance import MadeBy
 from sowcal.suitability.annuals import GRADES
 from sowcal.suitability.results import CropSeasons, CropVerdict, Record, Window

@@ -111,5 +111,14 @@ def week_document(week: Week) -> Document:
 
 
 def week_text(week: Week, *, width: int = 100, unicode: bool = True) -> str:
-    """The week on a screen of so many columns; `unicode` lets letters beyond ASCII be sent."""
+    """The week on a screen of so many columns; `unicode` lets letters beyond ASCII be sent.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import sowcal
+    >>> chart = sowcal.sowing_chart("sallowdene", ["courgette"], issued=dt.date(2026, 1, 15))
+    >>> print(week_text(sowcal.sowing_week(chart, dt.date(2026, 5, 4)))[:38])
+    THE WEEK of 4 May to 10 May at Sallowd
+    """
     return screen_text(week_document(week), width=width, unicode=unicode)

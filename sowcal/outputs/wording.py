@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from sowcal.climate.place_figures import ClimateSummary
-from sowcal.counted import counted
+from sowcal.plurals import counted
 from sowcal.suitability.results import CropSeasons, CropVerdict, OffsetRange, Outside, Record, WayResult, Window
 from sowcal.year import day_text, span_text
 

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from sowcal.counted import counted
 from sowcal.errors import InputError
+from sowcal.plurals import counted
 from sowcal.weather.names_and_units import in_internal_units
 from sowcal.weather.series import Series, series_dataset
 

@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from sowcal.counted import counted
 from sowcal.errors import InputError
 from sowcal.files import csv_rows, plain_number, read_lines
+from sowcal.plurals import counted
 from sowcal.weather.series import Series, series_dataset
 
 if TYPE_CHECKING:

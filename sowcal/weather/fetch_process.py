@@ -35,9 +35,9 @@ from urllib.parse import urljoin, urlsplit
 
 import numpy as np
 
-from sowcal.counted import counted
 from sowcal.errors import NetworkError, SowcalError
 from sowcal.files import write_whole
+from sowcal.plurals import counted
 from sowcal.progress import heard_by, tell_progress
 
 __all__ = [

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sowcal.counted import counted
 from sowcal.errors import InputError
+from sowcal.plurals import counted
 from sowcal.weather.record import FILLED, OBSERVED
 
 if TYPE_CHECKING:

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from sowcal.counted import counted
 from sowcal.errors import InputError
+from sowcal.plurals import counted
 from sowcal.weather.fingerprint import record_fingerprint
 
 if TYPE_CHECKING:

@@ -16,9 +16,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from sowcal.counted import counted
 from sowcal.errors import InputError
 from sowcal.files import MOST_DAYS, csv_rows, read_lines
+from sowcal.plurals import counted
 from sowcal.weather.series import Series, note, series_dataset
 
 if TYPE_CHECKING:

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from sowcal.child import start
+from sowcal.child_process import start
 from sowcal.errors import NetworkError
 from sowcal.progress import tell_progress
 from sowcal.weather.record import daily_dataset
@@ -24,7 +24,7 @@ from sowcal.weather.record import daily_dataset
 if TYPE_CHECKING:
     import xarray as xr
 
-    from sowcal.child import Popen
+    from sowcal.child_process import Popen
 
 __all__ = ["Near", "Service", "Station", "fetch", "merged", "service"]
 

@@ -13,7 +13,7 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from sowcal.child import start
+from sowcal.child_process import start
 from sowcal.errors import InputError
 from sowcal.files import file_bytes, opened, size_words
 from sowcal.weather.cf_dataset import at_site, record_of_cell

@@ -12,9 +12,9 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
-from sowcal.counted import counted
 from sowcal.errors import InputError
 from sowcal.files import read_toml_text, toml_table
+from sowcal.plurals import counted
 from sowcal.weather.period import years_words
 
 __all__ = [

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sowcal.counted import counted
 from sowcal.errors import InputError, NetworkError
+from sowcal.plurals import counted
 from sowcal.weather import cache
 from sowcal.weather.meteostat_client import Near, Service, Station, fetch, merged, service
 from sowcal.weather.record import MISSING, check_place

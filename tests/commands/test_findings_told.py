@@ -303,7 +303,7 @@ def test_normals_of_the_other_hemisphere_are_refused(tmp_path, capsys):
 def test_a_dataset_is_checked_at_the_door_even_if_it_was_sound(place):
     """Findings that came with a dataset do not outlive a change of its values."""
     today = dt.date(2020, 1, 1)
-    from sowcal.opened import open_record
+    from sowcal.site_record import open_record
 
     _, dataset = open_record(str(place / "sound.toml"), issued=today)
     assert sowcal.sowing_chart(dataset, CROPS, issued=today).record.findings == ()

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sowcal.garden.garden_file import Bed, Emitters, Garden, Pipe, WaterSupply
-from sowcal.garden.gravity import (
+from sowcal.garden.gravity_feed import (
     KPA_PER_METRE,
     christiansen_factor,
     darcy_weisbach,

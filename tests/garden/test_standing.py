@@ -11,11 +11,11 @@ from sowcal.crops.handbook import handbook
 from sowcal.garden.beds import allot_beds
 from sowcal.garden.garden_file import Bed, Garden, Household, Mulch, bundled_garden
 from sowcal.garden.garden_weather import garden_weather
+from sowcal.garden.perennials import standing_crop
 from sowcal.garden.plan import plan_garden
 from sowcal.garden.plants import weeks_for_table
 from sowcal.garden.schedule import LeftOut
 from sowcal.garden.soil_water import basal_of
-from sowcal.garden.standing import standing_crop
 from sowcal.garden.water_need import efficiency, garden_need
 from sowcal.outputs.garden_document import bed_lines
 from sowcal.seasons.site_days import SiteDays

@@ -13,7 +13,7 @@ from sowcal.climate.summary import chill_both_ways, mean_chill
 from sowcal.crops.handbook import own_files_of_user
 from sowcal.errors import InputError
 from sowcal.garden.garden_file import bundled_garden
-from sowcal.garden.gravity import darcy_weisbach, friction_factor, gravity_feed
+from sowcal.garden.gravity_feed import darcy_weisbach, friction_factor, gravity_feed
 from sowcal.garden.plan import garden_cautions
 from sowcal.microclimate.what_ifs import parse_what_if
 from sowcal.suitability.perennials import survival_of_runs

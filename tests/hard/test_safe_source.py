@@ -22,7 +22,7 @@ ATTRIBUTES = {
     "system", "popen", "spawnl", "spawnv", "execv", "execl", "execve", "fork", "mktemp", "_create_unverified_context",
     "read_pickle", "to_pickle", "startfile", "set_int_max_str_digits", "extractall", "unpack_archive", "literal_eval",
 }  # fmt: skip
-AT_HOME = {"child.py": {"subprocess"}}  # Python itself, with modules of this package
+AT_HOME = {"child_process.py": {"subprocess"}}  # Python itself, with modules of this package
 ONLY = {
     "import_module": {"commands/parser.py", "__init__.py", "__main__.py", "indices.py"}
 }  # own modules, by names in the source

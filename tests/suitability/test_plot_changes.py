@@ -9,8 +9,8 @@ from sowcal.answers import sowing_chart
 from sowcal.climate.sun import extraterrestrial_radiation
 from sowcal.errors import InputError
 from sowcal.microclimate.what_ifs import parse_what_if, with_what_ifs
-from sowcal.opened import open_record
 from sowcal.seasons.site_days import SiteDays
+from sowcal.site_record import open_record
 from sowcal.weather.record import daily_dataset
 
 DAYS = np.arange("2009-01-01", "2017-01-01", dtype="datetime64[D]")

@@ -13,7 +13,7 @@ import pytest
 import xarray as xr
 
 import sowcal
-import sowcal.opened
+import sowcal.site_record
 from sowcal.errors import InputError
 from sowcal.weather.csv_file import read_csv
 from sowcal.weather.findings import checked, findings_of, other_hemisphere, refuse_other_hemisphere, summer_excess
@@ -38,7 +38,7 @@ def test_sound_records_are_told_in_no_line_and_none_in_more_than_two(reference_f
     for name, latitude in stations.items():
         path = reference_folder / "weather" / f"{name}.csv"
         dataset = checked(read_csv(path, temperature_unit="degC", latitude=latitude), ISSUED)
-        found = sowcal.opened.record_of(dataset).findings
+        found = sowcal.site_record.record_of(dataset).findings
         told[name] = [f.kind for f in found]
         for finding in found:
             print(f"{name}: {finding.line}")
@@ -178,12 +178,12 @@ def test_findings_are_of_the_days_that_they_were_made_from():
     dataset = short()
     dataset["tasmax"].values[500] += 30.0
     noted = checked(dataset, ISSUED)
-    assert [f.kind for f in sowcal.opened.record_of(noted).findings] == ["spike", "future"]
+    assert [f.kind for f in sowcal.site_record.record_of(noted).findings] == ["spike", "future"]
     assert checked(noted, ISSUED) is noted
     assert checked(noted) is noted
     noted["tasmax"].values[500] -= 30.0
-    assert sowcal.opened.record_of(noted).findings == ()
-    assert [f.kind for f in sowcal.opened.record_of(checked(noted, ISSUED)).findings] == ["future"]
+    assert sowcal.site_record.record_of(noted).findings == ()
+    assert [f.kind for f in sowcal.site_record.record_of(checked(noted, ISSUED)).findings] == ["future"]
     assert record_fingerprint(noted) == record_fingerprint(short())  # what is noted is no part of the days
 
 

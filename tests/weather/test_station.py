@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from sowcal.child import start
+from sowcal.child_process import start
 from sowcal.errors import NetworkError
 from sowcal.weather.meteostat_client import Near, service
 from sowcal.weather.record import MISSING, OBSERVED, daily_dataset

@@ -9,7 +9,9 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from subprocess import Popen
 
-__all__ = ["start"]
+__all__ = [
+    "start",
+]
 
 
 def start(module: str, *words: str) -> Popen[bytes]:

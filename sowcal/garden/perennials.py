@@ -14,7 +14,10 @@ from sowcal.seasons.site_days import SiteDays
 from sowcal.suitability.perennials import PERENNIAL_WORDS, perennial_line, rate_perennial
 from sowcal.suitability.windows import Fold
 
-__all__ = ["standing_crop", "standing_crops"]
+__all__ = [
+    "standing_crop",
+    "standing_crops",
+]
 
 _ALL_YEAR = 350  # days; a crop with stages of so many is in leaf all year
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-__all__ = ["counted"]
+__all__ = [
+    "counted",
+]
 
 
 def counted(count: float, noun: str) -> str:

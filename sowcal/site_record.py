@@ -12,9 +12,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from sowcal.counted import counted
 from sowcal.errors import InputError, NotJudgedError
 from sowcal.microclimate.what_ifs import with_what_ifs
+from sowcal.plurals import counted
 from sowcal.seasons.site_days import SiteDays
 from sowcal.settings import Settings
 from sowcal.suitability.results import Record, record_of
@@ -154,7 +154,7 @@ def open_record(site: str | xr.Dataset, years: str = "", issued: dt.date | None 
         refuse_other_hemisphere(dataset, word)
         name, dataset = found.name, _at_plot(dataset)
     else:
-        from sowcal.weather.door import as_record
+        from sowcal.weather.datasets_and_frames import as_record
 
         dataset = as_record(site)
         name = str(dataset.attrs.get("title") or "site")

@@ -23,7 +23,11 @@ if TYPE_CHECKING:
     import pandas as pd
     import xarray as xr
 
-__all__ = ["as_record", "record_of_dataset", "record_of_frame"]
+__all__ = [
+    "as_record",
+    "record_of_dataset",
+    "record_of_frame",
+]
 
 _NO_PLACE = "the latitude is not known; the length of the day and the seasons hang on it"
 
