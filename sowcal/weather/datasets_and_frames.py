@@ -243,7 +243,7 @@ def _is_record(data: xr.Dataset) -> bool:
     if (days != time).any() or (np.diff(days) != np.timedelta64(1, "D")).any():
         return False
     low, high = (data[n].values for n in needed)
-    if low.dtype != np.float64 or high.dtype != np.float64 or any(data[n].attrs.get("units") != "degC" for n in needed):
+    if {low.dtype.kind, high.dtype.kind} != {"f"} or any(data[n].attrs.get("units") != "degC" for n in needed):
         return False
     latitude = float(data["latitude"])
     return not (np.isinf(low).any() or np.isinf(high).any() or (low > high).any()) and abs(latitude) <= 90.0
