@@ -136,7 +136,7 @@ def _lead(place: Place) -> Html:
     silent = sum(v.suitability is None for v in place.verdicts)
     asked = odds_text(place.chart.reliability_asked)
     said = f"Carries {carried} of {counted(len(place.verdicts), 'crop')} at {asked}; "
-    said += f"{chancy} are a gamble and {away} do not fit"
+    said += f"{chancy} {'is' if chancy == 1 else 'are'} a gamble and {away} {'does' if away == 1 else 'do'} not fit"
     said += f"; of {silent} nothing can be said." if silent else "."
     return tag("p", said, class_="lead")
 
