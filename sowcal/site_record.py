@@ -230,8 +230,9 @@ def open_for_answer(
     """
     from sowcal.weather.open_site import open_plain
 
-    # a generated record goes without labels as far as it can: xarray is then not even imported
-    plain = open_plain(site) if isinstance(site, str) and not years else None
+    # a record that is complete as it is read goes without labels as far as it can: xarray is then not even imported
+    word = None if years else spec_of(site)
+    plain = open_plain(word, day_of_issue(issued)) if word is not None else None
     name, dataset = (plain[0].name, plain[1]) if plain else open_record(site, years, issued)
     record = record_of(dataset)
     if (held := dataset.sizes["time"]) < _LEAST_DAYS:

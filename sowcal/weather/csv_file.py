@@ -22,7 +22,7 @@ from sowcal.weather.names_and_units import (
     temperature_unit_named,
     to_internal,
 )
-from sowcal.weather.record import MISSING, OBSERVED, ORIGIN_WORDS, POSSIBLE, VARIABLES, daily_dataset
+from sowcal.weather.record import MISSING, OBSERVED, ORIGIN_WORDS, POSSIBLE, VARIABLES, PlainRecord, daily_record
 
 if TYPE_CHECKING:
     import xarray as xr
@@ -88,6 +88,34 @@ def read_csv(
     InputError
         With file, line and column where there is one.
     """
+    return read_csv_record(
+        path,
+        latitude=latitude,
+        longitude=longitude,
+        elevation=elevation,
+        title=title,
+        columns=columns,
+        temperature_unit=temperature_unit,
+        date_format=date_format,
+        separator=separator,
+        comment=comment,
+    ).labelled()
+
+
+def read_csv_record(
+    path: str | Path,
+    *,
+    latitude: float | None = None,
+    longitude: float | None = None,
+    elevation: float | None = None,
+    title: str | None = None,
+    columns: Mapping[str, str] | None = None,
+    temperature_unit: str | None = None,
+    date_format: str | None = None,
+    separator: str | None = None,
+    comment: str | None = "#",
+) -> PlainRecord:
+    """The same as plain arrays; parameters and errors as for `read_csv`."""
     table = read_table(path, separator=separator, comment=comment)
     found = recognised_columns(table.headers, columns, table.where)
     found = _with_temperature_unit(found, table, temperature_unit)
@@ -107,7 +135,7 @@ def read_csv(
     }
     dates, told = _dates(table, raw, found, date_format, place["longitude"])
     problems = _impossible(table, dates, values, raw, found) + _remarks(found)
-    dataset = daily_dataset(
+    record = daily_record(
         dates,
         values,
         latitude=place["latitude"],
@@ -120,10 +148,10 @@ def read_csv(
         history=f"read from {Path(path).name}",
         where=table.where,
     )
-    dataset.attrs["problems"] = json.dumps(problems)
+    record.attrs["problems"] = json.dumps(problems)
     if told:
-        dataset.attrs["warnings"] = json.dumps(told)
-    return dataset
+        record.attrs["warnings"] = json.dumps(told)
+    return record
 
 
 def _with_temperature_unit(found: dict[str, Column], table: Table, asked: str | None) -> dict[str, Column]:

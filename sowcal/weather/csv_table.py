@@ -27,6 +27,7 @@ MISSING_CODES = (
     *("NaN", "-9999", "-999", "-999.9", "-99.9"),
 )
 _MISSING_NUMBERS = (-9999.0, -999.0, -999.9, -99.9)
+_NUMBER = re.compile(r"[+-]?(?:\d{1,12}\.?\d{0,12}|\.\d{1,12})").fullmatch
 
 # The typographic minus and the dash that stands for it; between two digits it is a range, and no number.
 _MINUS = re.compile(r"(?<![\w.])[−–](?=[\d.,])")
@@ -177,11 +178,49 @@ def table_values(table: Table, texts: Sequence[Column], numbers: Sequence[Column
     InputError
         For a cell that is no number, with its line and column.
     """
+    body = _MINUS.sub("-", "\n".join(table.rows))
+    found = _plain_values(body, table.separator, texts, numbers) or _parsed_values(table, body, texts, numbers)
+    for c in numbers:
+        # the fast parser of older pandas is a last binary digit off; no reading has more than 6 decimals
+        with np.errstate(over="ignore"):  # a number too large to be true is told of later
+            values = found[c.name].round(6)
+        values[np.isin(values, _MISSING_NUMBERS)] = np.nan
+        found[c.name] = values
+    return found
+
+
+def _plain_values(
+    body: str, separator: str, texts: Sequence[Column], numbers: Sequence[Column]
+) -> dict[str, np.ndarray] | None:
+    """Columns of a table without quotation marks, with decimal points and nothing unusual in it; None of any other.
+
+    The import of pandas takes as long as half a chart, and most tables are as plain as that.
+    """
+    if '"' in body or "'" in body:
+        return None
+    missing = frozenset(MISSING_CODES)
+    rows = [line.split(separator) for line in body.split("\n")]
+    out: dict[str, np.ndarray] = {}
+    try:
+        for column in texts:
+            out[column.name] = np.array([row[column.index].lstrip(" ") for row in rows], dtype=object)
+        for column in numbers:
+            cells = [row[column.index].strip(" ") for row in rows]
+            if not all(cell in missing or _NUMBER(cell) for cell in cells):
+                return None
+            out[column.name] = np.array([np.nan if cell in missing else float(cell) for cell in cells])
+    except IndexError:
+        return None
+    return out
+
+
+def _parsed_values(
+    table: Table, body: str, texts: Sequence[Column], numbers: Sequence[Column]
+) -> dict[str, np.ndarray]:
     import pandas as pd
 
     kinds = {c.index: str for c in texts} | {c.index: "float64" for c in numbers}
     missing = {c.index: list(MISSING_CODES) for c in numbers}
-    body = _MINUS.sub("-", "\n".join(table.rows))
     points = [","] if table.separator != "," and "," in body else []
     for decimal in [".", *points]:
         try:
@@ -203,13 +242,7 @@ def table_values(table: Table, texts: Sequence[Column], numbers: Sequence[Column
     else:
         _raise_bad_cell(table, numbers, comma=bool(points))
     out = {c.name: frame[c.index].to_numpy(dtype=object) for c in texts}
-    for c in numbers:
-        # the fast parser of older pandas is a last binary digit off; no reading has more than 6 decimals
-        with np.errstate(over="ignore"):  # a number too large to be true is told of later
-            values = frame[c.index].to_numpy(dtype=float, copy=True).round(6)
-        values[np.isin(values, _MISSING_NUMBERS)] = np.nan
-        out[c.name] = values
-    return out
+    return out | {c.name: frame[c.index].to_numpy(dtype=float, copy=True) for c in numbers}
 
 
 def _raise_bad_cell(table: Table, numbers: Sequence[Column], comma: bool) -> None:

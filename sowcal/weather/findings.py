@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     import xarray as xr
 
     from sowcal.weather.quality import Problem
-    from sowcal.weather.record import PlainRecord
+    from sowcal.weather.record import Form, PlainRecord
 
 __all__ = [
     "Finding",
@@ -83,7 +83,7 @@ def other_hemisphere(excess: np.ndarray | float, latitude: np.ndarray | float) -
         return (np.abs(latitude) > _TROPICS) & (np.asarray(excess) * np.sign(latitude) < -_LEAST_SWING)
 
 
-def refuse_other_hemisphere(dataset: xr.Dataset, where: str | None = None) -> None:
+def refuse_other_hemisphere(dataset: xr.Dataset | PlainRecord, where: str | None = None) -> None:
     """Refuse a record whose latitude lacks its minus sign, or has one too many.
 
     Parameters
@@ -260,7 +260,7 @@ def _unit(problems: Sequence[Problem], days: int) -> Finding:
     )
 
 
-def with_problems(dataset: xr.Dataset, issued: dt.date, *, made: bool = False) -> xr.Dataset:
+def with_problems(dataset: Form, issued: dt.date, *, made: bool = False) -> Form:
     """A record with what looks wrong in it noted in the attribute `findings`, for whatever is then made of it.
 
     Parameters
@@ -280,7 +280,7 @@ def with_problems(dataset: xr.Dataset, issued: dt.date, *, made: bool = False) -
     return dataset.assign_attrs(findings=json.dumps({"of": "", "issued": str(issued), "problems": found}))
 
 
-def stamped(dataset: xr.Dataset) -> xr.Dataset:
+def stamped(dataset: Form) -> Form:
     """The same, said to be of these very days, so that findings do not outlive a change of a value by hand."""
     noted = _noted(dataset)
     if noted is None:

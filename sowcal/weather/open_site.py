@@ -17,7 +17,7 @@ from sowcal.files import first_bytes
 from sowcal.weather.ecad import is_ecad
 from sowcal.weather.epw import is_epw
 from sowcal.weather.fao_text import is_fao
-from sowcal.weather.findings import with_problems
+from sowcal.weather.findings import refuse_other_hemisphere, stamped, with_problems
 from sowcal.weather.ghcn import is_dly, is_ghcn_csv
 from sowcal.weather.netcdf import is_netcdf, is_zarr
 from sowcal.weather.period import chosen_years
@@ -264,12 +264,46 @@ def site_weather(site: Site, *, years: int | None = None) -> xr.Dataset:
     return dataset
 
 
-def open_plain(word: str) -> tuple[Site, PlainRecord] | None:
-    """Site and record of a bundled plot, unlabelled (its record has no gaps to fill); None for any other word."""
-    if word.strip().lower() not in bundled_names():
+def open_plain(word: str, issued: dt.date) -> tuple[Site, PlainRecord] | None:
+    """Site and record as plain arrays, as `open_weather` has them, where a plot needs no more than its own days.
+
+    Bundled plots, normals, and a table on its own or named by a site file; None for any other word.
+    """
+    if word.strip().lower() in bundled_names():
+        site = bundled_site(word)
+        return site, _generated(site, None)
+    path = Path(word)
+    if path.suffix.lower() != ".toml" or not os.path.isfile(path):
         return None
-    site = bundled_site(word)
-    return site, _generated(site, None)
+    site = read_site_file(path)
+    if site.plot or "fill_from" in site.weather:
+        return None
+    made = site.weather["source"] == "normals"
+    if not made and (site.weather["source"] != "file" or "years" in site.weather):
+        return None
+    record = _generated(site, None) if made else _plain_table(site)
+    if record is None:
+        return None
+    record.attrs.update(_named(site))
+    record = with_problems(fill_short_gaps(record, _GAP), issued, made=made)
+    refuse_other_hemisphere(record, word)
+    return site, stamped(without_empty_ends(record))
+
+
+def _plain_table(site: Site) -> PlainRecord | None:
+    """The record of a site file that names one table of text; None where it names anything else."""
+    form, named = site.weather.get("format"), site.weather["file"]
+    if isinstance(named, tuple) or form not in (None, "csv"):
+        return None
+    path = (site.path.parent if site.path else Path()) / named
+    if not os.path.isfile(path) or (form is None and recognised_format(path) != "csv"):
+        return None
+    from sowcal.weather.csv_file import read_csv_record
+
+    said: dict[str, Any] = {k: site.weather[k] for k in _READING if k in site.weather}
+    return read_csv_record(
+        path, latitude=site.latitude, longitude=site.longitude, elevation=site.elevation, title=site.name, **said
+    )
 
 
 def _named(site: Site) -> dict[str, Any]:

@@ -22,6 +22,8 @@ from sowcal.weather.record import FILLED, GENERATED, MISSING, POSSIBLE, VARIABLE
 if TYPE_CHECKING:
     import xarray as xr
 
+    from sowcal.weather.record import PlainRecord
+
 __all__ = [
     "GRADES",
     "KINDS",
@@ -202,7 +204,7 @@ class QualityReport:
         }
 
 
-def quality_report(dataset: xr.Dataset, issued: dt.date | None = None) -> QualityReport:
+def quality_report(dataset: xr.Dataset | PlainRecord, issued: dt.date | None = None) -> QualityReport:
     """Check a daily record.
 
     Parameters
@@ -305,7 +307,7 @@ def _place(date: object, days: np.ndarray) -> int | None:
     return place if 0 <= place < days.size else None
 
 
-def _noted(dataset: xr.Dataset, days: np.ndarray) -> Iterable[Problem]:
+def _noted(dataset: xr.Dataset | PlainRecord, days: np.ndarray) -> Iterable[Problem]:
     """What the reader of the file noted, in runs of days."""
     notes = json.loads(dataset.attrs.get("problems", "[]") or "[]")
     by_words: dict[tuple[str, str, str, str], np.ndarray] = {}

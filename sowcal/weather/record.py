@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
 
@@ -22,6 +22,7 @@ __all__ = [
     "ORIGIN_WORDS",
     "POSSIBLE",
     "VARIABLES",
+    "Form",
     "PlainRecord",
     "daily_dataset",
     "daily_record",
@@ -41,12 +42,19 @@ POSSIBLE: dict[str, tuple[float, float]] = {
     "rsds": (0.0, 50.0),
 }
 
+Form = TypeVar("Form", "xr.Dataset", "PlainRecord")  # of days: what comes in goes out in the same
+
 
 @dataclass(frozen=True)
 class _Values:
     """Values of one name, as `dataset[name]` gives them."""
 
     values: np.ndarray
+
+    @property
+    def ndim(self) -> int:
+        """Number of dimensions."""
+        return self.values.ndim
 
     def __float__(self) -> float:
         return float(self.values)
@@ -78,6 +86,23 @@ class PlainRecord:
     def sizes(self) -> dict[str, int]:
         """Days of the record."""
         return {"time": len(self.coords["time"][1])}
+
+    def copy(self, deep: bool = True) -> PlainRecord:
+        """A record whose values, and attributes, can be changed for themselves."""
+        apart = {n: (d, np.array(v) if deep else v, a) for n, (d, v, a) in self.variables.items()}
+        return PlainRecord(apart, self.coords, dict(self.attrs))
+
+    def assign_attrs(self, **more: Any) -> PlainRecord:
+        """The same with more attributes."""
+        return PlainRecord(self.variables, self.coords, {**self.attrs, **more})
+
+    def isel(self, time: slice) -> PlainRecord:
+        """The days of a slice."""
+
+        def cut(of: Mapping[str, tuple[Any, Any, dict[str, Any]]]) -> dict[str, tuple[Any, Any, dict[str, Any]]]:
+            return {n: (d, v[time] if d == "time" else v, a) for n, (d, v, a) in of.items()}
+
+        return PlainRecord(cut(self.variables), cut(self.coords), dict(self.attrs))
 
     def labelled(self) -> xr.Dataset:
         """The dataset."""
@@ -292,7 +317,7 @@ def _place(latitude: float | None, longitude: float | None, elevation: float | N
     }
 
 
-def fill_short_gaps(dataset: xr.Dataset, longest: int = 7) -> xr.Dataset:
+def fill_short_gaps(dataset: Form, longest: int = 7) -> Form:
     """Fill short gaps between known days; the rest stays missing.
 
     The departure from the usual value of that day of the year is interpolated linearly over the gap. The
@@ -339,7 +364,7 @@ def fill_short_gaps(dataset: xr.Dataset, longest: int = 7) -> xr.Dataset:
     return out
 
 
-def without_empty_ends(dataset: xr.Dataset) -> xr.Dataset:
+def without_empty_ends(dataset: Form) -> Form:
     """The days from the first to the last that hold any value: empty rows around a record are no part of it."""
     known = np.zeros(dataset.sizes["time"], dtype=bool)
     for name in VARIABLES:

@@ -1,5 +1,6 @@
 """A record without labels reads like the dataset it can be made into, and a chart of a bundled plot needs no more."""
 
+import datetime as dt
 import subprocess
 import sys
 
@@ -12,7 +13,7 @@ from sowcal.weather.site_file import bundled_names
 
 @pytest.mark.parametrize("name", bundled_names())
 def test_it_is_the_dataset_without_labels(name):
-    site, plain = open_plain(name.upper())
+    site, plain = open_plain(name.upper(), dt.date(2026, 1, 15))
     _, dataset = open_weather(name)
     assert site.name == dataset.attrs["title"]
     assert plain.labelled().identical(dataset)
@@ -26,8 +27,8 @@ def test_it_is_the_dataset_without_labels(name):
 
 
 def test_other_words_have_none():
-    assert open_plain("courgette") is None
-    assert open_plain("-31.9,115.9") is None
+    assert open_plain("courgette", dt.date(2026, 1, 15)) is None
+    assert open_plain("-31.9,115.9", dt.date(2026, 1, 15)) is None
 
 
 def test_a_chart_of_a_bundled_plot_imports_no_tables_and_no_pictures():
