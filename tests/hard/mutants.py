@@ -40,14 +40,13 @@ KERNELS: dict[str, tuple[list[str], list[str]]] = {  # modules and the tests tha
         ["climate.chill", "climate.dynamic_model"],
         ["tests/climate/test_chill.py", "tests/climate/test_hourly_chill.py", "tests/hard/test_goldens.py"],
     ),
-    "hazards": (["seasons.gates", "seasons.walk", "seasons.stand", "seasons.vegetative"], _SEASONS),
+    "hazards": (["seasons.vegetative", "seasons.walk", "seasons.establishing"], _SEASONS),
     "flowering": (["seasons.flowering"], [*_FLOWERS, "tests/hard/test_goldens.py"]),
     "sprouting": (
-        ["seasons.response", "seasons.emergence", "seasons.nursery"],
+        ["seasons.sums", "seasons.establishing"],
         [*_SPROUTS, "tests/hard/test_goldens.py"],
     ),
-    "windows": (["suitability.windows"], _WINDOWS),
-    "folding": (["suitability.by_day"], ["tests/suitability/test_by_day.py", *_WINDOWS]),
+    "windows": (["suitability.windows"], ["tests/suitability/test_by_day.py", *_WINDOWS]),
 }
 _COMPARE = {
     ast.Lt: (ast.LtE, ast.GtE), ast.LtE: (ast.Lt, ast.Gt), ast.Gt: (ast.GtE, ast.LtE), ast.GtE: (ast.Gt, ast.Lt),
