@@ -18,6 +18,7 @@ from sowcal.outputs.screen import plain
 from sowcal.settings import Settings
 
 __all__ = [
+    "asked_of",
     "columns",
     "date_of",
     "issued",
@@ -63,6 +64,19 @@ def settings_of(options: argparse.Namespace) -> Settings:
         near_best=options.near_best,
         longest=options.longest,
     )
+
+
+def asked_of(options: argparse.Namespace, day: dt.date) -> dict[str, Any]:
+    """What a chart or verdicts, issued on a day, are asked under, as `sowing_chart` and `rate_crops` take it."""
+    return {
+        "settings": settings_of(options),
+        "what_ifs": options.what_ifs,
+        "crop_files": options.crop_files,
+        "years": options.years,
+        "most_water": options.most_water,
+        "rain_fed": options.rain_fed,
+        "issued": day,
+    }
 
 
 def columns(options: argparse.Namespace) -> int:

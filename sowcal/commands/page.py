@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from sowcal.answers import compare_sites, garden_plan, open_handbook, open_record, rate_crops, site_climate
 from sowcal.climate.place_figures import ClimateSummary
 from sowcal.climate.summary import as_sentences
-from sowcal.commands.common import issued, settings_of, sites_and_crops, tell
+from sowcal.commands.common import asked_of, issued, settings_of, sites_and_crops, tell
 from sowcal.crops.handbook import sheet
 from sowcal.errors import InputError
 from sowcal.microclimate.what_ifs import check_together, with_what_ifs
@@ -55,18 +55,8 @@ def _tried(
 ) -> tuple[str, tuple[CropVerdict, ...]]:
     """A change in words, and the verdicts under it and under those the page has anyway."""
     says = with_what_ifs(open_record(site)[1], [change]).attrs.get("what_ifs", change)
-    _, verdicts = rate_crops(
-        site,
-        crops,
-        settings_of(options),
-        what_ifs=[*options.what_ifs, change],
-        crop_files=options.crop_files,
-        most_remedies=0,
-        years=options.years,
-        most_water=options.most_water,
-        rain_fed=options.rain_fed,
-        issued=issued(options),
-    )
+    asked = asked_of(options, issued(options)) | {"what_ifs": [*options.what_ifs, change], "most_remedies": 0}
+    _, verdicts = rate_crops(site, crops, **asked)
     return str(says), tuple(verdicts)
 
 
@@ -80,17 +70,7 @@ def _place(site: str, crops: list[str], options: argparse.Namespace, day: dt.dat
     """All of one place that the page shows."""
     from sowcal.outputs.page import Place
 
-    chart, verdicts = rate_crops(
-        site,
-        crops,
-        settings_of(options),
-        what_ifs=options.what_ifs,
-        crop_files=options.crop_files,
-        years=options.years,
-        most_water=options.most_water,
-        rain_fed=options.rain_fed,
-        issued=day,
-    )
+    chart, verdicts = rate_crops(site, crops, **asked_of(options, day))
     for warning in chart.warnings:
         tell(warning)
     changes = tuple(_tried(site, crops, options, change) for change in options.tries)

@@ -16,6 +16,7 @@ from sowcal.answers import (
     sowing_week,
 )
 from sowcal.commands.common import (
+    asked_of,
     columns,
     date_of,
     issued,
@@ -79,17 +80,7 @@ def rate_command(options: argparse.Namespace) -> int:
     """Print verdicts, best first."""
     site, words = site_and_crops(options.words)
     day = issued(options)
-    chart, verdicts = rate_crops(
-        site,
-        words,
-        settings_of(options),
-        what_ifs=options.what_ifs,
-        crop_files=options.crop_files,
-        years=options.years,
-        most_water=options.most_water,
-        rain_fed=options.rain_fed,
-        issued=day,
-    )
+    chart, verdicts = rate_crops(site, words, **asked_of(options, day))
     for warning in chart.warnings:
         tell(warning)
     answer = rate_json(chart.site, chart.record, verdicts, chart.made_by)
@@ -132,17 +123,7 @@ def chart_command(options: argparse.Namespace) -> int:
     """Print the chart, or write it to a file."""
     site, words = site_and_crops(options.words)
     day = issued(options)
-    chart = sowing_chart(
-        site,
-        words,
-        settings_of(options),
-        what_ifs=options.what_ifs,
-        crop_files=options.crop_files,
-        years=options.years,
-        most_water=options.most_water,
-        rain_fed=options.rain_fed,
-        issued=day,
-    )
+    chart = sowing_chart(site, words, **asked_of(options, day))
     for warning in chart.warnings:
         tell(warning)
     if options.out:
@@ -248,17 +229,7 @@ def week_command(options: argparse.Namespace) -> int:
     if not 0 <= options.ahead <= 51:
         raise InputError(f"--ahead {options.ahead} is not a number of weeks between 0 and 51")
     site, words = site_and_crops(options.words)
-    chart = sowing_chart(
-        site,
-        words,
-        settings_of(options),
-        what_ifs=options.what_ifs,
-        crop_files=options.crop_files,
-        years=options.years,
-        most_water=options.most_water,
-        rain_fed=options.rain_fed,
-        issued=day,
-    )
+    chart = sowing_chart(site, words, **asked_of(options, day))
     for warning in chart.warnings:
         tell(warning)
     week = sowing_week(chart, first, ahead=options.ahead)

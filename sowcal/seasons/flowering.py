@@ -100,15 +100,10 @@ def _ripening(total: np.ndarray, fruit: float, setting: Setting) -> Setting:
     Common practice, no source: at the base of most crops that is a mean of 9 (cool crops) to 15 degC.
     """
     day = np.arange(setting.share.size)
-    slow = np.where(_ripe_by(total, fruit)[:-1] - day > fruit / _SLOWEST, 0.0, 1.0)
+    slow = np.where(day_reached(total, day, fruit) - day > fruit / _SLOWEST, 0.0, 1.0)
     causes = dict(setting.causes)
     causes["chilling"] = causes["chilling"] * slow
     return Setting(setting.share * slow, causes)
-
-
-def _ripe_by(total: np.ndarray, fruit: float) -> np.ndarray:
-    """For every day the day on which the fruit of its flowers is ripe, N for not in the record; shape (N + 1,)."""
-    return day_reached(total, np.arange(total.size), fruit)
 
 
 def _next_end_of_setting(site: SiteDays, left_by_cold: np.ndarray) -> np.ndarray:
@@ -173,10 +168,8 @@ def flowering_crop(walk: Walk, losses: Losses) -> tuple[np.ndarray, np.ndarray, 
     # last flowers whether these would have ripened
     last_flowers = np.where(chilled < filled, ages, np.minimum(ages, filled))
     borne_out = walk.gathered(np.minimum(last_flowers + 1, n), f.fruit_thermal_time)
-    told = np.minimum(
-        _ripe_by(walk.total, f.fruit_thermal_time), np.arange(n + 1) + int(f.fruit_thermal_time / _SLOWEST) + 1
-    )
-    judged = np.where(killed < borne_out, told[killed], borne_out)
+    told = np.minimum(walk.gathered(killed, f.fruit_thermal_time), killed + int(f.fruit_thermal_time / _SLOWEST) + 1)
+    judged = np.where(killed < borne_out, told, borne_out)
     return first, last, np.where(late, flower, judged)
 
 
