@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import os
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -223,13 +223,7 @@ class Site:
         0  sown outdoors  advised  04-30  07-31
         1  sown outdoors    works  04-21  08-13
         """
-        return self._answer("chart", crops, asked, self._chart)
-
-    def _chart(self, words: list[str], said: dict[str, Any]) -> Chart:
-        found = answers.sowing_chart(
-            self._source, words, what_ifs=self._changes, years=self._years, issued=self._issued, **said
-        )
-        return Chart(found, self._issued)
+        return self._answer(answers.sowing_chart, lambda found: Chart(found, self._issued), crops, asked)
 
     def rate(self, *crops: str | Iterable[str], **asked: Any) -> Verdicts:
         """How far each crop suits the place, best first; parameters as for `chart`.
@@ -239,13 +233,7 @@ class Site:
         >>> [(verdict.crop, verdict.word) for verdict in Site.open("sallowdene").rate("courgette", "rhubarb")]
         [('courgette', 'sound'), ('rhubarb', 'crops with a check')]
         """
-        return self._answer("rate", crops, asked, self._rate)
-
-    def _rate(self, words: list[str], said: dict[str, Any]) -> Verdicts:
-        found = answers.rate_crops(
-            self._source, words, what_ifs=self._changes, years=self._years, issued=self._issued, **said
-        )
-        return Verdicts(*found)
+        return self._answer(answers.rate_crops, lambda found: Verdicts(*found), crops, asked)
 
     def climate(self) -> Climate:
         """Frost dates and odds, degree days, chill, heat, rain, reference evapotranspiration, hardiness, day length.
@@ -342,19 +330,15 @@ class Site:
             self._kept["opened"] = open_for_answer(self._source, None, self._changes, self._years, self._issued)
         return self._kept["opened"]
 
-    def _answer(self, question: str, crops: tuple[Any, ...], asked: Mapping[str, Any], ask: Callable[..., Any]) -> Any:
-        words = [w for c in crops for w in crop_words(c)]
-        settings, rest = _settings(asked)
-        said = {"settings": settings, "crop_files": _files(rest.pop("own_values", ()))}
-        for name in ("most_water", "rain_fed"):
-            if name in rest:
-                said[name] = rest.pop(name)
-        if rest:
-            known = ", ".join((*_SETTINGS, "own_values", "most_water", "rain_fed"))
-            raise InputError(f"there is no setting {next(iter(rest))!r}; known are {known}")
-        key = (question, tuple(words), repr(sorted(said.items(), key=lambda p: p[0])))
+    def _answer(
+        self, ask: Callable[..., Any], shape: Callable[[Any], Any], crops: tuple[Any, ...], asked: Mapping[str, Any]
+    ) -> Any:
+        """The answer of one of the calls beneath, in its public shape, worked out once."""
+        words, said = [w for c in crops for w in crop_words(c)], _asked(asked)
+        key = (ask.__name__, tuple(words), repr(sorted(said.items())))
         if key not in self._kept:
-            self._kept[key] = ask(words, said)
+            what = {"what_ifs": self._changes, "years": self._years, "issued": self._issued}
+            self._kept[key] = shape(ask(self._source, words, **what, **said))
         return self._kept[key]
 
     def __repr__(self) -> str:
@@ -429,18 +413,14 @@ def compare(first: Any, second: Any, *crops: str | Iterable[str], **asked: Any) 
     'fig'
     """
     sites = [s if isinstance(s, Site) else Site.open(s) for s in (first, second)]
-    settings, rest = _settings(asked)
-    files = _files(rest.pop("own_values", ()))
     found = answers.compare_sites(
         sites[0]._source,
         sites[1]._source,
         [w for c in crops for w in crop_words(c)],
-        settings,
         what_ifs=(sites[0]._changes, sites[1]._changes),
         years=(sites[0]._years, sites[1]._years),
-        crop_files=files,
         issued=sites[0]._issued,
-        **rest,
+        **_asked(asked),
     )
     return Comparison(found, sites[0]._issued)
 
@@ -455,7 +435,18 @@ def _settings(asked: Mapping[str, Any]) -> tuple[Settings | None, dict[str, Any]
     """Settings among what is asked for, None where none is, and the rest."""
     chosen = {k: v for k, v in asked.items() if k in _SETTINGS}
     rest = {k: v for k, v in asked.items() if k not in _SETTINGS}
-    return (replace(Settings(), **chosen) if chosen else None), rest
+    return (Settings(**chosen) if chosen else None), rest
+
+
+def _asked(asked: Mapping[str, Any]) -> dict[str, Any]:
+    """What is asked of a place, as the calls beneath take it; `InputError` for what none of them knows."""
+    settings, rest = _settings(asked)
+    said = {"settings": settings, "crop_files": _files(rest.pop("own_values", ()))}
+    said |= {name: rest.pop(name) for name in ("most_water", "rain_fed") if name in rest}
+    if rest:
+        known = ", ".join((*_SETTINGS, "own_values", "most_water", "rain_fed"))
+        raise InputError(f"there is no setting {next(iter(rest))!r}; known are {known}")
+    return said
 
 
 def _files(own_values: str | os.PathLike[str] | Iterable[str]) -> tuple[str, ...]:

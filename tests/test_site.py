@@ -147,6 +147,8 @@ def test_settings_are_those_of_the_command_line(valley):
         valley.chart("leek", reliability=2)
     with pytest.raises(InputError, match="no setting 'odds'"):
         valley.chart("leek", odds=0.9)
+    with pytest.raises(InputError, match="no setting 'odds'"):
+        sowcal.compare(valley, "wrackhythe", "leek", odds=0.9)
     with pytest.raises(InputError, match="names no crop"):
         valley.chart(3)
     assert dt.date.fromisoformat(valley.record.first) < dt.date.fromisoformat(valley.record.last)
