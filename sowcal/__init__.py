@@ -48,8 +48,8 @@ if TYPE_CHECKING:
     from sowcal.outputs.calendar_file import chart_calendar as chart_calendar
     from sowcal.outputs.figure_chart import chart_figures as chart_figures
     from sowcal.outputs.json_form import schema as schema
+    from sowcal.outputs.reports import week_text as week_text
     from sowcal.outputs.verdict_document import evidence_sentences as evidence_sentences
-    from sowcal.outputs.week_document import week_text as week_text
     from sowcal.results import Chart as Chart
     from sowcal.results import Verdicts as Verdicts
     from sowcal.settings import Settings as Settings
@@ -110,7 +110,7 @@ _HOME = {
     "sowing_week": "sowcal.answers",
     "span_text": "sowcal.year",
     "tropical_nights": "sowcal.climate.heat",
-    "week_text": "sowcal.outputs.week_document",
+    "week_text": "sowcal.outputs.reports",
 }
 
 __all__ = ["__version__", "indices", *sorted(_HOME)]

@@ -21,9 +21,9 @@ from sowcal.crops.handbook import (
     own_files_of_user,
     with_own_values,
 )
-from sowcal.crops.records import Crop
+from sowcal.crops.tables import Crop
 from sowcal.errors import InputError
-from sowcal.microclimate.what_ifs import with_what_ifs
+from sowcal.microclimate import with_what_ifs
 from sowcal.provenance import MadeBy
 from sowcal.seasons.site_days import SiteDays
 from sowcal.settings import Settings

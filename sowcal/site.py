@@ -426,7 +426,7 @@ def compare(first: Any, second: Any, *crops: str | Iterable[str], **asked: Any) 
 
 
 def _changed(dataset: xr.Dataset, changes: Sequence[str]) -> xr.Dataset:
-    from sowcal.microclimate.what_ifs import with_what_ifs
+    from sowcal.microclimate import with_what_ifs
 
     return with_what_ifs(dataset, changes) if changes else dataset
 

@@ -13,15 +13,15 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from sowcal.errors import InputError, NotJudgedError
-from sowcal.microclimate.what_ifs import with_what_ifs
+from sowcal.microclimate import with_what_ifs
 from sowcal.plurals import counted
 from sowcal.seasons.site_days import SiteDays
 from sowcal.settings import Settings
 from sowcal.suitability.results import Record, record_of
 from sowcal.weather.findings import checked, refuse_other_hemisphere, stamped
 from sowcal.weather.generator import FALLS_SHORT
-from sowcal.weather.period import chosen_years, years_words
 from sowcal.weather.record import PlainRecord, check_place, labelled, without_empty_ends
+from sowcal.weather.years import chosen_years, years_words
 
 if TYPE_CHECKING:
     import xarray as xr

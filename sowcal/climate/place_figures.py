@@ -17,7 +17,7 @@ from sowcal.climate.growing_years import MOST_MISSING, Span
 from sowcal.climate.rain import OPENING_AFTER, OPENING_AMOUNT, OPENING_DAYS, OPENING_WORDS, OpeningRains
 from sowcal.provenance import MadeBy
 from sowcal.weather.findings import Finding
-from sowcal.weather.trend import Trend
+from sowcal.weather.years import Trend
 
 __all__ = [
     "ABOVE",

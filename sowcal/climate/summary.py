@@ -39,7 +39,7 @@ from sowcal.climate.rain import rains_by_year
 from sowcal.climate.sun import day_length
 from sowcal.plurals import counted
 from sowcal.provenance import MadeBy
-from sowcal.weather.trend import trends
+from sowcal.weather.years import trends
 
 if TYPE_CHECKING:
     import xarray as xr

@@ -49,8 +49,8 @@ def map_command(options: argparse.Namespace) -> int:
     columns = _columns(options.variables)
     day = issued(options)
 
+    from sowcal.grids.cells import workers
     from sowcal.grids.run import check_dask
-    from sowcal.grids.workers import workers
     from sowcal.weather.grid_file import open_grid
 
     check_dask()

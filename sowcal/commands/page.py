@@ -13,7 +13,7 @@ from sowcal.climate.summary import as_sentences
 from sowcal.commands.common import asked_of, issued, settings_of, sites_and_crops, tell
 from sowcal.crops.handbook import sheet
 from sowcal.errors import InputError
-from sowcal.microclimate.what_ifs import check_together, with_what_ifs
+from sowcal.microclimate import check_together, with_what_ifs
 from sowcal.suitability.results import CompareResult, CropVerdict
 
 if TYPE_CHECKING:

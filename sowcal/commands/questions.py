@@ -29,7 +29,7 @@ from sowcal.commands.common import (
     unicode_screen,
 )
 from sowcal.crops.handbook import basis_counts, find_crops, sheet, unknown_values
-from sowcal.crops.records import Crop
+from sowcal.crops.tables import Crop
 from sowcal.errors import InputError
 from sowcal.garden.garden_file import open_garden
 from sowcal.garden.plan import plan_garden
@@ -246,7 +246,7 @@ def week_command(options: argparse.Namespace) -> int:
     elif options.json:
         print_json(week_json(week))
     else:
-        from sowcal.outputs.week_document import week_text
+        from sowcal.outputs.reports import week_text
 
         show(week_text(week, width=columns(options), unicode=unicode_screen(options)))
     return 0

@@ -79,7 +79,7 @@ def _to_fetch(options: argparse.Namespace) -> int | None:
 
 def _of_years(options: argparse.Namespace, dataset: Any) -> Any:
     """The record, or the years of it that are asked for."""
-    from sowcal.weather.period import chosen_years
+    from sowcal.weather.years import chosen_years
 
     return chosen_years(dataset, options.years, "--years") if options.years else dataset
 
@@ -208,7 +208,7 @@ def _offset(options: argparse.Namespace) -> None:
 
 
 def _trend(options: argparse.Namespace) -> None:
-    from sowcal.weather.trend import trends
+    from sowcal.weather.years import trends
 
     site, _ = _site(options)
     place, dataset = _open(options, site, longest_gap=0)

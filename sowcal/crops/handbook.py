@@ -13,9 +13,8 @@ from functools import cache, cached_property, lru_cache
 from pathlib import Path
 from typing import Any
 
-from sowcal.crops import records
-from sowcal.crops.records import Crop, Source
-from sowcal.crops.tables import Column, Table, crop_data, read_rows, table_descriptions
+from sowcal.crops import tables as records
+from sowcal.crops.tables import Column, Crop, Source, Table, crop_data, read_rows, table_descriptions
 from sowcal.errors import InputError
 from sowcal.files import file_bytes
 from sowcal.provenance import fingerprint_of
@@ -56,7 +55,7 @@ _SINGLE = {  # tables with at most one row a crop: attribute of Crop, class
 class Handbook(Mapping[str, Crop]):
     """Crops by name, in the order of the tables.
 
-    ``handbook[name]`` gives a :class:`~sowcal.crops.records.Crop`; a misspelt name gets the nearest ones.
+    ``handbook[name]`` gives a :class:`~sowcal.crops.tables.Crop`; a misspelt name gets the nearest ones.
     """
 
     def __init__(self, crops: dict[str, Crop], rows: Rows, sources: dict[str, Source]):

@@ -1,7 +1,8 @@
-"""Finding the handbook's tables and reading them against their own description.
+"""The handbook's tables, read against their own description into typed, immutable records.
 
-``crop_data/datapackage.json`` (Frictionless Data) is the one place that says which columns a table has, of
-which type, within which bounds, and which column names the source of a value.
+``crop_data/datapackage.json`` (Frictionless Data) is the one place that says which columns a table has, of which type,
+unit and bounds, and which column names the source of a value; a test holds the fields here and the columns there
+together. A number that is not known is NaN, a word that is not known is ''.
 """
 
 from __future__ import annotations
@@ -20,7 +21,29 @@ from pathlib import Path
 from sowcal.errors import InputError
 from sowcal.plurals import counted
 
-__all__ = ["Column", "Table", "crop_data", "read_rows", "table_descriptions"]
+__all__ = [
+    "Blossom",
+    "Chill",
+    "Cold",
+    "Column",
+    "Crop",
+    "Emergence",
+    "Flowering",
+    "Garden",
+    "Gates",
+    "Germination",
+    "Growth",
+    "Heat",
+    "Perennial",
+    "Source",
+    "Table",
+    "Water",
+    "Way",
+    "crop_data",
+    "known",
+    "read_rows",
+    "table_descriptions",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,3 +216,268 @@ def read_rows(text: str, table: Table, where: str) -> list[dict[str, float | str
     except csv.Error as error:
         raise InputError(f"not a readable CSV file ({error})", where=where, line=reader.line_num) from None
     return rows
+
+
+def known(*values: float) -> bool:
+    """Whether the handbook has all these numbers (an unknown one is NaN)."""
+    return not any(map(isnan, values))
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """One row a crop type and way of starting it: how it is begun and how long it then takes."""
+
+    way: str = ""
+    stock: str = ""
+    depth: float = nan
+    nursery_weeks_least: float = nan
+    nursery_weeks_most: float = nan
+    nursery_heat: str = ""
+    nursery_thermal_time: float = nan
+    thermal_time_low: float = nan
+    thermal_time_high: float = nan
+    stock_rule: str = ""
+    stock_rest_days: float = nan
+
+
+@dataclass(frozen=True, slots=True)
+class Germination:
+    """Seed and sprouting temperatures in the soil."""
+
+    soil_minimum: float = nan
+    soil_optimum_low: float = nan
+    soil_optimum_high: float = nan
+    soil_maximum: float = nan
+    emerges_like: str = ""
+    base_temperature: float = nan
+    thermal_time: float = nan
+
+
+@dataclass(frozen=True, slots=True)
+class Emergence:
+    """Days to emergence and share of normal seedlings by constant soil temperature."""
+
+    seed: str = ""
+    temperatures: tuple[float, ...] = ()  # degC
+    days: tuple[float, ...] = ()  # inf where nothing comes up, NaN where not tried
+    percent: tuple[float, ...] = ()  # NaN where not tried
+
+
+@dataclass(frozen=True, slots=True)
+class Growth:
+    """Temperature and growth of annual crops."""
+
+    base_temperature: float = nan
+    upper_threshold: float = nan
+    range_minimum: float = nan
+    range_optimum_low: float = nan
+    range_optimum_high: float = nan
+    range_maximum: float = nan
+    habit: str = ""
+    fraction_establishing: float = nan
+    fraction_leafy: float = nan
+    fraction_filling: float = nan
+    picking_days_low: float = nan
+    picking_days_high: float = nan
+    stands_days: float = nan
+    days_most: float = nan
+    light_need: float = nan
+
+
+@dataclass(frozen=True, slots=True)
+class Flowering:
+    """Crops that are picked from flush after flush of flowers, fruits or pods."""
+
+    fruit_thermal_time: float = nan
+    flowering_thermal_time: float = nan
+    aging_thermal_time: float = nan
+    day_none_below: float = nan
+    day_full_above: float = nan
+    day_full_below: float = nan
+    day_none_above: float = nan
+    night_none_below: float = nan
+    night_full_above: float = nan
+    night_full_below: float = nan
+    night_none_above: float = nan
+    flower_days: float = nan
+
+
+@dataclass(frozen=True, slots=True)
+class Cold:
+    """Frost and chilling."""
+
+    frost_class: str = ""
+    killing_young: float = nan
+    killing_grown: float = nan
+    killing_picked_part: float = nan
+    killing_flower: float = nan
+    chilling_temperature: float = nan
+    chilling_days_half: float = nan
+
+
+@dataclass(frozen=True, slots=True)
+class Heat:
+    """Heat and warm nights, by stage."""
+
+    young_limit: float = nan
+    young_days_half: float = nan
+    filling_limit: float = nan
+    filling_share_half: float = nan
+    night_limit: float = nan
+    night_share_half: float = nan
+
+
+@dataclass(frozen=True, slots=True)
+class Gates:
+    """Day length, cold that vernalizes, and what starts heads, curds, bulbs and tubers."""
+
+    bulbing_day_length: float = nan
+    bulbing_thermal_time: float = nan
+    full_size_thermal_time: float = nan
+    juvenile_thermal_time: float = nan
+    cold_effect: str = ""
+    cold_warmest: float = nan
+    cold_days_low: float = nan
+    cold_days_high: float = nan
+    share_without_cold: float = nan
+    bolting_day_length: float = nan
+    bolting_thermal_time: float = nan
+    starting_none_below: float = nan
+    starting_best_low: float = nan
+    starting_best_high: float = nan
+    starting_none_above: float = nan
+
+
+@dataclass(frozen=True, slots=True)
+class Perennial:
+    """Perennials: life, hardiness, heat, picking season."""
+
+    years_to_crop: float = nan
+    years_of_life: float = nan
+    killing_dormant: float = nan
+    killing_growing: float = nan
+    killing_fruit: float = nan
+    winter_mean_best: float = nan
+    winter_mean_most: float = nan
+    summer_mean_least: float = nan
+    summer_mean_best: float = nan
+    summer_mean_most: float = nan
+    heat_stops: float = nan
+    heat_kills: float = nan
+    heat_kill_days: float = nan
+    base_temperature: float = nan
+    upper_threshold: float = nan
+    budburst_thermal_time: float = nan
+    picking_thermal_time: float = nan
+    picking_days: float = nan
+    picked_when: str = ""
+    summer_rest: str = ""
+    winter_annual: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Chill:
+    """Winter chill that a perennial needs, in the model in which it was published."""
+
+    model: str = ""
+    need_low: float = nan
+    need_high: float = nan
+    cultivars: str = ""
+    used: str = ""
+    why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Blossom:
+    """From chill to bloom to picking, and the frost that blossom bears."""
+
+    heat_to_bloom: float = nan
+    bloom_days: float = nan
+    kill_10_bud: float = nan
+    kill_90_bud: float = nan
+    kill_10_bloom: float = nan
+    kill_90_bloom: float = nan
+    kill_10_fruitlet: float = nan
+    kill_90_fruitlet: float = nan
+    days_to_harvest_low: float = nan
+    days_to_harvest_high: float = nan
+
+
+@dataclass(frozen=True, slots=True)
+class Water:
+    """Crop coefficients, stage lengths, rooting depth (FAO-56), yield response to water (FAO-33)."""
+
+    coefficient_initial: float = nan
+    coefficient_mid: float = nan
+    coefficient_end: float = nan
+    height: float = nan
+    days_initial: float = nan
+    days_development: float = nan
+    days_mid: float = nan
+    days_late: float = nan
+    rooting_depth_low: float = nan
+    rooting_depth_high: float = nan
+    depletion_fraction: float = nan
+    yield_response: float = nan
+
+
+@dataclass(frozen=True, slots=True)
+class Garden:
+    """Spacing, yield, use, keeping, rotation."""
+
+    row_spacing: float = nan
+    plant_spacing: float = nan
+    yield_per_plant_low: float = nan
+    yield_per_plant_high: float = nan
+    yield_per_area_low: float = nan
+    yield_per_area_high: float = nan
+    use_low: float = nan
+    use_high: float = nan
+    keeps: str = ""
+    keeps_weeks: float = nan
+    gap_years: float = nan
+    not_after: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """One row of the bibliography; ``basis`` is published, practice, memory or grower's own."""
+
+    key: str
+    basis: str
+    citation: str
+    read_in: str = ""
+    remark: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Crop:
+    """All that the handbook knows of one crop type."""
+
+    name: str
+    botanical_name: str = ""
+    family: str = ""
+    life: str = ""
+    use: str = ""
+    part: str = ""
+    synonyms: tuple[str, ...] = ()
+    ways: tuple[Way, ...] = ()
+    germination: Germination = Germination()
+    emergence: Emergence | None = None
+    growth: Growth = Growth()
+    flowering: Flowering | None = None
+    cold: Cold = Cold()
+    heat: Heat = Heat()
+    gates: Gates = Gates()
+    perennial: Perennial | None = None
+    chill: tuple[Chill, ...] = ()
+    blossom: Blossom | None = None
+    water: Water = Water()
+    garden: Garden = Garden()
+    cautions: tuple[str, ...] = ()
+    note: str = ""
+
+    @property
+    def kind(self) -> str:
+        """The crop without its type: 'tomato' of 'tomato (cherry)'."""
+        return self.name.split(" (")[0]

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sowcal.crops.records import known
+from sowcal.crops.tables import known
 from sowcal.garden.garden_file import Bed
 from sowcal.garden.plants import area_of
 from sowcal.garden.schedule import LeftOut, Sowing, median_span

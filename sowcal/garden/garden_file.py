@@ -12,9 +12,8 @@ from pathlib import Path
 from typing import Any
 
 from sowcal.errors import InputError
-from sowcal.files import read_toml_text, toml_table
+from sowcal.files import StrictTable, read_toml_text, toml_table
 from sowcal.garden.soil_water import TEXTURES
-from sowcal.strict_table import StrictTable
 
 __all__ = [
     "Bed",

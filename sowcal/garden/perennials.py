@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from sowcal.crops.handbook import Handbook
-from sowcal.crops.records import Crop, known
+from sowcal.crops.tables import Crop, known
 from sowcal.garden.garden_file import Garden
 from sowcal.garden.plants import WEEKS, area_of, plants_for, weekly_use
 from sowcal.garden.schedule import LeftOut, Sowing

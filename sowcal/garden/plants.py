@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sowcal.crops.records import Crop, Way, known
-from sowcal.crops.records import Garden as GardenRow
+from sowcal.crops.tables import Crop, Way, known
+from sowcal.crops.tables import Garden as GardenRow
 from sowcal.garden.garden_file import Household
 from sowcal.seasons.flowering import daily_setting
 from sowcal.seasons.season import Seasons, seasons

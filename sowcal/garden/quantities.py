@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sowcal.crops.handbook import Handbook
-from sowcal.crops.records import known
+from sowcal.crops.tables import known
 from sowcal.errors import InputError
 from sowcal.garden.beds import BedPlan
 from sowcal.garden.garden_file import Garden

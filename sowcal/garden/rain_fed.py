@@ -11,7 +11,7 @@ from functools import cache
 
 import numpy as np
 
-from sowcal.crops.records import Crop, Way, known
+from sowcal.crops.tables import Crop, Way, known
 from sowcal.errors import NotJudgedError
 from sowcal.garden.garden_file import Garden
 from sowcal.garden.garden_weather import GardenWeather

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sowcal.crops.handbook import Handbook
-from sowcal.crops.records import Crop, Way
+from sowcal.crops.tables import Crop, Way
 from sowcal.garden.garden_file import Garden
 from sowcal.garden.plants import (
     PlantCount,

@@ -14,7 +14,7 @@ from types import MappingProxyType
 
 import numpy as np
 
-from sowcal.crops.records import Water, known
+from sowcal.crops.tables import Water, known
 from sowcal.errors import InputError
 
 __all__ = [

@@ -38,7 +38,7 @@ from sowcal.grids.run import (
     grid_record_fingerprint,
     run_blocks,
 )
-from sowcal.microclimate.what_ifs import check_together
+from sowcal.microclimate import check_together
 from sowcal.plurals import counted
 from sowcal.settings import Settings
 from sowcal.site_record import day_of_issue

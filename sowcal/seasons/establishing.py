@@ -11,8 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from sowcal.climate.degree_days import single_sine_horizontal
-from sowcal.crops.records import Crop, Germination, Growth, Way, known
-from sowcal.crops.records import Emergence as EmergenceTable
+from sowcal.crops.tables import Crop, Germination, Growth, Way, known
+from sowcal.crops.tables import Emergence as EmergenceTable
 from sowcal.seasons.site_days import SiteDays
 from sowcal.seasons.sums import (
     day_reached,

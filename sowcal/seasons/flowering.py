@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sowcal.crops.records import Flowering, Growth, known
+from sowcal.crops.tables import Flowering, Growth, known
 from sowcal.seasons.establishing import first_flower, low_light, slowness
 from sowcal.seasons.site_days import SiteDays
 from sowcal.seasons.sums import (

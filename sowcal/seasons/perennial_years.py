@@ -13,7 +13,7 @@ import numpy as np
 
 from sowcal.climate.chill import chill_portions, chill_units, chilling_hours
 from sowcal.climate.degree_days import growing_degree_hours
-from sowcal.crops.records import Chill, Crop, known
+from sowcal.crops.tables import Chill, Crop, known
 from sowcal.seasons.site_days import SiteDays
 from sowcal.seasons.sums import logistic_survival, prefix, ramp
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sowcal.crops.records import Crop, Way, known
+from sowcal.crops.tables import Crop, Way, known
 from sowcal.seasons.establishing import emerge, first_flower, raise_seedlings, young_stand
 from sowcal.seasons.flowering import MONTH_BEFORE, flowering_crop
 from sowcal.seasons.site_days import SiteDays

@@ -14,7 +14,7 @@ import numpy as np
 from sowcal.climate.degree_days import single_sine_horizontal
 from sowcal.climate.soil import soil_temperature
 from sowcal.climate.sun import day_length, extraterrestrial_radiation, solar_radiation_from_range
-from sowcal.crops.records import known
+from sowcal.crops.tables import known
 from sowcal.errors import NotJudgedError
 from sowcal.seasons.sums import RangeMinimum, next_day_where, prefix, ramp
 from sowcal.settings import Settings

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from sowcal.crops.records import known
+from sowcal.crops.tables import known
 
 __all__ = [
     "RangeMinimum",

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from sowcal.crops.records import known
+from sowcal.crops.tables import known
 from sowcal.seasons.establishing import low_light, slowness
 from sowcal.seasons.sums import (
     RangeMinimum,

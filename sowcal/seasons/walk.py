@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from sowcal.crops.records import Cold, Crop, Growth, Way
+from sowcal.crops.tables import Cold, Crop, Growth, Way
 from sowcal.seasons.site_days import SiteDays
 from sowcal.seasons.sums import day_reached
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sowcal.crops.records import Crop, Way, known
+from sowcal.crops.tables import Crop, Way, known
 from sowcal.seasons.season import HAZARDS, Seasons, missing_values, seasons
 from sowcal.seasons.site_days import SiteDays
 from sowcal.suitability.results import CropSeasons, CropVerdict, StoppedStart, WantOfWater, WayResult, Window

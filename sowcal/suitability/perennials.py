@@ -13,8 +13,7 @@ from typing import Any
 import numpy as np
 
 from sowcal.crops.handbook import Handbook
-from sowcal.crops.records import Crop
-from sowcal.crops.tables import table_descriptions
+from sowcal.crops.tables import Crop, table_descriptions
 from sowcal.seasons.perennial_years import PerennialYears, chill_row
 from sowcal.seasons.site_days import SiteDays
 from sowcal.suitability.results import CropSeasons, CropVerdict, Outside, WayResult, Window

@@ -14,9 +14,9 @@ from typing import Any
 import numpy as np
 
 from sowcal.crops.handbook import Handbook
-from sowcal.crops.records import Crop
+from sowcal.crops.tables import Crop
 from sowcal.errors import InputError
-from sowcal.microclimate.what_ifs import WHAT_IFS
+from sowcal.microclimate import WHAT_IFS
 from sowcal.seasons.perennial_years import chill_by_model, chill_row, perennial_years, whole_years
 from sowcal.seasons.site_days import SiteDays
 from sowcal.suitability.annuals import GRADES, WaterRule, annual_line, rate_annual

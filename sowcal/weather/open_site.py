@@ -20,9 +20,9 @@ from sowcal.weather.fao_text import is_fao
 from sowcal.weather.findings import refuse_other_hemisphere, stamped, with_problems
 from sowcal.weather.ghcn import is_dly, is_ghcn_csv
 from sowcal.weather.netcdf import is_netcdf, is_zarr
-from sowcal.weather.period import chosen_years
 from sowcal.weather.record import check_place, fill_short_gaps, without_empty_ends
 from sowcal.weather.site_file import EXAMPLE, Site, bundled_names, bundled_site, read_site_file
+from sowcal.weather.years import chosen_years
 
 if TYPE_CHECKING:
     import xarray as xr

@@ -11,7 +11,7 @@ from record import Days, days_of, labelled, xclim_indices
 
 from sowcal.climate.degree_days import growing_degree_days, single_sine_horizontal
 from sowcal.crops.handbook import handbook
-from sowcal.crops.records import Crop, known
+from sowcal.crops.tables import Crop, known
 from sowcal.seasons.season import seasons
 from sowcal.seasons.site_days import SiteDays
 from sowcal.seasons.sums import day_reached, prefix

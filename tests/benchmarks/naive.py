@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from sowcal.crops.records import Crop, Way
+from sowcal.crops.tables import Crop, Way
 from sowcal.seasons.establishing import rate_and_share
 from sowcal.seasons.season import Seasons, seasons
 from sowcal.seasons.site_days import SiteDays

@@ -11,7 +11,7 @@ import pytest
 from sowcal.__main__ import main
 from sowcal.answers import rate_crops, site_climate
 from sowcal.errors import InputError
-from sowcal.microclimate.what_ifs import WHAT_IFS, check_together, with_what_ifs
+from sowcal.microclimate import WHAT_IFS, check_together, with_what_ifs
 from sowcal.site_record import open_record
 from sowcal.weather.record import daily_dataset
 

@@ -17,8 +17,8 @@ from sowcal.outputs.json_form import chart_json
 from sowcal.outputs.place_document import climate_text
 from sowcal.outputs.text_chart import chart_text
 from sowcal.weather.open_site import open_weather
-from sowcal.weather.period import chosen_years, years_words
 from sowcal.weather.site_file import parse_site
+from sowcal.weather.years import chosen_years, years_words
 
 DAYS = np.arange("1997-01-01", "2019-01-01", dtype="datetime64[D]")
 HEAD = 'name = "Ness"\nlatitude = 38.0\n[weather]\nsource = "file"\nfile = "%s"\ntemperature_unit = "degC"\n'

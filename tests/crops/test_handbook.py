@@ -5,10 +5,9 @@ from dataclasses import fields
 
 import pytest
 
-from sowcal.crops import records
+from sowcal.crops import tables as records
 from sowcal.crops.handbook import handbook, read_tables
-from sowcal.crops.records import known
-from sowcal.crops.tables import crop_data, read_rows, table_descriptions
+from sowcal.crops.tables import crop_data, known, read_rows, table_descriptions
 from sowcal.errors import InputError
 
 BOOK = handbook()

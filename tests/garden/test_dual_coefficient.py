@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sowcal.crops.records import Water
+from sowcal.crops.tables import Water
 from sowcal.errors import InputError
 from sowcal.garden.soil_water import (
     TEXTURES,

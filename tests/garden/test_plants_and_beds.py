@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sowcal.crops.records import Crop
-from sowcal.crops.records import Garden as GardenRow
+from sowcal.crops.tables import Crop
+from sowcal.crops.tables import Garden as GardenRow
 from sowcal.garden.beds import allot_beds, month_shares, rotation_notes
 from sowcal.garden.garden_file import Bed, Household
 from sowcal.garden.plants import area_of, eaten_shares, plants_for, surplus_share, weekly_use

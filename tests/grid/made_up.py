@@ -3,7 +3,7 @@
 import numpy as np
 import xarray as xr
 
-from sowcal.microclimate.what_ifs import LAPSE_RATE
+from sowcal.microclimate import LAPSE_RATE
 from sowcal.weather.generator import generate_daily
 
 _LAND = {

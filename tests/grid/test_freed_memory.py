@@ -12,7 +12,7 @@ pytest.importorskip("distributed")
 _CODE = """
 import os, sys
 from distributed import default_client
-from sowcal.grids.workers import workers
+from sowcal.grids.cells import workers
 
 def faults():
     import resource

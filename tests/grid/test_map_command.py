@@ -246,7 +246,7 @@ def test_without_dask_it_says_how_to_install_it(path, tmp_path, monkeypatch, cap
 
 def test_a_cluster_that_does_not_answer(path, tmp_path, monkeypatch, capsys):
     pytest.importorskip("distributed")
-    monkeypatch.setattr("sowcal.grids.workers._PATIENCE", 1)
+    monkeypatch.setattr("sowcal.grids.cells._PATIENCE", 1)
     assert run(path, "courgette", "--cluster", "tcp://127.0.0.1:9", "--out", tmp_path / "map.nc") == 3
     assert "no dask cluster answers" in capsys.readouterr().err.splitlines()[-1]
 

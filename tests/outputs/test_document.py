@@ -32,10 +32,10 @@ from sowcal.outputs.document import (
 )
 from sowcal.outputs.garden_document import garden_document
 from sowcal.outputs.place_document import climate_document, compare_document
+from sowcal.outputs.reports import week_document
 from sowcal.outputs.screen import plain, screen_width
 from sowcal.outputs.verdict_document import rate_document, verdict_document
-from sowcal.outputs.week_document import week_document
-from sowcal.weather.trend import Trend
+from sowcal.weather.years import Trend
 
 WORDS = st.text(st.sampled_from("abc d<&\"'é° \x1b\n"), min_size=1, max_size=30).filter(lambda t: bool(t.strip()))
 

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from sowcal.crops.records import Crop, Growth, Way
+from sowcal.crops.tables import Crop, Growth, Way
 from sowcal.seasons.site_days import SiteDays
 from sowcal.seasons.sums import prefix
 from sowcal.seasons.walk import Losses, Walk

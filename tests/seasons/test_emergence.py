@@ -10,7 +10,7 @@ import pytest
 from by_hand import crop_of, line, mean_of, place, reached, starts
 
 from sowcal.crops.handbook import handbook
-from sowcal.crops.records import Emergence, Germination, Way
+from sowcal.crops.tables import Emergence, Germination, Way
 from sowcal.seasons.establishing import emerge, rate_and_share
 from sowcal.seasons.site_days import SiteDays
 

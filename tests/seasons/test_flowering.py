@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from by_hand import Told, crop_of, first_where, line, mean_of, place, reached, starts, walk_on
 
-from sowcal.crops.records import Cold, Flowering, Growth
+from sowcal.crops.tables import Cold, Flowering, Growth
 from sowcal.seasons.flowering import _next_end_of_setting, daily_setting, flowering_crop
 from sowcal.seasons.site_days import SiteDays
 

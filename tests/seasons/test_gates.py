@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from by_hand import Told, crop_of, first_where, line, place, reached, starts, walk_on
 
-from sowcal.crops.records import Gates, Growth, Way
+from sowcal.crops.tables import Gates, Growth, Way
 from sowcal.seasons.vegetative import bolting_loss, bulbing, cold_for_cropping, starting
 from sowcal.seasons.walk import effective_thermal_time
 

@@ -7,7 +7,7 @@ import pytest
 from by_hand import place
 
 from sowcal.climate.degree_days import single_sine_horizontal
-from sowcal.crops.records import Growth, Way
+from sowcal.crops.tables import Growth, Way
 from sowcal.seasons.establishing import raise_seedlings
 
 GROWTH = Growth(base_temperature=6.0, upper_threshold=26.0)

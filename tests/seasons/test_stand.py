@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from by_hand import Told, alive, crop_of, line, mean_of, place, reached, starts, walk_on
 
-from sowcal.crops.records import Cold, Flowering, Germination, Growth, Heat, Way
+from sowcal.crops.tables import Cold, Flowering, Germination, Growth, Heat, Way
 from sowcal.seasons.establishing import Emerged, first_flower, low_light, slowness, young_stand
 
 GROWTH = Growth(base_temperature=5.0, habit="once", fraction_establishing=0.3, light_need=12.0, days_most=100.0)

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from by_hand import Told, alive, crop_of, first_where, line, mean_of, place, reached, starts, walk_on
 
-from sowcal.crops.records import Cold, Crop, Gates, Growth, Heat
+from sowcal.crops.tables import Cold, Crop, Gates, Growth, Heat
 from sowcal.seasons.vegetative import vegetative_crop
 
 LAG, HORIZON, NEED = 9, 150, 900.0

@@ -7,7 +7,7 @@ import pytest
 from by_hand import crop_of, place, reached, starts, walk_on
 
 from sowcal.climate.degree_days import single_sine_horizontal
-from sowcal.crops.records import Cold, Growth
+from sowcal.crops.tables import Cold, Growth
 from sowcal.seasons.walk import HAZARDS, Losses, effective_thermal_time, hardens
 
 

@@ -8,7 +8,7 @@ from hypothesis.extra import numpy as hnp
 
 from sowcal.answers import rate_crops, sowing_chart
 from sowcal.errors import InputError
-from sowcal.microclimate.what_ifs import WHAT_IFS, parse_what_if, with_what_ifs
+from sowcal.microclimate import WHAT_IFS, parse_what_if, with_what_ifs
 from sowcal.suitability.perennials import survival_of_runs
 from sowcal.weather.open_site import open_weather
 

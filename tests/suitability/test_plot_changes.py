@@ -8,7 +8,7 @@ import pytest
 from sowcal.answers import sowing_chart
 from sowcal.climate.sun import extraterrestrial_radiation
 from sowcal.errors import InputError
-from sowcal.microclimate.what_ifs import parse_what_if, with_what_ifs
+from sowcal.microclimate import parse_what_if, with_what_ifs
 from sowcal.seasons.site_days import SiteDays
 from sowcal.site_record import open_record
 from sowcal.weather.record import daily_dataset

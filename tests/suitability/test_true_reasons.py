@@ -71,7 +71,7 @@ def test_five_years_in_a_row_are_told_where_there_are_five(reference_folder):
 def test_a_short_record_is_no_lack_of_figures():
     """A perennial on two years was listed under 'handbook lacks figures'."""
     from sowcal.answers import open_record
-    from sowcal.weather.period import chosen_years
+    from sowcal.weather.years import chosen_years
 
     chart, _ = rate_crops(chosen_years(open_record("sallowdene")[1], "2", "--years"), ["fig"], most_remedies=0)
     text = chart_text(chart)

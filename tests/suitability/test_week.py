@@ -8,8 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sowcal.outputs.json_form import week_json
+from sowcal.outputs.reports import job_sentence, week_text
 from sowcal.outputs.screen import screen_width
-from sowcal.outputs.week_document import job_sentence, week_text
 from sowcal.suitability.results import CropSeasons, FirstPicking, Outside, Record, SowingChart, WayResult, Window
 from sowcal.suitability.week import CHANCES, JOBS, week_of
 

@@ -18,7 +18,7 @@ import xarray as xr
 
 from sowcal.answers import sowing_chart
 from sowcal.crops.handbook import handbook
-from sowcal.crops.records import Way
+from sowcal.crops.tables import Way
 from sowcal.seasons.establishing import emerge
 from sowcal.seasons.site_days import SiteDays
 from sowcal.suitability.results import SowingChart

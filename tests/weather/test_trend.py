@@ -8,9 +8,8 @@ import pytest
 from sowcal.errors import InputError
 from sowcal.weather.csv_file import read_csv
 from sowcal.weather.open_site import open_weather
-from sowcal.weather.period import last_years
 from sowcal.weather.record import daily_dataset
-from sowcal.weather.trend import trends
+from sowcal.weather.years import last_years, trends
 
 DAYS = np.arange("1981-01-01", "2021-01-01", dtype="datetime64[D]")
 

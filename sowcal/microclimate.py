@@ -22,7 +22,16 @@ from sowcal.errors import InputError
 if TYPE_CHECKING:
     import xarray as xr
 
-__all__ = ["LAPSE_RATE", "MOST_AIR", "WHAT_IFS", "WhatIf", "check_together", "parse_what_if", "with_what_ifs"]
+__all__ = [
+    "LAPSE_RATE",
+    "MOST_AIR",
+    "WHAT_IFS",
+    "WhatIf",
+    "check_together",
+    "parse_what_if",
+    "with_what_ifs",
+]
+
 
 LAPSE_RATE = 6.5  # K per km, ICAO standard atmosphere (from memory)
 MOST_AIR = 10.0  # degC by which all changes together may move the air's daily mean; common practice, no source
