@@ -6,7 +6,6 @@ Each takes a site as the command line does: the name of a bundled plot, a file, 
 from __future__ import annotations
 
 import datetime as dt
-import json
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from functools import cache
@@ -29,6 +28,7 @@ from sowcal.seasons.site_days import SiteDays
 from sowcal.settings import Settings
 from sowcal.site_record import (
     Opened,
+    Place,
     at_the_ends,
     day_of_issue,
     days_as_felt,
@@ -47,12 +47,9 @@ from sowcal.suitability.verdicts import (
     remedies,
     verdict_with_range,
 )
-from sowcal.weather.record import labelled
 
 if TYPE_CHECKING:
     from pathlib import Path
-
-    import xarray as xr
 
     from sowcal.climate.place_figures import ClimateSummary
     from sowcal.garden.garden_file import Garden
@@ -107,7 +104,7 @@ def _chart(opened: Opened, days: SiteDays, lines: Sequence[CropSeasons], book: H
         crops=tuple(lines),
         not_judged=NOT_JUDGED,
         warnings=opened.warnings + said,
-        own_thermometer=json.loads(opened.dataset.attrs["offset"]) if opened.ends else None,
+        own_thermometer=opened.weather.offset.report.to_json() if opened.weather.offset else None,
         made_by=MadeBy(book.fingerprint, (opened.record.fingerprint,)),
     )
 
@@ -135,8 +132,7 @@ def _water_rule(opened: Opened, most: float | None, rain_fed: bool, what_ifs: Se
         return None
     from sowcal.garden.garden_weather import garden_weather
 
-    dataset = labelled(opened.dataset)
-    weather = garden_weather(with_what_ifs(dataset, what_ifs) if what_ifs else dataset)
+    weather = garden_weather(with_what_ifs(opened.weather, what_ifs))
     if rain_fed:
         from sowcal.garden.rain_fed import rain_fed_seasons
 
@@ -159,7 +155,7 @@ def _on_water(chart: SowingChart, opened: Opened, most: float | None, rain_fed: 
     if rain_fed:
         from sowcal.climate.rain import rains_by_year
 
-        rains = rains_by_year(labelled(opened.dataset))
+        rains = rains_by_year(opened.weather)
         return replace(chart, site=f"{chart.site}, on rain alone", not_judged=NOT_JUDGED_RAIN_FED, opening_rains=rains)
     if most is not None:
         said = f"{chart.site}, on {most:g} litres of stored water per m2 at most"
@@ -168,7 +164,7 @@ def _on_water(chart: SowingChart, opened: Opened, most: float | None, rain_fed: 
 
 
 def sowing_chart(
-    site: str | xr.Dataset,
+    site: Place,
     crops: str | Iterable[str] = (),
     settings: Settings | None = None,
     *,
@@ -183,8 +179,8 @@ def sowing_chart(
 
     Parameters
     ----------
-    site : str or xarray.Dataset
-        Bundled plot, file, 'LAT,LON', or a daily dataset.
+    site : str, path, pair of float, xarray.Dataset or pandas.DataFrame
+        Bundled plot, file, 'LAT,LON', or weather handed over.
     crops : str or iterable of str
         Names; none means the whole handbook.
     settings : Settings, optional
@@ -269,7 +265,7 @@ def sowing_week(chart: SowingChart, date: dt.date, *, ahead: int = 0) -> Week:
 
 
 def rate_crops(
-    site: str | xr.Dataset,
+    site: Place,
     crops: str | Iterable[str] = (),
     settings: Settings | None = None,
     *,
@@ -342,7 +338,7 @@ def _more_water(opened: Opened, crop: Crop, verdict: CropVerdict, book: Handbook
 
 
 def site_climate(
-    site: str | xr.Dataset, *, what_ifs: Sequence[str] = (), years: str = "", issued: dt.date | None = None
+    site: Place, *, what_ifs: Sequence[str] = (), years: str = "", issued: dt.date | None = None
 ) -> ClimateSummary:
     """What one place is like, in figures; under some changes, or in some years, where they are named.
 
@@ -357,12 +353,12 @@ def site_climate(
     """
     from sowcal.climate.summary import as_sentences, climate_summary, few_years, frost_range
 
-    name, dataset = open_record(site, years, issued)
-    record = record_of(dataset)
-    found = climate_summary(with_what_ifs(dataset, what_ifs), name, record)
-    ends = at_the_ends(dataset, what_ifs)
+    name, weather = open_record(site, years, issued)
+    record = record_of(weather)
+    found = climate_summary(with_what_ifs(weather, what_ifs), name, record)
+    ends = at_the_ends(weather, what_ifs)
     told = (
-        *record_warnings(record, dataset),
+        *record_warnings(record, weather),
         *few_years(found, record.usable_years),
         *(frost_range(*ends) if ends else ()),
     )
@@ -370,8 +366,8 @@ def site_climate(
 
 
 def compare_sites(
-    first: str | xr.Dataset,
-    second: str | xr.Dataset,
+    first: Place,
+    second: Place,
     crops: str | Iterable[str] = (),
     settings: Settings | None = None,
     *,
@@ -386,8 +382,8 @@ def compare_sites(
 
     Parameters
     ----------
-    first, second : str or xarray.Dataset
-        Sites.
+    first, second
+        Sites, as for :func:`sowing_chart`.
     crops : str or iterable of str
         Names; none means the whole handbook.
     settings : Settings, optional
@@ -419,12 +415,12 @@ def compare_sites(
     issued = day_of_issue(issued)
     rated, climates = [], []
     for site, changes, period in zip((first, second), what_ifs, years, strict=True):
-        name, dataset = open_record(site, period, issued)
-        dataset = dataset.assign_attrs(title=name)
+        name, weather = open_record(site, period, issued)
+        weather = replace(weather, title=name)
         asked: dict[str, Any] = {"what_ifs": changes, "issued": issued}
         water: dict[str, Any] = {"most_water": most_water, "rain_fed": rain_fed}
-        rated.append(rate_crops(dataset, words, settings, crop_files=crop_files, most_remedies=0, **water, **asked))
-        climates.append(site_climate(dataset, **asked).to_json())
+        rated.append(rate_crops(weather, words, settings, crop_files=crop_files, most_remedies=0, **water, **asked))
+        climates.append(site_climate(weather, **asked).to_json())
     return compare((rated[0][0], rated[1][0]), (rated[0][1], rated[1][1]), (climates[0], climates[1]))
 
 
@@ -468,12 +464,12 @@ def garden_plan(
     from sowcal.garden.plan import plan_garden
 
     found = garden if isinstance(garden, Garden) else open_garden(garden)
-    name, dataset = open_record(found.site, issued=issued)
-    return plan_garden(found, name, dataset, settings=settings, book=open_handbook(crop_files))
+    name, weather = open_record(found.site, issued=issued)
+    return plan_garden(found, name, weather, settings=settings, book=open_handbook(crop_files))
 
 
 def perennial_record(
-    site: str | xr.Dataset,
+    site: Place,
     crop: str | Sequence[str],
     settings: Settings | None = None,
     *,

@@ -1,16 +1,14 @@
 """What-ifs: documented changes to what the plant feels.
 
-Each takes the daily dataset and returns a changed copy. Temperatures are changed in place of the screen's;
-four attributes tell the engine the rest: `light_share` (of open light), `sky_share` (of open sky at night: how
-much of the clear-night cooling of leaves is left), `crown_relief` (degC taken off the heat that reaches crown
-and roots) and `seedbed` (surface of the seed bed). The figures are common practice without a source unless one
-is named.
+Each takes the daily record and returns a changed one. Temperatures are changed in place of the screen's; its
+`felt` tells the engine the rest: the share of open light, that of open sky at night (how much of the clear-night
+cooling of leaves is left), degC taken off the heat that reaches crown and roots, and the surface of the seed bed. The
+figures are common practice without a source unless one is named.
 """
 
 from __future__ import annotations
 
 import difflib
-import json
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
@@ -18,9 +16,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sowcal.errors import InputError
+from sowcal.weather.record import MISSING, Felt
 
 if TYPE_CHECKING:
-    import xarray as xr
+    from sowcal.weather.record import DailyRecord
 
 __all__ = [
     "LAPSE_RATE",
@@ -52,7 +51,7 @@ class WhatIf:
     usual, least, most : float
         Amount where none is given, and its range.
     effect : callable
-        From (dataset, amount) to a changed dataset.
+        From (record, amount) to a changed record.
     basis : str
         Where the figures come from.
     lifts : bool
@@ -67,14 +66,14 @@ class WhatIf:
     usual: float
     least: float
     most: float
-    effect: Callable[[xr.Dataset, float], xr.Dataset]
+    effect: Callable[[DailyRecord, float], DailyRecord]
     basis: str = "common practice, no source"
     lifts: bool = True
     air: tuple[float, float] = (0.0, 0.0)
 
 
 def _changed(
-    dataset: xr.Dataset,
+    record: DailyRecord,
     *,
     nights: float | np.ndarray = 0.0,
     days: float | np.ndarray = 0.0,
@@ -82,108 +81,97 @@ def _changed(
     sky: float = 1.0,
     crown: float = 0.0,
     seedbed: str | None = None,
-) -> xr.Dataset:
-    out = dataset.copy()
-    if "open_range" not in dataset:  # sunshine and clear nights are told from the open site's range
-        out["open_range"] = dataset["tasmax"] - dataset["tasmin"]
-    tasmin = dataset["tasmin"] + nights
-    tasmax = dataset["tasmax"] + days
+) -> DailyRecord:
+    tasmin, tasmax = record["tasmin"] + nights, record["tasmax"] + days
+    before = record.felt
+    felt = Felt(
+        before.light_share * light, before.sky_share * sky, before.crown_relief + crown, seedbed or before.seedbed
+    )
     # a cooled day is never colder than its night
-    tasmax = tasmax.where(~(tasmax < tasmin), tasmin)
-    out["tasmin"] = tasmin.assign_attrs(dataset["tasmin"].attrs)
-    out["tasmax"] = tasmax.assign_attrs(dataset["tasmax"].attrs)
-    out.attrs["light_share"] = float(dataset.attrs.get("light_share", 1.0)) * light
-    out.attrs["sky_share"] = float(dataset.attrs.get("sky_share", 1.0)) * sky
-    out.attrs["crown_relief"] = float(dataset.attrs.get("crown_relief", 0.0)) + crown
-    if seedbed:
-        out.attrs["seedbed"] = seedbed
-    return out
+    air = {"tasmin": tasmin, "tasmax": np.where(tasmax < tasmin, tasmin, tasmax)}
+    # sunshine and clear nights are told from the open site's range
+    return replace(record.with_values(air), open_range=record.daily_range, felt=felt)
 
 
-def _clear(dataset: xr.Dataset) -> np.ndarray:
+def _clear(record: DailyRecord) -> np.ndarray:
     """0 on dull days to 1 on clear ones, by the daily range (6 to 16 degC)."""
-    wide = dataset["open_range"] if "open_range" in dataset else dataset["tasmax"] - dataset["tasmin"]
-    return np.clip((wide.values - 6.0) / 10.0, 0.0, 1.0)
+    return np.clip((record.daily_range - 6.0) / 10.0, 0.0, 1.0)
 
 
-def _vented(dataset: xr.Dataset, gain: float, opened_at: float) -> np.ndarray:
+def _vented(record: DailyRecord, gain: float, opened_at: float) -> np.ndarray:
     """Day-time gain under glass or film that is opened when it gets warm inside."""
-    return np.clip(opened_at - dataset["tasmax"].values, 0.0, gain)
+    return np.clip(opened_at - record["tasmax"], 0.0, gain)
 
 
-def _shade_cloth(dataset: xr.Dataset, percent: float) -> xr.Dataset:
+def _shade_cloth(record: DailyRecord, percent: float) -> DailyRecord:
     share = percent / 100.0
     # leaves under 40 per cent shade run some 2.5 degC cooler at noon of a clear day
-    return _changed(dataset, days=-6.0 * share * _clear(dataset), light=1.0 - share, sky=1.0 - share, crown=2.0 * share)
+    return _changed(record, days=-6.0 * share * _clear(record), light=1.0 - share, sky=1.0 - share, crown=2.0 * share)
 
 
-def _afternoon_shade(dataset: xr.Dataset, _: float) -> xr.Dataset:
-    return _changed(dataset, days=-1.5 * _clear(dataset), light=0.75, sky=0.9, crown=1.0)
+def _afternoon_shade(record: DailyRecord, _: float) -> DailyRecord:
+    return _changed(record, days=-1.5 * _clear(record), light=0.75, sky=0.9, crown=1.0)
 
 
-def _mulch(dataset: xr.Dataset, _: float) -> xr.Dataset:
-    return _changed(dataset, crown=1.5, seedbed="mulched")
+def _mulch(record: DailyRecord, _: float) -> DailyRecord:
+    return _changed(record, crown=1.5, seedbed="mulched")
 
 
-def _fleece(dataset: xr.Dataset, _: float) -> xr.Dataset:
-    return _changed(dataset, nights=1.5, days=_vented(dataset, 2.0, 25.0), light=0.85, sky=0.3)
+def _fleece(record: DailyRecord, _: float) -> DailyRecord:
+    return _changed(record, nights=1.5, days=_vented(record, 2.0, 25.0), light=0.85, sky=0.3)
 
 
-def _cold_frame(dataset: xr.Dataset, _: float) -> xr.Dataset:
-    return _changed(dataset, nights=2.5, days=_vented(dataset, 6.0, 26.0), light=0.8, sky=0.0)
+def _cold_frame(record: DailyRecord, _: float) -> DailyRecord:
+    return _changed(record, nights=2.5, days=_vented(record, 6.0, 26.0), light=0.8, sky=0.0)
 
 
-def _tunnel(dataset: xr.Dataset, _: float) -> xr.Dataset:
-    return _changed(dataset, nights=1.5, days=_vented(dataset, 6.0, 28.0), light=0.8, sky=0.3)
+def _tunnel(record: DailyRecord, _: float) -> DailyRecord:
+    return _changed(record, nights=1.5, days=_vented(record, 6.0, 28.0), light=0.8, sky=0.3)
 
 
-def _irrigation(dataset: xr.Dataset, _: float) -> xr.Dataset:
-    hot = np.clip((dataset["tasmax"].values - 28.0) / 6.0, 0.0, 1.0)
-    return _changed(dataset, days=-1.0 * hot, crown=1.0, seedbed="wet")
+def _irrigation(record: DailyRecord, _: float) -> DailyRecord:
+    hot = np.clip((record["tasmax"] - 28.0) / 6.0, 0.0, 1.0)
+    return _changed(record, days=-1.0 * hot, crown=1.0, seedbed="wet")
 
 
-def _frost_hollow(dataset: xr.Dataset, depth: float) -> xr.Dataset:
-    return _changed(dataset, nights=-depth * _clear(dataset))
+def _frost_hollow(record: DailyRecord, depth: float) -> DailyRecord:
+    return _changed(record, nights=-depth * _clear(record))
 
 
-def _warm_wall(dataset: xr.Dataset, _: float) -> xr.Dataset:
-    return _changed(dataset, nights=1.5, days=1.5 * _clear(dataset), sky=0.5)
+def _warm_wall(record: DailyRecord, _: float) -> DailyRecord:
+    return _changed(record, nights=1.5, days=1.5 * _clear(record), sky=0.5)
 
 
-def _higher(dataset: xr.Dataset, metres: float) -> xr.Dataset:
+def _higher(record: DailyRecord, metres: float) -> DailyRecord:
     change = -LAPSE_RATE * metres / 1000.0
-    return _changed(dataset, nights=change, days=change)
+    return _changed(record, nights=change, days=change)
 
 
-def _sea_air(dataset: xr.Dataset, percent: float) -> xr.Dataset:
-    half = 0.5 * percent / 100.0 * (dataset["tasmax"] - dataset["tasmin"]).values
-    return _changed(dataset, nights=half, days=-half)
+def _sea_air(record: DailyRecord, percent: float) -> DailyRecord:
+    half = 0.5 * percent / 100.0 * (record["tasmax"] - record["tasmin"])
+    return _changed(record, nights=half, days=-half)
 
 
-def _slope(dataset: xr.Dataset, degrees: float, aspect: float) -> xr.Dataset:
+def _slope(record: DailyRecord, degrees: float, aspect: float) -> DailyRecord:
     """Radiation alone: no published change of screen temperature on a slope was found to hold everywhere."""
     from sowcal.climate.sun import beam_ratio, extraterrestrial_radiation, radiation_ratio, solar_radiation_from_range
 
-    if dataset["latitude"].ndim:
-        raise InputError("a slope is that of one plot; it cannot be laid over a grid", where="--with slope")
-    latitude = float(dataset["latitude"])
-    day = dataset["time"].dt.dayofyear.values
-    top = np.asarray(extraterrestrial_radiation(latitude, day))
-    wide = dataset["open_range"] if "open_range" in dataset else dataset["tasmax"] - dataset["tasmin"]
-    situation = "coast" if dataset.attrs.get("coast") else "inland"
-    level = np.asarray(solar_radiation_from_range(np.zeros(day.size), wide.values, top, situation=situation))
-    if "rsds" in dataset:
-        level = np.where(np.isfinite(dataset["rsds"].values), dataset["rsds"].values, level)
+    day = (record.time - record.time.astype("datetime64[Y]").astype("datetime64[D]")).astype(int) + 1
+    top = np.asarray(extraterrestrial_radiation(record.latitude, day))
+    situation = "coast" if record.coast else "inland"
+    level = np.asarray(solar_radiation_from_range(np.zeros(day.size), record.daily_range, top, situation=situation))
+    if "rsds" in record:
+        level = np.where(np.isfinite(record["rsds"]), record["rsds"], level)
     with np.errstate(invalid="ignore"):
-        ratio = radiation_ratio(level / np.maximum(top, 0.1), beam_ratio(latitude, day, degrees, aspect), degrees)
-    out = dataset.copy()
-    attributes = dataset["rsds"].attrs if "rsds" in dataset else {"units": "MJ m-2 day-1"}
-    out["rsds"] = ("time", level * ratio, attributes)
-    return out
+        beam = beam_ratio(record.latitude, day, degrees, aspect)
+        ratio = radiation_ratio(level / np.maximum(top, 0.1), beam, degrees)
+    light = np.asarray(level * ratio)
+    code = np.where(np.isnan(light), np.int8(MISSING), record.origin["tasmin"])
+    return record.with_values({"rsds": light}, {} if "rsds" in record else {"rsds": code})
 
 
-def _warmer(dataset: xr.Dataset, degrees: float) -> xr.Dataset:
-    return _changed(dataset, nights=degrees, days=degrees)
+def _warmer(record: DailyRecord, degrees: float) -> DailyRecord:
+    return _changed(record, nights=degrees, days=degrees)
 
 
 WHAT_IFS: dict[str, WhatIf] = {
@@ -215,7 +203,7 @@ WHAT_IFS: dict[str, WhatIf] = {
             10,
             1,
             45,
-            lambda dataset, degrees: _slope(dataset, degrees, 180.0),
+            lambda record, degrees: _slope(record, degrees, 180.0),
             "radiation by Allen, Trezza & Tasumi 2006, Agric. For. Meteorol. 139:55-73 (from memory)",
             False,
         ),
@@ -312,7 +300,7 @@ def parse_what_if(text: str) -> tuple[WhatIf, float, frozenset[int]]:
             raise InputError("a slope needs the way it faces, such as slope@SW=15", where="--with slope")
         aspect = _facing(when)
         says = f"{what.says} facing {when.upper() if when.upper() in _POINTS else f'{when} degrees from north'}"
-        changed = replace(what, says=says, effect=lambda dataset, degrees: _slope(dataset, degrees, aspect))
+        changed = replace(what, says=says, effect=lambda record, degrees: _slope(record, degrees, aspect))
         return changed, value, frozenset(range(1, 13))
     months = _months(when, name) if when else frozenset(range(1, 13))
     if when and name not in _BY_MONTH:
@@ -362,28 +350,27 @@ def check_together(texts: Sequence[str], already: Sequence[str] = ()) -> None:
         )
 
 
-def with_what_ifs(dataset: xr.Dataset, texts: Sequence[str]) -> xr.Dataset:
-    """The dataset changed by several what-ifs, one after the other, and what was done in its history.
+def with_what_ifs(record: DailyRecord, texts: Sequence[str]) -> DailyRecord:
+    """The record changed by several what-ifs, one after the other, and what was done in its words.
 
     Raises
     ------
     InputError
-        As `check_together`, with the changes that the dataset is under already.
+        As `check_together`, with the changes that the record is under already.
     """
-    already = json.loads(dataset.attrs.get("changes", "[]"))
-    check_together(texts, already)
+    check_together(texts, record.changes)
+    said = [record.what_ifs] if record.what_ifs else []
     for text in texts:
         what, value, months = parse_what_if(text)
-        changed = what.effect(dataset, value)
-        said = what.says.format(value)
+        changed = what.effect(record, value)
+        words = what.says.format(value)
         if len(months) < 12:
-            inside = dataset["time"].dt.month.isin(list(months))
-            for name in ("tasmin", "tasmax"):
-                changed[name] = changed[name].where(inside, dataset[name])
-            said += f" in months {', '.join(map(str, sorted(months)))}"
-        dataset = changed
-        before = dataset.attrs.get("what_ifs")
-        dataset.attrs["what_ifs"] = f"{before}; {said}" if before else said
-    if texts:
-        dataset.attrs["changes"] = json.dumps([*already, *(text.strip() for text in texts)])
-    return dataset
+            inside = np.isin(record.time.astype("datetime64[M]").astype(int) % 12 + 1, list(months))
+            air = ("tasmin", "tasmax")
+            changed = changed.with_values({v: np.where(inside, changed[v], record[v]) for v in air})
+            words += f" in months {', '.join(map(str, sorted(months)))}"
+        record = changed
+        said.append(words)
+    if not texts:
+        return record
+    return replace(record, what_ifs="; ".join(said), changes=(*record.changes, *(text.strip() for text in texts)))

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 import os
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -13,6 +13,7 @@ import numpy as np
 from sowcal import answers
 from sowcal.crops.handbook import crop_words, find_crops
 from sowcal.errors import InputError
+from sowcal.microclimate import with_what_ifs
 from sowcal.plurals import counted
 from sowcal.results import Chart, Climate, Comparison, Plan, Verdicts, date_of
 from sowcal.seasons.season import HAZARDS, missing_values, seasons
@@ -99,8 +100,8 @@ class Site:
         word = spec_of(site)
         if word is not None and word.strip().lower() in bundled_names():
             return cls(word, (), "", day)
-        name, dataset = open_record(site, "", day)
-        return cls(dataset.assign_attrs(title=name), (), "", day)
+        name, record = open_record(site, "", day)
+        return cls(replace(record, title=name), (), "", day)
 
     @classmethod
     def from_xarray(cls, data: xr.Dataset, *, issued: dt.date | str | None = None, **said: Any) -> Site:
@@ -189,9 +190,9 @@ class Site:
         >>> days["tasmin"].shape, days["tasmin"].attrs["units"]
         ((10958,), 'degC')
         """
-        from sowcal.weather.record import labelled
+        from sowcal.weather.cf_dataset import dataset_of
 
-        return labelled(self._opened.dataset).copy(deep=True)
+        return dataset_of(self._opened.weather)
 
     def to_pandas(self) -> pd.DataFrame:
         """The same, a row a day.
@@ -301,8 +302,8 @@ class Site:
         settings, rest = _settings(asked)
         if rest:
             raise InputError(f"{', '.join(rest)} cannot be asked of one season")
-        _, dataset = open_record(self._source, self._years, self._issued)
-        days = days_as_felt(_changed(dataset, self._changes), settings or Settings())
+        _, record = open_record(self._source, self._years, self._issued)
+        days = days_as_felt(with_what_ifs(record, self._changes), settings or Settings())
         day = date_of(start)
         at = (np.datetime64(day, "D") - days.dates[0]).astype(int)
         if not 0 <= at < days.size:
@@ -423,12 +424,6 @@ def compare(first: Any, second: Any, *crops: str | Iterable[str], **asked: Any) 
         **_asked(asked),
     )
     return Comparison(found, sites[0]._issued)
-
-
-def _changed(dataset: xr.Dataset, changes: Sequence[str]) -> xr.Dataset:
-    from sowcal.microclimate import with_what_ifs
-
-    return with_what_ifs(dataset, changes) if changes else dataset
 
 
 def _settings(asked: Mapping[str, Any]) -> tuple[Settings | None, dict[str, Any]]:

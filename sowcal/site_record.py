@@ -6,11 +6,10 @@ Every command opens its site here, so that each says the same of the same record
 from __future__ import annotations
 
 import datetime as dt
-import json
 import os
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 from sowcal.errors import InputError, NotJudgedError
 from sowcal.microclimate import with_what_ifs
@@ -18,16 +17,21 @@ from sowcal.plurals import counted
 from sowcal.seasons.site_days import SiteDays
 from sowcal.settings import Settings
 from sowcal.suitability.results import Record, record_of
-from sowcal.weather.findings import checked, refuse_other_hemisphere, stamped
+from sowcal.weather.findings import checked, refuse_other_hemisphere
 from sowcal.weather.generator import FALLS_SHORT
-from sowcal.weather.record import PlainRecord, check_place, labelled, without_empty_ends
+from sowcal.weather.record import DailyRecord, check_place, without_empty_ends
 from sowcal.weather.years import chosen_years, years_words
 
 if TYPE_CHECKING:
+    import pandas as pd
     import xarray as xr
+
+# a name, a path or a pair of degrees; or weather handed over
+Place: TypeAlias = "str | os.PathLike[str] | tuple[float, float] | DailyRecord | xr.Dataset | pd.DataFrame"
 
 __all__ = [
     "Opened",
+    "Place",
     "at_the_ends",
     "day_of_issue",
     "days_as_felt",
@@ -43,9 +47,9 @@ _LEAST_DAYS = 365  # a year, without which no start day of the year would have b
 _MOSTLY_MEASURED = 0.05  # share of filled days above which it is said aloud: common practice, no source
 
 
-def record_warnings(record: Record, dataset: xr.Dataset | PlainRecord) -> tuple[str, ...]:
+def record_warnings(record: Record, weather: DailyRecord) -> tuple[str, ...]:
     """What a reader of any answer must know of the record, a sentence each."""
-    out = [str(w) for w in json.loads(dataset.attrs.get("warnings", "[]"))]
+    out = list(weather.warnings)
     out += [finding.line for finding in record.findings]
     if record.kind == "generated":
         out.append(FALLS_SHORT)
@@ -68,24 +72,23 @@ def record_warnings(record: Record, dataset: xr.Dataset | PlainRecord) -> tuple[
             f"{counted(missing, 'day')} {'is' if missing == 1 else 'are'} missing; seasons that touch "
             f"{'it' if missing == 1 else 'them'} are left undecided"
         )
-    out += _offset_told(dataset)
+    out += _offset_told(weather)
     return tuple(out)
 
 
-def _offset_told(dataset: xr.Dataset | PlainRecord) -> list[str]:
+def _offset_told(weather: DailyRecord) -> list[str]:
     """How the record was moved to the plot, and what that leaves open."""
-    if "offset" not in dataset.attrs:
+    if weather.offset is None:
         return []
-    report = json.loads(dataset.attrs["offset"])
+    report = weather.offset.report
     words = []
-    for o in report["offsets"]:
-        if o["season"] == "all year":
-            low, high = o["interval"]
-            name = {"tasmin": "nights", "tasmax": "days"}[o["variable"]]
-            words.append(f"{name} {o['mean']:+.1f} degC (95 per cent interval {low:+.1f} to {high:+.1f})")
-    days = report["record"]["days"]
-    return [f"the record is moved to the plot by its own thermometer of {counted(days, 'day')}: {', '.join(words)}"] + [
-        f"own thermometer: {note}" for note in report["notes"]
+    for variable, name in (("tasmin", "nights"), ("tasmax", "days")):
+        if o := report.of(variable):
+            mean, low, high = (round(x, 2) for x in (o.mean, *o.interval))
+            words.append(f"{name} {mean:+.1f} degC (95 per cent interval {low:+.1f} to {high:+.1f})")
+    days = counted(report.days, "day")
+    return [f"the record is moved to the plot by its own thermometer of {days}: {', '.join(words)}"] + [
+        f"own thermometer: {note}" for note in report.notes
     ]
 
 
@@ -115,7 +118,7 @@ def spec_of(site: Any) -> str | None:
             ) from None
         check_place(latitude, longitude)
         return f"{latitude:.6f},{longitude:.6f}"
-    if hasattr(site, "data_vars") or hasattr(site, "columns"):
+    if isinstance(site, DailyRecord) or hasattr(site, "data_vars") or hasattr(site, "columns"):
         return None
     raise InputError(
         f"{type(site).__name__} is no site; give a bundled plot, a file, (latitude, longitude), an xarray.Dataset or a "
@@ -123,12 +126,12 @@ def spec_of(site: Any) -> str | None:
     )
 
 
-def open_record(site: str | xr.Dataset, years: str = "", issued: dt.date | None = None) -> tuple[str, xr.Dataset]:
-    """Name and daily dataset, as the plot has it, of a site given by name, file, 'LAT,LON', or as a dataset already.
+def open_record(site: Place, years: str = "", issued: dt.date | None = None) -> tuple[str, DailyRecord]:
+    """Name and daily record, as the plot has it, of a site given by name, file, 'LAT,LON', or weather handed over.
 
     Parameters
     ----------
-    site : str or xarray.Dataset
+    site : str, path, pair of float, DailyRecord, xarray.Dataset or pandas.DataFrame
     years : str
         Where given, those only are kept: '15' for the last fifteen, '1991:2010' for those.
     issued : datetime.date, optional
@@ -138,8 +141,8 @@ def open_record(site: str | xr.Dataset, years: str = "", issued: dt.date | None 
     Returns
     -------
     name : str
-    dataset : xarray.Dataset
-        What looks wrong in it, as it was read, is noted for `record_of`.
+    record : DailyRecord
+        With what looks wrong in it, as it was read.
 
     Raises
     ------
@@ -150,35 +153,34 @@ def open_record(site: str | xr.Dataset, years: str = "", issued: dt.date | None 
     if (word := spec_of(site)) is not None:
         from sowcal.weather.open_site import open_weather
 
-        found, dataset = open_weather(word, issued=issued)
-        refuse_other_hemisphere(dataset, word)
-        name, dataset = found.name, _at_plot(dataset)
+        found, record = open_weather(word, issued=issued)
+        refuse_other_hemisphere(record, word)
+        name, record = found.name, _at_plot(record)
     else:
         from sowcal.weather.datasets_and_frames import as_record
 
-        dataset = as_record(site)
-        name = str(dataset.attrs.get("title") or "site")
-        refuse_other_hemisphere(dataset, name)
-        dataset = checked(dataset, issued)
-    dataset = without_empty_ends(dataset)
+        record = as_record(site)
+        name = record.title or "site"
+        refuse_other_hemisphere(record, name)
+        record = checked(record, issued)
+    record = without_empty_ends(record)
     if years:
-        name, dataset = f"{name}, {years_words(years, '--years')}", chosen_years(dataset, years, "--years")
-    return name, stamped(dataset)
+        name, record = f"{name}, {years_words(years, '--years')}", chosen_years(record, years, "--years")
+    return name, record
 
 
-def _at_plot(dataset: xr.Dataset) -> xr.Dataset:
+def _at_plot(record: DailyRecord) -> DailyRecord:
     """The days under the changes that the site file says hold on the plot."""
-    changes = json.loads(dataset.attrs.get("plot", "[]"))
     try:
-        return with_what_ifs(dataset, changes) if changes else dataset
+        return with_what_ifs(record, record.plot)
     except InputError as problem:
         raise InputError(problem.message, where="changes under [plot]") from None
 
 
-def days_as_felt(dataset: xr.Dataset | PlainRecord, settings: Settings) -> SiteDays:
+def days_as_felt(weather: DailyRecord, settings: Settings) -> SiteDays:
     """Days of one site, with the seed bed that changes to what the plant feels have left it."""
-    seedbed = dataset.attrs.get("seedbed", settings.seedbed)
-    return SiteDays.from_dataset(dataset, replace(settings, seedbed=seedbed))
+    seedbed = weather.felt.seedbed or settings.seedbed
+    return SiteDays.from_record(weather, replace(settings, seedbed=seedbed))
 
 
 @dataclass(frozen=True)
@@ -188,33 +190,33 @@ class Opened:
     Attributes
     ----------
     name : str
-    dataset : xarray.Dataset or PlainRecord
+    weather : DailyRecord
         Under the changes asked for.
     record : Record
+        What it is, for those who read the answer.
     settings : Settings
-    ends : tuple of two xarray.Dataset, or None
+    ends : tuple of two DailyRecord, or None
         The same at the cold and the warm end of what the plot's own thermometer leaves open.
     """
 
     name: str
-    dataset: xr.Dataset | PlainRecord
+    weather: DailyRecord
     record: Record
     settings: Settings
-    ends: tuple[xr.Dataset, xr.Dataset] | None = None
+    ends: tuple[DailyRecord, DailyRecord] | None = None
 
     def days(self, what_ifs: Sequence[str] = ()) -> SiteDays:
         """The days, under more changes where they are named."""
-        changed = with_what_ifs(labelled(self.dataset), what_ifs) if what_ifs else self.dataset
-        return days_as_felt(changed, self.settings)
+        return days_as_felt(with_what_ifs(self.weather, what_ifs), self.settings)
 
     @property
     def warnings(self) -> tuple[str, ...]:
         """What a reader must be told of the record."""
-        return record_warnings(self.record, self.dataset)
+        return record_warnings(self.record, self.weather)
 
 
 def open_for_answer(
-    site: str | xr.Dataset,
+    site: Place,
     settings: Settings | None,
     what_ifs: Sequence[str],
     years: str = "",
@@ -228,35 +230,29 @@ def open_for_answer(
         Where the site is not known, its seasons are those of the other hemisphere, or its record is shorter than a
         year.
     """
-    from sowcal.weather.open_site import open_plain
-
-    # a record that is complete as it is read goes without labels as far as it can: xarray is then not even imported
-    word = None if years else spec_of(site)
-    plain = open_plain(word, day_of_issue(issued)) if word is not None else None
-    name, dataset = (plain[0].name, plain[1]) if plain else open_record(site, years, issued)
-    record = record_of(dataset)
-    if (held := dataset.sizes["time"]) < _LEAST_DAYS:
+    name, weather = open_record(site, years, issued)
+    record = record_of(weather)
+    if weather.size < _LEAST_DAYS:
         raise NotJudgedError(
-            f"{counted(held, 'day')} of record cannot be judged; at least {_LEAST_DAYS} are needed, "
+            f"{counted(weather.size, 'day')} of record cannot be judged; at least {_LEAST_DAYS} are needed, "
             "and three whole years for odds",
             where=name,
         )
-    ends = at_the_ends(dataset, what_ifs)
-    if what_ifs:
-        dataset = with_what_ifs(labelled(dataset), what_ifs)
-    if said := dataset.attrs.get("what_ifs"):
-        name = f"{name}, with {said}"
-    return Opened(name, dataset, record, settings or Settings(), ends)
+    ends = at_the_ends(weather, what_ifs)
+    weather = with_what_ifs(weather, what_ifs)
+    if weather.what_ifs:
+        name = f"{name}, with {weather.what_ifs}"
+    return Opened(name, weather, record, settings or Settings(), ends)
 
 
-def at_the_ends(dataset: xr.Dataset | PlainRecord, what_ifs: Sequence[str]) -> tuple[xr.Dataset, xr.Dataset] | None:
+def at_the_ends(weather: DailyRecord, what_ifs: Sequence[str]) -> tuple[DailyRecord, DailyRecord] | None:
     """The same days under the same changes at the two ends of what the plot's own thermometer leaves open."""
-    if "offset_half_width" not in dataset.attrs:
+    if weather.offset is None:
         return None
     from sowcal.weather.offset import offset_ends
 
-    found = offset_ends(labelled(dataset))
-    if found is None or not what_ifs:
-        return found
-    cold, warm = (with_what_ifs(d, what_ifs) for d in found)
+    found = offset_ends(weather)
+    if found is None:
+        return None
+    cold, warm = (with_what_ifs(w, what_ifs) for w in found)
     return cold, warm

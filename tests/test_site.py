@@ -61,7 +61,7 @@ def test_a_place_does_not_change(valley):
     cooler, late = valley.with_changes("shade-cloth=40"), valley.years(2006, 2015)
     assert "shade" in cooler.name
     assert late.record.first == "2006-01-01"
-    valley.to_xarray()["tasmin"].values[:] = -40.0
+    valley.to_xarray()["tasmin"][:] = -40.0
     assert valley.chart("tomato (large)").to_json() == before
     with pytest.raises(InputError):
         valley.with_changes("mulch", "mulch")

@@ -11,12 +11,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sowcal.climate._labelled import check_number
-from sowcal.climate.growing_years import MOST_MISSING, calendar_day, reduce_spans
+from sowcal.climate.growing_years import MOST_MISSING, calendar_day, growing_years, reduce_spans
 from sowcal.climate.heat import longest_run, run_lengths
 from sowcal.errors import InputError
 
 if TYPE_CHECKING:
-    import xarray as xr
+    from sowcal.weather.record import DailyRecord
 
 __all__ = [
     "OPENING_AFTER",
@@ -90,7 +90,6 @@ def opening_rains(
     """
     if check_number("days", days, unit="days") < 1 or not check_number("amount", amount, unit="mm") > 0.0:
         raise InputError("amount must be above 0 mm and days 1 or more")
-    until = (after[0] + 6, after[1]) if after[0] <= 6 else (after[0] - 6, after[1])
 
     def opening(x: np.ndarray, dates: np.ndarray) -> np.ndarray:
         total = np.cumsum(np.where(np.isfinite(x), x, 0.0), axis=-1)
@@ -113,10 +112,15 @@ def opening_rains(
         attrs=attrs,
         time=time,
         latitude=latitude,
-        span=(after, until),
-        shift=(0, 1) if after[0] > 6 else (0, 0),
         most_missing=most_missing,
+        **_search(after),
     )
+
+
+def _search(after: tuple[int, int]) -> dict[str, Any]:
+    """The half year after a day in which the rains may open, and the year that names it."""
+    until = (after[0] + 6, after[1]) if after[0] <= 6 else (after[0] - 6, after[1])
+    return {"span": (after, until), "shift": (0, 1) if after[0] > 6 else (0, 0)}
 
 
 def longest_dry_spell(
@@ -266,13 +270,13 @@ class OpeningRains:
         return OPENING_WORDS
 
 
-def rains_by_year(dataset: xr.Dataset) -> OpeningRains | None:
+def rains_by_year(weather: DailyRecord) -> OpeningRains | None:
     """Opening rains of each year of one site's record; None where it holds less than three such years.
 
     Parameters
     ----------
-    dataset : xarray.Dataset
-        One site in the weather form, with or without `pr`.
+    weather : DailyRecord
+        With or without `pr`.
 
     Returns
     -------
@@ -281,23 +285,19 @@ def rains_by_year(dataset: xr.Dataset) -> OpeningRains | None:
 
     Examples
     --------
-    >>> import xarray as xr
-    >>> time = np.arange("2001-01-01", "2005-03-01", dtype="datetime64[D]").astype("datetime64[ns]")
+    >>> from sowcal.weather.record import daily_record
+    >>> time = np.arange("2001-01-01", "2005-03-01", dtype="datetime64[D]")
     >>> rain = np.where(np.arange(time.size) % 60 == 0, 30.0, 0.0)  # 30 mm every sixtieth day
-    >>> rains = rains_by_year(xr.Dataset({"pr": ("time", rain)}, {"time": time, "latitude": 38.0}))
+    >>> air = {"tasmin": 10.0 + 0.0 * rain, "tasmax": 20.0 + 0.0 * rain}
+    >>> rains = rains_by_year(daily_record(time, {**air, "pr": rain}, latitude=38.0))
     >>> rains.years, rains.p50
     (((2001, 240), (2002, 235), (2003, 230), (2004, 284)), 235)
     """
-    if "pr" not in dataset or not np.isfinite(dataset["pr"].values).any():
+    if "pr" not in weather or not np.isfinite(weather["pr"]).any():
         return None
-    found = opening_rains(
-        dataset["pr"],
-        amount=OPENING_AMOUNT,
-        days=OPENING_DAYS,
-        after=OPENING_AFTER,
-        latitude=float(dataset["latitude"]),
-    )
-    day, year = np.asarray(found.values, dtype=float), found["year"].values
+    place: dict[str, Any] = {"time": weather.time, "latitude": weather.latitude}
+    day = opening_rains(weather["pr"], amount=OPENING_AMOUNT, days=OPENING_DAYS, after=OPENING_AFTER, **place)
+    year = growing_years(**place, **_search(OPENING_AFTER))
     known = ~np.isnan(day)
     if known.sum() < _LEAST_YEARS:
         return None

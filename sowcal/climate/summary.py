@@ -42,7 +42,7 @@ from sowcal.provenance import MadeBy
 from sowcal.weather.years import trends
 
 if TYPE_CHECKING:
-    import xarray as xr
+    from sowcal.weather.record import DailyRecord
 
 __all__ = [
     "BothWays",
@@ -80,13 +80,13 @@ def _day(odds: Odds | None) -> str:
     return f"{date.day} {_MONTHS[date.month - 1]}"
 
 
-def frost_range(cold: xr.Dataset, warm: xr.Dataset) -> list[str]:
+def frost_range(cold: DailyRecord, warm: DailyRecord) -> list[str]:
     """How far the middle year's frost dates range between two ends of the same record.
 
     Parameters
     ----------
-    cold, warm : xarray.Dataset
-        One site's `tasmin`, degC, at either end of an error.
+    cold, warm : DailyRecord
+        At either end of an error.
 
     Returns
     -------
@@ -94,11 +94,12 @@ def frost_range(cold: xr.Dataset, warm: xr.Dataset) -> list[str]:
 
     Examples
     --------
-    >>> import xarray as xr
-    >>> time = np.arange("2001-01-01", "2005-01-01", dtype="datetime64[D]").astype("datetime64[ns]")
+    >>> from sowcal.weather.record import daily_record
+    >>> time = np.arange("2001-01-01", "2005-01-01", dtype="datetime64[D]")
     >>> low = 6.0 - 10.0 * np.cos(2 * np.pi * np.arange(time.size) / 365.25)
-    >>> days = xr.Dataset({"tasmin": ("time", low), "tasmax": ("time", low + 10.0)}, {"time": time, "latitude": 38.0})
-    >>> for sentence in frost_range(days - 1.0, days + 1.0):
+    >>> days = daily_record(time, {"tasmin": low, "tasmax": low + 10.0}, latitude=38.0)
+    >>> cold, warm = (daily_record(time, {"tasmin": low + k, "tasmax": low + 10.0}, latitude=38.0) for k in (-1.0, 1.0))
+    >>> for sentence in frost_range(cold, warm):
     ...     print(sentence)
     within the error of your thermometer the last spring frost of the middle year: 16 Feb to 2 Mar
     within the error of your thermometer the first autumn frost of the middle year: 2 Nov to 17 Nov
@@ -189,28 +190,28 @@ class BothWays:
         }
 
 
-def has_hours(dataset: xr.Dataset) -> bool:
+def has_hours(weather: DailyRecord) -> bool:
     """Whether a record has measured hours that hold as they are (a what-if changes only the extremes).
 
     Examples
     --------
-    >>> import xarray as xr
-    >>> time = np.arange("2001-01-01", "2005-01-01", dtype="datetime64[D]").astype("datetime64[ns]")
+    >>> from sowcal.weather.record import daily_record
+    >>> time = np.arange("2001-01-01", "2005-01-01", dtype="datetime64[D]")
     >>> low = 6.0 - 10.0 * np.cos(2 * np.pi * np.arange(time.size) / 365.25)
-    >>> days = xr.Dataset({"tasmin": ("time", low), "tasmax": ("time", low + 10.0)}, {"time": time, "latitude": 38.0})
+    >>> days = daily_record(time, {"tasmin": low, "tasmax": low + 10.0}, latitude=38.0)
     >>> has_hours(days)
     False
     """
-    return "tas_hour" in dataset and "what_ifs" not in dataset.attrs
+    return weather.hours is not None and not weather.what_ifs
 
 
-def chill_both_ways(dataset: xr.Dataset) -> list[BothWays]:
+def chill_both_ways(weather: DailyRecord) -> list[BothWays]:
     """Chill by each model from measured and from rebuilt hours.
 
     Parameters
     ----------
-    dataset : xarray.Dataset
-        With `tasmin`, `tasmax` and `tas_hour`, shape (time, hour), at local solar time.
+    weather : DailyRecord
+        With `hours`.
 
     Returns
     -------
@@ -219,33 +220,34 @@ def chill_both_ways(dataset: xr.Dataset) -> list[BothWays]:
 
     Examples
     --------
-    >>> import xarray as xr
-    >>> time = np.arange("2001-01-01", "2005-01-01", dtype="datetime64[D]").astype("datetime64[ns]")
+    >>> from dataclasses import replace
+    >>> from sowcal.weather.record import daily_record
+    >>> time = np.arange("2001-01-01", "2005-01-01", dtype="datetime64[D]")
     >>> low = 6.0 - 10.0 * np.cos(2 * np.pi * np.arange(time.size) / 365.25)
-    >>> days = xr.Dataset({"tasmin": ("time", low), "tasmax": ("time", low + 10.0)}, {"time": time, "latitude": 38.0})
-    >>> days["tas_hour"] = (("time", "hour"), np.repeat(low[:, None] + 5.0, 24, axis=1))
-    >>> portions = chill_both_ways(days)[-1]
+    >>> days = daily_record(time, {"tasmin": low, "tasmax": low + 10.0}, latitude=38.0)
+    >>> portions = chill_both_ways(replace(days, hours=np.repeat(low[:, None] + 5.0, 24, axis=1)))[-1]
     >>> portions.model, portions.years.tolist(), portions.measured.round(1)
     ('portions', [2001, 2002, 2003, 2004, 2005], array([  nan, 132.8, 132.1, 133.2,   nan]))
     """
-    time, latitude = dataset["time"].values, float(dataset["latitude"])
+    time, latitude = weather.time, weather.latitude
+    assert weather.hours is not None
     out = []
     for model in HOURLY_MODELS:
-        years, measured = season_chill_of_hours(dataset["tas_hour"].values, model=model, time=time, latitude=latitude)
-        rebuilt = _REBUILT[model](dataset["tasmin"].values, dataset["tasmax"].values, time=time, latitude=latitude)
+        years, measured = season_chill_of_hours(weather.hours, model=model, time=time, latitude=latitude)
+        rebuilt = _REBUILT[model](weather["tasmin"], weather["tasmax"], time=time, latitude=latitude)
         out.append(BothWays(model, years, measured, np.asarray(rebuilt)))
     return out
 
 
-def mean_chill(dataset: xr.Dataset) -> tuple[dict[str, float | None], tuple[str, ...]]:
+def mean_chill(weather: DailyRecord) -> tuple[dict[str, float | None], tuple[str, ...]]:
     """Mean chill of a cold season by model, and what must be known of it.
 
     A season comes from measured hours where nearly all of them are there, else from rebuilt ones.
 
     Parameters
     ----------
-    dataset : xarray.Dataset
-        One site, daily `tasmin` and `tasmax`, degC, with or without `tas_hour`.
+    weather : DailyRecord
+        With or without `hours`.
 
     Returns
     -------
@@ -254,22 +256,22 @@ def mean_chill(dataset: xr.Dataset) -> tuple[dict[str, float | None], tuple[str,
 
     Examples
     --------
-    >>> import xarray as xr
-    >>> time = np.arange("2001-01-01", "2005-01-01", dtype="datetime64[D]").astype("datetime64[ns]")
+    >>> from sowcal.weather.record import daily_record
+    >>> time = np.arange("2001-01-01", "2005-01-01", dtype="datetime64[D]")
     >>> low = 6.0 - 10.0 * np.cos(2 * np.pi * np.arange(time.size) / 365.25)
-    >>> days = xr.Dataset({"tasmin": ("time", low), "tasmax": ("time", low + 10.0)}, {"time": time, "latitude": 38.0})
+    >>> days = daily_record(time, {"tasmin": low, "tasmax": low + 10.0}, latitude=38.0)
     >>> chill, notes = mean_chill(days)
     >>> round(chill["portions"], 1), notes
     (134.6, ())
     """
-    time, latitude = dataset["time"].values, float(dataset["latitude"])
-    low, high = dataset["tasmin"].values.astype(float), dataset["tasmax"].values.astype(float)
-    if not has_hours(dataset):
+    time, latitude = weather.time, weather.latitude
+    low, high = weather["tasmin"], weather["tasmax"]
+    if not has_hours(weather):
         plain = {m: _mean(np.asarray(f(low, high, time=time, latitude=latitude))) for m, f in _REBUILT.items()}
         return plain, ()
     out: dict[str, float | None] = {}
     notes: tuple[str, ...] = ()
-    for one in chill_both_ways(dataset):
+    for one in chill_both_ways(weather):
         out[one.model] = _mean(np.where(np.isfinite(one.measured), one.measured, one.rebuilt))
         if one.model == "portions":
             known = int(np.isfinite(one.measured).sum())
@@ -334,11 +336,11 @@ def _frost(tasmin: np.ndarray, by: dict[str, Any]) -> dict[str, Any]:
     }
 
 
-def _rain(dataset: xr.Dataset, by: dict[str, Any]) -> dict[str, Any]:
-    if "pr" not in dataset or not np.isfinite(dataset["pr"].values).any():
+def _rain(weather: DailyRecord, by: dict[str, Any]) -> dict[str, Any]:
+    if "pr" not in weather or not np.isfinite(weather["pr"]).any():
         return {}
-    pr = dataset["pr"].values.astype(float)
-    found = rains_by_year(dataset)
+    pr = weather["pr"]
+    found = rains_by_year(weather)
     return {
         "pr": _monthly(pr, by["time"], np.nansum),
         "opening_rains": found.p50 if found else None,
@@ -353,13 +355,12 @@ def _zone(value: Any, name: Callable[[Any], Any]) -> str | None:
     return f"{zone:g}" if isinstance(zone, float) else str(zone)
 
 
-def frost_odds(dataset: xr.Dataset, side: str) -> Odds | None:
+def frost_odds(weather: DailyRecord, side: str) -> Odds | None:
     """Dates of the last frost of 'spring' or the first of 'autumn'; None for a record of less than three years.
 
     Parameters
     ----------
-    dataset : xarray.Dataset
-        One site's daily `tasmin`, degC.
+    weather : DailyRecord
     side : {'spring', 'autumn'}
 
     Returns
@@ -369,25 +370,24 @@ def frost_odds(dataset: xr.Dataset, side: str) -> Odds | None:
 
     Examples
     --------
-    >>> import xarray as xr
-    >>> time = np.arange("2001-01-01", "2005-01-01", dtype="datetime64[D]").astype("datetime64[ns]")
+    >>> from sowcal.weather.record import daily_record
+    >>> time = np.arange("2001-01-01", "2005-01-01", dtype="datetime64[D]")
     >>> low = 6.0 - 10.0 * np.cos(2 * np.pi * np.arange(time.size) / 365.25)
-    >>> days = xr.Dataset({"tasmin": ("time", low), "tasmax": ("time", low + 10.0)}, {"time": time, "latitude": 38.0})
+    >>> days = daily_record(time, {"tasmin": low, "tasmax": low + 10.0}, latitude=38.0)
     >>> frost_odds(days, "spring")
     Odds(p10=53, p50=54, p90=54)
     """
-    tasmin = dataset["tasmin"].values.astype(float)
-    by: dict[str, Any] = {"time": dataset["time"].values, "latitude": float(dataset["latitude"])}
+    tasmin = weather["tasmin"]
+    by: dict[str, Any] = {"time": weather.time, "latitude": weather.latitude}
     return _odds((last_spring_frost if side == "spring" else first_autumn_frost)(tasmin, threshold=FROST, **by), side)
 
 
-def climate_summary(dataset: xr.Dataset, site: str, record: Any) -> ClimateSummary:
-    """Figures of one place from its daily dataset.
+def climate_summary(weather: DailyRecord, site: str, record: Any) -> ClimateSummary:
+    """Figures of one place from its daily record.
 
     Parameters
     ----------
-    dataset : xarray.Dataset
-        One site in the form of `sowcal.weather.record.daily_dataset`.
+    weather : DailyRecord
     site : str
         Its name.
     record : object
@@ -400,30 +400,26 @@ def climate_summary(dataset: xr.Dataset, site: str, record: Any) -> ClimateSumma
 
     Examples
     --------
-    >>> import xarray as xr
-    >>> time = np.arange("2001-01-01", "2005-01-01", dtype="datetime64[D]").astype("datetime64[ns]")
+    >>> from sowcal.weather.record import daily_record
+    >>> time = np.arange("2001-01-01", "2005-01-01", dtype="datetime64[D]")
     >>> low = 6.0 - 10.0 * np.cos(2 * np.pi * np.arange(time.size) / 365.25)
-    >>> days = xr.Dataset({"tasmin": ("time", low), "tasmax": ("time", low + 10.0)}, {"time": time, "latitude": 38.0})
-    >>> days["time"].attrs["standard_name"] = "time"
+    >>> days = daily_record(time, {"tasmin": low, "tasmax": low + 10.0}, latitude=38.0)
     >>> from sowcal.suitability.results import Record
     >>> place = climate_summary(days, "mine", Record("2001-01-01", "2004-12-31", 4.0, "generated"))
     >>> place.frost_days, place.hardiness_zone
     (107.75, None)
     """
-    tasmin = dataset["tasmin"].values.astype(float)
-    tasmax = dataset["tasmax"].values.astype(float)
-    latitude = float(dataset["latitude"])
-    elevation = float(dataset["elevation"]) if "elevation" in dataset.coords else np.nan
-    by: dict[str, Any] = {"time": dataset["time"].values, "latitude": latitude}
+    tasmin, tasmax, dates = weather["tasmin"], weather["tasmax"], weather.time
+    latitude, elevation = weather.latitude, weather.elevation
+    by: dict[str, Any] = {"time": dates, "latitude": latitude}
     degree_days = single_sine_horizontal(tasmin, tasmax, DEGREE_DAY_BASE, DEGREE_DAY_TOP)
     days = np.arange(1, 366)
     light = day_length(latitude, days)
-    dates = dataset["time"].values.astype("datetime64[D]")
     of_year = (dates - dates.astype("datetime64[Y]").astype("datetime64[D]")).astype(int) + 1
     water = reference_evapotranspiration(tasmin, tasmax, latitude=latitude, day_of_year=of_year)
     hot = hot_days(tasmax, threshold=HOT, **by)
     hot_mean = _mean_of(hot)
-    chill, notes = mean_chill(dataset)
+    chill, notes = mean_chill(weather)
     return ClimateSummary(
         site=site,
         latitude=latitude,
@@ -450,9 +446,9 @@ def climate_summary(dataset: xr.Dataset, site: str, record: Any) -> ClimateSumma
         heat_zone=_zone(hot_mean, heat_zone) if hot_mean is not None else None,
         shortest_day=float(light.min()),
         longest_day=float(light.max()),
-        trends=() if record.kind == "generated" else tuple(trends(dataset)),  # a generator's years have no trend
+        trends=() if record.kind == "generated" else tuple(trends(weather)),  # a generator's years have no trend
         notes=notes,
         made_by=MadeBy(records=(record.fingerprint,)),
         **_frost(tasmin, by),
-        **_rain(dataset, by),
+        **_rain(weather, by),
     )

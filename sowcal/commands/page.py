@@ -54,7 +54,7 @@ def _tried(
     site: str, crops: list[str], options: argparse.Namespace, change: str
 ) -> tuple[str, tuple[CropVerdict, ...]]:
     """A change in words, and the verdicts under it and under those the page has anyway."""
-    says = with_what_ifs(open_record(site)[1], [change]).attrs.get("what_ifs", change)
+    says = with_what_ifs(open_record(site)[1], [change]).what_ifs or change
     asked = asked_of(options, issued(options)) | {"what_ifs": [*options.what_ifs, change], "most_remedies": 0}
     _, verdicts = rate_crops(site, crops, **asked)
     return str(says), tuple(verdicts)

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import argparse
-import json
 import re
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from sowcal.commands.common import columns, issued, print_json, show, site_and_crops, tell, unicode_screen
 from sowcal.errors import InputError
 from sowcal.outputs import reports as text
 from sowcal.provenance import MadeBy
-from sowcal.weather.fingerprint import record_fingerprint
+
+if TYPE_CHECKING:
+    from sowcal.weather.record import DailyRecord
+    from sowcal.weather.site_file import Site
 
 __all__ = ["ACTIONS", "weather_command"]
 
@@ -34,25 +36,25 @@ def _site(options: argparse.Namespace, most: int = 0) -> tuple[str, list[str]]:
     return site, rest
 
 
-def _open(options: argparse.Namespace, site: str, **keywords: Any):
+def _open(options: argparse.Namespace, site: str, **keywords: Any) -> tuple[Site, DailyRecord]:
     from sowcal.weather.findings import refuse_other_hemisphere
     from sowcal.weather.open_site import open_weather
 
-    place, dataset = open_weather(site, **keywords)
+    place, record = open_weather(site, **keywords)
     if options.action not in ("check", "fetch"):  # the one reports it, the other only keeps days
-        refuse_other_hemisphere(dataset, site)
-    for warning in json.loads(dataset.attrs.get("warnings", "[]")):
+        refuse_other_hemisphere(record, site)
+    for warning in record.warnings:
         tell(warning)
-    return place, dataset
+    return place, record
 
 
-def _made_by(dataset: Any) -> MadeBy:
-    return MadeBy(records=(record_fingerprint(dataset),))
+def _made_by(record: DailyRecord) -> MadeBy:
+    return MadeBy(records=(record.fingerprint,))
 
 
-def _told(answer: dict[str, Any], dataset: Any) -> dict[str, Any]:
+def _told(answer: dict[str, Any], record: DailyRecord) -> dict[str, Any]:
     """An answer with the record that it was made from."""
-    return {**answer, "made_by": _made_by(dataset).to_json()}
+    return {**answer, "made_by": _made_by(record).to_json()}
 
 
 def _screen(options: argparse.Namespace) -> dict[str, Any]:
@@ -77,45 +79,46 @@ def _to_fetch(options: argparse.Namespace) -> int | None:
     return int(text) if text else None
 
 
-def _of_years(options: argparse.Namespace, dataset: Any) -> Any:
+def _of_years(options: argparse.Namespace, record: DailyRecord) -> DailyRecord:
     """The record, or the years of it that are asked for."""
     from sowcal.weather.years import chosen_years
 
-    return chosen_years(dataset, options.years, "--years") if options.years else dataset
+    return chosen_years(record, options.years, "--years") if options.years else record
 
 
-def _write(options: argparse.Namespace, dataset: Any) -> None:
-    from sowcal.weather.export import export_dataset
+def _write(options: argparse.Namespace, record: DailyRecord) -> None:
+    from sowcal.weather.export import export_record
 
-    export_dataset(dataset, Path(options.out))
+    export_record(record, Path(options.out))
     tell(f"wrote {options.out}")
 
 
 def _fetch(options: argparse.Namespace) -> None:
+    from sowcal.weather.cf_dataset import attributes_of
     from sowcal.weather.stations import get_station
 
     _no_out(options)
     years = _to_fetch(options)
     word = options.words[0].strip() if options.words else ""
     if len(options.words) == 1 and _STATION.fullmatch(word) and not Path(word).exists():
-        dataset = get_station(word, years=years or 30)
-        for warning in json.loads(dataset.attrs.get("warnings", "[]")):
+        record = get_station(word, years=years or 30)
+        for warning in record.warnings:
             tell(warning)
     else:
         if not options.words:
             raise InputError("name what to fetch: LAT,LON, a site file with source = 'station', or a station's id")
         site, _ = _site(options)
-        place, dataset = _open(options, site, longest_gap=0, years=years, at_plot=False)
+        place, record = _open(options, site, longest_gap=0, years=years, at_plot=False)
         if place.weather.get("source") != "station":
             raise InputError(f"{site!r} has its weather from {place.weather.get('source')}; there is nothing to fetch")
-    days = [str(dataset["time"].values[k])[:10] for k in (0, -1)]
+    days = [str(record.time[k]) for k in (0, -1)]
+    said = attributes_of(record)
     if options.json:
         keys = ("source", "station", "station_distance_km", "station_elevation", "fetched", "licence", "attribution")
-        named = {k: dataset.attrs[k] for k in keys if k in dataset.attrs}
-        plain = {k: None if v != v else v for k, v in named.items()}
-        print_json(_told({"record": {"first": days[0], "last": days[1]}, **plain}, dataset))
+        plain = {k: said.get(k) for k in keys if k in said or k == "station_elevation"}
+        print_json(_told({"record": {"first": days[0], "last": days[1]}, **plain}, record))
     else:
-        show(text.record_lines(dict(dataset.attrs), *days, **_screen(options)))
+        show(text.record_lines(said, *days, **_screen(options)))
 
 
 def _list(options: argparse.Namespace) -> None:
@@ -150,22 +153,20 @@ def _check(options: argparse.Namespace) -> None:
     from sowcal.weather.quality import quality_report
 
     site, _ = _site(options)
-    dataset = _of_years(options, _open(options, site, at_plot=False)[1])
-    report = quality_report(dataset, issued(options))
-    answer = _told(report.to_json(), dataset)
+    record = _of_years(options, _open(options, site, at_plot=False)[1])
+    report = quality_report(record, issued(options))
+    answer = _told(report.to_json(), record)
     if options.out:
         from sowcal.outputs.figure_garden import quality_figures
         from sowcal.outputs.files import write_output
 
-        for path in write_output(
-            options.out, figures=lambda: quality_figures(report, _made_by(dataset)), answer=answer
-        ):
+        for path in write_output(options.out, figures=lambda: quality_figures(report, _made_by(record)), answer=answer):
             tell(f"wrote {path}")
     elif options.json:
         print_json(answer)
     else:
         show(text.quality_text(report, **_screen(options)))
-        show(_made_by(dataset).short())
+        show(_made_by(record).short())
 
 
 def _export(options: argparse.Namespace) -> None:
@@ -175,7 +176,7 @@ def _export(options: argparse.Namespace) -> None:
     _write(options, _of_years(options, _open(options, site)[1]))
 
 
-def _answer(options: argparse.Namespace, answer: Any, dataset: Any, words: Callable[[], str]) -> None:
+def _answer(options: argparse.Namespace, answer: Any, record: DailyRecord, words: Callable[[], str]) -> None:
     """An answer to a file, as JSON, or in words with what it was made with."""
     if options.out:
         from sowcal.outputs.files import write_output
@@ -186,7 +187,7 @@ def _answer(options: argparse.Namespace, answer: Any, dataset: Any, words: Calla
         print_json(answer)
     else:
         show(words())
-        show(_made_by(dataset).short())
+        show(_made_by(record).short())
 
 
 def _offset(options: argparse.Namespace) -> None:
@@ -198,24 +199,24 @@ def _offset(options: argparse.Namespace) -> None:
         raise InputError("give the site and the file of your own readings: sowcal weather offset SITE OWN.csv")
     own = Path(options.words[1].strip())
     site, _ = _site(options, most=1)
-    place, dataset = _open(options, site, longest_gap=0, at_plot=False)
-    report = station_offset(dataset, read_record(own))
-    answer = _told(report.to_json(), dataset)
+    place, record = _open(options, site, longest_gap=0, at_plot=False)
+    report = station_offset(record, read_record(own))
+    answer = _told(report.to_json(), record)
     if options.out and Path(options.out).suffix.lower() != ".json":
-        _write(options, with_offset(dataset, report))
+        _write(options, with_offset(record, report))
     else:
-        _answer(options, answer, dataset, lambda: text.offset_text(report, place.name, **_screen(options)))
+        _answer(options, answer, record, lambda: text.offset_text(report, place.name, **_screen(options)))
 
 
 def _trend(options: argparse.Namespace) -> None:
     from sowcal.weather.years import trends
 
     site, _ = _site(options)
-    place, dataset = _open(options, site, longest_gap=0)
-    dataset = _of_years(options, dataset)
-    found = trends(dataset)
-    answer = _told({"site": place.name, "trends": [t.to_json() for t in found]}, dataset)
-    _answer(options, answer, dataset, lambda: text.trend_text(found, place.name, **_screen(options)))
+    place, record = _open(options, site, longest_gap=0)
+    record = _of_years(options, record)
+    found = trends(record)
+    answer = _told({"site": place.name, "trends": [t.to_json() for t in found]}, record)
+    _answer(options, answer, record, lambda: text.trend_text(found, place.name, **_screen(options)))
 
 
 def _chill(options: argparse.Namespace) -> None:
@@ -224,23 +225,25 @@ def _chill(options: argparse.Namespace) -> None:
 
     site, _ = _site(options)
     asked = _to_fetch(options)
-    place, dataset = _open(options, site, longest_gap=0, years=asked, at_plot=False)
+    place, record = _open(options, site, longest_gap=0, years=asked, at_plot=False)
     if place.weather.get("source") != "station":
         raise InputError(f"{site!r} has no hourly values; they come with source = 'station' under [weather]")
-    if "tas_hour" not in dataset:
+    if record.hours is None:
         from sowcal.weather.station_hours import get_station_hours
 
         years = asked or place.weather.get("years", 30)
-        hours = get_station_hours(str(dataset.attrs["station"]), years=years, elevation=place.elevation)
-        for warning in json.loads(hours.attrs["warnings"]):
+        assert record.station is not None
+        hours = get_station_hours(record.station.id, years=years, elevation=place.elevation)
+        for warning in hours.warnings:
             tell(warning)
-        dataset = dataset.assign(tas_hour=hours["tas_hour"].reindex(time=dataset["time"]))
-    found = chill_both_ways(dataset)
-    named = {"site": place.name, "station": dataset.attrs["station"]}
+        record = hours.beside(record)
+    found = chill_both_ways(record)
+    assert record.station is not None
+    named = {"site": place.name, "station": record.station.id}
     meant = chill_definitions(place.latitude)
     sentences = {model: d.sentence for model, d in meant.items()}
-    answer = _told({**named, "chill": [f.to_json() for f in found], "definitions": sentences}, dataset)
-    _answer(options, answer, dataset, lambda: text.chill_text(found, place.name, meant, **_screen(options)))
+    answer = _told({**named, "chill": [f.to_json() for f in found], "definitions": sentences}, record)
+    _answer(options, answer, record, lambda: text.chill_text(found, place.name, meant, **_screen(options)))
 
 
 ACTIONS = {

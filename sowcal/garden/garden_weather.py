@@ -15,7 +15,7 @@ from sowcal.climate.evapotranspiration import (
 from sowcal.plurals import counted
 
 if TYPE_CHECKING:
-    import xarray as xr
+    from sowcal.weather.record import DailyRecord
 
 __all__ = ["GardenWeather", "garden_weather"]
 
@@ -88,35 +88,32 @@ def _filled(values: np.ndarray, day: np.ndarray, usual: float) -> np.ndarray:
     return np.where(good, values, mean[day])
 
 
-def garden_weather(dataset: xr.Dataset) -> GardenWeather:
+def garden_weather(record: DailyRecord) -> GardenWeather:
     """Penman-Monteith on the days that have humidity and wind, Hargreaves-Samani on the others.
 
     Parameters
     ----------
-    dataset : xarray.Dataset
-        One site, in the form of `sowcal.weather.record.daily_dataset`.
+    record : DailyRecord
     """
-    low = dataset["tasmin"].values.astype(float)
-    high = dataset["tasmax"].values.astype(float)
-    dates = dataset["time"].values.astype("datetime64[D]")
+    low, high, dates = record["tasmin"], record["tasmax"], record.time
     years = dates.astype("datetime64[Y]")
     year = years.astype(int) + 1970
     number = (dates - years.astype("datetime64[D]")).astype(int)
     leap = (year % 4 == 0) & ((year % 100 != 0) | (year % 400 == 0))
     day = np.where(leap & (number >= 59), number - 1, number)
-    latitude = float(dataset["latitude"])
+    latitude = record.latitude
     notes: list[str] = []
     simple = np.asarray(reference_evapotranspiration(low, high, latitude=latitude, day_of_year=day + 1), dtype=float)
-    reference, method = _with_penman_monteith(dataset, low, high, day, latitude, simple, notes)
+    reference, method = _with_penman_monteith(record, low, high, day, latitude, simple, notes)
     known = np.isfinite(low) & np.isfinite(high)
     if not known.all():
         notes.append(
             f"the usual evapotranspiration stands for {counted(int((~known).sum()), 'day')} without temperatures"
         )
     wind = np.full(low.size, _USUAL_WIND)
-    if "sfcWind" in dataset:
-        wind = wind_at_2m(dataset["sfcWind"].values.astype(float), _WIND_HEIGHT)
-    rain = dataset["pr"].values.astype(float) if "pr" in dataset else np.full(low.size, np.nan)
+    if "sfcWind" in record:
+        wind = wind_at_2m(record["sfcWind"], _WIND_HEIGHT)
+    rain = record["pr"] if "pr" in record else np.full(low.size, np.nan)
     dry = int(np.isnan(rain).sum())
     if dry == rain.size:
         notes.append("the record has no rain: all water needed is counted as watering, the roof gives none")
@@ -126,7 +123,7 @@ def garden_weather(dataset: xr.Dataset) -> GardenWeather:
         reference=_filled(reference, day, 0.0),
         rain=np.where(np.isnan(rain), 0.0, rain),
         wind=_filled(wind, day, _USUAL_WIND),
-        humidity=_filled(_least_humidity(dataset, low, high), day, 45.0),
+        humidity=_filled(_least_humidity(record, low, high), day, 45.0),
         year=year,
         day_of_year=day,
         known=known,
@@ -137,7 +134,7 @@ def garden_weather(dataset: xr.Dataset) -> GardenWeather:
 
 
 def _with_penman_monteith(
-    dataset: xr.Dataset,
+    record: DailyRecord,
     low: np.ndarray,
     high: np.ndarray,
     day: np.ndarray,
@@ -145,11 +142,9 @@ def _with_penman_monteith(
     simple: np.ndarray,
     notes: list[str],
 ) -> tuple[np.ndarray, str]:
-    elevation = float(dataset["elevation"]) if "elevation" in dataset.coords else np.nan
-    if not ("hurs" in dataset and "sfcWind" in dataset and np.isfinite(elevation)):
+    if not ("hurs" in record and "sfcWind" in record and np.isfinite(record.elevation)):
         return simple, "Hargreaves-Samani"
-    humid = dataset["hurs"].values.astype(float)
-    wind = dataset["sfcWind"].values.astype(float)
+    humid, wind = record["hurs"], record["sfcWind"]
 
     def full_form(solar: np.ndarray | None) -> np.ndarray:
         found = reference_evapotranspiration(
@@ -158,17 +153,17 @@ def _with_penman_monteith(
             method="penman_monteith",
             latitude=latitude,
             day_of_year=day + 1,
-            elevation=elevation,
+            elevation=record.elevation,
             hurs=humid,
             wind=wind,
             rsds=solar,
-            situation="coast" if dataset.attrs.get("coast") else "inland",
+            situation="coast" if record.coast else "inland",
         )
         return np.asarray(found, dtype=float)
 
     full = full_form(None)
-    if "rsds" in dataset:
-        measured = full_form(dataset["rsds"].values.astype(float))
+    if "rsds" in record:
+        measured = full_form(record["rsds"])
         full = np.where(np.isfinite(measured), measured, full)
     share = float(np.isfinite(full).mean())
     if share < 0.5:
@@ -178,12 +173,12 @@ def _with_penman_monteith(
     return np.where(np.isfinite(full), full, simple), "Penman-Monteith"
 
 
-def _least_humidity(dataset: xr.Dataset, low: np.ndarray, high: np.ndarray) -> np.ndarray:
+def _least_humidity(record: DailyRecord, low: np.ndarray, high: np.ndarray) -> np.ndarray:
     """From the mean humidity where there is one, else with the minimum for the dew point (eq. 64)."""
     top = saturation_vapour_pressure(high)
     least = 100.0 * saturation_vapour_pressure(low) / top
-    if "hurs" in dataset:
-        mean = dataset["hurs"].values.astype(float)
+    if "hurs" in record:
+        mean = record["hurs"]
         vapour = mean / 100.0 * 0.5 * (saturation_vapour_pressure(low) + top)
         given = 100.0 * vapour / top
         least = np.where(np.isfinite(given), given, least)

@@ -35,12 +35,14 @@ from sowcal.seasons.site_days import SiteDays
 from sowcal.settings import Settings
 from sowcal.suitability.results import Record, record_of
 from sowcal.suitability.windows import Fold
+from sowcal.weather.datasets_and_frames import as_record
 from sowcal.weather.findings import checked, refuse_other_hemisphere
-from sowcal.weather.fingerprint import record_fingerprint
 from sowcal.year import month_day, month_of
 
 if TYPE_CHECKING:
     import xarray as xr
+
+    from sowcal.weather.record import DailyRecord
 
 __all__ = [
     "GardenPlan",
@@ -337,7 +339,7 @@ def _number(value: float | None, digits: int = 1) -> float | None:
 def plan_garden(
     garden: Garden,
     site_name: str,
-    dataset: xr.Dataset,
+    record: DailyRecord | xr.Dataset,
     *,
     settings: Settings | None = None,
     book: Handbook | None = None,
@@ -348,9 +350,8 @@ def plan_garden(
     ----------
     garden : Garden
     site_name : str
-    dataset : xarray.Dataset
-        One site, in the form of `sowcal.weather.record.daily_dataset`; what looks wrong in it stands in the plan's
-        `record`.
+    record : DailyRecord or xarray.Dataset
+        Days of one site; what looks wrong in them stands in the plan's `record`.
     settings : Settings, optional
         Reliability, yield and time asked for.
     book : Handbook, optional
@@ -378,12 +379,12 @@ def plan_garden(
     """
     book = book or handbook()
     check_names(garden, book)
-    refuse_other_hemisphere(dataset, site_name)
-    dataset = checked(dataset)
-    site = SiteDays.from_dataset(dataset, settings)
+    days = checked(as_record(record))
+    refuse_other_hemisphere(days, site_name)
+    site = SiteDays.from_record(days, settings)
     _check_length(site.size, site_name)
     fold = Fold.of(site)
-    weather = garden_weather(dataset)
+    weather = garden_weather(days)
     crops = chosen_crops(site, fold, book, garden)
     knows_rain = weather.rain_known is None or bool(weather.rain_known.any())
     on_rain = rain_fed_seasons(weather, garden, where=site_name) if garden.rain_fed and knows_rain else None
@@ -415,8 +416,8 @@ def plan_garden(
         method=weather.method,
         notes=(*weather.notes, *_rain_notes(garden, knows_rain), *_store_notes(garden, site.latitude)),
         cautions=tuple(garden_cautions(garden, gravity, _cautions_of_crops(sowings, plan))),
-        made_by=MadeBy(book.fingerprint, (record_fingerprint(dataset),)),
-        record=record_of(dataset),
+        made_by=MadeBy(book.fingerprint, (days.fingerprint,)),
+        record=record_of(days),
     )
 
 

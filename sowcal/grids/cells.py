@@ -26,11 +26,11 @@ from sowcal.suitability.results import CropSeasons, CropVerdict, WayResult, Wind
 from sowcal.suitability.verdicts import judge_crops
 from sowcal.weather.findings import other_hemisphere, summer_excess
 from sowcal.weather.names_and_units import Conversion
-from sowcal.weather.record import FILLED, POSSIBLE, fill_short_gaps
-from sowcal.weather.series import series_dataset
+from sowcal.weather.record import FILLED, MISSING, OBSERVED, POSSIBLE, DailyRecord, fill_short_gaps
+from sowcal.weather.series import series_record
 
 if TYPE_CHECKING:
-    import xarray as xr
+    pass
 
 __all__ = [
     "CLASSES",
@@ -81,14 +81,11 @@ class Cells:
     state: np.ndarray
     filled: np.ndarray
 
-    def dataset(self) -> xr.Dataset:
-        """As a dataset with the dimensions ('cell', 'time'), for changes to what the plant feels."""
-        import xarray as xr
-
-        return xr.Dataset(
-            {"tasmin": (("cell", "time"), self.tasmin), "tasmax": (("cell", "time"), self.tasmax)},
-            {"time": self.days.astype("datetime64[ns]"), "latitude": ("cell", self.latitude)},
-        )
+    def record(self, cell: int) -> DailyRecord:
+        """One cell's days, as a single site's."""
+        values = {"tasmin": self.tasmin[cell], "tasmax": self.tasmax[cell]}
+        origin = {name: np.where(np.isnan(a), MISSING, OBSERVED) for name, a in values.items()}
+        return DailyRecord(self.days, values, origin, float(self.latitude[cell]))
 
 
 def read_cells(
@@ -151,11 +148,11 @@ def _mended(
 ) -> tuple[np.ndarray, np.ndarray, int]:
     """One cell read by the very functions that read a single site, and how many of its days are filled."""
     series = {"tasmin": (days, low.copy()), "tasmax": (days, high.copy())}
-    dataset = series_dataset(series, where="cell")
+    record = series_record(series, where="cell")
     if longest_gap > 0:
-        dataset = fill_short_gaps(dataset, longest_gap)
-    filled = (dataset["tasmin_origin"].values == FILLED) | (dataset["tasmax_origin"].values == FILLED)
-    return dataset["tasmin"].values, dataset["tasmax"].values, int(filled.sum())
+        record = fill_short_gaps(record, longest_gap)
+    filled = (record.origin["tasmin"] == FILLED) | (record.origin["tasmax"] == FILLED)
+    return record["tasmin"], record["tasmax"], int(filled.sum())
 
 
 # Codes of the flags count from 1 in these orders; the words are those of the verdicts of a single site.
@@ -206,10 +203,9 @@ class CropTask:
     def __call__(self, cells: Cells) -> dict[str, np.ndarray]:
         """Each of CROP_FACTS, shape (crops, cells)."""
         out = np.full((len(CROP_FACTS), len(self.crops), cells.state.size), np.nan)
-        changed = with_what_ifs(cells.dataset(), self.what_ifs)
         for cell in np.flatnonzero(cells.state == LAND):
             try:
-                site = days_as_felt(changed.isel(cell=int(cell)), self.settings)
+                site = days_as_felt(with_what_ifs(cells.record(int(cell)), self.what_ifs), self.settings)
             except NotJudgedError:  # never both temperatures on one day
                 continue
             for k, (line, verdict) in enumerate(judge_crops(site, self.crops, self.book, calendar=False)):

@@ -38,7 +38,7 @@ from sowcal.grids.run import (
     grid_record_fingerprint,
     run_blocks,
 )
-from sowcal.microclimate import check_together
+from sowcal.microclimate import check_together, parse_what_if
 from sowcal.plurals import counted
 from sowcal.settings import Settings
 from sowcal.site_record import day_of_issue
@@ -235,7 +235,7 @@ def map_crop(
         raise InputError("no crop is named; name one or more, or ask for the winter chill")
     chosen = tuple(named_crops(book, words))
     changes = tuple(what_ifs)
-    check_together(changes)
+    _check_changes(changes)
     opened = _opened(grid, columns)
     asked = settings or Settings()
     task = CropTask(chosen, book, asked, changes)
@@ -250,6 +250,13 @@ def map_crop(
         **told,
     }
     return labelled(opened, values, {"crop": ("crop", np.array(names), {"long_name": "crop type"})}, told)
+
+
+def _check_changes(changes: Sequence[str]) -> None:
+    """Raise `InputError` for changes that cannot be, or that belong to one plot."""
+    check_together(changes)
+    if any(parse_what_if(text)[0].name == "slope" for text in changes):
+        raise InputError("a slope is that of one plot; it cannot be laid over a grid", where="--with slope")
 
 
 def chill_map(

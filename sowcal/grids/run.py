@@ -24,9 +24,9 @@ import sowcal
 from sowcal.errors import InputError, NotJudgedError
 from sowcal.grids.cells import SEA, Cells, Task, read_cells
 from sowcal.provenance import fingerprint_of
-from sowcal.weather.fingerprint import steps_of
 from sowcal.weather.grid_file import Grid
 from sowcal.weather.names_and_units import Conversion
+from sowcal.weather.record import steps_of
 
 __all__ = [
     "Block",

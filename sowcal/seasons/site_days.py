@@ -20,9 +20,7 @@ from sowcal.seasons.sums import RangeMinimum, next_day_where, prefix, ramp
 from sowcal.settings import Settings
 
 if TYPE_CHECKING:
-    import xarray as xr
-
-    from sowcal.weather.record import PlainRecord
+    from sowcal.weather.record import DailyRecord
 
 __all__ = [
     "REACH",
@@ -131,20 +129,20 @@ class SiteDays:
         self._kept: dict[tuple, np.ndarray] = {}
 
     @classmethod
-    def from_dataset(cls, dataset: xr.Dataset | PlainRecord, settings: Settings | None = None) -> SiteDays:
-        """Days of one site, from a dataset in the form of `sowcal.weather.record.daily_dataset`."""
+    def from_record(cls, record: DailyRecord, settings: Settings | None = None) -> SiteDays:
+        """Days of one site, with what changes to the plot make of them."""
         return cls(
-            dataset["tasmin"].values.astype(float),
-            dataset["tasmax"].values.astype(float),
-            dataset["time"].values[0],
-            float(dataset["latitude"]),
+            record["tasmin"],
+            record["tasmax"],
+            record.time[0],
+            record.latitude,
             settings,
-            light_share=float(dataset.attrs.get("light_share", 1.0)),
-            sky_share=float(dataset.attrs.get("sky_share", 1.0)),
-            crown_relief=float(dataset.attrs.get("crown_relief", 0.0)),
-            open_range=dataset["open_range"].values if "open_range" in dataset else None,
-            measured_light=dataset["rsds"].values.astype(float) if "rsds" in dataset else None,
-            coast=bool(dataset.attrs.get("coast", 0)),
+            light_share=record.felt.light_share,
+            sky_share=record.felt.sky_share,
+            crown_relief=record.felt.crown_relief,
+            open_range=record.open_range,
+            measured_light=record.values.get("rsds"),
+            coast=record.coast,
         )
 
     def keep(self, key: tuple, make) -> np.ndarray:

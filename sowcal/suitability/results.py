@@ -14,13 +14,10 @@ import numpy as np
 
 from sowcal.provenance import MadeBy
 from sowcal.weather.findings import Finding, findings_in
-from sowcal.weather.fingerprint import record_fingerprint
 
 if TYPE_CHECKING:
-    import xarray as xr
-
     from sowcal.climate.rain import OpeningRains
-    from sowcal.weather.record import PlainRecord
+    from sowcal.weather.record import DailyRecord
 
 __all__ = [
     "AgainstWhole",
@@ -266,26 +263,18 @@ class CompareResult:
         return ahead.count(0), ahead.count(1)
 
 
-def record_of(dataset: xr.Dataset | PlainRecord) -> Record:
-    """What the weather record is: its days, length, what stands on filled or generated days, what was found in them.
-
-    Findings are those that `sowcal.weather.findings.checked` or the opening of a site noted of these very days.
-    """
-    origin = [dataset[f"{v}_origin"].values for v in ("tasmin", "tasmax") if f"{v}_origin" in dataset]
-    time = dataset["time"].values
-    first, last = (str(np.datetime64(t, "D")) for t in (time[0], time[-1]))
-    worst = np.maximum.reduce(origin) if origin else np.zeros(time.size)
+def record_of(weather: DailyRecord) -> Record:
+    """What the weather record is: its days, length, what stands on filled or generated days, what was found in them."""
+    worst = np.maximum(weather.origin["tasmin"], weather.origin["tasmax"])
     shares = {name: int((worst == code).sum()) for code, name in enumerate(("observed", "filled", "generated"))}
-    kind = "generated" if shares["generated"] == time.size else "mixed" if shares["generated"] else "observed"
-    missing = np.isnan(dataset["tasmin"].values) | np.isnan(dataset["tasmax"].values)
-    fingerprint = record_fingerprint(dataset)
+    kind = "generated" if shares["generated"] == weather.size else "mixed" if shares["generated"] else "observed"
     return Record(
-        first=first,
-        last=last,
-        years=round(time.size / 365.25, 1),
+        first=str(weather.time[0]),
+        last=str(weather.time[-1]),
+        years=round(weather.size / 365.25, 1),
         kind=kind,
         filled_days=shares["filled"],
-        missing_days=int(missing.sum()),
-        fingerprint=fingerprint,
-        findings=findings_in(dataset, first, last, fingerprint),
+        missing_days=int((np.isnan(weather["tasmin"]) | np.isnan(weather["tasmax"])).sum()),
+        fingerprint=weather.fingerprint,
+        findings=findings_in(weather),
     )

@@ -23,6 +23,8 @@ from sowcal.files import HALF, alone, file_size, write_whole
 if TYPE_CHECKING:
     import xarray as xr
 
+    from sowcal.weather.record import DailyRecord
+
 __all__ = [
     "VERSION",
     "Kept",
@@ -32,7 +34,9 @@ __all__ = [
     "fingerprint",
     "held",
     "keep",
+    "keep_hours",
     "kept",
+    "kept_hours",
     "kept_records",
 ]
 
@@ -99,15 +103,25 @@ def _file(station: str, what: str = "days") -> Path:
     return cache_folder() / f"{'hours' if what == 'hours' else 'station'}-{station}.nc"
 
 
-def keep(station: str, dataset: xr.Dataset, what: str = "days") -> Path | None:
-    """Write a record ('days', or 'hours') to the cache, whole or not at all.
+def keep(station: str, record: DailyRecord) -> Path | None:
+    """Write a record of days to the cache, whole or not at all.
 
     Returns
     -------
     Path or None
         The file; None where the folder cannot be written to, which must not cost the user the answer.
     """
-    path = _file(station, what)
+    from sowcal.weather.cf_dataset import dataset_of
+
+    return _write(_file(station), dataset_of(record))
+
+
+def keep_hours(station: str, dataset: xr.Dataset) -> Path | None:
+    """Write a station's hours to the cache, as `keep` does its days."""
+    return _write(_file(station, "hours"), dataset)
+
+
+def _write(path: Path, dataset: xr.Dataset) -> Path | None:
     marked = dataset.copy()
     marked.attrs = {k: v for k, v in dataset.attrs.items() if isinstance(v, (str, int, float))}
     marked.attrs |= {"sowcal_cache_version": VERSION, "sowcal_fingerprint": fingerprint(dataset)}
@@ -129,9 +143,18 @@ def held(station: str) -> Iterator[None]:
         yield
 
 
-def kept(station: str, what: str = "days") -> xr.Dataset | None:
-    """The kept record of a station ('days', or 'hours'); None where there is none that can be trusted."""
-    path = _file(station, what)
+def kept(station: str) -> DailyRecord | None:
+    """The kept record of a station; None where there is none that can be trusted."""
+    from sowcal.weather.cf_dataset import record_of_labelled
+
+    path = _file(station)
+    found = _sound(path) if path.is_file() else None
+    return None if found is None else record_of_labelled(found)
+
+
+def kept_hours(station: str) -> xr.Dataset | None:
+    """The kept hours of a station; None where there are none that can be trusted."""
+    path = _file(station, "hours")
     return _sound(path) if path.is_file() else None
 
 
@@ -152,15 +175,15 @@ def _sound(path: Path) -> xr.Dataset | None:
         return None
 
 
-def age_in_days(dataset: xr.Dataset, now: datetime | None = None) -> int:
-    """Whole days since a kept record was fetched."""
+def age_in_days(fetched: str, now: datetime | None = None) -> int:
+    """Whole days since a kept record was fetched (ISO 8601); 0 where that is not told."""
     try:
-        fetched = datetime.fromisoformat(str(dataset.attrs["fetched"]))
-    except (KeyError, ValueError):
+        then = datetime.fromisoformat(fetched)
+    except ValueError:
         return 0
-    if fetched.tzinfo is None:
-        fetched = fetched.replace(tzinfo=UTC)
-    return max(((now or datetime.now(UTC)) - fetched).days, 0)
+    if then.tzinfo is None:
+        then = then.replace(tzinfo=UTC)
+    return max(((now or datetime.now(UTC)) - then).days, 0)
 
 
 def kept_records() -> list[Kept]:

@@ -1,10 +1,13 @@
-"""A dataset in CF names, of one place or a grid, made a daily record: the same for a file and for one in memory."""
+"""Between datasets in CF names and the daily record: what comes in from a file or memory, and what goes out again.
+
+Facts of a record stand in the attributes of a dataset only here; lists among them are JSON text there.
+"""
 
 from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -12,12 +15,36 @@ import numpy as np
 from sowcal.errors import InputError
 from sowcal.plurals import counted
 from sowcal.weather.names_and_units import in_internal_units
-from sowcal.weather.series import Series, series_dataset
+from sowcal.weather.record import (
+    FILLED,
+    GENERATED,
+    MISSING,
+    OBSERVED,
+    VARIABLES,
+    DailyRecord,
+    Felt,
+    Note,
+    StationFacts,
+)
+from sowcal.weather.series import Series, series_record
 
 if TYPE_CHECKING:
     import xarray as xr
 
-__all__ = ["Cell", "at_site", "coordinate", "on_real_calendar", "record_of_cell", "whole_days"]
+    from sowcal.weather.findings import Findings
+    from sowcal.weather.offset import PlotOffset
+
+__all__ = [
+    "Cell",
+    "at_site",
+    "attributes_of",
+    "coordinate",
+    "dataset_of",
+    "on_real_calendar",
+    "record_of_cell",
+    "record_of_labelled",
+    "whole_days",
+]
 
 _REAL_CALENDARS = ("standard", "gregorian", "proleptic_gregorian")
 _CARRIED = ("attribution", "station", "station_name", "typical_year")  # attributes that stay with a record
@@ -105,7 +132,7 @@ def record_of_cell(
     title: str,
     source: str,
     history: str,
-) -> xr.Dataset:
+) -> DailyRecord:
     """The daily record of one place: units converted, days whole and in order, what cannot be set to missing and told.
 
     Raises
@@ -125,7 +152,7 @@ def record_of_cell(
         series[variable] = (days, values)
     if not any(np.isfinite(values).any() for _, values in series.values()):
         raise InputError("there is no value at the site; the cell may lie in the sea or outside", where=where)
-    dataset = series_dataset(
+    record = series_record(
         series,
         where=where,
         origin=cell.origins or None,
@@ -137,14 +164,15 @@ def record_of_cell(
         licence=str(attributes.get("licence") or attributes.get("license") or "") or None,
         history="; ".join(x for x in (str(attributes.get("history", "")), history, *cell.told) if x),
     )
-    for key in _CARRIED:
-        if key in attributes:
-            dataset.attrs[key] = str(attributes[key])
-    if warnings_before := [w for w in _listed(attributes.get("warnings")) if isinstance(w, str)]:
-        dataset.attrs["warnings"] = json.dumps(warnings_before)
-    problems_before = [p for p in _listed(attributes.get("problems")) if isinstance(p, dict) and _is_problem(p)]
-    dataset.attrs["problems"] = json.dumps([*problems_before, *json.loads(dataset.attrs["problems"])])
-    return dataset
+    said = {k: str(attributes[k]) for k in _CARRIED if k in attributes}
+    named = (said.get("station", ""), said.get("station_name", ""), said.get("attribution", ""))
+    return replace(
+        record,
+        typical_year=said.get("typical_year", ""),
+        station=StationFacts(*named) if any(named) else None,
+        warnings=tuple(w for w in _listed(attributes.get("warnings")) if isinstance(w, str)),
+        notes=(*_notes(attributes.get("problems")), *record.notes),
+    )
 
 
 def _listed(text: Any) -> list[Any]:
@@ -156,12 +184,21 @@ def _listed(text: Any) -> list[Any]:
     return found if isinstance(found, list) else []
 
 
-def _is_problem(entry: dict[str, Any]) -> bool:
-    """Whether an entry of `problems` has the keys and kinds of values that readers give it."""
+def _notes(text: Any) -> tuple[Note, ...]:
+    """Notes of a reader out of an attribute; what has other keys or kinds of values than these is passed over."""
     kinds: dict[str, Any] = {
         "line": int, "date": str, "column": str, "value": (int, float, type(None)), "what": str, "kind": str,
     }  # fmt: skip
-    return "what" in entry and all(k in kinds and isinstance(v, kinds[k]) for k, v in entry.items())
+
+    def sound(entry: Any) -> bool:
+        return (
+            isinstance(entry, dict)
+            and "what" in entry
+            and entry.get("date") != ""  # a note of a column has no date at all
+            and all(k in kinds and isinstance(v, kinds[k]) for k, v in entry.items())
+        )
+
+    return tuple(Note(**entry) for entry in _listed(text) if sound(entry))
 
 
 def coordinate(data: xr.Dataset, kind: str) -> xr.DataArray | None:
@@ -252,3 +289,180 @@ def whole_days(stamps: np.ndarray, where: str) -> np.ndarray:
                 where=where,
             )
     return days
+
+
+def attributes_of(record: DailyRecord) -> dict[str, str | float | int]:
+    """The facts of a record as attributes, of text and numbers only."""
+    station = record.station or StationFacts("")
+    out: dict[str, Any] = {
+        "title": record.title,
+        "source": record.source,
+        "history": record.history,
+        "Conventions": "CF-1.11",
+        "licence": record.licence,
+        "attribution": station.attribution,
+        "station": station.id,
+        "station_name": station.name,
+        "station_latitude": station.latitude,
+        "station_longitude": station.longitude,
+        "station_elevation": station.elevation,
+        "station_distance_km": station.distance_km,
+        "fetched": station.fetched,
+        "asked_first": station.asked_first,
+        "asked_last": station.asked_last,
+        "typical_year": record.typical_year,
+        "coast": int(record.coast),
+        "problems": json.dumps([n.to_json() for n in record.notes]),
+        "plot": json.dumps(record.plot),
+        "changes": json.dumps(record.changes),
+        "what_ifs": record.what_ifs,
+    }
+    always = ("title", "source", "history", "Conventions")
+    out = {k: v for k, v in out.items() if k in always or not (v in ("", "[]", 0) or v != v)}
+    if record.warnings:
+        out["warnings"] = json.dumps(record.warnings)
+    if record.offset:
+        out["offset"] = json.dumps(record.offset.report.to_json())
+        out["offset_half_width"] = json.dumps(record.offset.half_width)
+    if record.changes:
+        out |= {k: v for k, v in asdict(record.felt).items() if v != ""}
+    if record.findings is not None:
+        found = record.findings
+        problems = [asdict(p) for p in found.problems]
+        out["findings"] = json.dumps({"of": record.fingerprint, "issued": found.issued, "problems": problems})
+    return out
+
+
+def dataset_of(record: DailyRecord) -> xr.Dataset:
+    """The record as a dataset in CF names: units, standard names, and the origin of each value beside it.
+
+    Returns
+    -------
+    xarray.Dataset
+        Dimension `time`, coordinates `latitude`, `longitude`, `elevation`; arrays are copies.
+    """
+    import xarray as xr
+
+    variables: dict[str, Any] = {}
+    for name, array in record.values.items():
+        variables[name] = ("time", array.copy(), _attributes(name))
+        variables[f"{name}_origin"] = ("time", record.origin[name].copy(), _origin_attributes(name))
+    if record.open_range is not None:
+        variables["open_range"] = ("time", record.open_range.copy(), {"units": "K"})
+    coords = {
+        "time": ("time", record.time.astype("datetime64[ns]"), {"standard_name": "time"}),
+        **_place(record.latitude, record.longitude, record.elevation),
+    }
+    if record.hours is not None:
+        air = {"units": "degC", "standard_name": "air_temperature"}
+        variables["tas_hour"] = (("time", "hour"), record.hours.copy(), air)
+        coords["hour"] = ("hour", np.arange(24), {"long_name": "hour of local solar time"})
+    return xr.Dataset(variables, coords, attributes_of(record))
+
+
+def record_of_labelled(data: xr.Dataset) -> DailyRecord:
+    """The record of a dataset that `dataset_of` made; what its attributes say of other days is passed over."""
+    said = data.attrs
+    names = [v for v in VARIABLES if v in data]
+    values = {v: data[v].values.astype(float) for v in names}
+    origin = {
+        v: data[f"{v}_origin"].values.astype(np.int8) if f"{v}_origin" in data else np.where(np.isnan(a), MISSING, 0)
+        for v, a in values.items()
+    }
+    latitude, longitude, elevation = (
+        float(data[n]) if n in data.coords else np.nan for n in ("latitude", "longitude", "elevation")
+    )
+    texts: dict[str, Any] = {k: str(said.get(k, "")) for k in ("title", "source", "history", "licence", "typical_year")}
+    lists: dict[str, Any] = {k: tuple(map(str, _listed(said.get(k)))) for k in ("warnings", "plot", "changes")}
+    record = DailyRecord(
+        data["time"].values.astype("datetime64[D]"),
+        values,
+        origin,
+        latitude,
+        longitude,
+        elevation,
+        **texts,
+        **lists,
+        coast=bool(said.get("coast", 0)),
+        station=_station(said),
+        notes=_notes(said.get("problems")),
+        offset=_offset(said),
+        what_ifs=str(said.get("what_ifs", "")),
+        felt=_felt(said),
+        open_range=data["open_range"].values.astype(float) if "open_range" in data else None,
+        hours=data["tas_hour"].values.astype(float) if "tas_hour" in data else None,
+    )
+    return replace(record, findings=_findings(said.get("findings"), record.fingerprint))
+
+
+def _felt(said: Mapping[str, Any]) -> Felt:
+    light, sky, crown = (float(said.get(k, v)) for k, v in (("light_share", 1), ("sky_share", 1), ("crown_relief", 0)))
+    return Felt(light, sky, crown, str(said.get("seedbed", "")))
+
+
+def _station(said: Mapping[str, Any]) -> StationFacts | None:
+    if "station" not in said:
+        return None
+    texts = {"id": "station", "name": "station_name", "attribution": "attribution"}
+    texts |= {k: k for k in ("fetched", "asked_first", "asked_last")}
+    numbers = {k: f"station_{k}" for k in ("latitude", "longitude", "elevation", "distance_km")}
+    found: dict[str, Any] = {k: str(said.get(key, "")) for k, key in texts.items()}
+    found |= {k: float(said.get(key, np.nan)) for k, key in numbers.items()}
+    return StationFacts(**found)
+
+
+def _offset(said: Mapping[str, Any]) -> PlotOffset | None:
+    if "offset" not in said or "offset_half_width" not in said:
+        return None
+    from sowcal.weather.offset import OffsetReport, PlotOffset
+
+    half = {str(k): tuple(map(float, v)) for k, v in json.loads(said["offset_half_width"]).items()}
+    return PlotOffset(OffsetReport.of_json(json.loads(said["offset"])), half)
+
+
+def _findings(text: Any, fingerprint: str) -> Findings | None:
+    """What was found in a record, where it is still of these very days."""
+    found = json.loads(text) if text else None
+    if found is None or found["of"] != fingerprint:
+        return None
+    from sowcal.weather.findings import Findings
+    from sowcal.weather.quality import Problem
+
+    return Findings(found["issued"], tuple(Problem(**p) for p in found["problems"]))
+
+
+def _attributes(name: str) -> dict[str, str]:
+    units, standard_name, long_name = VARIABLES[name]
+    method = {"tasmin": "time: minimum", "tasmax": "time: maximum"}.get(name, "time: mean")
+    return {
+        "units": units,
+        "standard_name": standard_name,
+        "long_name": long_name,
+        "cell_methods": method,
+        "ancillary_variables": f"{name}_origin",
+    }
+
+
+def _origin_attributes(name: str) -> dict[str, Any]:
+    return {
+        "long_name": f"origin of {name}",
+        "standard_name": "status_flag",
+        "flag_values": np.array([OBSERVED, FILLED, GENERATED, MISSING], dtype=np.int8),
+        "flag_meanings": "observed filled generated missing",
+    }
+
+
+def _place(latitude: float | None, longitude: float | None, elevation: float | None) -> dict[str, Any]:
+    given = {
+        "latitude": (latitude, "degrees_north", "latitude"),
+        "longitude": (longitude, "degrees_east", "longitude"),
+        "elevation": (elevation, "m", "surface_altitude"),
+    }
+    return {
+        name: (
+            (),
+            np.nan if value is None else float(value),
+            {"units": units, "standard_name": standard_name},
+        )
+        for name, (value, units, standard_name) in given.items()
+    }

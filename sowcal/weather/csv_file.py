@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -22,10 +20,7 @@ from sowcal.weather.names_and_units import (
     temperature_unit_named,
     to_internal,
 )
-from sowcal.weather.record import MISSING, OBSERVED, ORIGIN_WORDS, POSSIBLE, VARIABLES, PlainRecord, daily_record
-
-if TYPE_CHECKING:
-    import xarray as xr
+from sowcal.weather.record import MISSING, OBSERVED, ORIGIN_WORDS, POSSIBLE, VARIABLES, DailyRecord, Note, daily_record
 
 __all__ = ["read_csv"]
 
@@ -47,7 +42,7 @@ def read_csv(
     date_format: str | None = None,
     separator: str | None = None,
     comment: str | None = "#",
-) -> xr.Dataset:
+) -> DailyRecord:
     """Read a record of daily weather.
 
     Parameters
@@ -76,46 +71,16 @@ def read_csv(
 
     Returns
     -------
-    xarray.Dataset
-        In the form of `daily_dataset`. Values that cannot be (a minimum above its maximum, a temperature
-        outside -90 to 60 degC, negative rain) are set to missing, and each is told in the attribute
-        `problems`: a JSON list of {`line`, `date`, `column`, `value`, `what`}. How dates were read, where they could be
-        read otherwise, is told in the attribute `warnings`, a JSON list of sentences. Precipitation without a unit
-        is read as mm, wind as m s-1 at 10 m, radiation as MJ m-2 day-1.
+    DailyRecord
+        Values that cannot be (a minimum above its maximum, a temperature outside -90 to 60 degC, negative rain) are
+        set to missing, and each is told in `notes`. How dates were read, where they could be read otherwise, is told
+        in `warnings`. Precipitation without a unit is read as mm, wind as m s-1 at 10 m, radiation as MJ m-2 day-1.
 
     Raises
     ------
     InputError
         With file, line and column where there is one.
     """
-    return read_csv_record(
-        path,
-        latitude=latitude,
-        longitude=longitude,
-        elevation=elevation,
-        title=title,
-        columns=columns,
-        temperature_unit=temperature_unit,
-        date_format=date_format,
-        separator=separator,
-        comment=comment,
-    ).labelled()
-
-
-def read_csv_record(
-    path: str | Path,
-    *,
-    latitude: float | None = None,
-    longitude: float | None = None,
-    elevation: float | None = None,
-    title: str | None = None,
-    columns: Mapping[str, str] | None = None,
-    temperature_unit: str | None = None,
-    date_format: str | None = None,
-    separator: str | None = None,
-    comment: str | None = "#",
-) -> PlainRecord:
-    """The same as plain arrays; parameters and errors as for `read_csv`."""
     table = read_table(path, separator=separator, comment=comment)
     found = recognised_columns(table.headers, columns, table.where)
     found = _with_temperature_unit(found, table, temperature_unit)
@@ -148,10 +113,7 @@ def read_csv_record(
         history=f"read from {Path(path).name}",
         where=table.where,
     )
-    record.attrs["problems"] = json.dumps(problems)
-    if told:
-        record.attrs["warnings"] = json.dumps(told)
-    return record
+    return replace(record, notes=tuple(problems), warnings=tuple(told))
 
 
 def _with_temperature_unit(found: dict[str, Column], table: Table, asked: str | None) -> dict[str, Column]:
@@ -234,9 +196,9 @@ def _impossible(
     values: Mapping[str, np.ndarray],
     raw: Mapping[str, np.ndarray],
     found: Mapping[str, Column],
-) -> list[dict[str, Any]]:
+) -> list[Note]:
     """Set values that cannot be to missing and say which; too many of them raise `InputError`."""
-    problems: list[dict[str, Any]] = []
+    problems: list[Note] = []
 
     def note(rows: np.ndarray, name: str, what: str) -> None:
         known = np.isfinite(raw[name]).sum()
@@ -247,15 +209,9 @@ def _impossible(
                 found[name].header,
             )
         for row in rows:
-            problems.append(
-                {
-                    "line": int(table.lines[row]),
-                    "date": str(dates[row]),
-                    "column": found[name].header,
-                    "value": float(raw[name][row]) if np.isfinite(raw[name][row]) else None,
-                    "what": f"{what}; set to missing",
-                }
-            )
+            value = float(raw[name][row]) if np.isfinite(raw[name][row]) else None
+            header, line = found[name].header, int(table.lines[row])
+            problems.append(Note(f"{what}; set to missing", "", header, str(dates[row]), value, line))
 
     for name, array in values.items():
         low, high = POSSIBLE[name]
@@ -266,10 +222,10 @@ def _impossible(
     note(rows, "tasmin", "a minimum above the maximum")
     for name in ("tasmin", "tasmax"):
         values[name][rows] = np.nan
-    return sorted(problems, key=lambda p: p["line"])
+    return sorted(problems, key=lambda p: p.line or 0)
 
 
-def _remarks(found: Mapping[str, Column]) -> list[dict[str, Any]]:
+def _remarks(found: Mapping[str, Column]) -> list[Note]:
     """What was taken for granted about units other than those of temperature, where doubt is in place."""
     out = []
     for name in ("pr", "hurs", "sfcWind", "rsds"):
@@ -283,7 +239,7 @@ def _remarks(found: Mapping[str, Column]) -> list[dict[str, Any]]:
             what = f"no unit is stated beside temperatures in degF: read as {usual} (inches: 'precip_in')"
         else:
             continue
-        out.append({"column": column.header, "what": what})
+        out.append(Note(what, column=column.header))
     return out
 
 

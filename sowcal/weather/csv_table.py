@@ -206,9 +206,11 @@ def _plain_values(
             out[column.name] = np.array([row[column.index].lstrip(" ") for row in rows], dtype=object)
         for column in numbers:
             cells = [row[column.index].strip(" ") for row in rows]
-            if not all(cell in missing or _NUMBER(cell) for cell in cells):
+            distinct = set(cells)  # some hundred readings, of ten thousand days
+            if not all(cell in missing or _NUMBER(cell) for cell in distinct):
                 return None
-            out[column.name] = np.array([np.nan if cell in missing else float(cell) for cell in cells])
+            number = {cell: np.nan if cell in missing else float(cell) for cell in distinct}
+            out[column.name] = np.array([number[cell] for cell in cells])
     except IndexError:
         return None
     return out

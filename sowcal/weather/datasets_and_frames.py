@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sowcal.errors import InputError, SowcalError
-from sowcal.weather.cf_dataset import at_site, record_of_cell, whole_days
+from sowcal.weather.cf_dataset import at_site, record_of_cell, record_of_labelled, whole_days
 from sowcal.weather.names_and_units import (
     TEMPERATURES,
     cf_variables,
@@ -16,8 +16,8 @@ from sowcal.weather.names_and_units import (
     temperature_unit_named,
     to_internal,
 )
-from sowcal.weather.record import VARIABLES, fill_short_gaps
-from sowcal.weather.series import series_dataset
+from sowcal.weather.record import VARIABLES, DailyRecord, fill_short_gaps
+from sowcal.weather.series import series_record
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -32,17 +32,19 @@ __all__ = [
 _NO_PLACE = "the latitude is not known; the length of the day and the seasons hang on it"
 
 
-def as_record(given: Any) -> xr.Dataset:
-    """A dataset or data frame as a daily record, its short gaps filled; what is a record already is given back.
+def as_record(given: Any) -> DailyRecord:
+    """A dataset or data frame as a daily record, its short gaps filled; what was a record already is one as it is.
 
     Raises
     ------
     InputError
         As `record_of_dataset` and `record_of_frame`, which take what these do not say of themselves.
     """
+    if isinstance(given, DailyRecord):
+        return given
     if not hasattr(given, "data_vars"):
         return fill_short_gaps(record_of_frame(given))
-    return given if _is_record(given) else fill_short_gaps(record_of_dataset(given))
+    return record_of_labelled(given) if _is_record(given) else fill_short_gaps(record_of_dataset(given))
 
 
 def record_of_dataset(
@@ -53,7 +55,7 @@ def record_of_dataset(
     elevation: float | None = None,
     title: str | None = None,
     columns: Mapping[str, str] | None = None,
-) -> xr.Dataset:
+) -> DailyRecord:
     """A daily record of a dataset in CF names, checked and converted as a NetCDF file is.
 
     Parameters
@@ -70,8 +72,8 @@ def record_of_dataset(
 
     Returns
     -------
-    xarray.Dataset
-        In the form of `daily_dataset`: degC and mm a day, every day from the first to the last.
+    DailyRecord
+        degC and mm a day, every day from the first to the last.
 
     Raises
     ------
@@ -97,7 +99,7 @@ def record_of_dataset(
         raise
     except Exception as problem:  # what can be put into a dataset has no end
         raise InputError(f"it cannot be read as daily weather ({_in_short(problem)})", where=where) from None
-    if np.isnan(float(record["latitude"])):
+    if np.isnan(record.latitude):
         raise InputError(f"{_NO_PLACE}: give latitude=, or the dataset a coordinate 'latitude'", where=where)
     return record
 
@@ -111,7 +113,7 @@ def record_of_frame(
     temperature_unit: str | None = None,
     title: str | None = None,
     columns: Mapping[str, str] | None = None,
-) -> xr.Dataset:
+) -> DailyRecord:
     """A daily record of a data frame, its columns recognised and checked as those of a table in a file are.
 
     Parameters
@@ -129,8 +131,7 @@ def record_of_frame(
 
     Returns
     -------
-    xarray.Dataset
-        In the form of `daily_dataset`.
+    DailyRecord
 
     Raises
     ------
@@ -145,7 +146,7 @@ def record_of_frame(
         raise InputError(f"{_NO_PLACE}: give latitude=", where=where)
     try:
         days, series = _columns_of(frame, temperature_unit or frame.attrs.get("temperature_unit"), columns, where)
-        return series_dataset(
+        return series_record(
             {name: (days, values) for name, values in series.items()},
             where=where,
             title=title,

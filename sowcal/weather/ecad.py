@@ -8,17 +8,15 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from sowcal.errors import InputError
 from sowcal.files import MOST_DAYS, read_lines
-from sowcal.weather.series import Series, note, series_dataset
-
-if TYPE_CHECKING:
-    import xarray as xr
+from sowcal.weather.record import DailyRecord, Note, StationFacts
+from sowcal.weather.series import Series, note, series_record
 
 __all__ = ["is_ecad", "read_ecad"]
 
@@ -50,7 +48,7 @@ def read_ecad(
     longitude: float | None = None,
     elevation: float | None = None,
     title: str | None = None,
-) -> xr.Dataset:
+) -> DailyRecord:
     """Read two or more files of one station, one an element (TN and TX at least), and join them.
 
     Parameters
@@ -63,8 +61,8 @@ def read_ecad(
 
     Returns
     -------
-    xarray.Dataset
-        In the form of `daily_dataset`; suspect values are missing, each told in the attribute `problems`.
+    DailyRecord
+         suspect values are missing, each told in `notes`.
 
     Raises
     ------
@@ -73,7 +71,7 @@ def read_ecad(
     """
     files = [Path(p) for p in ([paths] if isinstance(paths, (str, Path)) else paths)]
     series: dict[str, Series] = {}
-    notes: list[dict[str, Any]] = []
+    notes: list[Note] = []
     names: dict[str, str] = {}
     for path in files:
         variable, one, told, station, name = _one(path)
@@ -95,7 +93,7 @@ def read_ecad(
             where=str(files[0]),
         )
     station, name = next(iter(names.items()))
-    dataset = series_dataset(
+    record = series_record(
         series,
         where=str(files[0]),
         notes=notes,
@@ -107,8 +105,7 @@ def read_ecad(
         history=f"read from {', '.join(p.name for p in files)} (ECA&D)",
         licence=_LICENCE,
     )
-    dataset.attrs["station"] = station
-    return dataset
+    return replace(record, station=StationFacts(station))
 
 
 def _header(lines: Sequence[str], where: str) -> tuple[int, str]:
@@ -133,7 +130,7 @@ def _described(head: Sequence[str]) -> tuple[str, str]:
     return found[1], before[at + len("station ") :].strip() if at >= 0 else ""
 
 
-def _one(path: Path) -> tuple[str, Series, list[dict[str, Any]], str, str]:
+def _one(path: Path) -> tuple[str, Series, list[Note], str, str]:
     """Variable, series, notes, station's number and name of one file."""
     where = str(path)
     lines = read_lines(path)
@@ -171,7 +168,7 @@ def _one(path: Path) -> tuple[str, Series, list[dict[str, Any]], str, str]:
     values_of = np.where((raw == -9999) | (mark_of == 9), np.nan, raw / divisor)
     what = "marked suspect by the producer; set to missing"
     notes = [
-        note(days[i], element, values_of[i], what, "out of range") | {"line": numbers[i]}
+        note(days[i], element, values_of[i], what, "out of range", numbers[i])
         for i in np.flatnonzero((mark_of == 1) & np.isfinite(values_of))
     ]
     values_of[mark_of == 1] = np.nan

@@ -5,19 +5,17 @@ Order of the fields: EnergyPlus Auxiliary Programs, "EPW Data Dictionary".
 
 from __future__ import annotations
 
-import json
+from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
 from sowcal.errors import InputError
 from sowcal.files import csv_rows, plain_number, read_lines
 from sowcal.plurals import counted
-from sowcal.weather.series import Series, series_dataset
-
-if TYPE_CHECKING:
-    import xarray as xr
+from sowcal.weather.record import DailyRecord
+from sowcal.weather.series import Series, series_record
 
 __all__ = ["CANNOT_TELL", "is_epw", "read_epw"]
 
@@ -44,7 +42,7 @@ def read_epw(
     longitude: float | None = None,
     elevation: float | None = None,
     title: str | None = None,
-) -> xr.Dataset:
+) -> DailyRecord:
     """Read a typical year of hours as days.
 
     Parameters
@@ -56,8 +54,8 @@ def read_epw(
 
     Returns
     -------
-    xarray.Dataset
-        In the form of `daily_dataset`, dated 2001 (2004 with a 29 February), as the days have no common year.
+    DailyRecord
+        dated 2001 (2004 with a 29 February), as the days have no common year.
         Minimum and maximum are those of the hourly values, a little inside the true ones. The attributes
         `typical_year` and `warnings` (JSON list) say what it cannot tell.
 
@@ -89,7 +87,7 @@ def read_epw(
     place = _place(rows[0], where)
     given = {"latitude": latitude, "longitude": longitude, "elevation": elevation}
     here: dict[str, Any] = {k: place[k] if v is None else v for k, v in given.items()}
-    dataset = series_dataset(
+    record = series_record(
         series,
         where=where,
         **here,
@@ -98,11 +96,7 @@ def read_epw(
         history=f"read from {path.name} (EPW); days from hours; dated {year} throughout",
     )
     years = sorted({int(y) for y in table[:, 0]})
-    dataset.attrs |= {
-        "typical_year": f"months of {years[0]} to {years[-1]}",
-        "warnings": json.dumps([CANNOT_TELL, *warnings]),
-    }
-    return dataset
+    return replace(record, typical_year=f"months of {years[0]} to {years[-1]}", warnings=(CANNOT_TELL, *warnings))
 
 
 def _few(lines: list[str], where: str) -> list[str]:

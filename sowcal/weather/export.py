@@ -1,4 +1,4 @@
-"""A dataset written as NetCDF or CSV: whole or not at all, and readable by this package again."""
+"""A record written as NetCDF or CSV: whole or not at all, and readable by this package again."""
 
 from __future__ import annotations
 
@@ -13,9 +13,9 @@ from sowcal.files import write_whole
 from sowcal.weather.record import ORIGIN_WORDS, VARIABLES
 
 if TYPE_CHECKING:
-    import xarray as xr
+    from sowcal.weather.record import DailyRecord
 
-__all__ = ["EXPORTS", "csv_text", "export_dataset"]
+__all__ = ["EXPORTS", "csv_text", "export_record"]
 
 # What begins a formula, after a separator; a plain number with its sign is none (-31.9,115.9 names a place).
 _FORMULA = re.compile(r"""([,;|"']\s*)(?=[=@+-])(?![+-]\d+(?:\.\d*)?\s*(?:[,;|]|$))""")
@@ -42,28 +42,23 @@ def _harmless(text: str) -> str:
     return _FORMULA.sub(r"\1'", line)
 
 
-def csv_text(dataset: xr.Dataset) -> str:
+def csv_text(record: DailyRecord) -> str:
     """A table with remarks above it.
 
     Beside each variable that has other than observed values stands a column such as `tasmin_origin`, empty where
     the value was observed (or is missing), else 'filled' or 'generated'; `read_csv` understands it.
     """
-    attributes = dataset.attrs
-    remarks = {
-        "name": attributes.get("title"),
-        "source": attributes.get("source"),
-        "licence": attributes.get("licence"),
-    }
+    remarks = {"name": record.title, "source": record.source, "licence": record.licence}
     lines = [f"# {k}: {_harmless(str(v))}" for k, v in remarks.items() if v]
     for name in ("latitude", "longitude", "elevation"):
-        value = float(dataset[name])
+        value = getattr(record, name)
         if np.isfinite(value):
             lines.append(f"# {name}: {value!r}")
-    names = [v for v in VARIABLES if v in dataset and np.isfinite(dataset[v].values).any()]
+    names = [v for v in VARIABLES if v in record and np.isfinite(record[v]).any()]
     names = list(dict.fromkeys(["tasmin", "tasmax", *names]))
     headers, columns = ["date"], []
     for name in names:
-        values, codes = dataset[name].values, dataset[f"{name}_origin"].values
+        values, codes = record[name], record.origin[name]
         headers.append(_HEADERS[name])
         columns.append(["" if np.isnan(v) else repr(round(float(v), 6)) for v in values])
         words = [ORIGIN_WORDS.get(int(c), "") for c in codes]
@@ -71,13 +66,13 @@ def csv_text(dataset: xr.Dataset) -> str:
             headers.append(f"{name}_origin")
             columns.append(words)
     lines.append(",".join(headers))
-    days = dataset["time"].values.astype("datetime64[D]").astype(str)
+    days = record.time.astype(str)
     lines += [",".join(row) for row in zip(days, *columns, strict=True)]
     return "\n".join(lines) + "\n"
 
 
-def export_dataset(dataset: xr.Dataset, path: Path) -> None:
-    """Write a dataset by the suffix of the file's name.
+def export_record(record: DailyRecord, path: Path) -> None:
+    """Write a record by the suffix of the file's name.
 
     Raises
     ------
@@ -88,10 +83,12 @@ def export_dataset(dataset: xr.Dataset, path: Path) -> None:
     if suffix not in EXPORTS:
         raise InputError("a record is written as .nc or .csv; give the file such an ending", where=str(path))
     if suffix == ".csv":
-        data: bytes | memoryview = csv_text(dataset).encode("utf-8", "backslashreplace")
+        data: bytes | memoryview = csv_text(record).encode("utf-8", "backslashreplace")
     else:
-        plain = dataset.copy()
-        plain.attrs = {k: _as_utf8(v) for k, v in dataset.attrs.items() if isinstance(v, (str, int, float))}
+        from sowcal.weather.cf_dataset import dataset_of
+
+        plain = dataset_of(record)
+        plain.attrs = {k: _as_utf8(v) for k, v in plain.attrs.items()}
         data = plain.to_netcdf(engine="scipy")
     try:
         write_whole(path, data)

@@ -7,21 +7,18 @@ Neither a place nor a code for missing is part of it; what a table of text takes
 
 from __future__ import annotations
 
-import json
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sowcal.errors import InputError
 from sowcal.files import MOST_DAYS, plain_number, read_lines
 from sowcal.weather.csv_table import MISSING_CODES
-from sowcal.weather.series import Series, series_dataset
-
-if TYPE_CHECKING:
-    import xarray as xr
+from sowcal.weather.record import DailyRecord
+from sowcal.weather.series import Series, series_record
 
 __all__ = ["is_fao", "read_fao"]
 
@@ -54,7 +51,7 @@ def read_fao(
     longitude: float | None = None,
     elevation: float | None = None,
     title: str | None = None,
-) -> xr.Dataset:
+) -> DailyRecord:
     """Read a temperature file, with its rain file where there is one, or the .CLI that names both.
 
     Parameters
@@ -69,8 +66,8 @@ def read_fao(
 
     Returns
     -------
-    xarray.Dataset
-        In the form of `daily_dataset`. Where the first year is 1901, the attribute `warnings` says what that
+    DailyRecord
+        Where the first year is 1901, the attribute `warnings` says what that
         means.
 
     Raises
@@ -96,7 +93,7 @@ def read_fao(
             'file = ["my.Tnx", "my.PLU"]',
             where=str(files[0]),
         )
-    dataset = series_dataset(
+    record = series_record(
         series,
         where=str(files[0]),
         latitude=latitude,
@@ -107,8 +104,8 @@ def read_fao(
         history=f"read from {', '.join(p.name for p in files)} (FAO climate text)",
     )
     if int(str(series["tasmin"][0][0])[:4]) == _NO_YEAR:
-        dataset.attrs["warnings"] = json.dumps([_NO_YEARS])
-    return dataset
+        return replace(record, warnings=(_NO_YEARS,))
+    return record
 
 
 def _named_in(path: Path) -> list[Path]:

@@ -3,16 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sowcal.errors import InputError
 from sowcal.plurals import counted
-from sowcal.weather.record import FILLED, OBSERVED
-
-if TYPE_CHECKING:
-    import xarray as xr
+from sowcal.weather.record import FILLED, OBSERVED, DailyRecord
 
 __all__ = ["MonthFit", "fill_from_station", "month_fits"]
 
@@ -73,7 +69,7 @@ def month_fits(here: np.ndarray, there: np.ndarray, month: np.ndarray) -> list[M
     return out
 
 
-def fill_from_station(dataset: xr.Dataset, other: xr.Dataset) -> xr.Dataset:
+def fill_from_station(record: DailyRecord, other: DailyRecord) -> DailyRecord:
     """Fill what is missing from the same days of another station.
 
     Each calendar month has a linear regression of its own, fitted on the days that both have observed; a month
@@ -81,13 +77,12 @@ def fill_from_station(dataset: xr.Dataset, other: xr.Dataset) -> xr.Dataset:
 
     Parameters
     ----------
-    dataset, other : xarray.Dataset
-        In the form of `daily_dataset`.
+    record, other : DailyRecord
 
     Returns
     -------
-    xarray.Dataset
-        A copy; filled values carry the origin `FILLED`, and `history` says how many days were filled with what
+    DailyRecord
+        Filled values carry the origin `FILLED`, and `history` says how many days were filled with what
         error. Rain is never filled, nor a day on which the minimum would come out above the maximum.
 
     Raises
@@ -95,24 +90,22 @@ def fill_from_station(dataset: xr.Dataset, other: xr.Dataset) -> xr.Dataset:
     InputError
         Where the two records share no days.
     """
-    days = dataset["time"].values.astype("datetime64[D]")
-    theirs = other["time"].values.astype("datetime64[D]")
+    days, theirs = record.time, other.time
     shared, here_at, there_at = np.intersect1d(days, theirs, return_indices=True)
     if not shared.size:
         raise InputError(
             f"the second record ({theirs[0]} to {theirs[-1]}) shares no day with the first ({days[0]} to {days[-1]})"
         )
-    out = dataset.copy(deep=True)
+    filled: dict[str, np.ndarray] = {}
+    codes: dict[str, np.ndarray] = {}
     month = days.astype("datetime64[M]").astype(int) % 12 + 1
     gaps: dict[str, np.ndarray] = {}
     told = []
-    for name in (v for v in _FILLABLE if v in out and v in other):
+    for name in (v for v in _FILLABLE if v in record and v in other):
         there = np.full(days.size, np.nan)
-        there[here_at] = np.where(
-            other[f"{name}_origin"].values[there_at] == FILLED, np.nan, other[name].values[there_at]
-        )
-        values = out[name].values
-        observed = np.where(out[f"{name}_origin"].values == OBSERVED, values, np.nan)
+        there[here_at] = np.where(other.origin[name][there_at] == FILLED, np.nan, other[name][there_at])
+        values = filled[name] = record[name].copy()
+        observed = np.where(record.origin[name] == OBSERVED, values, np.nan)
         fits = month_fits(observed, there, month)
         slope = np.array([f.slope if f.usable else np.nan for f in fits])
         intercept = np.array([f.intercept if f.usable else np.nan for f in fits])
@@ -123,14 +116,16 @@ def fill_from_station(dataset: xr.Dataset, other: xr.Dataset) -> xr.Dataset:
         errors = [f.error for f in fits if f.usable]
         if gap.any():
             told.append(f"{name} {counted(int(gap.sum()), 'day')}, error {np.mean(errors):.1f} K")
-    wrong = out["tasmin"].values > out["tasmax"].values
+    low, high = (filled.get(v, record[v]) for v in ("tasmin", "tasmax"))
+    wrong = low > high
     for name, gap in gaps.items():
         if name != "tas":
-            out[name].values[gap & wrong] = np.nan
+            filled[name][gap & wrong] = np.nan
             gap = gap & ~wrong
-        out[f"{name}_origin"].values[gap] = FILLED
+        codes[name] = np.where(gap, np.int8(FILLED), record.origin[name])
+    out = record.with_values(filled, codes)
     if told:
-        source = other.attrs.get("source") or other.attrs.get("title") or "a second station"
+        source = other.source or other.title or "a second station"
         words = f"gaps filled by monthly regression on {source} ({'; '.join(told)})"
-        out.attrs["history"] = "; ".join(x for x in (dataset.attrs.get("history", ""), words) if x)
+        return out.and_then(words)
     return out

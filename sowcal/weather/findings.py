@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import json
 from collections.abc import Iterable, Sequence
 from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, Any
@@ -12,24 +11,21 @@ import numpy as np
 
 from sowcal.errors import InputError
 from sowcal.plurals import counted
-from sowcal.weather.fingerprint import record_fingerprint
 
 if TYPE_CHECKING:
-    import xarray as xr
-
     from sowcal.weather.quality import Problem
-    from sowcal.weather.record import Form, PlainRecord
+    from sowcal.weather.record import DailyRecord
 
 __all__ = [
     "Finding",
+    "Findings",
     "checked",
     "findings_in",
     "findings_of",
     "other_hemisphere",
     "refuse_other_hemisphere",
-    "stamped",
     "summer_excess",
-    "with_problems",
+    "with_findings",
 ]
 
 # Nearer the equator rains and clouds may turn the year about (Bamako is hottest in April, coolest in August). From
@@ -83,13 +79,13 @@ def other_hemisphere(excess: np.ndarray | float, latitude: np.ndarray | float) -
         return (np.abs(latitude) > _TROPICS) & (np.asarray(excess) * np.sign(latitude) < -_LEAST_SWING)
 
 
-def refuse_other_hemisphere(dataset: xr.Dataset | PlainRecord, where: str | None = None) -> None:
+def refuse_other_hemisphere(record: DailyRecord, where: str | None = None) -> None:
     """Refuse a record whose latitude lacks its minus sign, or has one too many.
 
     Parameters
     ----------
-    dataset : xarray.Dataset
-        Days of one site; one without a latitude passes.
+    record : DailyRecord
+        One without a latitude passes.
     where : str, optional
         What is named in the error.
 
@@ -98,11 +94,8 @@ def refuse_other_hemisphere(dataset: xr.Dataset | PlainRecord, where: str | None
     InputError
         With the margin, and the latitude to write.
     """
-    if "latitude" not in dataset or dataset["tasmin"].ndim != 1 or dataset["latitude"].ndim != 0:
-        return
-    days = dataset["time"].values.astype("datetime64[D]")
-    latitude = float(dataset["latitude"])
-    excess = float(summer_excess(dataset["tasmin"].values, dataset["tasmax"].values, days))
+    latitude = record.latitude
+    excess = float(summer_excess(record["tasmin"], record["tasmax"], record.time))
     if not other_hemisphere(excess, latitude):
         return
     warm, cool = ("June to August", "December to February")[:: 1 if excess > 0 else -1]
@@ -260,63 +253,60 @@ def _unit(problems: Sequence[Problem], days: int) -> Finding:
     )
 
 
-def with_problems(dataset: Form, issued: dt.date, *, made: bool = False) -> Form:
-    """A record with what looks wrong in it noted in the attribute `findings`, for whatever is then made of it.
+@dataclass(frozen=True, slots=True)
+class Findings:
+    """What was found in a record as it was read, before it was moved or cut.
+
+    Attributes
+    ----------
+    issued : str
+        Day of issue, ISO 8601, after which days lie in the future.
+    problems : tuple of Problem
+        Those that an answer tells.
+    """
+
+    issued: str
+    problems: tuple[Problem, ...] = ()
+
+
+def with_findings(record: DailyRecord, issued: dt.date, *, made: bool = False) -> DailyRecord:
+    """A record with what looks wrong in it, for whatever is then made of it.
 
     Parameters
     ----------
-    dataset : xarray.Dataset
-        Days of one site as they were read; those that are filled may neither be blamed nor hide a fault.
+    record : DailyRecord
+        As it was read; days that are filled may neither be blamed nor hide a fault.
     issued : datetime.date
         Day of issue: days after it are days in the future. The same record, asked with the same day of issue, has the
         same findings.
     made : bool
         Whether the weather generator made the record: it is then sound, and is not looked at.
     """
+    if made:
+        return replace(record, findings=Findings(str(issued)))
     from sowcal.weather.quality import quality_report
 
-    problems = () if made else quality_report(dataset, issued).problems
-    found = [asdict(p) for p in problems if p.grade != "remark"]
-    return dataset.assign_attrs(findings=json.dumps({"of": "", "issued": str(issued), "problems": found}))
+    problems = quality_report(record, issued).problems
+    return replace(record, findings=Findings(str(issued), tuple(p for p in problems if p.grade != "remark")))
 
 
-def stamped(dataset: Form) -> Form:
-    """The same, said to be of these very days, so that findings do not outlive a change of a value by hand."""
-    noted = _noted(dataset)
-    if noted is None:
-        return dataset
-    return dataset.assign_attrs(findings=json.dumps({**noted, "of": record_fingerprint(dataset)}))
-
-
-def checked(dataset: xr.Dataset, issued: dt.date | None = None) -> xr.Dataset:
-    """A dataset from anywhere with its findings; those that are noted already, of these very days, stand.
+def checked(record: DailyRecord, issued: dt.date | None = None) -> DailyRecord:
+    """A record from anywhere with its findings; those that it has stand, where the day of issue is the same.
 
     Parameters
     ----------
-    dataset : xarray.Dataset
-        Days of one site. One that is not day after day is left as it is.
+    record : DailyRecord
     issued : datetime.date, optional
-        Day of issue; where left out, that of the findings noted already, else no day is in the future.
+        Day of issue; where left out, that of the findings it has, else no day is in the future.
     """
-    noted = _noted(dataset)
-    if noted and noted["of"] == record_fingerprint(dataset) and str(issued or noted["issued"]) == noted["issued"]:
-        return dataset
-    days = dataset["time"].values.astype("datetime64[D]")
-    if dataset["tasmin"].ndim != 1 or not (np.diff(days) == np.timedelta64(1, "D")).all():
-        return dataset
-    return stamped(with_problems(dataset, issued or dt.date.max))
+    found = record.findings
+    if found is not None and str(issued or found.issued) == found.issued:
+        return record
+    return with_findings(record, issued or dt.date.max)
 
 
-def findings_in(dataset: xr.Dataset | PlainRecord, first: str, last: str, fingerprint: str) -> tuple[Finding, ...]:
-    """What is noted of a record's days, as far as they are those with this fingerprint; see `checked`."""
-    noted = _noted(dataset)
-    if noted is None or noted["of"] != fingerprint:
+def findings_in(record: DailyRecord) -> tuple[Finding, ...]:
+    """What was found in a record, as far as it lies in the days that it has."""
+    if record.findings is None:
         return ()
-    from sowcal.weather.quality import Problem
-
-    return findings_of((Problem(**p) for p in noted["problems"]), first, last, noted["issued"])
-
-
-def _noted(dataset: xr.Dataset | PlainRecord) -> dict[str, Any] | None:
-    said = dataset.attrs.get("findings")
-    return json.loads(said) if said else None
+    return findings_of(record.findings.problems, str(record.time[0]), str(record.time[-1]), record.findings.issued)

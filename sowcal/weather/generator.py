@@ -10,21 +10,17 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from math import gamma
 from statistics import NormalDist
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
 from sowcal.errors import InputError
-from sowcal.weather.record import GENERATED, POSSIBLE, PlainRecord, daily_record
-
-if TYPE_CHECKING:
-    import xarray as xr
+from sowcal.weather.record import GENERATED, POSSIBLE, DailyRecord, daily_record
 
 __all__ = [
     "FALLS_SHORT",
     "gamma_quantile",
     "generate_daily",
-    "generate_record",
     "yearly_curve",
 ]
 
@@ -113,12 +109,7 @@ _MONTH_DAYS = np.array([31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
 _HARMONICS = 12
 
 
-def generate_daily(normals: Mapping[str, Sequence[float]], **asked: Any) -> xr.Dataset:
-    """Generated days as a dataset in the form of `daily_dataset`; parameters and errors of `generate_record`."""
-    return generate_record(normals, **asked).labelled()
-
-
-def generate_record(
+def generate_daily(
     normals: Mapping[str, Sequence[float]],
     *,
     years: int = 30,
@@ -128,7 +119,7 @@ def generate_record(
     elevation: float | None = None,
     first_year: int = 1991,
     title: str = "",
-) -> PlainRecord:
+) -> DailyRecord:
     """Days of weather whose months agree with the normals.
 
     Rain: a two-state Markov chain of the first order, amounts above the threshold of a wet day gamma
@@ -157,7 +148,7 @@ def generate_record(
 
     Returns
     -------
-    PlainRecord
+    DailyRecord
         Every value of origin `GENERATED`, to 0.1 degC and 0.1 mm.
 
     Raises

@@ -9,20 +9,18 @@ from __future__ import annotations
 import calendar
 import re
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import chain
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
 from sowcal.errors import InputError
 from sowcal.files import MOST_DAYS, csv_rows, read_lines
 from sowcal.plurals import counted
-from sowcal.weather.series import Series, note, series_dataset
-
-if TYPE_CHECKING:
-    import xarray as xr
+from sowcal.weather.record import DailyRecord, Note, StationFacts
+from sowcal.weather.series import Series, note, series_record
 
 __all__ = ["is_dly", "is_ghcn_csv", "read_dly", "read_ghcn_csv"]
 
@@ -67,7 +65,7 @@ class _Values:
     days: dict[str, list[np.datetime64]] = field(default_factory=dict)
     numbers: dict[str, list[float]] = field(default_factory=dict)
     met: dict[str, int] = field(default_factory=dict)
-    notes: list[dict[str, Any]] = field(default_factory=list)
+    notes: list[Note] = field(default_factory=list)
     stations: set[str] = field(default_factory=set)
     place: dict[str, float] = field(default_factory=dict)
     name: str = ""
@@ -97,12 +95,12 @@ class _Values:
         if flag.strip():
             kind, words = _FLAGS.get(flag, ("out of range", "unknown flag"))
             what = f"marked {flag} by the producer ({words}); set to missing"
-            self.notes.append(note(day, element, value, what, kind) | {"line": line})
+            self.notes.append(note(day, element, value, what, kind, line))
             return
         self.days.setdefault(variable, []).append(day)
         self.numbers.setdefault(variable, []).append(value)
 
-    def dataset(self, path: Path, place: dict[str, float | None], title: str | None) -> xr.Dataset:
+    def record(self, path: Path, place: dict[str, float | None], title: str | None) -> DailyRecord:
         if len(self.stations) > 1:
             raise InputError(
                 f"the file holds {len(self.stations)} stations ({', '.join(sorted(self.stations)[:3])}...); "
@@ -114,7 +112,7 @@ class _Values:
             v: (np.array(d, dtype="datetime64[D]"), np.array(self.numbers[v])) for v, d in self.days.items()
         }
         here: dict[str, Any] = {k: self.place.get(k) if v is None else v for k, v in place.items()}
-        dataset = series_dataset(
+        record = series_record(
             series,
             where=self.where,
             notes=self.notes,
@@ -124,8 +122,7 @@ class _Values:
             history=f"read from {path.name} (GHCN-Daily)",
             licence=_LICENCE,
         )
-        dataset.attrs["station"] = station
-        return dataset
+        return replace(record, station=StationFacts(station))
 
 
 def is_dly(beginning: str) -> bool:
@@ -149,7 +146,7 @@ def read_dly(
     longitude: float | None = None,
     elevation: float | None = None,
     title: str | None = None,
-) -> xr.Dataset:
+) -> DailyRecord:
     """Read a fixed-width file of one station: one line a month and element, tenths, four flags a day.
 
     Parameters
@@ -161,8 +158,8 @@ def read_dly(
 
     Returns
     -------
-    xarray.Dataset
-        In the form of `daily_dataset`; values that the producer marks as bad are missing, each told in the
+    DailyRecord
+         values that the producer marks as bad are missing, each told in the
         attribute `problems`.
 
     Raises
@@ -187,7 +184,7 @@ def read_dly(
         for day in range(calendar.monthrange(max(year, 1), month)[1]):
             cell = line[21 + 8 * day : 29 + 8 * day].ljust(8)
             found.add(element, first + np.timedelta64(day, "D"), cell[:5], cell[6], number)
-    return found.dataset(path, {"latitude": latitude, "longitude": longitude, "elevation": elevation}, title)
+    return found.record(path, {"latitude": latitude, "longitude": longitude, "elevation": elevation}, title)
 
 
 def read_ghcn_csv(
@@ -197,7 +194,7 @@ def read_ghcn_csv(
     longitude: float | None = None,
     elevation: float | None = None,
     title: str | None = None,
-) -> xr.Dataset:
+) -> DailyRecord:
     """Read a CSV by station: one row a day (with `..._ATTRIBUTES` columns), or one row a day and element.
 
     Parameters, returns and errors as `read_dly`; the form with one row a day holds the place itself.
@@ -217,7 +214,7 @@ def read_ghcn_csv(
         _wide(first, rows, found)
     else:
         _long(first, rows, found)
-    return found.dataset(path, {"latitude": latitude, "longitude": longitude, "elevation": elevation}, title)
+    return found.record(path, {"latitude": latitude, "longitude": longitude, "elevation": elevation}, title)
 
 
 def _filled_rows(rows: Iterable[list[str]], width: int, where: str, first: int) -> Iterator[tuple[int, list[str]]]:

@@ -10,7 +10,7 @@ import contextlib
 import io
 import json
 from collections.abc import Iterator
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
@@ -19,11 +19,9 @@ import numpy as np
 from sowcal.child_process import start
 from sowcal.errors import NetworkError
 from sowcal.progress import tell_progress
-from sowcal.weather.record import daily_dataset
+from sowcal.weather.record import DailyRecord, StationFacts, daily_record
 
 if TYPE_CHECKING:
-    import xarray as xr
-
     from sowcal.child_process import Popen
 
 __all__ = ["Near", "Service", "Station", "fetch", "merged", "service"]
@@ -144,7 +142,7 @@ def service() -> Iterator[Service]:
         made.end()
 
 
-def fetch(ms: Service, station: Station, first: date, last: date) -> xr.Dataset | None:
+def fetch(ms: Service, station: Station, first: date, last: date) -> DailyRecord | None:
     """Observed days of a station, as they are at its own height; None where there are none.
 
     Raises
@@ -162,7 +160,7 @@ def fetch(ms: Service, station: Station, first: date, last: date) -> xr.Dataset 
         for ours, (theirs, factor) in _PARAMETERS.items()
         if ours in ("tasmin", "tasmax") or known.get(theirs)
     }
-    dataset = daily_dataset(
+    record = daily_record(
         columns["time"],
         values,
         latitude=station.latitude,
@@ -173,36 +171,29 @@ def fetch(ms: Service, station: Station, first: date, last: date) -> xr.Dataset 
         licence=_LICENCE,
         history=f"fetched from Meteostat, station {station.id}",
     )
-    dataset.attrs |= {
-        "attribution": attribution,
-        "station": station.id,
-        "station_name": station.name or "",
-        "station_latitude": float(station.latitude),
-        "station_longitude": float(station.longitude),
-        "station_elevation": float("nan") if station.elevation is None else float(station.elevation),
-    }
-    return dataset
+    height = float("nan") if station.elevation is None else float(station.elevation)
+    place = float(station.latitude), float(station.longitude), height
+    return replace(record, station=StationFacts(station.id, station.name or "", attribution, *place))
 
 
-def merged(old: xr.Dataset, new: xr.Dataset) -> xr.Dataset:
+def merged(old: DailyRecord, new: DailyRecord) -> DailyRecord:
     """Two pieces of one station's record; where both have a value the new one counts."""
-    days = np.unique(np.concatenate([d["time"].values for d in (old, new)])).astype("datetime64[D]")
+    days = np.unique(np.concatenate([old.time, new.time]))
     values, origins = {}, {}
     names = [v for v in _PARAMETERS if v in old or v in new]
     for name in names:
         values[name], origins[name] = np.full(days.size, np.nan), np.zeros(days.size, dtype=np.int8)
         for piece in (old, new):
             if name in piece:
-                at = np.searchsorted(days, piece["time"].values.astype("datetime64[D]"))
-                known = np.isfinite(piece[name].values)
-                values[name][at[known]] = piece[name].values[known]
-    out = daily_dataset(
+                at = np.searchsorted(days, piece.time)
+                known = np.isfinite(piece[name])
+                values[name][at[known]] = piece[name][known]
+    out = daily_record(
         days,
         values,
-        latitude=float(new["latitude"]),
-        longitude=float(new["longitude"]),
-        elevation=float(new["elevation"]),
+        latitude=new.latitude,
+        longitude=new.longitude,
+        elevation=new.elevation,
         origin={"pr": 0, **origins},
     )
-    out.attrs = dict(new.attrs)
-    return out
+    return replace(new, time=out.time, values=out.values, origin=out.origin)

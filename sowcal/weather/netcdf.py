@@ -22,6 +22,8 @@ from sowcal.weather.names_and_units import cf_variables
 if TYPE_CHECKING:
     import xarray as xr
 
+    from sowcal.weather.record import DailyRecord
+
 __all__ = [
     "check_sizes",
     "check_store",
@@ -132,7 +134,7 @@ def read_netcdf(
     elevation: float | None = None,
     title: str | None = None,
     columns: Mapping[str, str] | None = None,
-) -> xr.Dataset:
+) -> DailyRecord:
     """Read a daily record from NetCDF or Zarr; of a grid, only the cell nearest to the site is read.
 
     Parameters
@@ -147,8 +149,8 @@ def read_netcdf(
 
     Returns
     -------
-    xarray.Dataset
-        In the form of `daily_dataset`. Units of temperature and rain must be declared. Days of other calendars
+    DailyRecord
+        Units of temperature and rain must be declared. Days of other calendars
         are put on the real one: of 360 days, spread over the year, with 5 or 6 days a year missing.
 
     Raises

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import json
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -12,9 +12,9 @@ from sowcal.errors import InputError
 from sowcal.plurals import counted
 
 if TYPE_CHECKING:
-    import xarray as xr
+    from sowcal.weather.record import DailyRecord
 
-__all__ = ["SEASONS", "Offset", "OffsetReport", "offset_ends", "station_offset", "with_offset"]
+__all__ = ["SEASONS", "Offset", "OffsetReport", "PlotOffset", "offset_ends", "station_offset", "with_offset"]
 
 SEASONS = ("December to February", "March to May", "June to August", "September to November")
 _FEWEST = 14  # days that both have, below which no offset is told: common practice ('a few weeks')
@@ -104,6 +104,16 @@ class OffsetReport:
         stand_in = (every.mean, float(np.hypot(every.half_width, apart)))
         return [(o.mean, o.half_width) if (o := self.of(variable, s)) else stand_in for s in SEASONS]
 
+    @classmethod
+    def of_json(cls, plain: Mapping[str, Any]) -> OffsetReport:
+        """The report of its plain form, to the digits that this has."""
+        offsets = tuple(
+            Offset(**{k: o[k] for k in ("variable", "season", "days", "mean", "standard_error", "spread")})
+            for o in plain["offsets"]
+        )
+        record = plain["record"]
+        return cls(record["first"], record["last"], record["days"], offsets, tuple(plain["notes"]))
+
     def to_json(self) -> dict[str, Any]:
         """Plain form."""
         return {
@@ -124,15 +134,30 @@ class OffsetReport:
         }
 
 
-def station_offset(dataset: xr.Dataset, own: xr.Dataset) -> OffsetReport:
+@dataclass(frozen=True, slots=True)
+class PlotOffset:
+    """How a record was moved to the plot by the grower's own thermometer.
+
+    Attributes
+    ----------
+    report : OffsetReport
+    half_width : mapping of str to tuple of 4 float
+        Half of the 95 per cent interval used for each of `SEASONS`, K, by variable.
+    """
+
+    report: OffsetReport
+    half_width: Mapping[str, tuple[float, ...]]
+
+
+def station_offset(record: DailyRecord, own: DailyRecord) -> OffsetReport:
     """Compare the minima and maxima of a plot with those of its station on the same days.
 
     Parameters
     ----------
-    dataset : xarray.Dataset
-        The station's record, in the form of `daily_dataset`.
-    own : xarray.Dataset
-        The grower's own readings, in the same form.
+    record : DailyRecord
+        The station's.
+    own : DailyRecord
+        The grower's own readings.
 
     Returns
     -------
@@ -147,12 +172,8 @@ def station_offset(dataset: xr.Dataset, own: xr.Dataset) -> OffsetReport:
     """
     from sowcal.weather.record import GENERATED, OBSERVED
 
-    days, at, own_at = np.intersect1d(
-        dataset["time"].values.astype("datetime64[D]"),
-        own["time"].values.astype("datetime64[D]"),
-        return_indices=True,
-    )
-    if (own["tasmin_origin"].values == GENERATED).all() or (dataset["tasmin_origin"].values == GENERATED).all():
+    days, at, own_at = np.intersect1d(record.time, own.time, return_indices=True)
+    if (own.origin["tasmin"] == GENERATED).all() or (record.origin["tasmin"] == GENERATED).all():
         raise InputError(
             "a record generated from monthly normals has no days to compare with; give a station's record and "
             "your own readings of the same days"
@@ -160,8 +181,7 @@ def station_offset(dataset: xr.Dataset, own: xr.Dataset) -> OffsetReport:
     difference = {}
     for name in ("tasmin", "tasmax"):
         one, two = (
-            np.where(d[f"{name}_origin"].values[k] == OBSERVED, d[name].values[k], np.nan)
-            for d, k in ((own, own_at), (dataset, at))
+            np.where(d.origin[name][k] == OBSERVED, d[name][k], np.nan) for d, k in ((own, own_at), (record, at))
         )
         difference[name] = one - two
     shared = np.isfinite(difference["tasmin"]) | np.isfinite(difference["tasmax"])
@@ -201,7 +221,7 @@ def _offset(name: str, season: str, values: np.ndarray) -> Offset:
     return Offset(name, season, int(known.size), float(known.mean()), float(error), spread)
 
 
-def with_offset(dataset: xr.Dataset, report: OffsetReport) -> xr.Dataset:
+def with_offset(record: DailyRecord, report: OffsetReport) -> DailyRecord:
     """A station's record brought to the plot.
 
     Each season is moved by its own offset, and by that of the whole year where the season has none; the mean
@@ -209,18 +229,17 @@ def with_offset(dataset: xr.Dataset, report: OffsetReport) -> xr.Dataset:
 
     Parameters
     ----------
-    dataset : xarray.Dataset
-        In the form of `daily_dataset`.
+    record : DailyRecord
     report : OffsetReport
 
     Returns
     -------
-    xarray.Dataset
-        A copy; the attribute `offset` (JSON) carries the offsets and their errors, `offset_half_width` half of the
-        95 per cent interval that was used for each season.
+    DailyRecord
+        Its `offset` carries the offsets and their errors, and half of the 95 per cent interval that was used for each
+        season.
     """
     by = {name: report.by_season(name) for name in ("tasmin", "tasmax")}
-    out = _moved(dataset, {name: [mean for mean, _ in seasons] for name, seasons in by.items()})
+    out = _moved(record, {name: [mean for mean, _ in seasons] for name, seasons in by.items()})
     night, day = report.of("tasmin"), report.of("tasmax")
     words = f"moved to the plot by its own thermometer ({counted(report.days, 'day')})"
     if night and day:
@@ -228,47 +247,40 @@ def with_offset(dataset: xr.Dataset, report: OffsetReport) -> xr.Dataset:
             f": nights {night.mean:+.1f} K (standard error {night.standard_error:.1f}), "
             f"days {day.mean:+.1f} K ({day.standard_error:.1f})"
         )
-    out.attrs["history"] = "; ".join(x for x in (dataset.attrs.get("history", ""), words) if x)
-    out.attrs["offset"] = json.dumps(report.to_json())
-    out.attrs["offset_half_width"] = json.dumps(
-        {n: [round(half, 3) for _, half in seasons] for n, seasons in by.items()}
-    )
-    return out
+    half = {n: tuple(round(half, 3) for _, half in seasons) for n, seasons in by.items()}
+    return replace(out, offset=PlotOffset(report, half)).and_then(words)
 
 
-def offset_ends(dataset: xr.Dataset) -> tuple[xr.Dataset, xr.Dataset] | None:
+def offset_ends(record: DailyRecord) -> tuple[DailyRecord, DailyRecord] | None:
     """The record at the cold and at the warm end of what its own thermometer leaves open.
 
     Parameters
     ----------
-    dataset : xarray.Dataset
+    record : DailyRecord
         As `with_offset` gives it.
 
     Returns
     -------
-    tuple of two xarray.Dataset, or None
+    tuple of two DailyRecord, or None
         Nights and days moved to the ends of the 95 per cent intervals of their offsets, both to the same side;
         None where the record carries no offset.
     """
-    if "offset_half_width" not in dataset.attrs:
+    if record.offset is None:
         return None
-    half = json.loads(dataset.attrs["offset_half_width"])
-    cold, warm = (_moved(dataset, {n: [side * h for h in v] for n, v in half.items()}) for side in (-1.0, 1.0))
+    half = record.offset.half_width
+    cold, warm = (_moved(record, {n: [side * h for h in v] for n, v in half.items()}) for side in (-1.0, 1.0))
     return cold, warm
 
 
-def _moved(dataset: xr.Dataset, by_season: dict[str, list[float]]) -> xr.Dataset:
+def _moved(record: DailyRecord, by_season: dict[str, list[float]]) -> DailyRecord:
     """A copy with nights and days moved by so much in each of `SEASONS`; no minimum above its maximum."""
-    out = dataset.drop_vars("tas_hour", errors="ignore").copy(deep=True)  # hours are the station's, not the plot's
-    days = out["time"].values.astype("datetime64[D]")
-    season = (days.astype("datetime64[M]").astype(int) % 12 + 1) % 12 // 3
-    moved = {name: np.array(values)[season] for name, values in by_season.items()}
-    for name, change in moved.items():
-        out[name].values[:] += change
-    if "tas" in out:
-        out["tas"].values[:] += 0.5 * (moved["tasmin"] + moved["tasmax"])
-    crossed = out["tasmin"].values > out["tasmax"].values
-    middle = 0.5 * (out["tasmin"].values + out["tasmax"].values)
-    for name in moved:
-        out[name].values[crossed] = middle[crossed]
-    return out
+    season = (record.time.astype("datetime64[M]").astype(int) % 12 + 1) % 12 // 3
+    change = {name: np.array(values)[season] for name, values in by_season.items()}
+    moved = {name: record[name] + by for name, by in change.items()}
+    if "tas" in record:
+        moved["tas"] = record["tas"] + 0.5 * (change["tasmin"] + change["tasmax"])
+    crossed = moved["tasmin"] > moved["tasmax"]
+    middle = 0.5 * (moved["tasmin"] + moved["tasmax"])
+    for name in by_season:
+        moved[name][crossed] = middle[crossed]
+    return replace(record.with_values(moved), hours=None)  # hours are the station's, not the plot's

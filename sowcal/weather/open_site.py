@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import datetime as dt
-import json
 import os
 import re
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -17,7 +17,7 @@ from sowcal.files import first_bytes
 from sowcal.weather.ecad import is_ecad
 from sowcal.weather.epw import is_epw
 from sowcal.weather.fao_text import is_fao
-from sowcal.weather.findings import refuse_other_hemisphere, stamped, with_problems
+from sowcal.weather.findings import with_findings
 from sowcal.weather.ghcn import is_dly, is_ghcn_csv
 from sowcal.weather.netcdf import is_netcdf, is_zarr
 from sowcal.weather.record import check_place, fill_short_gaps, without_empty_ends
@@ -25,9 +25,7 @@ from sowcal.weather.site_file import EXAMPLE, Site, bundled_names, bundled_site,
 from sowcal.weather.years import chosen_years
 
 if TYPE_CHECKING:
-    import xarray as xr
-
-    from sowcal.weather.record import PlainRecord
+    from sowcal.weather.record import DailyRecord
 
 __all__ = [
     "FORMATS",
@@ -87,7 +85,7 @@ def read_record(
     elevation: float | None = None,
     title: str | None = None,
     options: Mapping[str, Any] | None = None,
-) -> xr.Dataset:
+) -> DailyRecord:
     """Read a record in any of `FORMATS`.
 
     Parameters
@@ -95,7 +93,7 @@ def read_record(
     paths : path or sequence of path
         More than one only for ECA&D and the climate text of the FAO.
     form : str, optional
-        One of `FORMATS`; told from the content when left out, and then said in the attribute `history`.
+        One of `FORMATS`; told from the content when left out, and then said in its `history`.
     latitude, longitude, elevation : float, optional
         Degrees north and east, m.
     title : str, optional
@@ -105,8 +103,7 @@ def read_record(
 
     Returns
     -------
-    xarray.Dataset
-        In the form of `daily_dataset`.
+    DailyRecord
 
     Raises
     ------
@@ -125,10 +122,8 @@ def read_record(
     if len(files) > 1 and told not in _OF_FILES:
         raise InputError(f"a record of the format {told} is one file; {len(files)} are named", where=where)
     place: dict[str, Any] = {"latitude": latitude, "longitude": longitude, "elevation": elevation, "title": title}
-    dataset = _reader(told)(files if told in _OF_FILES else files[0], **place, **options)
-    if form is None and told != "csv":
-        dataset.attrs["history"] += f"; taken for {told} by its content"
-    return dataset
+    record = _reader(told)(files if told in _OF_FILES else files[0], **place, **options)
+    return record.and_then(f"taken for {told} by its content") if form is None and told != "csv" else record
 
 
 def _reader(form: str):
@@ -173,7 +168,7 @@ def open_weather(
     years: int | None = None,
     at_plot: bool = True,
     issued: dt.date | None = None,
-) -> tuple[Site, xr.Dataset]:
+) -> tuple[Site, DailyRecord]:
     """The site that a word stands for, and its daily weather.
 
     Parameters
@@ -188,15 +183,14 @@ def open_weather(
     at_plot : bool, default True
         Whether the record is moved to the plot where the site file names the grower's own readings.
     issued : datetime.date, optional
-        Day of issue of an answer: where given, what looks wrong in the record as it was read, before it is moved, is
-        noted in the attribute `findings` (`sowcal.weather.findings`). A generated record is sound by its making.
+        Day of issue of an answer: where given, what looks wrong in the record as it was read, before it is moved,
+        stands in its `findings`. A generated record is sound by its making.
 
     Returns
     -------
     Site
-    xarray.Dataset
-        In the form of `sowcal.weather.record.daily_dataset`. What was wrong in a file stands in its
-        attribute `problems`, a JSON list.
+    DailyRecord
+        What was wrong in a file stands in its `notes`.
 
     Raises
     ------
@@ -208,8 +202,8 @@ def open_weather(
     Examples
     --------
     >>> site, days = open_weather("sallowdene")
-    >>> site.name, days.sizes["time"], days["tasmin"].attrs["units"]
-    ('Sallowdene (invented)', 10958, 'degC')
+    >>> site.name, days
+    ('Sallowdene (invented)', <DailyRecord Sallowdene (invented): 1991-01-01 to 2020-12-31, tasmin, tasmax, pr>)
     """
     if years is not None and not _FEWEST_YEARS <= years <= _MOST_YEARS:
         raise InputError(f"years is {years}; it must lie between {_FEWEST_YEARS} and {_MOST_YEARS}")
@@ -226,18 +220,18 @@ def open_weather(
     path = Path(word)
     if path.suffix.lower() == ".toml":
         site = read_site_file(path)
-        dataset = _filled(site_weather(site, years=years), longest_gap)
+        record = _filled(site_weather(site, years=years), longest_gap)
         if longest_gap > 0 and "fill_from" in site.weather:
-            dataset = _from_second(site, dataset, years)
-        dataset = _noted(dataset, issued, made=site.weather["source"] == "normals")
+            record = _from_second(site, record, years)
+        record = _noted(record, issued, made=site.weather["source"] == "normals")
         if at_plot and site.plot:
-            dataset = _at_plot(site, dataset)
+            record = _at_plot(site, record)
         if site.weather["source"] == "file" and "years" in site.weather:
-            dataset = chosen_years(without_empty_ends(dataset), site.weather["years"], str(path))
-        return site, dataset
+            record = chosen_years(without_empty_ends(record), site.weather["years"], str(path))
+        return site, record
     if _is_record(path):
-        site, dataset = _open_table(path, longest_gap)
-        return site, _noted(dataset, issued)
+        site, record = _open_table(path, longest_gap)
+        return site, _noted(record, issued)
     raise InputError(
         f"{word!r} is no site: neither a bundled plot ({', '.join(bundled_names())}) nor an existing "
         f"file nor a pair "
@@ -245,7 +239,7 @@ def open_weather(
     )
 
 
-def site_weather(site: Site, *, years: int | None = None) -> xr.Dataset:
+def site_weather(site: Site, *, years: int | None = None) -> DailyRecord:
     """The daily weather of a site, as its `weather` says, gaps left as they are.
 
     Raises
@@ -255,73 +249,20 @@ def site_weather(site: Site, *, years: int | None = None) -> xr.Dataset:
     """
     weather = site.weather
     if weather["source"] == "file":
-        dataset = _from_file(site)
+        record = _from_file(site)
     elif weather["source"] == "station":
-        dataset = _from_station(site, years or weather.get("years", 30))
+        record = _from_station(site, years or weather.get("years", 30))
     else:
-        return _generated(site, years).labelled()
-    dataset.attrs.update(_named(site))
-    return dataset
+        record = _generated(site, years)
+    return replace(record, title=site.name, coast=bool(site.coast), licence=weather.get("licence", record.licence))
 
 
-def open_plain(word: str, issued: dt.date) -> tuple[Site, PlainRecord] | None:
-    """Site and record as plain arrays, as `open_weather` has them, where a plot needs no more than its own days.
-
-    Bundled plots, normals, and a table on its own or named by a site file; None for any other word.
-    """
-    if word.strip().lower() in bundled_names():
-        site = bundled_site(word)
-        return site, _generated(site, None)
-    path = Path(word)
-    if path.suffix.lower() != ".toml" or not os.path.isfile(path):
-        return None
-    site = read_site_file(path)
-    if site.plot or "fill_from" in site.weather:
-        return None
-    made = site.weather["source"] == "normals"
-    if not made and (site.weather["source"] != "file" or "years" in site.weather):
-        return None
-    record = _generated(site, None) if made else _plain_table(site)
-    if record is None:
-        return None
-    record.attrs.update(_named(site))
-    record = with_problems(fill_short_gaps(record, _GAP), issued, made=made)
-    refuse_other_hemisphere(record, word)
-    return site, stamped(without_empty_ends(record))
-
-
-def _plain_table(site: Site) -> PlainRecord | None:
-    """The record of a site file that names one table of text; None where it names anything else."""
-    form, named = site.weather.get("format"), site.weather["file"]
-    if isinstance(named, tuple) or form not in (None, "csv"):
-        return None
-    path = (site.path.parent if site.path else Path()) / named
-    if not os.path.isfile(path) or (form is None and recognised_format(path) != "csv"):
-        return None
-    from sowcal.weather.csv_file import read_csv_record
-
-    said: dict[str, Any] = {k: site.weather[k] for k in _READING if k in site.weather}
-    return read_csv_record(
-        path, latitude=site.latitude, longitude=site.longitude, elevation=site.elevation, title=site.name, **said
-    )
-
-
-def _named(site: Site) -> dict[str, Any]:
-    """What a site says of the record itself."""
-    said: dict[str, Any] = {"title": site.name}
-    if site.coast:
-        said["coast"] = 1
-    if "licence" in site.weather:
-        said["licence"] = site.weather["licence"]
-    return said
-
-
-def _generated(site: Site, years: int | None) -> PlainRecord:
-    from sowcal.weather.generator import generate_record
+def _generated(site: Site, years: int | None) -> DailyRecord:
+    from sowcal.weather.generator import generate_daily
 
     weather = site.weather
     try:
-        record = generate_record(
+        return generate_daily(
             {k: v for k, v in weather.items() if isinstance(v, tuple)},
             years=years or weather.get("years", 30),
             seed=weather.get("seed", 1),
@@ -332,11 +273,9 @@ def _generated(site: Site, years: int | None) -> PlainRecord:
         )
     except InputError as problem:
         raise InputError(problem.message, where=str(site.path or site.name)) from None
-    record.attrs.update(_named(site))
-    return record
 
 
-def _from_file(site: Site) -> xr.Dataset:
+def _from_file(site: Site) -> DailyRecord:
 
     weather = site.weather
     named = weather["file"] if isinstance(weather["file"], tuple) else (weather["file"],)
@@ -358,11 +297,11 @@ def _from_file(site: Site) -> xr.Dataset:
     )
 
 
-def _from_station(site: Site, years: int) -> xr.Dataset:
+def _from_station(site: Site, years: int) -> DailyRecord:
     from sowcal.weather.stations import get_point, get_station
 
     if "id" in site.weather:
-        dataset = get_station(
+        record = get_station(
             str(site.weather["id"]),
             years=years,
             latitude=site.latitude,
@@ -372,23 +311,19 @@ def _from_station(site: Site, years: int) -> xr.Dataset:
     elif site.longitude is None:
         raise InputError("longitude is missing; the nearest station cannot be found without it", where=str(site.path))
     else:
-        dataset = get_point(site.latitude, site.longitude, site.elevation, years)
-    return _with_hours(dataset, site, years) if site.weather.get("hourly") else dataset
+        record = get_point(site.latitude, site.longitude, site.elevation, years)
+    return _with_hours(record, site, years) if site.weather.get("hourly") else record
 
 
-def _with_hours(dataset: xr.Dataset, site: Site, years: int) -> xr.Dataset:
+def _with_hours(record: DailyRecord, site: Site, years: int) -> DailyRecord:
     """The days with the same station's hourly temperatures beside them."""
     from sowcal.weather.station_hours import get_station_hours
 
-    hours = get_station_hours(str(dataset.attrs["station"]), years=years, elevation=site.elevation)
-    out = dataset.assign(tas_hour=hours["tas_hour"].reindex(time=dataset["time"]))
-    told = [*json.loads(dataset.attrs.get("warnings", "[]")), *json.loads(hours.attrs["warnings"])]
-    if told:
-        out.attrs["warnings"] = json.dumps(told)
-    return out
+    assert record.station is not None
+    return get_station_hours(record.station.id, years=years, elevation=site.elevation).beside(record)
 
 
-def _from_second(site: Site, dataset: xr.Dataset, years: int | None) -> xr.Dataset:
+def _from_second(site: Site, record: DailyRecord, years: int | None) -> DailyRecord:
     """Gaps that are still there, filled from the record that another site file describes."""
     from sowcal.weather.filling import fill_from_station
 
@@ -397,12 +332,12 @@ def _from_second(site: Site, dataset: xr.Dataset, years: int | None) -> xr.Datas
         raise InputError("fill_from names the site file itself; name that of a second station", where=str(path))
     second = site_weather(read_site_file(path), years=years)
     try:
-        return fill_from_station(dataset, second)
+        return fill_from_station(record, second)
     except InputError as problem:
         raise InputError(problem.message, where=str(site.path)) from None
 
 
-def _at_plot(site: Site, dataset: xr.Dataset) -> xr.Dataset:
+def _at_plot(site: Site, record: DailyRecord) -> DailyRecord:
     """The record moved by the grower's own readings, and with the changes that the site file names noted on it."""
     from sowcal.weather.offset import station_offset, with_offset
 
@@ -419,23 +354,20 @@ def _at_plot(site: Site, dataset: xr.Dataset) -> xr.Dataset:
             longitude=site.longitude,
             options={k: site.plot[k] for k in _READING if k in site.plot},
         )
-        told = [f"own readings: {words}" for words in json.loads(own.attrs.get("warnings", "[]"))]
         try:
-            dataset = with_offset(dataset, station_offset(dataset, own))
+            record = with_offset(record, station_offset(record, own))
         except InputError as problem:
             raise InputError(f"{problem.message} (own_readings under [plot])", where=str(site.path)) from None
-        if told:
-            dataset.attrs["warnings"] = json.dumps([*json.loads(dataset.attrs.get("warnings", "[]")), *told])
-    if site.plot.get("changes"):
-        dataset.attrs["plot"] = json.dumps(site.plot["changes"])
-    return dataset
+        told = (f"own readings: {words}" for words in own.warnings)
+        record = replace(record, warnings=(*record.warnings, *told))
+    return replace(record, plot=tuple(site.plot.get("changes", ())))
 
 
-def _open_table(path: Path, longest_gap: int) -> tuple[Site, xr.Dataset]:
+def _open_table(path: Path, longest_gap: int) -> tuple[Site, DailyRecord]:
     """A record on its own: the file itself must say where it is."""
 
     try:
-        dataset = read_record(path)
+        record = read_record(path)
     except InputError as problem:
         if "temperature_unit" not in problem.message:
             raise
@@ -445,8 +377,7 @@ def _open_table(path: Path, longest_gap: int) -> tuple[Site, xr.Dataset]:
             line=problem.line,
             column=problem.column,
         ) from None
-    latitude = float(dataset["latitude"])
-    if np.isnan(latitude):
+    if np.isnan(record.latitude):
         example = EXAMPLE.replace("my-record.csv", path.name).replace("\n", "\n    ").rstrip()
         raise InputError(
             "the latitude of the record is not known; put '# latitude: 36.3' at its top (CSV), or write a "
@@ -454,17 +385,15 @@ def _open_table(path: Path, longest_gap: int) -> tuple[Site, xr.Dataset]:
             f"beside it, such as my-plot.toml:\n    {example}",
             where=str(path),
         )
-    longitude, elevation = (
-        None if np.isnan(float(dataset[c])) else float(dataset[c]) for c in ("longitude", "elevation")
-    )
+    longitude, elevation = (None if np.isnan(v) else v for v in (record.longitude, record.elevation))
     weather = {"source": "file", "file": path.name}
-    site = Site(str(dataset.attrs["title"]), latitude, longitude, elevation, weather=weather, path=path)
-    return site, _filled(dataset, longest_gap)
+    site = Site(record.title, record.latitude, longitude, elevation, weather=weather, path=path)
+    return site, _filled(record, longest_gap)
 
 
-def _noted(dataset: xr.Dataset, issued: dt.date | None, *, made: bool = False) -> xr.Dataset:
-    return dataset if issued is None else with_problems(dataset, issued, made=made)
+def _noted(record: DailyRecord, issued: dt.date | None, *, made: bool = False) -> DailyRecord:
+    return record if issued is None else with_findings(record, issued, made=made)
 
 
-def _filled(dataset: xr.Dataset, longest: int) -> xr.Dataset:
-    return fill_short_gaps(dataset, longest) if longest > 0 else dataset
+def _filled(record: DailyRecord, longest: int) -> DailyRecord:
+    return fill_short_gaps(record, longest) if longest > 0 else record

@@ -7,8 +7,7 @@ and again they are the place's own. The figures were set on nineteen station rec
 from __future__ import annotations
 
 import datetime as dt
-import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -20,9 +19,7 @@ from sowcal.weather.names_and_units import TEMPERATURES
 from sowcal.weather.record import FILLED, GENERATED, MISSING, POSSIBLE, VARIABLES
 
 if TYPE_CHECKING:
-    import xarray as xr
-
-    from sowcal.weather.record import PlainRecord
+    from sowcal.weather.record import DailyRecord, Note
 
 __all__ = [
     "GRADES",
@@ -204,14 +201,13 @@ class QualityReport:
         }
 
 
-def quality_report(dataset: xr.Dataset | PlainRecord, issued: dt.date | None = None) -> QualityReport:
+def quality_report(record: DailyRecord, issued: dt.date | None = None) -> QualityReport:
     """Check a daily record.
 
     Parameters
     ----------
-    dataset : xarray.Dataset
-        In the form of `daily_dataset`. What a reader already set right or noted (attribute `problems`) is
-        part of the report.
+    record : DailyRecord
+        What a reader already set right or noted is part of the report.
     issued : datetime.date, optional
         Day of issue: days after it that are not generated lie in the future. The clock is not asked, so that the same
         record and the same day of issue give the same report; without one no day is in the future.
@@ -219,28 +215,25 @@ def quality_report(dataset: xr.Dataset | PlainRecord, issued: dt.date | None = N
     Returns
     -------
     QualityReport
-        The dataset is left as it is.
+        The record is left as it is.
     """
-    days = dataset["time"].values.astype("datetime64[D]")
-    values = {v: dataset[v].values.astype(float) for v in VARIABLES if v in dataset}
-    codes = {v: dataset[f"{v}_origin"].values for v in values if f"{v}_origin" in dataset}
+    days, values, codes = record.time, record.values, record.origin
     # what was filled is not the station's, and may neither be blamed nor hide a run of equal readings
     seen = {v: np.where(codes[v] == FILLED, np.nan, a) if v in codes else a for v, a in values.items()}
     problems = [
         *_gaps(days, values, codes),
-        *_noted(dataset, days),
+        *_noted(record.notes, days),
         *_between_columns(seen, days),
         *_one_column(seen, days),
         *_future(seen, codes, days, issued),
     ]
-    latitude = float(dataset["latitude"]) if "latitude" in dataset.coords else float("nan")
-    if other_hemisphere(summer_excess(seen["tasmin"], seen["tasmax"], days), latitude):
+    if other_hemisphere(summer_excess(seen["tasmin"], seen["tasmax"], days), record.latitude):
         words = "latitude: the seasons are those of the other hemisphere; south is negative; " + _LEFT
         problems.append(Problem("swapped", str(days[0]), str(days[-1]), days.size, words))
     there = np.isfinite(seen["tasmin"] + seen["tasmax"])
     filled = np.logical_or(*(codes.get(v, np.zeros(days.size)) == FILLED for v in ("tasmin", "tasmax")))
     return QualityReport(
-        title=str(dataset.attrs.get("title", "")),
+        title=record.title,
         first=str(days[0]),
         last=str(days[-1]),
         years=round(days.size / 365.2425, 1),
@@ -289,7 +282,7 @@ def _span(values: np.ndarray) -> str:
     return f"{low:.1f}" if low == high else f"{low:.1f} to {high:.1f}"
 
 
-def _gaps(days: np.ndarray, values: dict, codes: dict) -> Iterable[Problem]:
+def _gaps(days: np.ndarray, values: Mapping, codes: Mapping) -> Iterable[Problem]:
     for name in ("tasmin", "tasmax", "pr"):
         if name not in values or not np.isfinite(values[name]).any():
             continue
@@ -307,21 +300,19 @@ def _place(date: object, days: np.ndarray) -> int | None:
     return place if 0 <= place < days.size else None
 
 
-def _noted(dataset: xr.Dataset | PlainRecord, days: np.ndarray) -> Iterable[Problem]:
+def _noted(notes: Iterable[Note], days: np.ndarray) -> Iterable[Problem]:
     """What the reader of the file noted, in runs of days."""
-    notes = json.loads(dataset.attrs.get("problems", "[]") or "[]")
     by_words: dict[tuple[str, str, str, str], np.ndarray] = {}
     for note in notes:
-        what, column = str(note.get("what", "")), str(note.get("column", ""))
-        kind = note.get("kind")
+        what, column, kind = note.what, note.column, note.kind
         if kind not in KINDS:
             kind = "crossed" if "above the maximum" in what else "out of range" if "outside" in what else "unit"
-        place = _place(note["date"], days) if "date" in note else None
-        if "date" in note and place is None:
+        place = _place(note.date, days) if note.date else None
+        if note.date and place is None:
             continue
-        grade = "lost" if "date" in note else "doubtful"  # of a unit that was taken for granted nothing is lost
+        grade = "lost" if note.date else "doubtful"  # of a unit that was taken for granted nothing is lost
         mark = by_words.setdefault((kind, column, what, grade), np.zeros(days.size, dtype=bool))
-        if "date" in note:
+        if note.date:
             mark[place] = True
         else:
             mark[:] = True
@@ -334,7 +325,7 @@ def _noted(dataset: xr.Dataset | PlainRecord, days: np.ndarray) -> Iterable[Prob
             yield problem
 
 
-def _future(seen: dict, codes: dict, days: np.ndarray, issued: dt.date | None) -> Iterable[Problem]:
+def _future(seen: Mapping, codes: Mapping, days: np.ndarray, issued: dt.date | None) -> Iterable[Problem]:
     """Days with readings after the day of issue; a generator's years have no date of their own."""
     if issued is None or days[-1] <= np.datetime64(issued, "D"):
         return

@@ -259,15 +259,14 @@ def wrong_unit_months(values: np.ndarray, days: np.ndarray) -> np.ndarray:
         return mark
     number = _month_number(days)
     spread = np.nanstd(_robust(values - usual))
-    for k in range(number[-1] + 1):
-        these = (number == k) & known
-        if these.sum() < 10:
-            continue
-        as_is = np.mean(values[these] - usual[these])
-        as_fahrenheit = np.mean((values[these] - 32.0) / 1.8 - usual[these])
-        if abs(as_is) > max(3.0 * spread, 10.0) and abs(as_fahrenheit) < 2.0 * spread:
-            mark[these] = True
-    return mark
+    month, here = number[known], values[known]
+    count = np.bincount(month, minlength=number[-1] + 1)
+    as_is, as_fahrenheit = (
+        np.bincount(month, departure, minlength=count.size) / np.maximum(count, 1)
+        for departure in (here - usual[known], (here - 32.0) / 1.8 - usual[known])
+    )
+    wrong = (np.abs(as_is) > max(3.0 * spread, 10.0)) & (np.abs(as_fahrenheit) < 2.0 * spread) & (count >= 10)
+    return wrong[number] & known
 
 
 def _robust(departure: np.ndarray) -> np.ndarray:

@@ -1,18 +1,21 @@
-"""What a reading can be at all: the physical range of each variable, for readers and for quality control."""
+"""A site's daily record: plain arrays with typed facts beside them, what a reading can be at all, and short gaps."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, TypeVar
+from dataclasses import asdict, dataclass, replace
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from sowcal.errors import InputError
 from sowcal.plurals import counted
+from sowcal.provenance import fingerprint_of
 
 if TYPE_CHECKING:
-    import xarray as xr
+    from sowcal.weather.findings import Findings
+    from sowcal.weather.offset import PlotOffset
 
 __all__ = [
     "FILLED",
@@ -22,12 +25,15 @@ __all__ = [
     "ORIGIN_WORDS",
     "POSSIBLE",
     "VARIABLES",
-    "Form",
-    "PlainRecord",
-    "daily_dataset",
+    "DailyRecord",
+    "Felt",
+    "Note",
+    "StationFacts",
+    "check_place",
     "daily_record",
+    "encodable",
     "fill_short_gaps",
-    "labelled",
+    "steps_of",
     "without_empty_ends",
 ]
 
@@ -42,78 +48,237 @@ POSSIBLE: dict[str, tuple[float, float]] = {
     "rsds": (0.0, 50.0),
 }
 
-Form = TypeVar("Form", "xr.Dataset", "PlainRecord")  # of days: what comes in goes out in the same
 
-
-@dataclass(frozen=True)
-class _Values:
-    """Values of one name, as `dataset[name]` gives them."""
-
-    values: np.ndarray
-
-    @property
-    def ndim(self) -> int:
-        """Number of dimensions."""
-        return self.values.ndim
-
-    def __float__(self) -> float:
-        return float(self.values)
-
-
-@dataclass(frozen=True)
-class PlainRecord:
-    """One site's days, read by name like the dataset that they can be made into.
+@dataclass(frozen=True, slots=True)
+class Note:
+    """What a reader noted of a value: of a day where it has a date, else of a whole column.
 
     Attributes
     ----------
-    variables, coords : mapping
-        Name to (dimensions, values, attributes), as `xarray.Dataset` takes them.
-    attrs : dict
-        Attributes of the whole.
+    what, kind, column, date : str
+        Sentence, one of `quality.KINDS`, the column, ISO 8601.
+    value : float or None
+        As it was read.
+    line : int or None
+        Of the file.
     """
 
-    variables: Mapping[str, tuple[Any, Any, dict[str, Any]]]
-    coords: Mapping[str, tuple[Any, Any, dict[str, Any]]]
-    attrs: dict[str, Any] = field(default_factory=dict)
+    what: str
+    kind: str = ""
+    column: str = ""
+    date: str = ""
+    value: float | None = None
+    line: int | None = None
+
+    def to_json(self) -> dict[str, Any]:
+        """What is known of it."""
+        return {k: v for k, v in asdict(self).items() if v is not None and v != ""}
+
+
+@dataclass(frozen=True, slots=True)
+class StationFacts:
+    """The weather station that a record is of, and when it was asked.
+
+    Attributes
+    ----------
+    id, name, attribution : str
+        At its producer; who is to be named.
+    latitude, longitude, elevation : float
+        Degrees north and east, m; NaN when not known.
+    distance_km : float
+        From the site; NaN when not known.
+    fetched, asked_first, asked_last : str
+        ISO 8601; empty for a file.
+    """
+
+    id: str
+    name: str = ""
+    attribution: str = ""
+    latitude: float = np.nan
+    longitude: float = np.nan
+    elevation: float = np.nan
+    distance_km: float = np.nan
+    fetched: str = ""
+    asked_first: str = ""
+    asked_last: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Felt:
+    """What changes to the plot make of light, night sky and soil, beside the temperatures.
+
+    Attributes
+    ----------
+    light_share, sky_share : float
+        Of the open site's light, and of its open sky at night, 0 to 1.
+    crown_relief : float
+        degC taken off the heat that reaches crown and roots.
+    seedbed : str
+        Surface of the seed bed; empty where no change names one.
+    """
+
+    light_share: float = 1.0
+    sky_share: float = 1.0
+    crown_relief: float = 0.0
+    seedbed: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class DailyRecord:
+    """One site's days, every one from the first to the last: plain arrays, and typed facts beside them.
+
+    `record["tasmin"]` is the array of a variable, `"pr" in record` whether it has one.
+
+    Attributes
+    ----------
+    time : numpy.ndarray of datetime64[D], shape (n,)
+    values : mapping of str to numpy.ndarray, shape (n,)
+        By the names and in the units of `VARIABLES`; NaN where missing.
+    origin : mapping of str to numpy.ndarray of int8, shape (n,)
+        OBSERVED, FILLED, GENERATED or MISSING, for each variable.
+    latitude, longitude, elevation : float
+        Degrees north and east, m; NaN when not known.
+    title, source, history, licence, typical_year : str
+        Name of the site, where the record comes from, what was done to it; of an EPW file the years it is made of.
+    coast : bool
+        Whether the site lies on a coast.
+    station : StationFacts or None
+    notes : tuple of Note
+        What the reader set to missing or took for granted.
+    warnings : tuple of str
+        Sentences that every answer tells.
+    findings : Findings or None
+        What looks wrong, once it has been looked for.
+    offset : PlotOffset or None
+        How the record was moved to the plot by the grower's own thermometer.
+    plot : tuple of str
+        Changes that the site file says hold on the plot, not yet made.
+    changes : tuple of str
+        Changes made, as they were asked for.
+    what_ifs : str
+        The same in words.
+    felt : Felt
+    open_range : numpy.ndarray or None, shape (n,)
+        Daily range of the open site, K, where changes have moved the temperatures.
+    hours : numpy.ndarray or None, shape (n, 24)
+        Measured temperatures by hour of local solar time, degC.
+    """
+
+    time: np.ndarray
+    values: Mapping[str, np.ndarray]
+    origin: Mapping[str, np.ndarray]
+    latitude: float = np.nan
+    longitude: float = np.nan
+    elevation: float = np.nan
+    title: str = ""
+    source: str = ""
+    history: str = ""
+    licence: str = ""
+    typical_year: str = ""
+    coast: bool = False
+    station: StationFacts | None = None
+    notes: tuple[Note, ...] = ()
+    warnings: tuple[str, ...] = ()
+    findings: Findings | None = None
+    offset: PlotOffset | None = None
+    plot: tuple[str, ...] = ()
+    changes: tuple[str, ...] = ()
+    what_ifs: str = ""
+    felt: Felt = Felt()
+    open_range: np.ndarray | None = None
+    hours: np.ndarray | None = None
+
+    def __post_init__(self) -> None:
+        """Lock the arrays: a record that could be written to would outlive its own fingerprint and findings."""
+        for name in ("values", "origin"):
+            object.__setattr__(self, name, {k: _locked(v) for k, v in getattr(self, name).items()})
+        for name in ("time", "open_range", "hours"):
+            if getattr(self, name) is not None:
+                object.__setattr__(self, name, _locked(getattr(self, name)))
 
     def __contains__(self, name: str) -> bool:
-        return name in self.variables or name in self.coords
+        return name in self.values
 
-    def __getitem__(self, name: str) -> _Values:
-        return _Values(np.asarray((self.variables if name in self.variables else self.coords)[name][1]))
+    def __getitem__(self, name: str) -> np.ndarray:
+        return self.values[name]
+
+    def __repr__(self) -> str:
+        return f"<DailyRecord {self.title or 'site'}: {self.time[0]} to {self.time[-1]}, {', '.join(self.values)}>"
 
     @property
-    def sizes(self) -> dict[str, int]:
-        """Days of the record."""
-        return {"time": len(self.coords["time"][1])}
+    def size(self) -> int:
+        """Days."""
+        return int(self.time.size)
 
-    def copy(self, deep: bool = True) -> PlainRecord:
-        """A record whose values, and attributes, can be changed for themselves."""
-        apart = {n: (d, np.array(v) if deep else v, a) for n, (d, v, a) in self.variables.items()}
-        return PlainRecord(apart, self.coords, dict(self.attrs))
+    @property
+    def daily_range(self) -> np.ndarray:
+        """Daily range of the open site, K, shape (n,): sunshine and clear nights are told from it."""
+        return self["tasmax"] - self["tasmin"] if self.open_range is None else self.open_range
 
-    def assign_attrs(self, **more: Any) -> PlainRecord:
-        """The same with more attributes."""
-        return PlainRecord(self.variables, self.coords, {**self.attrs, **more})
+    def cut(self, days: slice) -> DailyRecord:
+        """Some days of it, one after the other."""
 
-    def isel(self, time: slice) -> PlainRecord:
-        """The days of a slice."""
+        def of(arrays: Mapping[str, np.ndarray]) -> dict[str, np.ndarray]:
+            return {name: array[days] for name, array in arrays.items()}
 
-        def cut(of: Mapping[str, tuple[Any, Any, dict[str, Any]]]) -> dict[str, tuple[Any, Any, dict[str, Any]]]:
-            return {n: (d, v[time] if d == "time" else v, a) for n, (d, v, a) in of.items()}
+        return replace(
+            self,
+            time=self.time[days].copy(),
+            values=of(self.values),
+            origin=of(self.origin),
+            open_range=None if self.open_range is None else self.open_range[days].copy(),
+            hours=None if self.hours is None else self.hours[days].copy(),
+        )
 
-        return PlainRecord(cut(self.variables), cut(self.coords), dict(self.attrs))
+    def span(self, first: str | None, last: str | None) -> DailyRecord:
+        """The days from one date to another, both included, either of which may be left out."""
+        begin = 0 if first is None else int(np.searchsorted(self.time, np.datetime64(first, "D")))
+        end = self.size if last is None else int(np.searchsorted(self.time, np.datetime64(last, "D"), side="right"))
+        return self.cut(slice(begin, end))
 
-    def labelled(self) -> xr.Dataset:
-        """The dataset."""
-        import xarray as xr
+    def with_values(
+        self, values: Mapping[str, np.ndarray], origin: Mapping[str, np.ndarray] | None = None
+    ) -> DailyRecord:
+        """The same with some arrays in place of those it has."""
+        return replace(self, values={**self.values, **values}, origin={**self.origin, **(origin or {})})
 
-        return xr.Dataset(dict(self.variables), dict(self.coords), self.attrs)
+    def and_then(self, words: str) -> DailyRecord:
+        """The same with one more step in its history."""
+        return replace(self, history="; ".join(x for x in (self.history, words) if x))
+
+    @cached_property
+    def fingerprint(self) -> str:
+        """A short name of its days: 16 hexadecimal digits, the same whatever file they came from.
+
+        Over dates, latitude, elevation, every variable (to three digits, so that float32 and float64 of the same
+        readings agree) and whether each value was observed, filled or generated.
+        """
+        parts = [b"days", self.time.astype("<i8").tobytes()]
+        for name in ("latitude", "elevation"):
+            parts += [name.encode(), steps_of(np.asarray(getattr(self, name)))]
+        for name in (v for v in VARIABLES if v in self):
+            parts += [name.encode(), steps_of(self[name]), self.origin[name].astype("<i1").tobytes()]
+        if self.hours is not None:
+            parts += [b"tas_hour", steps_of(self.hours)]
+        parts.append(b"coast" if self.coast else b"")
+        return fingerprint_of(parts)
 
 
-def labelled(record: xr.Dataset | PlainRecord) -> xr.Dataset:
-    """The dataset of a record, whichever it is."""
-    return record.labelled() if isinstance(record, PlainRecord) else record
+def _locked(array: np.ndarray) -> np.ndarray:
+    """A view that cannot be written through."""
+    view = np.asarray(array).view()
+    view.flags.writeable = False
+    return view
+
+
+_STEPS = 1000.0  # a unit: thermometers read to 0.1 degC, and conversions of units differ far behind the third digit
+_BEYOND = 4.0e15  # stands for what is no number; no value of a record comes near it
+
+
+def steps_of(values: np.ndarray) -> bytes:
+    """Values as whole thousandths, so that float32 and float64 of the same readings are the same bytes."""
+    scaled = np.nan_to_num(values.astype(float) * _STEPS, nan=-_BEYOND, posinf=_BEYOND, neginf=-_BEYOND - 1.0)
+    return np.rint(scaled).astype("<i8").tobytes()
 
 
 OBSERVED, FILLED, GENERATED, MISSING = 0, 1, 2, 3
@@ -134,7 +299,7 @@ _EARLIEST, _LATEST = np.datetime64("1678-01-01"), np.datetime64("2261-12-31")
 _LONGEST_RECORD = 400  # years; a longer span is a slip in a date
 
 
-def daily_dataset(
+def daily_record(
     time: Any,
     values: Mapping[str, Any],
     *,
@@ -147,8 +312,8 @@ def daily_dataset(
     history: str = "",
     licence: str | None = None,
     where: str | None = None,
-) -> xr.Dataset:
-    """Build and validate the daily dataset of one site.
+) -> DailyRecord:
+    """Build and validate the daily record of one site.
 
     Parameters
     ----------
@@ -172,7 +337,7 @@ def daily_dataset(
 
     Returns
     -------
-    xarray.Dataset
+    DailyRecord
 
     Raises
     ------
@@ -180,42 +345,13 @@ def daily_dataset(
         For no days, a date given twice, a needed variable that is absent, a wrong length, a place off the
         globe.
     """
-    return daily_record(
-        time,
-        values,
-        latitude=latitude,
-        longitude=longitude,
-        elevation=elevation,
-        origin=origin,
-        title=title,
-        source=source,
-        history=history,
-        licence=licence,
-        where=where,
-    ).labelled()
-
-
-def daily_record(
-    time: Any,
-    values: Mapping[str, Any],
-    *,
-    latitude: float | None = None,
-    longitude: float | None = None,
-    elevation: float | None = None,
-    origin: int | Mapping[str, Any] = OBSERVED,
-    title: str = "",
-    source: str = "",
-    history: str = "",
-    licence: str | None = None,
-    where: str | None = None,
-) -> PlainRecord:
-    """The same as plain arrays; parameters and errors as for `daily_dataset`."""
     check_place(latitude, longitude, where, elevation)
     dates = np.asarray(time).astype("datetime64[D]")
     _check_dates(dates, where)
     days = np.arange(dates.min(), dates.max() + np.timedelta64(1, "D"))
     place = (dates - days[0]).astype(int)
-    variables: dict[str, Any] = {}
+    arrays: dict[str, np.ndarray] = {}
+    origins: dict[str, np.ndarray] = {}
     for name in [*_NEEDED, "pr", *(v for v in VARIABLES if v in values and v not in (*_NEEDED, "pr"))]:
         if name not in values and name in _NEEDED:
             raise InputError(f"there are no values of {name}; a record needs tasmin and tasmax", where=where)
@@ -227,19 +363,19 @@ def daily_record(
         codes = np.full(days.size, MISSING, dtype=np.int8)
         codes[place] = origin if isinstance(origin, int) else np.asarray(origin[name], dtype=np.int8)
         codes[np.isnan(array)] = MISSING
-        variables[name] = ("time", array, _attributes(name))
-        variables[f"{name}_origin"] = ("time", codes, _origin_attributes(name))
-    told = {"title": title, "source": source, "history": history, "Conventions": "CF-1.11"}
-    if licence:
-        told["licence"] = licence
-    attributes = {k: encodable(v) for k, v in told.items()}
-    return PlainRecord(
-        variables,
-        {
-            "time": ("time", days.astype("datetime64[ns]"), {"standard_name": "time"}),
-            **_place(latitude, longitude, elevation),
-        },
-        attributes,
+        arrays[name], origins[name] = array, codes
+    north, east, height = (np.nan if v is None else float(v) for v in (latitude, longitude, elevation))
+    return DailyRecord(
+        days,
+        arrays,
+        origins,
+        north,
+        east,
+        height,
+        title=encodable(title),
+        source=encodable(source),
+        history=encodable(history),
+        licence=encodable(licence or ""),
     )
 
 
@@ -280,44 +416,7 @@ def _check_dates(dates: np.ndarray, where: str | None) -> None:
         )
 
 
-def _attributes(name: str) -> dict[str, str]:
-    units, standard_name, long_name = VARIABLES[name]
-    method = {"tasmin": "time: minimum", "tasmax": "time: maximum"}.get(name, "time: mean")
-    return {
-        "units": units,
-        "standard_name": standard_name,
-        "long_name": long_name,
-        "cell_methods": method,
-        "ancillary_variables": f"{name}_origin",
-    }
-
-
-def _origin_attributes(name: str) -> dict[str, Any]:
-    return {
-        "long_name": f"origin of {name}",
-        "standard_name": "status_flag",
-        "flag_values": np.array([OBSERVED, FILLED, GENERATED, MISSING], dtype=np.int8),
-        "flag_meanings": "observed filled generated missing",
-    }
-
-
-def _place(latitude: float | None, longitude: float | None, elevation: float | None) -> dict[str, Any]:
-    given = {
-        "latitude": (latitude, "degrees_north", "latitude"),
-        "longitude": (longitude, "degrees_east", "longitude"),
-        "elevation": (elevation, "m", "surface_altitude"),
-    }
-    return {
-        name: (
-            (),
-            np.nan if value is None else float(value),
-            {"units": units, "standard_name": standard_name},
-        )
-        for name, (value, units, standard_name) in given.items()
-    }
-
-
-def fill_short_gaps(dataset: Form, longest: int = 7) -> Form:
+def fill_short_gaps(record: DailyRecord, longest: int = 7) -> DailyRecord:
     """Fill short gaps between known days; the rest stays missing.
 
     The departure from the usual value of that day of the year is interpolated linearly over the gap. The
@@ -326,54 +425,50 @@ def fill_short_gaps(dataset: Form, longest: int = 7) -> Form:
 
     Parameters
     ----------
-    dataset : xarray.Dataset
-        In the form of `daily_dataset`.
+    record : DailyRecord
     longest : int, default 7
         Longest gap that is filled, days.
 
     Returns
     -------
-    xarray.Dataset
-        A copy; filled values carry the origin `FILLED`. Precipitation is never filled, nor a gap at either
-        end of the record, nor a day on which the minimum would come out above the maximum.
+    DailyRecord
+        Filled values carry the origin `FILLED`. Precipitation is never filled, nor a gap at either end of the
+        record, nor a day on which the minimum would come out above the maximum.
     """
-    out = dataset.copy(deep=True)
-    day = _yearly_angle(dataset["time"].values)
-    filled: dict[str, np.ndarray] = {}
-    for name in VARIABLES:
-        if name == "pr" or name not in out:
+    angle = _yearly_angle(record.time)
+    values: dict[str, np.ndarray] = {}
+    gaps: dict[str, np.ndarray] = {}
+    for name, array in record.values.items():
+        gap = np.zeros(0, dtype=bool) if name == "pr" else _short_gaps(np.isnan(array), longest)
+        if not gap.any():
             continue
-        values = out[name].values
-        gap = _short_gaps(np.isnan(values), longest)
-        if gap.any():
-            filled[name] = gap
-            values[gap] = _interpolated(values, day)[gap]
-            if name == "hurs":
-                values[gap] = np.clip(values[gap], 0.0, 100.0)
-            elif name in ("sfcWind", "rsds"):
-                values[gap] = np.maximum(values[gap], 0.0)
-    wrong = out["tasmin"].values > out["tasmax"].values
-    for name, gap in filled.items():
+        gaps[name], values[name] = gap, array.copy()
+        values[name][gap] = _interpolated(array, angle)[gap]
+        if name == "hurs":
+            values[name][gap] = np.clip(values[name][gap], 0.0, 100.0)
+        elif name in ("sfcWind", "rsds"):
+            values[name][gap] = np.maximum(values[name][gap], 0.0)
+    if not gaps:
+        return record
+    low, high = (values.get(name, record[name]) for name in _NEEDED)
+    wrong = low > high
+    codes = {}
+    for name, gap in gaps.items():
         if name in _NEEDED:
-            out[name].values[gap & wrong] = np.nan
+            values[name][gap & wrong] = np.nan
             gap = gap & ~wrong
-        out[f"{name}_origin"].values[gap] = FILLED
-    if filled:
-        note = f"gaps of up to {counted(longest, 'day')} filled from neighbouring days"
-        out.attrs["history"] = "; ".join(x for x in (dataset.attrs.get("history", ""), note) if x)
-    return out
+        codes[name] = np.where(gap, np.int8(FILLED), record.origin[name])
+    said = f"gaps of up to {counted(longest, 'day')} filled from neighbouring days"
+    return record.with_values(values, codes).and_then(said)
 
 
-def without_empty_ends(dataset: Form) -> Form:
+def without_empty_ends(record: DailyRecord) -> DailyRecord:
     """The days from the first to the last that hold any value: empty rows around a record are no part of it."""
-    known = np.zeros(dataset.sizes["time"], dtype=bool)
-    for name in VARIABLES:
-        if name in dataset:
-            known |= np.isfinite(dataset[name].values)
+    known = np.logical_or.reduce([np.isfinite(array) for array in record.values.values()])
     if known.all() or not known.any():
-        return dataset
+        return record
     days = np.flatnonzero(known)
-    return dataset.isel(time=slice(int(days[0]), int(days[-1]) + 1))
+    return record.cut(slice(int(days[0]), int(days[-1]) + 1))
 
 
 def _yearly_angle(time: np.ndarray) -> np.ndarray:

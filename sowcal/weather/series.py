@@ -1,46 +1,37 @@
-"""From the series of single elements, each with days of its own, to the daily dataset of a site."""
+"""From the series of single elements, each with days of its own, to the daily record of a site."""
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from dataclasses import replace
+from typing import Any
 
 import numpy as np
 
 from sowcal.errors import InputError
 from sowcal.weather.names_and_units import TEMPERATURES
-from sowcal.weather.record import POSSIBLE, VARIABLES, daily_dataset
+from sowcal.weather.record import POSSIBLE, VARIABLES, DailyRecord, Note, daily_record
 
-if TYPE_CHECKING:
-    import xarray as xr
-
-__all__ = ["Series", "note", "series_dataset"]
+__all__ = ["Series", "note", "series_record"]
 
 Series = tuple[np.ndarray, np.ndarray]  # days (datetime64[D]) and values, shape (n,) each
 # More than this share of impossible days is a wrong unit or column, no slip: common practice, as for CSV
 _MOST_PROBLEMS, _FEW = 0.05, 10
 
 
-def note(day: Any, column: str, value: float, what: str, kind: str) -> dict[str, Any]:
-    """One entry of the attribute `problems`."""
-    return {
-        "date": str(day),
-        "column": column,
-        "value": float(value) if np.isfinite(value) else None,
-        "what": what,
-        "kind": kind,
-    }
+def note(day: Any, column: str, value: float, what: str, kind: str, line: int | None = None) -> Note:
+    """What a reader says of one day's value."""
+    return Note(what, kind, column, str(day), float(value) if np.isfinite(value) else None, line)
 
 
-def series_dataset(
+def series_record(
     series: Mapping[str, Series],
     *,
     where: str,
-    notes: Sequence[Mapping[str, Any]] = (),
+    notes: Sequence[Note] = (),
     origin: Mapping[str, np.ndarray] | None = None,
     **described: Any,
-) -> xr.Dataset:
+) -> DailyRecord:
     """Join series on their days, set what cannot be to missing, and tell it.
 
     Parameters
@@ -49,12 +40,12 @@ def series_dataset(
         By variable, in internal units.
     where : str
         File named in errors.
-    notes : sequence of mapping
+    notes : sequence of Note
         What the reader set right already; see `note`.
     origin : mapping of str to numpy.ndarray, optional
         Codes of origin of each value; observed where left out.
     **described
-        Place, title, source, history, licence, as for `daily_dataset`.
+        Place, title, source, history, licence, as for `daily_record`.
 
     Raises
     ------
@@ -77,13 +68,12 @@ def series_dataset(
         if origin and name in origin:
             codes[name][place] = origin[name]
     problems = [*notes, *_impossible(days, values, where)]
-    dataset = daily_dataset(days, values, where=where, origin={**codes, "pr": codes.get("pr", 0)}, **described)
-    dataset.attrs["problems"] = json.dumps(sorted(problems, key=lambda p: p["date"]))
-    return dataset
+    record = daily_record(days, values, where=where, origin={**codes, "pr": codes.get("pr", 0)}, **described)
+    return replace(record, notes=tuple(sorted(problems, key=lambda p: p.date)))
 
 
-def _impossible(days: np.ndarray, values: Mapping[str, np.ndarray], where: str) -> list[dict[str, Any]]:
-    out: list[dict[str, Any]] = []
+def _impossible(days: np.ndarray, values: Mapping[str, np.ndarray], where: str) -> list[Note]:
+    out: list[Note] = []
 
     def tell(rows: np.ndarray, name: str, what: str, kind: str) -> None:
         known = int(np.isfinite(values[name]).sum())

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import json
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 from typing import TYPE_CHECKING
 
@@ -16,7 +16,9 @@ from sowcal.weather.stations import LAPSE_RATE, REVISED, span_of_years
 if TYPE_CHECKING:
     import xarray as xr
 
-__all__ = ["get_station_hours", "hours_by_day"]
+    from sowcal.weather.record import DailyRecord
+
+__all__ = ["StationHours", "get_station_hours", "hours_by_day"]
 
 # Many stations report every third hour: two hours between two reports are interpolated. Common practice.
 _LONGEST_GAP = 2
@@ -56,13 +58,37 @@ def hours_by_day(hours: np.ndarray, temperature: np.ndarray, longitude: float) -
     return days, values.reshape(-1, 24)
 
 
+@dataclass(frozen=True, eq=False)
+class StationHours:
+    """Hourly temperatures of a station.
+
+    Attributes
+    ----------
+    days : numpy.ndarray of datetime64[D], shape (d,)
+    temperature : numpy.ndarray, shape (d, 24)
+        degC at hours 0 to 23 of local solar time, NaN where missing.
+    warnings : tuple of str
+    """
+
+    days: np.ndarray
+    temperature: np.ndarray
+    warnings: tuple[str, ...] = ()
+
+    def beside(self, record: DailyRecord) -> DailyRecord:
+        """The record with these hours on its own days."""
+        hours = np.full((record.size, 24), np.nan)
+        _, here, there = np.intersect1d(record.time, self.days, return_indices=True)
+        hours[here] = self.temperature[there]
+        return replace(record, hours=hours, warnings=(*record.warnings, *self.warnings))
+
+
 def get_station_hours(
     station: str,
     *,
     years: int = 30,
     elevation: float | None = None,
     today: date | None = None,
-) -> xr.Dataset:
+) -> StationHours:
     """Hourly temperatures of one station, fetched or kept.
 
     Parameters
@@ -77,9 +103,8 @@ def get_station_hours(
 
     Returns
     -------
-    xarray.Dataset
-        `tas_hour`, shape (time, hour), degC at hours 0 to 23 of local solar time. Where a kept record had to do, the
-        attribute `warnings` says so.
+    StationHours
+        Where a kept record had to do, its `warnings` say so.
 
     Raises
     ------
@@ -89,7 +114,7 @@ def get_station_hours(
         For a station without hourly temperatures in these years.
     """
     first, last = span_of_years(years, today)
-    record = cache.kept(station, "hours")
+    record = cache.kept_hours(station)
     warnings: list[str] = []
     if record is None or not _covers(record, first, last):
         try:
@@ -101,14 +126,14 @@ def get_station_hours(
             warnings = [
                 f"{problem.message.split(';')[0]}: the hourly values of station {station} fetched on {day} are used"
             ]
-    out = record.sel(time=slice(first.isoformat(), last.isoformat())).copy(deep=True)
+    out = record.sel(time=slice(first.isoformat(), last.isoformat()))
     if not out.sizes["time"]:
         raise InputError(f"station {station} has no hourly temperatures from {first.year} to {last.year}")
     height = float(record.attrs["station_elevation"])
+    values = np.array(out["tas_hour"].values, dtype=float)
     if elevation is not None and abs(elevation - height) >= 1.0:
-        out["tas_hour"].values[:] -= LAPSE_RATE * (elevation - height) / 1000.0
-    out.attrs["warnings"] = json.dumps(warnings)
-    return out
+        values -= LAPSE_RATE * (elevation - height) / 1000.0
+    return StationHours(out["time"].values.astype("datetime64[D]"), values, tuple(warnings))
 
 
 def _covers(record: xr.Dataset, first: date, last: date) -> bool:
@@ -141,7 +166,7 @@ def _fetched(station: str, before: xr.Dataset | None, first: date, last: date) -
         "asked_first": first.isoformat(),
         "asked_last": last.isoformat(),
     }
-    cache.keep(station, record, "hours")
+    cache.keep_hours(station, record)
     return record
 
 

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import json
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -12,10 +11,7 @@ from sowcal.errors import InputError, NetworkError
 from sowcal.plurals import counted
 from sowcal.weather import cache
 from sowcal.weather.meteostat_client import Near, Service, Station, fetch, merged, service
-from sowcal.weather.record import MISSING, check_place
-
-if TYPE_CHECKING:
-    import xarray as xr
+from sowcal.weather.record import MISSING, DailyRecord, Note, StationFacts, check_place
 
 __all__ = [
     "LAPSE_RATE",
@@ -49,14 +45,14 @@ def best_first(near: list[Near], elevation: float | None, years: int, today: dat
 
 
 def nearest_kept(
-    records: list[xr.Dataset], latitude: float, longitude: float, elevation: float | None
-) -> xr.Dataset | None:
+    records: list[DailyRecord], latitude: float, longitude: float, elevation: float | None
+) -> DailyRecord | None:
     """Of the kept records, the one that stands best for a point; None where none is near enough."""
     ranked = []
     for k, record in enumerate(records):
-        at = record.attrs
-        away = 1000.0 * distance(latitude, longitude, at["station_latitude"], at["station_longitude"])
-        height = 0.0 if elevation is None else abs(at["station_elevation"] - elevation)
+        at = _station(record)
+        away = 1000.0 * distance(latitude, longitude, at.latitude, at.longitude)
+        height = 0.0 if elevation is None else abs(at.elevation - elevation)
         if away <= RADIUS:
             ranked.append((float(np.hypot(away, _HEIGHT_WEIGHT * np.nan_to_num(height))), k))
     return records[min(ranked)[1]] if ranked else None
@@ -83,7 +79,7 @@ def get_station(
     longitude: float | None = None,
     elevation: float | None = None,
     today: date | None = None,
-) -> xr.Dataset:
+) -> DailyRecord:
     """The daily record of one station.
 
     Parameters
@@ -100,10 +96,9 @@ def get_station(
 
     Returns
     -------
-    xarray.Dataset
-        In the form of `daily_dataset`, observations only; the attributes name the station, the producers and
-        when it was fetched. Where a kept record had to do, the attribute `warnings` (JSON list) says how old
-        it is.
+    DailyRecord
+        Observations only; `station` names it, the producers and when it was fetched. Where a kept record had to do,
+        `warnings` says how old it is.
 
     Raises
     ------
@@ -133,7 +128,7 @@ def get_point(
     years: int = 30,
     *,
     today: date | None = None,
-) -> xr.Dataset:
+) -> DailyRecord:
     """The daily record of the best station near a point, adjusted to its height where that is known.
 
     Best is the nearest one (a metre of height counts as ten of distance) among those whose list of holdings
@@ -152,7 +147,7 @@ def get_point(
 
     Returns
     -------
-    xarray.Dataset
+    DailyRecord
         As `get_station`.
 
     Raises
@@ -172,13 +167,13 @@ def get_point(
         best = nearest_kept(records, latitude, longitude, elevation)
         if best is None:
             raise
-        record = _fallback(str(best.attrs["station"]), problem, first)
+        record = _fallback(_station(best).id, problem, first)
         return _at_site(_cut(record, first, last), latitude, longitude, elevation)
 
 
 def _first_with_days(
     order: list[str], latitude: float, longitude: float, elevation: float | None, years: int, today: date | None
-) -> xr.Dataset:
+) -> DailyRecord:
     for name in order[:4]:
         try:
             return get_station(
@@ -209,20 +204,21 @@ def _candidates(latitude: float, longitude: float, elevation: float | None, year
     return best_first(near, elevation, years, today)
 
 
-def _asked(record: xr.Dataset, last: date) -> tuple[date, date]:
+def _asked(record: DailyRecord, last: date) -> tuple[date, date]:
     """Span that a kept record was asked for; days in it that it lacks are not to be had.
 
     Where it was asked for later days than the last that there can be now, a clock was wrong, then or now. Days that it
     lacks may be to be had after all, so that the span ends with the last day that is known.
     """
-    begin, end = date.fromisoformat(record.attrs["asked_first"]), date.fromisoformat(record.attrs["asked_last"])
-    known = record["time"].values[np.isfinite(record["tasmin"].values)]
+    station = _station(record)
+    begin, end = date.fromisoformat(station.asked_first), date.fromisoformat(station.asked_last)
+    known = record.time[np.isfinite(record["tasmin"])]
     if end > last and known.size:
-        end = min(end, date.fromisoformat(str(known[-1])[:10]))
+        end = min(end, date.fromisoformat(str(known[-1])))
     return begin, end
 
 
-def _complete(station: str, first: date, last: date) -> xr.Dataset | None:
+def _complete(station: str, first: date, last: date) -> DailyRecord | None:
     """The kept record where it already covers the span, so that the network is not needed at all."""
     record = cache.kept(station)
     if record is None:
@@ -231,7 +227,7 @@ def _complete(station: str, first: date, last: date) -> xr.Dataset | None:
     return record if begin <= first and end >= last else None
 
 
-def _up_to_date(ms: Service, station: Station, first: date, last: date) -> xr.Dataset:
+def _up_to_date(ms: Service, station: Station, first: date, last: date) -> DailyRecord:
     """The kept record with what it lacks fetched and kept."""
     record = cache.kept(station.id)
     begin, end = _asked(record, last) if record is not None else (last, first)
@@ -257,76 +253,83 @@ def _up_to_date(ms: Service, station: Station, first: date, last: date) -> xr.Da
             if begin < first or end > last:
                 record = merged(other, record)
                 first, last = min(first, begin), max(last, end)
-        record.attrs |= {
-            "fetched": datetime.now(UTC).isoformat(timespec="seconds"),
-            "asked_first": first.isoformat(),
-            "asked_last": last.isoformat(),
-        }
+        now = datetime.now(UTC).isoformat(timespec="seconds")
+        asked = replace(_station(record), fetched=now, asked_first=first.isoformat(), asked_last=last.isoformat())
+        record = replace(record, station=asked)
         cache.keep(station.id, record)
     return record
 
 
-def _begin_again(record: xr.Dataset, end: date) -> date:
+def _begin_again(record: DailyRecord, end: date) -> date:
     """First day to fetch again: a while before the last day that is known, but not years of a closed station."""
-    known = record["time"].values[np.isfinite(record["tasmin"].values)]
-    last_known = date.fromisoformat(str(known[-1])[:10]) if known.size else end
+    known = record.time[np.isfinite(record["tasmin"])]
+    last_known = date.fromisoformat(str(known[-1])) if known.size else end
     return max(min(last_known, end) - timedelta(days=REVISED), end - timedelta(days=_LATEST))
 
 
-def _fallback(station: str, problem: NetworkError, first: date) -> xr.Dataset:
+def _fallback(station: str, problem: NetworkError, first: date) -> DailyRecord:
     """The kept record of a station in place of a fresh one; the problem itself where nothing is kept."""
     record = cache.kept(station)
     if record is None:
         raise problem
-    days = cache.age_in_days(record)
+    days = cache.age_in_days(_station(record).fetched)
     age = "today" if days == 0 else "yesterday" if days == 1 else f"{days} days ago"
     words = f"{problem.message.split(';')[0]}: the record of station {station} fetched {age} is used"
-    begin = date.fromisoformat(record.attrs["asked_first"])
+    begin = date.fromisoformat(_station(record).asked_first)
     if begin > first:
         words += f", which begins in {begin.year} only"
-    record.attrs["warnings"] = json.dumps([words])
-    return record
+    return replace(record, warnings=(words,))
 
 
-def _cut(record: xr.Dataset, first: date, last: date) -> xr.Dataset:
-    out = record.sel(time=slice(first.isoformat(), last.isoformat()))
-    if not out.sizes["time"] or not np.isfinite(out["tasmin"].values + out["tasmax"].values).any():
-        station = record.attrs.get("station", "")
+def _cut(record: DailyRecord, first: date, last: date) -> DailyRecord:
+    out = record.span(first.isoformat(), last.isoformat())
+    if not out.size or not np.isfinite(out["tasmin"] + out["tasmax"]).any():
+        station = _station(record)
         raise InputError(
-            f"station {station} ({record.attrs.get('station_name', '')}) has no daily minima and maxima from "
+            f"station {station.id} ({station.name}) has no daily minima and maxima from "
             f"{first.year} to {last.year}; choose another station"
         )
-    return out.copy(deep=True)
+    return out
+
+
+def _station(record: DailyRecord) -> StationFacts:
+    assert record.station is not None  # what was fetched or kept has one
+    return record.station
 
 
 def _at_site(
-    dataset: xr.Dataset, latitude: float | None, longitude: float | None, elevation: float | None
-) -> xr.Dataset:
+    record: DailyRecord, latitude: float | None, longitude: float | None, elevation: float | None
+) -> DailyRecord:
     """A station's record for a site: temperatures at the site's height, impossible days missing."""
-    height = float(dataset.attrs["station_elevation"])
-    steps = [str(dataset.attrs.get("history", ""))]
-    if elevation is not None and abs(elevation - height) >= 1.0:
-        change = -LAPSE_RATE * (elevation - height) / 1000.0
-        for name in ("tasmin", "tasmax", "tas"):
-            if name in dataset:
-                dataset[name].values[:] += change
-        steps.append(f"temperatures changed by {change:+.2f} K for a height difference of {elevation - height:+.0f} m")
-    crossed = dataset["tasmin"].values > dataset["tasmax"].values
+    station = _station(record)
+    values = {name: record[name] for name in ("tasmin", "tasmax", "tas") if name in record}
+    codes: dict[str, np.ndarray] = {}
+    steps: list[str] = []
+    notes = record.notes
+    if elevation is not None and abs(elevation - station.elevation) >= 1.0:
+        change = -LAPSE_RATE * (elevation - station.elevation) / 1000.0
+        values = {name: array + change for name, array in values.items()}
+        apart = elevation - station.elevation
+        steps.append(f"temperatures changed by {change:+.2f} K for a height difference of {apart:+.0f} m")
+    crossed = values["tasmin"] > values["tasmax"]
     if crossed.any():
         for name in ("tasmin", "tasmax"):
-            dataset[name].values[crossed] = np.nan
-            dataset[f"{name}_origin"].values[crossed] = MISSING
+            values[name] = np.where(crossed, np.nan, values[name])
+            codes[name] = np.where(crossed, np.int8(MISSING), record.origin[name])
         steps.append(f"{counted(int(crossed.sum()), 'day')} with a minimum above the maximum set to missing")
-        days = dataset["time"].values[crossed].astype("datetime64[D]")
         what = "a minimum above the maximum; set to missing"
-        notes = [{"date": str(d), "column": "tasmin", "what": what, "kind": "crossed"} for d in days]
-        dataset.attrs["problems"] = json.dumps(notes)
-    at = float(dataset.attrs["station_latitude"]), float(dataset.attrs["station_longitude"])
-    here = (at[0] if latitude is None else latitude, at[1] if longitude is None else longitude)
-    for name, value in zip(
-        ("latitude", "longitude", "elevation"), (*here, height if elevation is None else elevation), strict=True
-    ):
-        dataset[name] = ((), value, dataset[name].attrs)
-    dataset.attrs["history"] = "; ".join(s for s in steps if s)
-    dataset.attrs["station_distance_km"] = round(distance(*here, *at), 1)
-    return dataset
+        notes = tuple(Note(what, "crossed", "tasmin", str(d)) for d in record.time[crossed])
+    here = (
+        station.latitude if latitude is None else latitude,
+        station.longitude if longitude is None else longitude,
+    )
+    away = round(distance(*here, station.latitude, station.longitude), 1)
+    return replace(
+        record.with_values(values, codes),
+        latitude=here[0],
+        longitude=here[1],
+        elevation=station.elevation if elevation is None else elevation,
+        notes=notes,
+        history="; ".join(x for x in (record.history, *steps) if x),
+        station=replace(station, distance_km=away),
+    )

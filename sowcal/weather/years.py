@@ -12,7 +12,7 @@ from sowcal.errors import InputError
 from sowcal.weather.offset import SEASONS
 
 if TYPE_CHECKING:
-    import xarray as xr
+    from sowcal.weather.record import DailyRecord
 
 __all__ = [
     "Trend",
@@ -53,13 +53,12 @@ def years_words(asked: str | int, where: str | None = None) -> str:
     return f"from {first} on" if last is None else f"{first} to {last}"
 
 
-def chosen_years(dataset: xr.Dataset, asked: str | int, where: str | None = None) -> xr.Dataset:
+def chosen_years(record: DailyRecord, asked: str | int, where: str | None = None) -> DailyRecord:
     """The years of a record that are asked for.
 
     Parameters
     ----------
-    dataset : xarray.Dataset
-        In the form of `daily_dataset`.
+    record : DailyRecord
     asked : str or int
         '15' or 15 for the last fifteen years to the day; '1991:2010' for calendar years, both within, either of which
         may be left out.
@@ -68,8 +67,8 @@ def chosen_years(dataset: xr.Dataset, asked: str | int, where: str | None = None
 
     Returns
     -------
-    xarray.Dataset
-        A copy; `history` says which years were taken.
+    DailyRecord
+        Its `history` says which years were taken.
 
     Raises
     ------
@@ -78,21 +77,20 @@ def chosen_years(dataset: xr.Dataset, asked: str | int, where: str | None = None
     """
     years = _parsed(asked, where)
     if isinstance(years, int):
-        return last_years(dataset, years, where)
-    days = dataset["time"].values.astype("datetime64[D]")
+        return last_years(record, years, where)
+    days = record.time
     has = [int(d.astype("datetime64[Y]").astype(int)) + 1970 for d in (days[0], days[-1])]
     first, last = (h if y is None else y for y, h in zip(years, has, strict=True))
     # both ends against both: where only one is asked for, the other is the record's own, which may lie before it
     if not has[0] <= first <= last <= has[1]:
         raise InputError(
-            f"{_whose(dataset)} runs from {has[0]} to {has[1]}; {years_words(asked)} cannot be taken from it",
+            f"{_whose(record)} runs from {has[0]} to {has[1]}; {years_words(asked)} cannot be taken from it",
             where=where,
         )
-    out = dataset.sel(time=slice(f"{first}-01-01", f"{last}-12-31")).copy(deep=True)
-    return _noted(out, dataset, f"{years_words(asked)} only")
+    return record.span(f"{first}-01-01", f"{last}-12-31").and_then(f"{years_words(asked)} only")
 
 
-def last_years(dataset: xr.Dataset, years: int, where: str | None = None) -> xr.Dataset:
+def last_years(record: DailyRecord, years: int, where: str | None = None) -> DailyRecord:
     """The last so many years of a record, to the day.
 
     Raises
@@ -100,28 +98,22 @@ def last_years(dataset: xr.Dataset, years: int, where: str | None = None) -> xr.
     InputError
         For less than one year, or more than the record has.
     """
-    days = dataset["time"].values.astype("datetime64[D]")
+    days = record.time
     length = days.size / 365.2425
     if years < 1:
         raise InputError(f"years is {years}; at least one year must be kept", where=where)
     if years > length + 0.01:
-        raise InputError(f"{_whose(dataset)} has {length:.1f} years; {years} cannot be taken from it", where=where)
+        raise InputError(f"{_whose(record)} has {length:.1f} years; {years} cannot be taken from it", where=where)
     end = days[-1] + np.timedelta64(1, "D")
     month = end.astype("datetime64[M]")
     first = (month - np.timedelta64(12 * years, "M")).astype("datetime64[D]") + (end - month.astype("datetime64[D]"))
-    out = dataset.sel(time=slice(str(first), None)).copy(deep=True)
-    return _noted(out, dataset, f"{years_words(years)} only")
+    return record.span(str(first), None).and_then(f"{years_words(years)} only")
 
 
-def _whose(dataset: xr.Dataset) -> str:
+def _whose(record: DailyRecord) -> str:
     """The record in words, with the site that it is of: of two that are compared only one may be too short."""
-    title = str(dataset.attrs.get("title", "")).strip()
+    title = record.title.strip()
     return f"the record of {title}" if title else "the record"
-
-
-def _noted(out: xr.Dataset, before: xr.Dataset, words: str) -> xr.Dataset:
-    out.attrs["history"] = "; ".join(x for x in (before.attrs.get("history", ""), words) if x)
-    return out
 
 
 _FEWEST_YEARS = 10  # below which a slope says nothing: common practice
@@ -171,13 +163,12 @@ class Trend:
         }
 
 
-def trends(dataset: xr.Dataset, variables: tuple[str, ...] = ("tasmin", "tasmax")) -> list[Trend]:
+def trends(record: DailyRecord, variables: tuple[str, ...] = ("tasmin", "tasmax")) -> list[Trend]:
     """Theil-Sen slopes of the seasonal means.
 
     Parameters
     ----------
-    dataset : xarray.Dataset
-        In the form of `daily_dataset`.
+    record : DailyRecord
     variables : tuple of str
 
     Returns
@@ -188,13 +179,13 @@ def trends(dataset: xr.Dataset, variables: tuple[str, ...] = ("tasmin", "tasmax"
     """
     from scipy.stats import theilslopes
 
-    days = dataset["time"].values.astype("datetime64[D]")
+    days = record.time
     number = days.astype("datetime64[M]").astype(int) + 1  # December opens the next year's winter
     season, year = number % 12 // 3, 1970 + number // 12
     years = np.arange(year.min(), year.max() + 1)
     out = []
     for name in variables:
-        values = dataset[name].values
+        values = record[name]
         table = np.full((years.size, 5), np.nan)
         for k in range(4):
             these = (season == k) & np.isfinite(values)

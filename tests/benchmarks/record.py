@@ -36,10 +36,10 @@ class Days:
 def _whole() -> Days:
     dataset = open_weather(PLOT)[1]
     return Days(
-        dataset["tasmin"].values.astype(float),
-        dataset["tasmax"].values.astype(float),
-        dataset["time"].values.astype("datetime64[D]"),
-        float(dataset["latitude"]),
+        dataset["tasmin"].astype(float),
+        dataset["tasmax"].astype(float),
+        dataset.time,
+        dataset.latitude,
     )
 
 

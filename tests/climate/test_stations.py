@@ -14,7 +14,7 @@ from sowcal.climate.heat import hot_days, mean_over_years
 def read(folder, station):
     table = pd.read_csv(folder / "weather" / f"{station}.csv", parse_dates=["date"])
     row = pd.read_csv(folder / "weather" / "stations.csv").set_index("station").loc[station]
-    place = {"time": table["date"].to_numpy().astype("datetime64[D]"), "latitude": float(row["latitude"])}
+    place = {"time": table["date"].to_numpy().astype("datetime64[D]"), "latitude": row.latitude}
     return table, row, place
 
 

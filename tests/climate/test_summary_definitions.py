@@ -14,14 +14,14 @@ import re
 import numpy as np
 import pandas as pd
 import pytest
-import xarray as xr
 
 from sowcal.answers import site_climate
 from sowcal.climate.hourly import hourly_temperature
 from sowcal.climate.place_figures import definitions
 from sowcal.outputs.document import page_parts
 from sowcal.outputs.place_document import climate_document, climate_text
-from sowcal.weather.record import daily_dataset
+from sowcal.weather.cf_dataset import dataset_of
+from sowcal.weather.record import DailyRecord, daily_record
 
 MONTHS = [f"{dt.date(2001, month, 1):%B}" for month in range(1, 13)]
 PLACES = {"north": 37.5, "south": -33.0}
@@ -39,7 +39,7 @@ def place(request):
     wet = random.random(days.size) < np.where(season < 0, 0.3, 0.05)
     rain = np.where(wet, np.round(random.exponential(8, days.size)), 0.0)
     rain[[i for i, d in enumerate(days) if (d.month, d.day) == ((9, 20) if latitude > 0 else (3, 20))]] = 25.0
-    dataset = daily_dataset(
+    return daily_record(
         days.to_numpy().astype("datetime64[D]"),
         {"tasmin": low, "tasmax": high, "pr": rain},
         latitude=latitude,
@@ -47,7 +47,6 @@ def place(request):
         elevation=50.0,
         title="Small",
     )
-    return dataset
 
 
 @pytest.fixture(scope="module")
@@ -58,10 +57,10 @@ def answer(place):
 class Days:
     """The record as plain lists, and the rule on missing days (here none is missing inside a span, or all are)."""
 
-    def __init__(self, dataset: xr.Dataset):
-        self.dates = [dt.date.fromisoformat(str(d)[:10]) for d in dataset["time"].values]
-        self.low, self.high, self.rain = (dataset[v].values.tolist() for v in ("tasmin", "tasmax", "pr"))
-        self.latitude = float(dataset["latitude"])
+    def __init__(self, record: DailyRecord):
+        self.dates = [dt.date.fromisoformat(str(d)[:10]) for d in record.time]
+        self.low, self.high, self.rain = (record[v].tolist() for v in ("tasmin", "tasmax", "pr"))
+        self.latitude = record.latitude
 
     def spans(self, begin, end):
         """Indices of the days of each span from a (month, day) to the one before another, where it is whole."""
@@ -315,7 +314,7 @@ def test_zones(place, answer):
 
 
 def test_day_length(place, answer):
-    phi = math.radians(float(place["latitude"]))
+    phi = math.radians(place.latitude)
     light = []
     for j in range(1, 366):
         delta = 0.409 * math.sin(2 * math.pi * j / 365 - 1.39)
@@ -359,7 +358,7 @@ def test_every_figure_has_its_definition(place, answer):
         k for k in answer if k not in NOT_FIGURES and not k.startswith("record_") and answer[k] not in (None, [])
     }
     assert set(answer["definitions"]) == figures | {"growing_year", "left_out"}
-    bare = site_climate(place[["tasmin", "tasmax", "tasmin_origin", "tasmax_origin"]]).to_json()
+    bare = site_climate(dataset_of(place)[["tasmin", "tasmax", "tasmin_origin", "tasmax_origin"]]).to_json()
     assert "pr" not in bare["definitions"]
     assert all(s.endswith(".") and s.count(". ") <= 3 for s in answer["definitions"].values())
 

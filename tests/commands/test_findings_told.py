@@ -7,6 +7,7 @@ import json
 import re
 import subprocess
 import sys
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -304,12 +305,15 @@ def test_a_dataset_is_checked_at_the_door_even_if_it_was_sound(place):
     """Findings that came with a dataset do not outlive a change of its values."""
     today = dt.date(2020, 1, 1)
     from sowcal.site_record import open_record
+    from sowcal.weather.cf_dataset import dataset_of
 
-    _, dataset = open_record(str(place / "sound.toml"), issued=today)
+    _, record = open_record(str(place / "sound.toml"), issued=today)
+    dataset = dataset_of(record)
+    assert dataset.attrs["findings"]
     assert sowcal.sowing_chart(dataset, CROPS, issued=today).record.findings == ()
-    k = int((np.datetime64("2009-05-20") - dataset["time"].values[0].astype("datetime64[D]")).astype(int))
-    dataset["tasmax"].values[k] += 25.0
+    k = int((np.datetime64("2009-05-20") - record.time[0]).astype(int))
     low, high = dataset["tasmin"].values, dataset["tasmax"].values
+    high[k] += 25.0
     middle = (low[k + 100] + high[k + 100]) / 2
     low[k + 100], high[k + 100] = middle + 0.2, middle - 0.2
     chart = sowcal.sowing_chart(dataset, CROPS, issued=today)
@@ -317,6 +321,10 @@ def test_a_dataset_is_checked_at_the_door_even_if_it_was_sound(place):
     assert [(f.kind, f.days) for f in chart.record.findings] == [("set to missing", 1), ("spike", 1)]
     assert "2009-08-28" in chart.warnings[0]
     plan = sowcal.plan_garden(sowcal.read_garden_file(place / "sound.garden.toml"), "sound", dataset)
+    assert plan.record.findings == chart.record.findings
+    # a record is what it is: one that was made out of such days and never looked at is looked at, and not changed
+    unseen = replace(record.with_values({"tasmin": low, "tasmax": high}), findings=None)
+    plan = sowcal.plan_garden(sowcal.read_garden_file(place / "sound.garden.toml"), "sound", unseen)
     assert [f.kind for f in plan.record.findings] == ["crossed", "spike"]
 
 

@@ -145,7 +145,7 @@ def test_few_weeks_leave_the_other_seasons_wide_open(place, tmp_path):
     (tmp_path / "few.toml").write_text(HEAD % "station.csv" + PLOT)
     from sowcal.weather.open_site import open_weather
 
-    half = json.loads(open_weather(tmp_path / "few.toml")[1].attrs["offset_half_width"])["tasmin"]
+    half = open_weather(tmp_path / "few.toml")[1].offset.half_width["tasmin"]
     assert half[0] < 1.0
     assert min(half[1:]) >= 2.0
     chart = sowing_chart(str(tmp_path / "few.toml"), ["french bean (bush)"])

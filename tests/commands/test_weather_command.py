@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import os
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -14,6 +15,7 @@ from sowcal.commands.weather import weather_command as run
 from sowcal.errors import InputError
 from sowcal.weather import cache
 from sowcal.weather.open_site import open_weather
+from sowcal.weather.record import StationFacts
 
 
 @pytest.fixture(autouse=True)
@@ -87,11 +89,11 @@ def test_export_comes_back_as_it_was(tmp_path, suffix):
     _, wanted = open_weather("sallowdene")
     site, got = open_weather(tmp_path / f"x{suffix}")
     for name in ("tasmin", "tasmax", "pr"):
-        np.testing.assert_array_equal(got[name].values, wanted[name].values)
+        np.testing.assert_array_equal(got[name], wanted[name])
     assert site.latitude == 38.4
-    assert got.attrs["title"] == "Sallowdene (invented)"
+    assert got.title == "Sallowdene (invented)"
     call("export", "sallowdene", out=tmp_path / f"y{suffix}", years=10)
-    assert str(open_weather(tmp_path / f"y{suffix}")[1]["time"].values[0])[:10] == "2011-01-01"
+    assert str(open_weather(tmp_path / f"y{suffix}")[1].time[0])[:10] == "2011-01-01"
 
 
 def test_offset(capsys, tmp_path, station_and_plot):
@@ -104,7 +106,7 @@ def test_offset(capsys, tmp_path, station_and_plot):
     assert "nights  all year" in shown
     assert "-2.0 K" in shown
     call("offset", *station_and_plot, out=tmp_path / "moved.csv")
-    moved, base = (open_weather(p)[1]["tasmin"].values for p in (tmp_path / "moved.csv", station_and_plot[0]))
+    moved, base = (open_weather(p)[1]["tasmin"] for p in (tmp_path / "moved.csv", station_and_plot[0]))
     np.testing.assert_allclose(moved - base, -2.0, atol=1e-6)
 
 
@@ -119,10 +121,10 @@ def test_trend(capsys):
 def test_list_and_clear(capsys):
     call("list")
     assert "No records are kept" in capsys.readouterr().out
-    dataset = open_weather("wrackhythe", years=1)[1]
-    dataset.attrs |= {"station_name": "Long Ness", "fetched": "2021-03-01T12:00:00+00:00"}
-    damaged = cache.keep("90002", dataset)
-    cache.keep("90001", dataset)
+    station = StationFacts("90001", "Long Ness", fetched="2021-03-01T12:00:00+00:00")
+    record = replace(open_weather("wrackhythe", years=1)[1], station=station)
+    damaged = cache.keep("90002", record)
+    cache.keep("90001", record)
     damaged.write_bytes(b"")
     call("list")
     shown = capsys.readouterr().out

@@ -21,7 +21,7 @@ from sowcal.outputs.figure_garden import garden_figures
 from sowcal.outputs.garden_document import garden_text
 from sowcal.seasons.site_days import SiteDays
 from sowcal.weather.open_site import open_weather
-from sowcal.weather.record import daily_dataset
+from sowcal.weather.record import daily_record
 
 
 @pytest.fixture(scope="module")
@@ -31,8 +31,8 @@ def sallowdene():
 
 @pytest.fixture(scope="module")
 def plan(sallowdene):
-    site, dataset = sallowdene
-    return plan_garden(bundled_garden(), site.name, dataset)
+    site, record = sallowdene
+    return plan_garden(bundled_garden(), site.name, record)
 
 
 def _steady(days, reference=6.0, rain=0.0):
@@ -149,14 +149,14 @@ def test_json_has_the_keys_promised_and_conserves_water(plan):
 
 
 def test_the_size_named_does_last_nine_years_in_ten(plan, sallowdene):
-    site, dataset = sallowdene
+    site, record = sallowdene
     garden = bundled_garden()
     size = plan.store.size_for_9_in_10
     assert size is not None
 
     def chance(litres):
         changed = replace(garden, water=replace(garden.water, tanks=(litres,)))
-        return plan_garden(changed, site.name, dataset).store.chance_dry
+        return plan_garden(changed, site.name, record).store.chance_dry
 
     assert chance(size) <= 0.1 + 1e-9
     assert chance(0.97 * size) > 0.1
@@ -182,8 +182,8 @@ def test_cautions_stand_beside_the_results(plan):
     ],
 )
 def test_every_kind_of_garden_has_an_answer(sallowdene, change):
-    site, dataset = sallowdene
-    short = dataset.isel(time=slice(0, 5 * 365))
+    site, record = sallowdene
+    short = record.cut(slice(0, 5 * 365))
     found = plan_garden(replace(bundled_garden(), **change), site.name, short)
     json.dumps(found.to_json(), allow_nan=False)
     assert (found.beds.used <= np.array([b.area for b in found.garden.beds])[:, None] + 1e-6).all()
@@ -193,8 +193,8 @@ def test_every_kind_of_garden_has_an_answer(sallowdene, change):
 
 
 def test_nothing_to_water_and_nothing_to_feed_are_said_plainly(sallowdene):
-    site, dataset = sallowdene
-    short = dataset.isel(time=slice(0, 5 * 365))
+    site, record = sallowdene
+    short = record.cut(slice(0, 5 * 365))
     garden = bundled_garden()
     empty = garden_text(plan_garden(replace(garden, beds=()), site.name, short), width=100)
     assert "Nothing needs watering." in empty
@@ -206,40 +206,40 @@ def test_nothing_to_water_and_nothing_to_feed_are_said_plainly(sallowdene):
 
 
 def test_no_rain_in_the_record_is_told_not_guessed(sallowdene):
-    site, dataset = sallowdene
-    dry = dataset.isel(time=slice(0, 4 * 365)).copy()
-    dry["pr"] = dry["pr"] * np.nan
+    site, record = sallowdene
+    dry = record.cut(slice(0, 4 * 365))
+    dry = dry.with_values({"pr": dry["pr"] * np.nan})
     found = plan_garden(bundled_garden(), site.name, dry)
     assert any("no rain" in n for n in found.notes)
 
 
 def test_a_short_record_and_an_unknown_crop_are_refused(sallowdene):
-    site, dataset = sallowdene
+    site, record = sallowdene
     with pytest.raises(NotJudgedError, match="three whole years"):
-        plan_garden(bundled_garden(), site.name, dataset.isel(time=slice(0, 700)))
+        plan_garden(bundled_garden(), site.name, record.cut(slice(0, 700)))
     with pytest.raises(InputError, match="courgette"):
-        plan_garden(replace(bundled_garden(), crops=("courgete",)), site.name, dataset)
+        plan_garden(replace(bundled_garden(), crops=("courgete",)), site.name, record)
 
 
 def test_the_same_garden_half_a_year_later_in_the_south(sallowdene):
     """The northern record moved on by half a year, latitude turned: the thirst moves with it."""
-    _, dataset = sallowdene
-    time = dataset["time"].values.astype("datetime64[D]") + np.timedelta64(184, "D")
-    values = {v: dataset[v].values for v in ("tasmin", "tasmax", "pr")}
-    south = daily_dataset(time, values, latitude=-38.4, longitude=-15.1, elevation=210)
+    _, record = sallowdene
+    time = record.time + np.timedelta64(184, "D")
+    values = {v: record[v] for v in ("tasmin", "tasmax", "pr")}
+    south = daily_record(time, values, latitude=-38.4, longitude=-15.1, elevation=210)
     found = plan_garden(bundled_garden(), "south", south)
     assert found.store.month_name in ("December", "January")
-    north = plan_garden(bundled_garden(), "north", dataset)
+    north = plan_garden(bundled_garden(), "north", record)
     assert found.need.year(0.5) == pytest.approx(north.need.year(0.5), rel=0.15)
 
 
 def test_penman_monteith_where_its_inputs_are(sallowdene):
-    _, dataset = sallowdene
-    short = dataset.isel(time=slice(0, 800))
-    n = short.sizes["time"]
-    values = {v: short[v].values for v in ("tasmin", "tasmax", "pr")}
+    _, record = sallowdene
+    short = record.cut(slice(0, 800))
+    n = short.size
+    values = {v: short[v] for v in ("tasmin", "tasmax", "pr")}
     values |= {"hurs": np.full(n, 45.0), "sfcWind": np.where(np.arange(n) % 10, 3.0, np.nan)}
-    full = daily_dataset(short["time"].values, values, latitude=38.4, elevation=210.0)
+    full = daily_record(short.time, values, latitude=38.4, elevation=210.0)
     found = garden_weather(full)
     assert found.method == "Penman-Monteith"
     assert "10% of days" in found.notes[0]
@@ -250,8 +250,8 @@ def test_penman_monteith_where_its_inputs_are(sallowdene):
 
 
 def test_water_by_start_day_is_least_for_a_start_before_the_rains(sallowdene):
-    _, dataset = sallowdene
-    site, weather = SiteDays.from_dataset(dataset), garden_weather(dataset)
+    _, record = sallowdene
+    site, weather = SiteDays.from_record(record), garden_weather(record)
     crop = handbook()["potato (early)"]
     found = start_day_water(site, weather, crop, crop.ways[0])
     assert found.median.shape == (365,)
@@ -278,15 +278,15 @@ def test_command_prints_the_story_and_the_json(capsys, tmp_path):
 @pytest.mark.parametrize("station", ["cordoba_es", "seville"])
 def test_a_real_record_shows_how_long_the_tank_lasts_in_july(reference_folder, station, tmp_path):
     """About 100 m2 of bed and 5 m3 of tank on a station's record from the reference folder."""
-    record = reference_folder / "weather" / f"{station}.csv"
+    table = reference_folder / "weather" / f"{station}.csv"
     site_file = tmp_path / "site.toml"
     site_file.write_text(
-        f'name = "record"\nlatitude = 37.6\n[weather]\nsource = "file"\nfile = "{record}"\ntemperature_unit = "degC"\n',
+        f'name = "record"\nlatitude = 37.6\n[weather]\nsource = "file"\nfile = "{table}"\ntemperature_unit = "degC"\n',
         encoding="utf-8",
     )
-    site, dataset = open_weather(str(site_file))
+    site, record = open_weather(str(site_file))
     garden = bundled_garden()
-    found = plan_garden(replace(garden, water=replace(garden.water, roof=0.0, refill=0.0)), site.name, dataset)
+    found = plan_garden(replace(garden, water=replace(garden.water, roof=0.0, refill=0.0)), site.name, record)
     assert found.store.month_name in ("June", "July")
     assert found.store.lasts == pytest.approx(5000.0 * 7.0 / found.need.week(0.5).max(), rel=0.25)
     assert found.store.lasts is not None

@@ -17,7 +17,7 @@ from sowcal.garden.rain_fed import fallow_soil, on_rain_alone, yield_left
 from sowcal.garden.soil_water import TEXTURES, Season, Watering, root_zone_balance
 from sowcal.outputs.text_chart import chart_text, opening_rains_by_year, opening_rains_words
 from sowcal.weather.open_site import open_weather
-from sowcal.weather.record import daily_dataset
+from sowcal.weather.record import daily_record
 
 LOAM = TEXTURES["loam"]  # 130 mm a metre between field capacity 0.25 and wilting point 0.12
 
@@ -154,10 +154,10 @@ def test_without_the_wish_nothing_is_taken_for_want_of_water():
 
 
 def test_no_rain_in_the_record_and_two_wishes_at_once_are_refused():
-    _, dataset = open_weather("sallowdene")
-    short = dataset.isel(time=slice(0, 4 * 365))
+    _, record = open_weather("sallowdene")
+    short = record.cut(slice(0, 4 * 365))
     with pytest.raises(NotJudgedError, match="has no rain"):
-        sowing_chart(short.assign(pr=short["pr"] * np.nan), ["broad bean"], rain_fed=True)
+        sowing_chart(short.with_values({"pr": short["pr"] * np.nan}), ["broad bean"], rain_fed=True)
     with pytest.raises(InputError, match="one or the other"):
         sowing_chart("sallowdene", ["broad bean"], rain_fed=True, most_water=100.0)
 
@@ -177,14 +177,14 @@ def test_opening_rains_of_made_up_years():
     ):
         pr[(time == np.datetime64(date)).argmax()] = mm
     values = {"tasmin": np.full(time.size, 10.0), "tasmax": np.full(time.size, 20.0), "pr": pr}
-    found = rains_by_year(daily_dataset(time, values, latitude=38.0))
+    found = rains_by_year(daily_record(time, values, latitude=38.0))
     assert found.years == ((2001, 277), (2002, 262), (2003, 304), (2004, None), (2005, 2))
     assert (found.p10, found.p50, found.p90) == (262, 304, None)
     assert "2004 never" in opening_rains_by_year(found)
     assert opening_rains_words(found) == (
         "1 Nov in the middle year; 1 year in 10 by 20 Sep, 1 year in 10 or more without"
     )
-    assert rains_by_year(daily_dataset(time, {k: v for k, v in values.items() if k != "pr"}, latitude=38.0)) is None
+    assert rains_by_year(daily_record(time, {k: v for k, v in values.items() if k != "pr"}, latitude=38.0)) is None
 
 
 @pytest.mark.parametrize(

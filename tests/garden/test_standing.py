@@ -27,8 +27,8 @@ BOOK = handbook()
 
 @pytest.fixture(scope="module")
 def sallowdene():
-    _, dataset = open_weather("sallowdene")
-    return dataset, SiteDays.from_dataset(dataset)
+    _, record = open_weather("sallowdene")
+    return record, SiteDays.from_record(record)
 
 
 def _standing(site, crop, garden=None):
@@ -74,8 +74,8 @@ def test_a_pear_in_leaf_by_hand(sallowdene):
     # FAO-56 Tables 11 and 12: 30/50/130/30 of 240 days, single coefficients 0.45, 0.95, 0.70, so basal ones 0.35,
     # 0.85 and 0.60 (0.10 less); their mean over the season is
     # (30 x .35 + 50 x .60 + 130 x .85 + 30 x .725) / 240 = 0.720
-    dataset, site = sallowdene
-    weather = garden_weather(dataset)
+    record, site = sallowdene
+    weather = garden_weather(record)
     sowing = _standing(site, "pear")
     index, length = sowing.water_days
     assert (length == 240.0).all()

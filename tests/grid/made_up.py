@@ -31,7 +31,7 @@ def made_up_grid(ny=5, nx=6, years=6, *, seed=11, sea=1, latitude=37.0, dtype="f
     water = np.broadcast_to(np.arange(nx) < sea, (ny, nx))
     fields = {}
     for name in ("tasmin", "tasmax"):
-        coast, land = (e[name].values[:, None, None] for e in ends)
+        coast, land = (e[name][:, None, None] for e in ends)
         values = (1.0 - inland) * coast + inland * land - LAPSE_RATE / 1000.0 * height
         values = np.where(water, np.nan, values).astype(dtype)
         method = {"tasmin": "time: minimum", "tasmax": "time: maximum"}[name]
@@ -43,7 +43,7 @@ def made_up_grid(ny=5, nx=6, years=6, *, seed=11, sea=1, latitude=37.0, dtype="f
         {"units": "m", "standard_name": "surface_altitude"},
     )
     coords = {
-        "time": ends[0]["time"].values,
+        "time": ends[0].time.astype("datetime64[ns]"),
         "lat": ("lat", latitude + 0.1 * np.arange(ny), {"units": "degrees_north", "standard_name": "latitude"}),
         "lon": ("lon", -9.0 + 0.1 * np.arange(nx), {"units": "degrees_east", "standard_name": "longitude"}),
     }

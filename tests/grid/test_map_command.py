@@ -50,7 +50,7 @@ def test_files_come_back_as_they_were(path, expected, tmp_path, suffix, capsys):
     with xr.open_dataset(out, engine="zarr" if suffix == ".zarr" else None) as got:
         assert got["crop"].values.astype(str).tolist() == ["courgette", "fig"]
         for name in expected.data_vars:
-            np.testing.assert_array_equal(got[name].values, expected[name].values, err_msg=name)
+            np.testing.assert_array_equal(got[name], expected[name], err_msg=name)
         assert got.attrs["Conventions"] == "CF-1.11"
 
 

@@ -130,10 +130,10 @@ def test_chill_of_every_land_cell_equals_that_of_the_site(files):
                 assert np.isnan(chill["chill_portions"][:, y, x]).all()
                 continue
             alone = sowcal.chill_portions(
-                days["tasmin"].values,
-                days["tasmax"].values,
-                time=days["time"].values,
-                latitude=float(days["latitude"]),
+                days["tasmin"],
+                days["tasmax"],
+                time=days.time,
+                latitude=days.latitude,
             )
             assert chill["chill_portions"].values[:, y, x].tobytes() == alone.tobytes()
 

@@ -302,6 +302,7 @@ def _fetch(stage: Stage, kept: Path, years: int, today: date, list_of_stations: 
     def work() -> int | None:
         from sowcal.errors import SowcalError
         from sowcal.weather.cache import fingerprint
+        from sowcal.weather.cf_dataset import dataset_of
         from sowcal.weather.stations import get_station
 
         os.environ["SOWCAL_CACHE"] = str(kept)
@@ -312,7 +313,7 @@ def _fetch(stage: Stage, kept: Path, years: int, today: date, list_of_stations: 
         except SowcalError as problem:
             print(f"sowcal: {problem}")
             return problem.exit_code
-        words = f"{fingerprint(record)} {record.attrs.get('warnings', '')}"
+        words = f"{fingerprint(dataset_of(record))} {record.warnings}"
         Path("answer.part").write_text(words)
         os.replace("answer.part", "answer")
         return 0
@@ -406,7 +407,7 @@ def two_at_once(stage: Stage) -> str:
     from sowcal.weather.cache import kept as record_of
 
     record = record_of("90001")
-    if record is None or int(str(record["time"].values[0])[:4]) != now.year - max(spans):
+    if record is None or int(str(record.time[0])[:4]) != now.year - max(spans):
         raise Fault("the longest record was lost to a shorter one")
     shutil.rmtree(folder)
     return "one cache"

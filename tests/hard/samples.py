@@ -12,6 +12,7 @@ import numpy as np
 import other_formats as write
 import xarray as xr
 
+from sowcal.weather.cf_dataset import dataset_of
 from sowcal.weather.export import csv_text
 from sowcal.weather.generator import generate_daily
 
@@ -95,17 +96,15 @@ CROPS = {
 @cache
 def record():
     """An invented record of a few months."""
-    return generate_daily(NORMALS, years=1, seed=8, latitude=40.0, longitude=-3.0, first_year=2001).isel(
-        time=slice(0, DAYS)
-    )
+    return generate_daily(NORMALS, years=1, seed=8, latitude=40.0, longitude=-3.0, first_year=2001).cut(slice(DAYS))
 
 
 def _table(sep: str, header: str, date=lambda d: d, point: str = ".") -> str:
     data = record()
-    days = data["time"].values.astype("datetime64[D]").astype(str)
+    days = data.time.astype(str)
     rows = [
         sep.join([date(d), *(f"{v:.1f}".replace(".", point) for v in values)])
-        for d, *values in zip(days, *(data[v].values for v in ("tasmin", "tasmax", "pr")), strict=True)
+        for d, *values in zip(days, *(data[v] for v in ("tasmin", "tasmax", "pr")), strict=True)
     ]
     return "# latitude: 40.0\n# name: Plot\n" + header + "\n" + "\n".join(rows) + "\n"
 
@@ -119,7 +118,7 @@ def _stored(save, name: str) -> bytes:
 
 def grid() -> xr.Dataset:
     """Two by two cells, packed as weather services do."""
-    days = record()["time"].values
+    days = record().time.astype("datetime64[ns]")
     shape = (days.size, 2, 2)
     values = {"tasmin": 4.0, "tasmax": 16.0}
     data = xr.Dataset(coords={"time": days, "lat": ("lat", [40.0, 40.5]), "lon": ("lon", [-3.0, -2.5])})
@@ -128,12 +127,6 @@ def grid() -> xr.Dataset:
         data[name] = (("time", "lat", "lon"), np.full(shape, value) + np.arange(days.size)[:, None, None] % 7)
         data[name].attrs = {"units": "degC", "standard_name": "air_temperature"}
         data[name].encoding = {"dtype": "i2", "scale_factor": 0.1, "add_offset": 5.0, "_FillValue": -32768}
-    return data
-
-
-def _station() -> xr.Dataset:
-    data = record().copy()
-    data.attrs = {k: v for k, v in data.attrs.items() if isinstance(v, (str, int, float))}
     return data
 
 
@@ -161,7 +154,7 @@ def weather() -> dict[str, tuple[str, bytes]]:
         "fao": ("a.Tnx", write.fao(data)),
     }
     out = {kind: (name, text.encode("utf-8")) for kind, (name, text) in texts.items()}
-    out["netcdf, classic"] = ("a.nc", _stored(lambda p: _station().to_netcdf(p, engine="scipy"), "a.nc"))
+    out["netcdf, classic"] = ("a.nc", _stored(lambda p: dataset_of(record()).to_netcdf(p, engine="scipy"), "a.nc"))
     out["netcdf grid, classic"] = ("a.nc", _stored(lambda p: grid().to_netcdf(p, engine="scipy"), "a.nc"))
     if find_spec("h5netcdf") and find_spec("h5py"):
         out["netcdf grid, hdf"] = ("a.nc", _stored(lambda p: grid().to_netcdf(p, engine="h5netcdf"), "a.nc"))

@@ -29,9 +29,10 @@ from sowcal.errors import SowcalError
 from sowcal.garden.garden_file import read_garden_file
 from sowcal.outputs.map_file import PartFolder
 from sowcal.weather import cache
+from sowcal.weather.cf_dataset import attributes_of, dataset_of
 from sowcal.weather.grid_file import open_grid
 from sowcal.weather.open_site import open_weather, read_record
-from sowcal.weather.record import MISSING, POSSIBLE, VARIABLES
+from sowcal.weather.record import MISSING, POSSIBLE, VARIABLES, DailyRecord, Note
 
 __all__ = ["TARGETS", "Defect", "one"]
 
@@ -46,24 +47,27 @@ class _TooLong(BaseException):
     """More time than any file of this size is worth."""
 
 
-def _sound(dataset) -> None:
+def _sound(record: DailyRecord) -> None:
     """The promises of a record, whatever it was read from."""
-    days = dataset["time"].values.astype("datetime64[D]")
+    days = record.time
     if not (np.diff(days) == np.timedelta64(1, "D")).all():
         raise Defect("the days have gaps")
     for name in VARIABLES:
-        if name not in dataset:
+        if name not in record:
             continue
-        values = dataset[name].values
+        values = record[name]
         if not ((values >= POSSIBLE[name][0]) & (values <= POSSIBLE[name][1]) | np.isnan(values)).all():
             raise Defect(f"{name} has impossible values")
-        if not (dataset[f"{name}_origin"].values[np.isnan(values)] == MISSING).all():
+        if not (record.origin[name][np.isnan(values)] == MISSING).all():
             raise Defect(f"{name} is missing and not said to be")
-    if (dataset["tasmin"].values > dataset["tasmax"].values).any():
+    if (record["tasmin"] > record["tasmax"]).any():
         raise Defect("a minimum stands above its maximum")
+    told = attributes_of(record)
     for key in ("problems", "warnings"):
-        if key in dataset.attrs and not isinstance(json.loads(dataset.attrs[key]), list):
+        if key in told and not isinstance(json.loads(str(told[key])), list):
             raise Defect(f"{key} is no list")
+    if not all(isinstance(n, Note) for n in record.notes) or not all(isinstance(w, str) for w in record.warnings):
+        raise Defect("a note or a warning is none")
 
 
 def _weather(kind: str) -> Callable[[Path, Pick], None]:
@@ -104,8 +108,8 @@ def _site(text: str) -> Callable[[Path, Pick], None]:
     def run(folder: Path, pick: Pick) -> None:
         (folder / "record.csv").write_bytes(samples.weather()["csv in parts"][1])
         (folder / "a.toml").write_bytes(damaged(text.encode(), pick))
-        site, dataset = open_weather(folder / "a.toml")
-        _sound(dataset)
+        site, record = open_weather(folder / "a.toml")
+        _sound(record)
         if not -90 <= site.latitude <= 90:
             raise Defect("a latitude off the globe")
 
@@ -130,7 +134,7 @@ def _cache(folder: Path, pick: Pick) -> None:
     assert path is not None
     path.write_bytes(damaged(path.read_bytes(), pick))
     got = cache.kept("90001")
-    if got is not None and cache.fingerprint(got) != cache.fingerprint(before):
+    if got is not None and cache.fingerprint(dataset_of(got)) != cache.fingerprint(dataset_of(before)):
         raise Defect("a damaged record of the cache was taken for sound")
     cache.kept_records()
     cache.clear()

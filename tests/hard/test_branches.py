@@ -18,7 +18,7 @@ from sowcal.garden.plan import garden_cautions
 from sowcal.microclimate import parse_what_if
 from sowcal.suitability.perennials import survival_of_runs
 from sowcal.weather.ecad import read_ecad
-from sowcal.weather.record import daily_dataset
+from sowcal.weather.record import daily_record
 
 DAYS = np.arange("2001-01-01", "2005-01-01", dtype="datetime64[D]")
 
@@ -28,9 +28,9 @@ def cool():
     """An invented cool place whose measured hours are just those rebuilt from its extremes."""
     of_year = (DAYS - DAYS.astype("datetime64[Y]").astype("datetime64[D]")).astype(int) + 1
     mean = 10 - 8 * np.cos(2 * np.pi * of_year / 365.25)
-    dataset = daily_dataset(DAYS, {"tasmin": mean - 4, "tasmax": mean + 5}, latitude=45.0, title="cool")
+    record = daily_record(DAYS, {"tasmin": mean - 4, "tasmax": mean + 5}, latitude=45.0, title="cool")
     hours = np.asarray(hourly_temperature(mean - 4, mean + 5, 45.0, of_year))
-    return dataset, dataset.assign(tas_hour=(("time", "hour"), hours))
+    return record, replace(record, hours=hours)
 
 
 def test_chill_from_measured_hours_equals_that_from_the_same_hours_rebuilt(cool):
@@ -52,9 +52,9 @@ def test_chill_from_measured_hours_equals_that_from_the_same_hours_rebuilt(cool)
 
 def test_hours_do_not_count_under_a_what_if_and_missing_ones_are_rebuilt(cool):
     plain, measured = cool
-    changed = measured.assign_attrs(what_ifs="mulch")
+    changed = replace(measured, what_ifs="mulch")
     assert mean_chill(changed) == mean_chill(plain)
-    none = measured.assign(tas_hour=measured["tas_hour"] * np.nan)
+    none = replace(measured, hours=measured.hours * np.nan)
     chill, (note,) = mean_chill(none)
     assert chill == mean_chill(plain)[0]
     assert "in 0 of" in note

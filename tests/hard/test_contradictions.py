@@ -63,7 +63,7 @@ def listed() -> dict[str, set[tuple[str, str]]]:
 def ends_of(plot: str) -> set[tuple[str, str]]:
     """Crops that are told to fare worse at the kind end of what is known of their numbers."""
     book = open_handbook()
-    site = SiteDays.from_dataset(open_record(plot)[1], Settings())
+    site = SiteDays.from_record(open_record(plot)[1], Settings())
     out = set()
     for crop in book.values():
         ((_, verdict),) = judge_crops(site, [crop], book, calendar=False)

@@ -17,7 +17,7 @@ from sowcal.errors import NotJudgedError
 from sowcal.garden.garden_file import bundled_garden
 from sowcal.garden.plan import plan_garden
 from sowcal.outputs.json_form import chart_json, json_text, rate_json
-from sowcal.weather.record import daily_dataset
+from sowcal.weather.record import daily_record
 
 pytestmark = pytest.mark.filterwarnings("error")
 CLASSES = {"S1", "S2", "S3", "N", None}
@@ -77,7 +77,7 @@ EMPTY = {
 
 def made(name):
     dates, values, latitude, longitude = CASES[name]
-    return daily_dataset(dates, values, latitude=latitude, longitude=longitude, elevation=10.0, title=name)
+    return daily_record(dates, values, latitude=latitude, longitude=longitude, elevation=10.0, title=name)
 
 
 @pytest.fixture(scope="module", params=CASES)
@@ -146,7 +146,7 @@ def test_the_climate_and_the_garden(case):
         assert 12.0 <= summary["shortest_day"] <= summary["longest_day"] <= 12.2
         assert summary["chill_portions"] == summary["frost_days"] == 0.0
         assert summary["growing_degree_days"] == pytest.approx(15.0 * 365.25, rel=2e-3)  # mean 25 above 10 degC
-    if dataset.sizes["time"] < 3 * 365:
+    if dataset.size < 3 * 365:
         with pytest.raises(NotJudgedError, match="three whole years"):
             plan_garden(bundled_garden(), name, dataset)
         return
@@ -162,7 +162,7 @@ def test_the_climate_and_the_garden(case):
 @pytest.mark.parametrize("name", EMPTY)
 def test_an_empty_record_is_refused_with_a_reason(name):
     dates, values = EMPTY[name]
-    dataset = daily_dataset(dates, values, latitude=38.0, title=name)
+    dataset = daily_record(dates, values, latitude=38.0, title=name)
     for ask in (
         lambda: rate_crops(dataset),
         lambda: plan_garden(bundled_garden(), name, dataset),
@@ -177,14 +177,14 @@ def test_an_empty_record_is_refused_with_a_reason(name):
 def test_one_day_among_empty_ones_is_a_record_of_one_day():
     values = without(without(weather(YEARS, 15, 8), ~SPOT), ~SPOT, ("pr",))
     with pytest.raises(NotJudgedError, match="1 day of record cannot be judged"):
-        rate_crops(daily_dataset(YEARS, values, latitude=38.0, title="one day known"))
+        rate_crops(daily_record(YEARS, values, latitude=38.0, title="one day known"))
 
 
 @pytest.mark.filterwarnings("default")
 def test_150_years(tmp_path):
     """Every crop over 150 years; the share of years that succeed rests on all of them."""
     dates = days("1871-01-01", "2021-01-01")
-    dataset = daily_dataset(dates, weather(dates, 15, 8), latitude=38.0, title="long")
+    dataset = daily_record(dates, weather(dates, 15, 8), latitude=38.0, title="long")
     chart, _ = rate_crops(dataset, ["broad bean", "courgette", "leek", "rhubarb"], most_remedies=0)
     most = max(w.years_decided for line in chart.crops for s in line.starts for w in s.windows)
     assert 148 <= most <= 150

@@ -144,8 +144,8 @@ with ThreadPoolExecutor(4) as pool:
     got = [a.result() for a in asked]
 after = seen()
 print(json.dumps({
-    "days": [[str(d.time.values[0])[:10], d.sizes["time"], float(d.tasmin.values[0])] for d in got[:2]],
-    "hours": [int(got[2].sizes["time"])],
+    "days": [[str(d.time[0]), d.size, float(d["tasmin"][0])] for d in got[:2]],
+    "hours": [int(got[2].days.size)],
     "failed": got[3],
     "during": all(during) and len(during) > 0,
     "changed": {k: [before[k], after[k]] for k in before if before[k] != after[k]},

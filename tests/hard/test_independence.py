@@ -17,6 +17,7 @@ from sowcal.climate.chill import chill_portions, chilling_hours
 from sowcal.climate.degree_days import growing_degree_days
 from sowcal.climate.frost import last_spring_frost
 from sowcal.outputs.json_form import chart_json, rate_json
+from sowcal.weather.cf_dataset import dataset_of
 
 CROPS = ["courgette", "broad bean", "onion (short-day)", "potato (maincrop)", "rhubarb", "spinach"]
 SITE = """\
@@ -194,7 +195,7 @@ def test_readings_in_single_precision():
     the same. A year of thirty may turn over (0.034) before this fails, and a day at an edge.
     """
     for site in ("wrackhythe", "sallowdene"):
-        _, dataset = open_record(site)
+        dataset = dataset_of(open_record(site)[1])
         single = dataset.assign({v: dataset[v].astype("float32") for v in ("tasmin", "tasmax", "pr")})
         exact, rough = (chart_json(sowing_chart(d, CROPS)) for d in (dataset, single))
         for a, b in zip(exact["crops"], rough["crops"], strict=True):

@@ -8,6 +8,7 @@ import os
 import re
 import subprocess
 import sys
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -16,8 +17,9 @@ import sowcal
 from sowcal.__main__ import main
 from sowcal.answers import open_handbook, open_record, record_of, sowing_chart
 from sowcal.provenance import MadeBy, fingerprint_of
-from sowcal.weather.fingerprint import record_fingerprint
-from sowcal.weather.open_site import open_plain
+from sowcal.weather.cf_dataset import dataset_of, record_of_labelled
+from sowcal.weather.open_site import open_weather
+from sowcal.weather.record import FILLED
 
 DAY = "2026-03-10"
 CALLS = [  # a call for each answer for programs, and how many records and whether crops stand behind it
@@ -88,11 +90,11 @@ def test_the_foot_of_a_text_says_it_in_short(words, capsys, valley):
     assert main(words) == 0
     foot = " ".join(capsys.readouterr().out.split()[-22:])
     assert f"Made by sowcal {sowcal.__version__} from" in foot
-    assert record_fingerprint(valley)[:8] in foot
+    assert valley.fingerprint[:8] in foot
 
 
 def test_the_foot_of_the_page_and_the_calendar_say_it(tmp_path, valley):
-    short = MadeBy(open_handbook().fingerprint, (record_fingerprint(valley),)).short()
+    short = MadeBy(open_handbook().fingerprint, (valley.fingerprint,)).short()
     for words, name in (
         (["page", "sallowdene", "courgette"], "plot.html"),
         (["chart", "sallowdene", "courgette"], "year.ics"),
@@ -114,7 +116,7 @@ def test_pictures_carry_it(valley):
 
     chart, (verdict,) = rate_crops(valley, ["rhubarb"])
     plan = plan_garden(bundled_garden(), "sallowdene", valley)
-    made_by = MadeBy(records=(record_fingerprint(valley),))
+    made_by = MadeBy(records=(valley.fingerprint,))
     years = perennial_record(valley, "rhubarb")
     for figures in (
         chart_figures(chart),
@@ -155,21 +157,29 @@ def test_a_date_of_issue_is_an_input(tmp_path, capsys):
 
 
 def test_a_fingerprint_is_of_the_days(valley):
-    name = record_fingerprint(valley)
-    assert record_fingerprint(open_plain("sallowdene", dt.date(2026, 1, 15))[1]) == name
+    name = valley.fingerprint
+    assert open_weather("sallowdene", issued=dt.date(2026, 1, 15))[1].fingerprint == name
     assert record_of(valley).fingerprint == name
-    assert record_fingerprint(valley.astype("float32").assign_attrs(valley.attrs)) == name
-    assert record_fingerprint(valley.assign_attrs(title="another name", history="another way")) == name
+    labelled = dataset_of(valley)
+    assert record_of_labelled(labelled).fingerprint == name
+    single = labelled.astype("float32").assign_attrs(labelled.attrs)
+    assert single["tasmin"].dtype == np.float32
+    assert record_of_labelled(single).fingerprint == name
+    assert valley.with_values({v: a.astype("float32") for v, a in valley.values.items()}).fingerprint == name
+    assert replace(valley, title="another name", history="another way").fingerprint == name
+    one_day = np.arange(valley.size) == 77
     for changed in (
-        valley.assign(tasmin=valley["tasmin"].where(valley["tasmin"]["time"] != valley["time"][77])),
-        valley.assign(tasmin=valley["tasmin"] + np.where(np.arange(valley.sizes["time"]) == 77, 0.1, 0.0)),
-        valley.isel(time=slice(1, None)),
-        valley.assign_coords(time=valley["time"] + np.timedelta64(1, "D")),
-        valley.assign_coords(latitude=valley["latitude"] + 0.5),
-        valley.drop_vars("pr"),
-        valley.assign_attrs(coast=1),
+        valley.with_values({"tasmin": np.where(one_day, np.nan, valley["tasmin"])}),
+        valley.with_values({"tasmin": valley["tasmin"] + np.where(one_day, 0.1, 0.0)}),
+        valley.with_values({}, {"tasmin": np.where(one_day, np.int8(FILLED), valley.origin["tasmin"])}),
+        valley.cut(slice(1, None)),
+        replace(valley, time=valley.time + np.timedelta64(1, "D")),
+        replace(valley, latitude=valley.latitude + 0.5),
+        replace(valley, elevation=valley.elevation + 1.0),
+        replace(valley, values={v: a for v, a in valley.values.items() if v != "pr"}),
+        replace(valley, coast=True),
     ):
-        assert record_fingerprint(changed) != name
+        assert changed.fingerprint != name
 
 
 def test_a_fingerprint_is_of_the_tables_with_own_values(tmp_path):

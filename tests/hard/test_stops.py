@@ -9,16 +9,17 @@ import sqlite3
 import sys
 import time
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from datetime import date
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
-import xarray as xr
 
 from sowcal.files import alone
 from sowcal.weather import cache
 from sowcal.weather.fetch_process import is_whole_list, provide_list
+from sowcal.weather.record import DailyRecord, StationFacts, daily_record
 from sowcal.weather.stations import _asked
 
 if sys.platform == "win32":
@@ -120,12 +121,11 @@ def test_the_list_is_fetched_beside_its_place_and_an_old_one_does_offline(tmp_pa
     assert online.config.stations_db_file == str(place)
 
 
-def record(last_known: str, asked_last: str) -> xr.Dataset:
-    days = np.arange("2018-01-01", "2021-03-01", dtype="datetime64[D]").astype("datetime64[ns]")
+def record(last_known: str, asked_last: str) -> DailyRecord:
+    days = np.arange("2018-01-01", "2021-03-01", dtype="datetime64[D]")
     values = np.where(days <= np.datetime64(last_known), 5.0, np.nan)
-    return xr.Dataset(
-        {"tasmin": ("time", values)}, {"time": days}, {"asked_first": "2018-01-01", "asked_last": asked_last}
-    )
+    station = StationFacts("90001", asked_first="2018-01-01", asked_last=asked_last)
+    return replace(daily_record(days, {"tasmin": values, "tasmax": values + 5.0}), station=station)
 
 
 @pytest.mark.parametrize(

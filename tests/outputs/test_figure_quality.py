@@ -7,6 +7,7 @@ import numpy as np
 from sowcal.outputs.figure_garden import quality_figures
 from sowcal.weather.open_site import open_weather
 from sowcal.weather.quality import quality_report
+from sowcal.weather.record import MISSING
 
 
 def marks(figure, label):
@@ -20,15 +21,17 @@ def test_a_sound_record_has_no_marks():
 
 
 def test_months_and_kinds_that_are_told_are_marked():
-    dataset = open_weather("wrackhythe")[1].copy(deep=True)
-    days = dataset["time"].values.astype("datetime64[D]")
+    record = open_weather("wrackhythe")[1]
+    days = record.time
+    values = {name: record[name].copy() for name in ("tasmin", "tasmax")}
+    origin = {name: record.origin[name].copy() for name in values}
     lost = (days >= np.datetime64("2003-05-05")) & (days <= np.datetime64("2003-06-05"))
-    for name in ("tasmin", "tasmax"):
-        dataset[name].values[lost] = np.nan
-        dataset[f"{name}_origin"].values[lost] = 3
-    dataset["tasmax"].values[days == np.datetime64("2010-02-10")] = 61.0
-    dataset["tasmin"].values[days >= np.datetime64("2000-01-01")] -= 2.0
-    report = quality_report(dataset)
+    for name in values:
+        values[name][lost] = np.nan
+        origin[name][lost] = MISSING
+    values["tasmax"][days == np.datetime64("2010-02-10")] = 61.0
+    values["tasmin"][days >= np.datetime64("2000-01-01")] -= 2.0
+    report = quality_report(record.with_values(values, origin))
     (figure,) = quality_figures(report)
     assert marks(figure, "_poor") == [(2003.5, 4.5)]  # June lacks five days only
     assert marks(figure, "_slip") == [(2010.5, 1.5)]

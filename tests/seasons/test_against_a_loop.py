@@ -19,7 +19,7 @@ SPRING = [116 + 365 * k for k in range(1, 20, 3)]  # late April of seven years
 
 @pytest.fixture(scope="module")
 def site():
-    return SiteDays.from_dataset(open_weather("sallowdene")[1])
+    return SiteDays.from_record(open_weather("sallowdene")[1])
 
 
 def growth_by_day(site, growth):

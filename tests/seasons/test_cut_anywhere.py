@@ -36,9 +36,9 @@ def days_of(name: str) -> tuple[np.ndarray, np.ndarray, np.datetime64, float]:
     plot, _, south = name.partition(", ")
     if plot in ("sallowdene", "wrackhythe"):
         data = open_weather(plot)[1]
-        low, high = data["tasmin"].values, data["tasmax"].values
-        latitude = float(data["latitude"])
-        first = data["time"].values[0].astype("datetime64[D]")
+        low, high = data["tasmin"], data["tasmax"]
+        latitude = data.latitude
+        first = data.time[0].astype("datetime64[D]")
         if south:  # the same weather half a year on, as far south of the equator
             low, high, latitude = low[182:], high[182:], -latitude
         return low[: 365 * YEARS], high[: 365 * YEARS], first, latitude

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
+import xarray as xr
 
 from sowcal.answers import sowing_chart
 from sowcal.climate.sun import extraterrestrial_radiation
@@ -11,7 +14,8 @@ from sowcal.errors import InputError
 from sowcal.microclimate import parse_what_if, with_what_ifs
 from sowcal.seasons.site_days import SiteDays
 from sowcal.site_record import open_record
-from sowcal.weather.record import daily_dataset
+from sowcal.weather.cf_dataset import dataset_of
+from sowcal.weather.record import daily_record
 
 DAYS = np.arange("2009-01-01", "2017-01-01", dtype="datetime64[D]")
 HEAD = 'name = "Ness"\nlatitude = 38.0\n[weather]\nsource = "file"\nfile = "days.csv"\ntemperature_unit = "degC"\n'
@@ -35,7 +39,7 @@ def moved(place, change):
     (place / "plot.toml").write_text(HEAD + f'[plot]\nchanges = ["{change}"]\n')
     name, there = open_record(str(place / "plot.toml"))
     here = open_record(str(place / "plain.toml"))[1]
-    return name, *((there[v] - here[v]).values for v in ("tasmin", "tasmax"))
+    return name, *(there[v] - here[v] for v in ("tasmin", "tasmax"))
 
 
 def test_height_by_the_lapse_rate(place):
@@ -70,8 +74,8 @@ def test_a_slope_changes_the_sunshine_alone(place):
     assert chart.site == "Ness, with a slope of 20 degrees facing S"
     np.testing.assert_allclose(nights, 0.0)
     np.testing.assert_allclose(days, 0.0)
-    here = SiteDays.from_dataset(open_record(str(place / "plain.toml"))[1])
-    there = SiteDays.from_dataset(open_record(str(place / "plot.toml"))[1])
+    here = SiteDays.from_record(open_record(str(place / "plain.toml"))[1])
+    there = SiteDays.from_record(open_record(str(place / "plot.toml"))[1])
     ratio = there.solar_radiation / here.solar_radiation
     winter, summer = (np.isin(DAYS.astype("datetime64[M]").astype(int) % 12, m) for m in ((11, 0), (5, 6)))
     assert ratio[winter].mean() > 1.25
@@ -82,9 +86,9 @@ def test_a_slope_changes_the_sunshine_alone(place):
 def test_measured_radiation_is_what_the_slope_changes():
     top = np.asarray(extraterrestrial_radiation(38.0, OF_YEAR + 1))
     values = {"tasmin": np.full(DAYS.size, 5.0), "tasmax": np.full(DAYS.size, 15.0), "rsds": 0.1 * top}
-    dull = with_what_ifs(daily_dataset(DAYS, values, latitude=38.0), ["slope@180=30"])
+    dull = with_what_ifs(daily_record(DAYS, values, latitude=38.0), ["slope@180=30"])
     # under a dull sky only the view of the sky counts, here (1 + cos 30) / 2 with 0.23 of the rest reflected
-    np.testing.assert_allclose(dull["rsds"].values / values["rsds"], 0.933 + 0.23 * 0.067, atol=0.03)
+    np.testing.assert_allclose(dull["rsds"] / values["rsds"], 0.933 + 0.23 * 0.067, atol=0.03)
 
 
 def test_the_plot_of_the_site_file_is_that_of_the_command_line(place):
@@ -120,7 +124,8 @@ def test_slips_are_told(place, words, message):
 
 
 def test_a_grid_has_no_one_slope():
-    one = daily_dataset(DAYS, {"tasmin": np.zeros(DAYS.size), "tasmax": np.ones(DAYS.size)}, latitude=38.0)
-    cells = one.assign_coords(latitude=("cell", [38.0, 39.0]))
-    with pytest.raises(InputError, match="cannot be laid over a grid"):
-        with_what_ifs(cells, ["slope@S=10"])
+    one = daily_record(DAYS, {"tasmin": np.zeros(DAYS.size), "tasmax": np.ones(DAYS.size)}, latitude=38.0)
+    cells = xr.concat([dataset_of(replace(one, latitude=latitude)) for latitude in (38.0, 39.0)], "cell")
+    assert cells["latitude"].shape == (2,)
+    with pytest.raises(InputError, match="this is a grid; latitude and longitude of the site are needed"):
+        sowing_chart(cells, ["pea (shelling)"], what_ifs=["slope@S=10"])

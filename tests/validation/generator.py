@@ -53,8 +53,8 @@ class Days:
     """A record as arrays, with what is asked of it; years with a twentieth or more of days missing are left out."""
 
     def __init__(self, dataset) -> None:
-        self.days = dataset["time"].values.astype("datetime64[D]")
-        self.low, self.high, self.rain = (dataset[v].values.astype(float) for v in ("tasmin", "tasmax", "pr"))
+        self.days = dataset.time
+        self.low, self.high, self.rain = (dataset[v].astype(float) for v in ("tasmin", "tasmax", "pr"))
         self.month = self.days.astype("datetime64[M]").astype(int) % 12
         self.year = self.days.astype("datetime64[Y]").astype(int)
         start = self.days.astype("datetime64[Y]").astype("datetime64[D]")
@@ -163,7 +163,7 @@ def stations(folder: Path, least_years: float = 20.0, only: Sequence[str] = ()) 
             continue
         path = folder / "weather" / f"{row['station']}.csv"
         dataset = read_csv(path, temperature_unit="degC", latitude=float(row["latitude"]))
-        if dataset.sizes["time"] >= least_years * 365.0:
+        if dataset.size >= least_years * 365.0:
             yield likeness(row["station"], dataset, float(row["latitude"]))
 
 

@@ -14,7 +14,6 @@ from pathlib import Path
 
 import guides
 import numpy as np
-import xarray as xr
 
 from sowcal.answers import sowing_chart
 from sowcal.crops.handbook import handbook
@@ -22,6 +21,7 @@ from sowcal.crops.tables import Way
 from sowcal.seasons.establishing import emerge
 from sowcal.seasons.site_days import SiteDays
 from sowcal.suitability.results import SowingChart
+from sowcal.weather.record import DailyRecord
 
 STATIONS = ("five_points_ca", "san_diego_ca", "seville", "hobart", "de_bilt", "fort_collins_co")
 # the printed name, where it is not ours; crops that stand for a whole row are those with seed of the same kind
@@ -116,10 +116,11 @@ def _months_of_filling(chart: SowingChart, name: str) -> list[int]:
 _ENDS = np.cumsum([31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30])
 
 
-def monthly_means(record: xr.Dataset) -> np.ndarray:
+def monthly_means(record: DailyRecord) -> np.ndarray:
     """Mean air temperature of each month of the year (degC), shape (12,)."""
     mean = 0.5 * (record["tasmin"] + record["tasmax"])
-    return mean.groupby("time.month").mean("time").values
+    month = record.time.astype("datetime64[M]").astype(int) % 12
+    return np.array([np.nanmean(mean[month == m]) for m in range(12)])
 
 
 @dataclass(frozen=True)

@@ -197,27 +197,29 @@ def environment(tmp_path, endpoint, stations=None):
 
 
 def ask(tmp_path, call, *, endpoint, stations=None, before=""):
-    """What a call comes to, in a process of its own: the dataset in short, or the error."""
+    """What a call comes to, in a process of its own: the record in short, or the error."""
     code = f"""
 import json, sys
 from datetime import date
+import numpy as np
 from sowcal.errors import SowcalError
+from sowcal.weather.cf_dataset import attributes_of
 from sowcal.weather.stations import get_point, get_station
 {before}
 today = date({TODAY.year}, {TODAY.month}, {TODAY.day})
 try:
-    ds = {call}
+    record = {call}
 except SowcalError as problem:
     print(json.dumps({{"error": type(problem).__name__, "text": str(problem)}}))
 else:
     print(json.dumps({{
-        "attrs": {{k: str(v) for k, v in ds.attrs.items()}},
-        "place": [float(ds[c]) for c in ("latitude", "longitude", "elevation")],
-        "days": [str(ds.time.values[0])[:10], str(ds.time.values[-1])[:10], ds.sizes["time"]],
-        "missing": ds.time.values[ds.tasmin.isnull().values].astype("datetime64[D]").astype(str).tolist(),
-        "first": [float(ds[v].values[0]) for v in ("tasmin", "tasmax", "tas", "pr", "sfcWind")],
-        "dry": int(ds.pr.isnull().sum()),
-        "origin": sorted(set(ds.tasmin_origin.values.tolist())),
+        "attrs": {{k: str(v) for k, v in attributes_of(record).items()}},
+        "place": [record.latitude, record.longitude, record.elevation],
+        "days": [str(record.time[0]), str(record.time[-1]), record.size],
+        "missing": record.time[np.isnan(record["tasmin"])].astype(str).tolist(),
+        "first": [float(record[v][0]) for v in ("tasmin", "tasmax", "tas", "pr", "sfcWind")],
+        "dry": int(np.isnan(record["pr"]).sum()),
+        "origin": sorted(set(record.origin["tasmin"].tolist())),
     }}))
 """
     done = subprocess.run(

@@ -6,7 +6,7 @@ import numpy as np
 
 
 def days_of(dataset):
-    return dataset["time"].values.astype("datetime64[D]")
+    return np.asarray(dataset.time).astype("datetime64[D]")
 
 
 def tenths(value):
@@ -25,7 +25,7 @@ def dly(dataset, station="XX000000001", flags=None):
             line = f"{station}{str(month).replace('-', '')}{element}"
             for day in range(1, 32):
                 i = at.get(f"{month}-{day:02d}")
-                value = -9999 if i is None else tenths(dataset[name].values[i])
+                value = -9999 if i is None else tenths(dataset[name][i])
                 line += f"{value:5d} {flags.get((element, f'{month}-{day:02d}'), ' ')}S"
             lines.append(line)
     return "\n".join(lines) + "\n"
@@ -40,7 +40,7 @@ def ghcn_wide(dataset, station="XX000000001", flags=None):
     for i, day in enumerate(days_of(dataset)):
         cells = [station, str(day), "40.41", "-3.68", "667.0", "INVENTED NESS, XX"]
         for element, name in (("PRCP", "pr"), ("TMAX", "tasmax"), ("TMIN", "tasmin")):
-            value = dataset[name].values[i]
+            value = dataset[name][i]
             flag = flags.get((element, str(day)), "")
             cells += ["", ""] if np.isnan(value) else [f"{tenths(value):5d}", f",{flag},S"]
         rows.append(",".join(f'"{c}"' for c in cells))
@@ -52,7 +52,7 @@ def ghcn_long(dataset, station="XX000000001", header=False, flags=None):
     rows = ["ID,DATE,ELEMENT,DATA_VALUE,M_FLAG,Q_FLAG,S_FLAG,OBS_TIME"] if header else []
     for i, day in enumerate(days_of(dataset)):
         for element, name in (("TMAX", "tasmax"), ("TMIN", "tasmin"), ("PRCP", "pr")):
-            value = dataset[name].values[i]
+            value = dataset[name][i]
             if not np.isnan(value):
                 flag = flags.get((element, str(day)), "")
                 rows.append(f"{station},{str(day).replace('-', '')},{element},{tenths(value)},,{flag},S,0700")
@@ -78,7 +78,7 @@ def ecad(dataset, element, staid=239, marks=None):
         "",
         f"STAID, SOUID,    DATE,   {element}, Q_{element}",
     ]
-    for day, value in zip(days_of(dataset), dataset[name].values, strict=True):
+    for day, value in zip(days_of(dataset), dataset[name], strict=True):
         mark = 9 if np.isnan(value) else marks.get(str(day), 0)
         lines.append(f"{staid:6d},100239,{str(day).replace('-', '')},{tenths(value):5d},{mark:5d}")
     return "\n".join(lines) + "\n"
@@ -126,6 +126,6 @@ def fao(dataset, names=("tasmin", "tasmax"), *, kind=1, title="Invented Ness", h
         columns,
         "========================",
     ]
-    rows = np.column_stack([dataset[n].values for n in names])
+    rows = np.column_stack([dataset[n] for n in names])
     lines += ["\t".join("-9999" if np.isnan(v) else f"{v:.1f}" for v in row) for row in rows]
     return "\n".join(lines) + "\n"

@@ -6,26 +6,27 @@ import json
 import os
 import subprocess
 import sys
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
-import numpy as np
 import pytest
 import xarray as xr
 
 from sowcal.errors import InputError
 from sowcal.weather import cache
 from sowcal.weather.open_site import open_weather
+from sowcal.weather.record import StationFacts
 
 sys.path.insert(0, str(Path(__file__).parent))
 from local_service import Service, ask, closed_port, environment, low_of
+from records_alike import assert_alike
 
 
 @pytest.fixture
 def record():
-    dataset = open_weather("sallowdene", years=2)[1]
-    dataset.attrs |= {"station_name": "Ness", "fetched": "2021-03-01T12:00:00+00:00"}
-    return dataset
+    station = StationFacts("90001", "Ness", fetched="2021-03-01T12:00:00+00:00")
+    return replace(open_weather("sallowdene", years=2)[1], station=station)
 
 
 def years_asked():
@@ -36,15 +37,13 @@ def test_what_is_kept_is_ordinary_netcdf_and_comes_back_as_it_was(own_cache, rec
     path = cache.keep("90001", record)
     assert path.parent == own_cache
     got = cache.kept("90001")
-    for name in record.data_vars:
-        np.testing.assert_array_equal(got[name].values, record[name].values)
-    np.testing.assert_array_equal(got["time"].values, record["time"].values)
-    assert got.attrs["title"] == record.attrs["title"]
+    assert_alike(got, record)
+    assert (got.title, got.station.name, got.station.fetched) == (record.title, "Ness", "2021-03-01T12:00:00+00:00")
     with xr.open_dataset(path, engine="scipy") as plain:  # any program can read it
         assert plain["tasmin"].attrs["units"] == "degC"
         assert plain.attrs["sowcal_cache_version"] == cache.VERSION
     assert [p.name for p in own_cache.iterdir()] == ["station-90001.nc"]  # no half-written file is left
-    assert cache.age_in_days(got, datetime(2021, 3, 11, 13, tzinfo=UTC)) == 10
+    assert cache.age_in_days(got.station.fetched, datetime(2021, 3, 11, 13, tzinfo=UTC)) == 10
 
 
 def flip(path):
@@ -233,12 +232,10 @@ def test_the_command_online_and_offline(tmp_path, address, station_list):
     assert command(tmp_path, "fetch 90001", **offline)[0] == 3
 
 
-def test_ages_that_a_file_does_not_tell(record):
+def test_ages_that_a_file_does_not_tell():
     for fetched, days in (("yesterday", 0), ("2021-03-01T12:00:00", 10), ("2034-01-01T00:00:00+00:00", 0)):
-        record.attrs["fetched"] = fetched
-        assert cache.age_in_days(record, datetime(2021, 3, 11, 13, tzinfo=UTC)) == days
-    del record.attrs["fetched"]
-    assert cache.age_in_days(record) == 0
+        assert cache.age_in_days(fetched, datetime(2021, 3, 11, 13, tzinfo=UTC)) == days
+    assert cache.age_in_days("") == 0
 
 
 def test_what_is_not_ours_is_not_listed_and_what_cannot_be_removed_is_named(own_cache, record):

@@ -4,7 +4,6 @@ to write; never moved by a day or a century in silence."""
 from __future__ import annotations
 
 import datetime as dt
-import json
 import zoneinfo
 
 import numpy as np
@@ -28,11 +27,11 @@ def table(tmp_path, dates, header="date,tmin_c,tmax_c", row="{date},{low},{high}
 
 
 def first_and_last(dataset):
-    return [str(dataset["time"].values[k])[:10] for k in (0, -1)]
+    return [str(dataset.time[k])[:10] for k in (0, -1)]
 
 
 def told(dataset):
-    return " ".join(json.loads(dataset.attrs.get("warnings", "[]")))
+    return " ".join(list(dataset.warnings))
 
 
 ALL = [str(DAYS[0]), str(DAYS[-1])]
@@ -58,7 +57,7 @@ def test_midnights_in_utc_are_local_days(tmp_path, place):
     utc = [dt.datetime.combine(d, dt.time(), zoneinfo.ZoneInfo(zone)).astimezone(dt.UTC) for d in DAYS]
     dataset = read_csv(table(tmp_path, [f"{t:%Y-%m-%dT%H:%MZ}" for t in utc]), latitude=38.0, longitude=longitude)
     assert first_and_last(dataset) == ALL
-    assert dataset.sizes["time"] == COUNT
+    assert dataset.size == COUNT
     moved = any(t.date() != d for t, d in zip(utc, DAYS, strict=True))
     assert ("date_format = '%Y-%m-%dT%H:%MZ' if the dates are meant as they are written" in told(dataset)) == moved
 
@@ -145,7 +144,7 @@ def test_months_by_their_names(tmp_path, language, form):
     dates = [form.format(day=d.day, month=names[d.month - 1], year=d.year, short=d.year % 100) for d in DAYS]
     dataset = read_csv(table(tmp_path, dates), latitude=38.0)
     assert first_and_last(dataset) == ALL
-    assert dataset.sizes["time"] == COUNT
+    assert dataset.size == COUNT
     assert ("read as 2019 to 2021" in told(dataset)) == ("short" in form)
 
 
@@ -272,7 +271,7 @@ def test_a_printed_minus_is_a_minus(tmp_path, minus, sign, point):
     path = tmp_path / "m.csv"
     path.write_text("\n".join([sign.join(["date", "tmin_c", "tmax_c"]), *rows]) + "\n", encoding="utf-8")
     dataset = read_csv(path, latitude=38.0)
-    np.testing.assert_allclose(dataset["tasmin"].values, [-(k % 9) - 0.5 for k in range(COUNT)])
+    np.testing.assert_allclose(dataset["tasmin"], [-(k % 9) - 0.5 for k in range(COUNT)])
 
 
 @pytest.mark.parametrize(
@@ -282,7 +281,7 @@ def test_words_for_what_is_missing(tmp_path, word):
     rows = [f"{d},{word if k == 5 else 1.5},9.0" for k, d in enumerate(DAYS)]
     path = table(tmp_path, rows, row="{date}")
     dataset = read_csv(path, latitude=38.0)
-    assert np.flatnonzero(np.isnan(dataset["tasmin"].values)).tolist() == [5]
+    assert np.flatnonzero(np.isnan(dataset["tasmin"])).tolist() == [5]
 
 
 @pytest.mark.parametrize("cell", ["5\u20137", "5-7", "missing", "1.2.3", "\u2212\u22123"])

@@ -27,7 +27,7 @@ import other_formats as write
 NORMALS = {"tasmin": [4.0] * 12, "tasmax": [16.0] * 12, "pr": [40.0] * 12, "wet_days": [8] * 12}
 TRUE = generate_daily(NORMALS, years=2, seed=8, latitude=40.0, longitude=-3.0, first_year=2001)
 DAYS = [str(d) for d in write.days_of(TRUE)]
-LOW, HIGH, RAIN = (TRUE[v].values for v in ("tasmin", "tasmax", "pr"))
+LOW, HIGH, RAIN = (TRUE[v] for v in ("tasmin", "tasmax", "pr"))
 
 
 def table(header="date,tmin_degC,tmax_degC,rain_mm", cell="{:.1f}", sep=",", change=lambda rows: rows):
@@ -162,9 +162,9 @@ TEXTS = {
 
 
 def as_netcdf(path, change=lambda d: d):
-    data = xr.Dataset(coords={"time": TRUE["time"]})
+    data = xr.Dataset(coords={"time": TRUE.time.astype("datetime64[ns]")})
     for name, unit in (("tasmin", "degC"), ("tasmax", "degC"), ("pr", "mm day-1")):
-        data[name] = ("time", TRUE[name].values, {"units": unit})
+        data[name] = ("time", TRUE[name], {"units": unit})
     change(data.assign_coords(latitude=40.0)).to_netcdf(path, engine="scipy")
     return path.read_bytes()
 
@@ -228,16 +228,16 @@ def judged(path):
 
 def check_values(got, kind):
     """Each value is true or missing; what is missing is told."""
-    days = got["time"].values.astype("datetime64[D]")
+    days = got.time
     at = np.searchsorted(write.days_of(TRUE), days)
     for name, true in (("tasmin", LOW), ("tasmax", HIGH), ("pr", RAIN)):
-        values = got[name].values
+        values = got[name]
         known = np.isfinite(values)
         np.testing.assert_array_equal(values[known], true[at][known], err_msg=name)
-        assert (got[f"{name}_origin"].values[~known] == MISSING).all()
+        assert (got.origin[name][~known] == MISSING).all()
     report = quality_report(got)
     kinds = {p.kind for p in report.problems}
-    missing = bool(np.isnan(got["tasmin"].values + got["tasmax"].values + got["pr"].values).any())
+    missing = bool(np.isnan(got["tasmin"] + got["tasmax"] + got["pr"]).any())
     assert ("gap" in kinds) == missing
     assert kinds <= {"gap", kind}
     if kind:

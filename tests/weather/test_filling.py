@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy import stats
@@ -10,7 +12,7 @@ from sowcal.errors import InputError
 from sowcal.weather.csv_file import read_csv
 from sowcal.weather.filling import fill_from_station, month_fits
 from sowcal.weather.open_site import open_weather
-from sowcal.weather.record import FILLED, MISSING, daily_dataset, fill_short_gaps
+from sowcal.weather.record import FILLED, MISSING, daily_record, fill_short_gaps
 
 DAYS = np.arange("2001-01-01", "2011-01-01", dtype="datetime64[D]")
 
@@ -23,15 +25,15 @@ def two(error=1.0, seed=1):
     there = {"tasmin": season + weather, "tasmax": season + weather + 9}
     here = {k: 0.8 * v - 2 + rng.normal(0, error, DAYS.size) for k, v in there.items()}
     here["tasmax"] = here["tasmin"] + 7 + rng.normal(0, 0.3, DAYS.size)
-    return daily_dataset(DAYS, here, title="here"), daily_dataset(DAYS, there, source="station there")
+    return daily_record(DAYS, here, title="here"), daily_record(DAYS, there, source="station there")
 
 
 def test_the_fits_are_those_of_scipy():
     here, there = two()
     month = DAYS.astype("datetime64[M]").astype(int) % 12 + 1
-    fits = month_fits(here["tasmin"].values, there["tasmin"].values, month)
+    fits = month_fits(here["tasmin"], there["tasmin"], month)
     for m in (1, 7):
-        wanted = stats.linregress(there["tasmin"].values[month == m], here["tasmin"].values[month == m])
+        wanted = stats.linregress(there["tasmin"][month == m], here["tasmin"][month == m])
         assert fits[m - 1].slope == pytest.approx(wanted.slope)
         assert fits[m - 1].intercept == pytest.approx(wanted.intercept)
         assert fits[m - 1].correlation == pytest.approx(wanted.rvalue)
@@ -40,35 +42,35 @@ def test_the_fits_are_those_of_scipy():
 
 def test_a_month_out_of_a_record():
     here, there = two()
-    truth = here["tasmin"].values.copy()
+    truth = here["tasmin"].copy()
     gap = slice(1000, 1045)
-    here["tasmin"].values[gap], here["tasmin_origin"].values[gap] = np.nan, MISSING
+    here["tasmin"][gap], here.origin["tasmin"][gap] = np.nan, MISSING
     got = fill_from_station(here, there)
-    assert (got["tasmin_origin"].values[gap] == FILLED).all()
-    assert np.sqrt(np.mean((got["tasmin"].values[gap] - truth[gap]) ** 2)) < 1.4
-    assert "tasmin 45 days, error 1.0 K" in got.attrs["history"]
-    assert "station there" in got.attrs["history"]
+    assert (got.origin["tasmin"][gap] == FILLED).all()
+    assert np.sqrt(np.mean((got["tasmin"][gap] - truth[gap]) ** 2)) < 1.4
+    assert "tasmin 45 days, error 1.0 K" in got.history
+    assert "station there" in got.history
     untouched = np.ones(DAYS.size, dtype=bool)
     untouched[gap] = False
-    np.testing.assert_array_equal(got["tasmin"].values[untouched], truth[untouched])
-    assert np.isnan(here["tasmin"].values[gap]).all()  # the argument is left alone
+    np.testing.assert_array_equal(got["tasmin"][untouched], truth[untouched])
+    assert np.isnan(here["tasmin"][gap]).all()  # the argument is left alone
 
 
 def test_what_has_too_little_in_common_stays_missing():
     here, there = two(error=9.0)
-    here["tasmin"].values[1000:1045], here["tasmin_origin"].values[1000:1045] = np.nan, MISSING
+    here["tasmin"][1000:1045], here.origin["tasmin"][1000:1045] = np.nan, MISSING
     got = fill_from_station(here, there)
-    assert np.isnan(got["tasmin"].values[1000:1045]).all()
-    assert (got["tasmin_origin"].values[1000:1045] == MISSING).all()
+    assert np.isnan(got["tasmin"][1000:1045]).all()
+    assert (got.origin["tasmin"][1000:1045] == MISSING).all()
 
 
 def test_days_that_the_second_lacks_or_filled_itself_stay_missing():
     here, there = two()
-    here["tasmin"].values[1000:1045], here["tasmin_origin"].values[1000:1045] = np.nan, MISSING
-    there["tasmin"].values[1003] = np.nan
-    there["tasmin_origin"].values[1007] = FILLED
+    here["tasmin"][1000:1045], here.origin["tasmin"][1000:1045] = np.nan, MISSING
+    there["tasmin"][1003] = np.nan
+    there.origin["tasmin"][1007] = FILLED
     got = fill_from_station(here, there)
-    assert np.flatnonzero(np.isnan(got["tasmin"].values)).tolist() == [1003, 1007]
+    assert np.flatnonzero(np.isnan(got["tasmin"])).tolist() == [1003, 1007]
 
 
 def test_a_month_that_the_two_hardly_share_is_left_missing():
@@ -76,32 +78,32 @@ def test_a_month_that_the_two_hardly_share_is_left_missing():
     here, there = two()
     month = DAYS.astype("datetime64[M]").astype(int) % 12 + 1
     july, august = np.flatnonzero(month == 7), np.flatnonzero(month == 8)
-    there["tasmin"].values[july[2:]] = np.nan
-    there["tasmin"].values[august] = 12.0
-    fits = month_fits(here["tasmin"].values, there["tasmin"].values, month)
+    there["tasmin"][july[2:]] = np.nan
+    there["tasmin"][august] = 12.0
+    fits = month_fits(here["tasmin"], there["tasmin"], month)
     assert [f.usable for f in fits] == [m not in (7, 8) for m in range(1, 13)]
     assert (fits[6].days, fits[7].days) == (2, august.size)
     gap = np.concatenate([july[:2], august[:3], [0]])
-    here["tasmin"].values[gap], here["tasmin_origin"].values[gap] = np.nan, MISSING
+    here["tasmin"][gap], here.origin["tasmin"][gap] = np.nan, MISSING
     got = fill_from_station(here, there)
-    assert np.flatnonzero(np.isnan(got["tasmin"].values)).tolist() == [*july[:2], *august[:3]]
+    assert np.flatnonzero(np.isnan(got["tasmin"])).tolist() == [*july[:2], *august[:3]]
 
 
 def test_mean_temperatures_are_filled_too():
-    here, there = two()
-    for one in (here, there):
-        one["tas"] = 0.5 * (one["tasmin"] + one["tasmax"])
-        one["tas_origin"] = one["tasmin_origin"].copy()
-    here["tas"].values[1000:1045], here["tas_origin"].values[1000:1045] = np.nan, MISSING
+    here, there = (
+        one.with_values({"tas": 0.5 * (one["tasmin"] + one["tasmax"])}, {"tas": one.origin["tasmin"].copy()})
+        for one in two()
+    )
+    here["tas"][1000:1045], here.origin["tas"][1000:1045] = np.nan, MISSING
     got = fill_from_station(here, there)
-    assert np.isfinite(got["tas"].values).all()
-    assert (got["tas_origin"].values[1000:1045] == FILLED).all()
-    assert "tas 45 days" in got.attrs["history"]
+    assert np.isfinite(got["tas"]).all()
+    assert (got.origin["tas"][1000:1045] == FILLED).all()
+    assert "tas 45 days" in got.history
 
 
 def test_records_of_other_times_are_refused():
     here, there = two()
-    later = there.assign_coords(time=there["time"] + np.timedelta64(9000, "D"))
+    later = replace(there, time=there.time + np.timedelta64(9000, "D"))
     with pytest.raises(InputError, match="shares no day"):
         fill_from_station(here, later)
 
@@ -111,12 +113,12 @@ def test_seville_from_cordoba(reference_folder):
     folder = reference_folder / "weather"
     cordoba = read_csv(folder / "cordoba_es.csv", temperature_unit="degC")
     seville = read_csv(folder / "seville.csv", temperature_unit="degC")
-    truth = cordoba["tasmax"].values.copy()
+    truth = cordoba["tasmax"].copy()
     known = np.flatnonzero(np.isfinite(truth))
     gap = known[(known > 6000) & (known < 6090)]
-    cordoba["tasmax"].values[gap], cordoba["tasmax_origin"].values[gap] = np.nan, MISSING
+    cordoba["tasmax"][gap], cordoba.origin["tasmax"][gap] = np.nan, MISSING
     got = fill_from_station(cordoba, seville)
-    left = got["tasmax"].values[gap] - truth[gap]
+    left = got["tasmax"][gap] - truth[gap]
     assert np.nanstd(left) < 2.0
     assert abs(np.nanmean(left)) < 1.0
 
@@ -124,12 +126,12 @@ def test_seville_from_cordoba(reference_folder):
 def test_the_site_file_names_the_second_record(tmp_path):
     here, there = two()
     gap = slice(1000, 1045)
-    here["tasmin"].values[gap] = np.nan
+    here["tasmin"][gap] = np.nan
 
     def table(dataset, path):
         rows = [
             f"{d},{'' if np.isnan(a) else f'{a:.2f}'},{b:.2f}"
-            for d, a, b in zip(DAYS, dataset["tasmin"].values, dataset["tasmax"].values, strict=True)
+            for d, a, b in zip(DAYS, dataset["tasmin"], dataset["tasmax"], strict=True)
         ]
         path.write_text("date,tmin_degC,tmax_degC\n" + "\n".join(rows) + "\n")
 
@@ -139,12 +141,12 @@ def test_the_site_file_names_the_second_record(tmp_path):
     (tmp_path / "there.toml").write_text(f"name = 'there'\n{head}file = 'there.csv'\n")
     (tmp_path / "a.toml").write_text(f"name = 'a'\n{head}file = 'here.csv'\nfill_from = 'there.toml'\n")
     _, got = open_weather(tmp_path / "a.toml")
-    assert (got["tasmin_origin"].values[gap] == FILLED).all()
-    assert "monthly regression on" in got.attrs["history"]
+    assert (got.origin["tasmin"][gap] == FILLED).all()
+    assert "monthly regression on" in got.history
     _, bare = open_weather(tmp_path / "a.toml", longest_gap=0)
-    assert np.isnan(bare["tasmin"].values[gap]).all()
+    assert np.isnan(bare["tasmin"][gap]).all()
     short = fill_short_gaps(bare)
-    assert np.isnan(short["tasmin"].values[gap]).all()
+    assert np.isnan(short["tasmin"][gap]).all()
     (tmp_path / "b.toml").write_text(f"name = 'b'\n{head}file = 'here.csv'\nfill_from = 'none.toml'\n")
     with pytest.raises(InputError, match="no site file"):
         open_weather(tmp_path / "b.toml")

@@ -7,6 +7,7 @@ import datetime as dt
 import importlib.util
 import json
 import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -15,12 +16,20 @@ import xarray as xr
 import sowcal
 import sowcal.site_record
 from sowcal.errors import InputError
+from sowcal.weather.cf_dataset import dataset_of
 from sowcal.weather.csv_file import read_csv
-from sowcal.weather.findings import checked, findings_of, other_hemisphere, refuse_other_hemisphere, summer_excess
-from sowcal.weather.fingerprint import record_fingerprint
+from sowcal.weather.datasets_and_frames import as_record
+from sowcal.weather.findings import (
+    Findings,
+    checked,
+    findings_of,
+    other_hemisphere,
+    refuse_other_hemisphere,
+    summer_excess,
+)
 from sowcal.weather.open_site import open_weather
 from sowcal.weather.quality import GRADES, KINDS, Problem, quality_report, zeros_for_missing
-from sowcal.weather.record import daily_dataset
+from sowcal.weather.record import Note, daily_record
 
 ISSUED = dt.date(2026, 1, 15)
 # One true fault, or more, of each kind, but for a hot day at Albany that is called wrong; the other sixteen are silent
@@ -55,8 +64,8 @@ def test_no_station_is_refused_and_each_is_with_the_other_sign(reference_folder,
         with pytest.raises(InputError, match=re.escape(f"write latitude = {latitude:g} if")):
             refuse_other_hemisphere(read_csv(path, temperature_unit="degC", latitude=-latitude), "there")
         dataset = read_csv(path, temperature_unit="degC")
-        days = dataset["time"].values.astype("datetime64[D]")
-        swing = float(summer_excess(dataset["tasmin"].values, dataset["tasmax"].values, days))
+        days = dataset.time
+        swing = float(summer_excess(dataset["tasmin"], dataset["tasmax"], days))
         least = min(least, swing * np.sign(latitude))
     assert least > 5.5  # Albany, beside the sea
 
@@ -143,7 +152,7 @@ def short(first="2020-01-01", last="2027-01-01"):
     days = np.arange(first, last, dtype="datetime64[D]")
     wave = np.cos(2 * np.pi * (np.arange(days.size) - 25) / 365.25)
     noise = np.random.default_rng(3).normal(0, 1, days.size)
-    return daily_dataset(days, {"tasmin": 9 - 6 * wave + noise, "tasmax": 19 - 6 * wave + noise}, latitude=38.0)
+    return daily_record(days, {"tasmin": 9 - 6 * wave + noise, "tasmax": 19 - 6 * wave + noise}, latitude=38.0)
 
 
 def test_days_after_the_day_of_issue():
@@ -153,43 +162,60 @@ def test_days_after_the_day_of_issue():
     assert (future.kind, future.first, future.last, future.count) == ("future", "2026-01-16", "2026-12-31", 350)
     assert quality_report(dataset, dt.date(2026, 12, 31)).problems == ()
     for name in ("tasmin", "tasmax"):  # empty days say nothing, wherever they lie
-        dataset[name].values[-360:] = np.nan
-        dataset[f"{name}_origin"].values[-360:] = 3
+        dataset[name][-360:] = np.nan
+        dataset.origin[name][-360:] = 3
     assert {p.kind for p in quality_report(dataset, ISSUED).problems} == {"gap"}
 
 
 def test_notes_of_days_that_are_not_in_the_record_mark_none():
     """Notes come with a file's attributes: after a part is cut out, or from another hand, they may name other days."""
     dataset = short()
-    dates = ("2019-12-31", "2021-05-01", "2027-01-01", "soon", "NaT", "")
-    dataset.attrs["problems"] = json.dumps([{"date": d, "column": "x", "what": "set to missing"} for d in dates])
-    assert [(p.first, p.count, p.grade) for p in quality_report(dataset).problems] == [("2021-05-01", 1, "lost")]
-    (found,) = sowcal.sowing_chart(dataset, ["radish"], issued=dt.date(2027, 1, 1)).record.findings
-    assert found.text == "1 value of the record could not be used (2021-05-01)"
+    dates = ("2019-12-31", "2021-05-01", "2027-01-01", "soon", "NaT")
+    noted = replace(dataset, notes=tuple(Note("set to missing", column="x", date=d) for d in dates))
+    other_hand = dataset_of(dataset)
+    said = [{"date": d, "column": "x", "what": "set to missing"} for d in (*dates, "")]
+    other_hand.attrs["problems"] = json.dumps(said)
+    for given in (noted, other_hand):
+        problems = quality_report(as_record(given)).problems
+        assert [(p.first, p.count, p.grade) for p in problems] == [("2021-05-01", 1, "lost")]
+        (found,) = sowcal.sowing_chart(given, ["radish"], issued=dt.date(2027, 1, 1)).record.findings
+        assert found.text == "1 value of the record could not be used (2021-05-01)"
 
 
 def test_generated_years_are_not_in_the_future():
     dataset = open_weather("sallowdene")[1]
     assert quality_report(dataset, dt.date(2000, 1, 1)).problems == ()
-    assert open_weather("sallowdene", issued=dt.date(2000, 1, 1))[1].attrs["findings"]  # noted as sound
+    assert open_weather("sallowdene", issued=dt.date(2000, 1, 1))[1].findings == Findings("2000-01-01")  # as sound
 
 
 def test_findings_are_of_the_days_that_they_were_made_from():
     dataset = short()
-    dataset["tasmax"].values[500] += 30.0
+    dataset["tasmax"][500] += 30.0
     noted = checked(dataset, ISSUED)
     assert [f.kind for f in sowcal.site_record.record_of(noted).findings] == ["spike", "future"]
     assert checked(noted, ISSUED) is noted
     assert checked(noted) is noted
-    noted["tasmax"].values[500] -= 30.0
-    assert sowcal.site_record.record_of(noted).findings == ()
-    assert [f.kind for f in sowcal.site_record.record_of(checked(noted, ISSUED)).findings] == ["future"]
-    assert record_fingerprint(noted) == record_fingerprint(short())  # what is noted is no part of the days
+    handed_over = dataset_of(noted)
+    assert as_record(handed_over).findings == noted.findings
+    assert checked(as_record(handed_over), ISSUED).findings == noted.findings
+    handed_over["tasmax"][500] -= 30.0
+    mended = as_record(handed_over)
+    assert sowcal.site_record.record_of(mended).findings == ()
+    assert [f.kind for f in sowcal.site_record.record_of(checked(mended, ISSUED)).findings] == ["future"]
+    assert mended.fingerprint == short().fingerprint != noted.fingerprint
+    assert replace(mended, findings=noted.findings).fingerprint == short().fingerprint  # no part of the days
 
 
-def test_a_dataset_that_is_not_day_after_day_is_left_as_it_is():
-    dataset = short().isel(time=slice(None, None, -1))
-    assert checked(dataset, ISSUED) is dataset
+def test_a_dataset_that_is_not_day_after_day_is_put_in_order_and_looked_at_again():
+    dataset = short()
+    dataset["tasmax"][500] += 30.0
+    noted = checked(dataset, ISSUED)
+    turned = as_record(dataset_of(replace(noted, findings=Findings(str(ISSUED)))).isel(time=slice(None, None, -1)))
+    assert turned.findings is None  # what it says of itself is not believed
+    np.testing.assert_array_equal(turned.time, noted.time)
+    for name in ("tasmin", "tasmax"):
+        np.testing.assert_array_equal(turned[name], noted[name])
+    assert checked(turned, ISSUED).findings == noted.findings
 
 
 def test_zeros_against_a_plain_loop():
@@ -219,12 +245,12 @@ def grid_of(latitudes, first="2020-01-01", last="2023-01-01"):
     fields = {
         name: (
             ("time", "lat", "lon"),
-            np.broadcast_to(dataset[name].values[:, None, None], (dataset.sizes["time"], len(latitudes), 1)).copy(),
+            np.broadcast_to(dataset[name][:, None, None], (dataset.size, len(latitudes), 1)).copy(),
             {"units": "degC", "standard_name": "air_temperature"},
         )
         for name in ("tasmin", "tasmax")
     }
-    grid = xr.Dataset(fields, {"time": dataset["time"].values, "lat": latitudes, "lon": [8.0]})
+    grid = xr.Dataset(fields, {"time": dataset.time.astype("datetime64[ns]"), "lat": latitudes, "lon": [8.0]})
     grid["lat"].attrs = {"units": "degrees_north", "standard_name": "latitude"}
     grid["lon"].attrs = {"units": "degrees_east", "standard_name": "longitude"}
     return grid

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import json
 import sys
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -13,7 +13,7 @@ import pytest
 from sowcal.child_process import start
 from sowcal.errors import NetworkError
 from sowcal.weather.meteostat_client import Near, service
-from sowcal.weather.record import MISSING, OBSERVED, daily_dataset
+from sowcal.weather.record import MISSING, OBSERVED, StationFacts, daily_record
 from sowcal.weather.stations import _at_site, best_first
 
 sys.path.insert(0, str(Path(__file__).parent))
@@ -119,31 +119,27 @@ def test_stations_with_a_long_record_come_first_and_then_the_nearest():
 def at_site(**place):
     days = np.arange("2001-01-01", "2001-01-05", dtype="datetime64[D]")
     values = {"tasmin": [1.0, 5.0, 3.0, np.nan], "tasmax": [9.0, 4.0, 3.0, 8.0], "tas": [5.0, 4.5, 3.0, np.nan]}
-    record = daily_dataset(days, values, latitude=38.2, longitude=-15.4, elevation=10.0)
-    record.attrs |= {
-        "station_latitude": 38.2,
-        "station_longitude": -15.4,
-        "station_elevation": 10.0,
-        "history": "made up",
-    }
+    record = daily_record(days, values, latitude=38.2, longitude=-15.4, elevation=10.0)
+    station = StationFacts("90001", latitude=38.2, longitude=-15.4, elevation=10.0)
+    record = replace(record, station=station, history="made up")
     return _at_site(record, *(place.get(k) for k in ("latitude", "longitude", "elevation")))
 
 
 def test_a_day_with_its_minimum_above_its_maximum_is_missing_and_told():
     got = at_site()
-    np.testing.assert_array_equal(got["tasmin"].values, [1.0, np.nan, 3.0, np.nan])
-    np.testing.assert_array_equal(got["tasmax"].values, [9.0, np.nan, 3.0, 8.0])
-    assert got["tasmax_origin"].values.tolist() == [OBSERVED, MISSING, OBSERVED, OBSERVED]
-    (note,) = json.loads(got.attrs["problems"])
+    np.testing.assert_array_equal(got["tasmin"], [1.0, np.nan, 3.0, np.nan])
+    np.testing.assert_array_equal(got["tasmax"], [9.0, np.nan, 3.0, 8.0])
+    assert got.origin["tasmax"].tolist() == [OBSERVED, MISSING, OBSERVED, OBSERVED]
+    (note,) = [n.to_json() for n in got.notes]
     assert (note["date"], note["kind"]) == ("2001-01-02", "crossed")
-    assert got.attrs["history"] == "made up; 1 day with a minimum above the maximum set to missing"
-    assert (float(got["elevation"]), got.attrs["station_distance_km"]) == (10.0, 0.0)
+    assert got.history == "made up; 1 day with a minimum above the maximum set to missing"
+    assert (got.elevation, got.station.distance_km) == (10.0, 0.0)
 
 
 def test_the_mean_moves_with_height_as_the_others_do():
     """110 m at 6.5 K/km are 0.715 K; less than a metre is no difference."""
     got = at_site(latitude=38.25, longitude=-15.4, elevation=120.0)
-    np.testing.assert_allclose(got["tas"].values[:3], [5.0 - 0.715, 4.5 - 0.715, 3.0 - 0.715])
-    assert (float(got["latitude"]), float(got["elevation"])) == (38.25, 120.0)
-    assert got.attrs["station_distance_km"] == 5.6  # 0.05 degrees of 111.2 km
-    assert at_site(elevation=10.9)["tas"].values[0] == 5.0
+    np.testing.assert_allclose(got["tas"][:3], [5.0 - 0.715, 4.5 - 0.715, 3.0 - 0.715])
+    assert (got.latitude, got.elevation) == (38.25, 120.0)
+    assert got.station.distance_km == 5.6  # 0.05 degrees of 111.2 km
+    assert at_site(elevation=10.9)["tas"][0] == 5.0

@@ -26,6 +26,7 @@ import json
 from datetime import date
 import numpy as np
 from sowcal.errors import SowcalError
+from sowcal.weather.cache import kept_hours
 from sowcal.weather.station_hours import get_station_hours
 today = date({TODAY.year}, {TODAY.month}, {TODAY.day})
 try:
@@ -41,9 +42,10 @@ print(json.dumps(out))
 
 
 SHORT = (
-    "h = get_station_hours({0}, years=1, today=today); v = h.tas_hour; out = dict("
-    "first=v.sel(time='2020-07-01').values.tolist(), lost=np.isnan(v.values).sum(axis=1).tolist(), "
-    "days=[str(h.time.values[k])[:10] for k in (0, -1)], attrs={{k: str(x) for k, x in h.attrs.items()}})"
+    "h = get_station_hours({0}, years=1, today=today); v = h.temperature; out = dict("
+    "first=v[h.days == np.datetime64('2020-07-01')][0].tolist(), lost=np.isnan(v).sum(axis=1).tolist(), "
+    "days=[str(h.days[k]) for k in (0, -1)], warnings=list(h.warnings), "
+    "attribution=kept_hours({0}).attrs['attribution'])"
 )
 
 
@@ -57,7 +59,7 @@ def test_hours_lie_on_solar_days(tmp_path, address, station_list):
     lost = {k for k, n in enumerate(got["lost"]) if n}
     day = (datetime(2020, 5, 5) - datetime(2020, 1, 1)).days
     assert lost == {day - 1, day, len(got["lost"]) - 1}  # the lost day reaches into two; the last day is not over
-    assert "Meteostat" in got["attrs"]["attribution"]
+    assert "Meteostat" in got["attribution"]
 
 
 def test_three_hourly_reports_are_interpolated(tmp_path, address, station_list):
@@ -77,11 +79,12 @@ def test_what_is_kept_answers_offline_and_only_new_files_are_fetched(tmp_path, a
     offline = closed_port() + "/daily"
     again = ask(tmp_path, SHORT.format("'90001'"), offline, station_list)
     assert again["first"] == first["first"]
-    assert json.loads(again["attrs"]["warnings"]) == []  # nothing new to ask for
+    assert again["warnings"] == []  # nothing new to ask for
     Service.asked.clear()
     longer = SHORT.format("'90001'").replace("years=1", "years=3")
     old = ask(tmp_path, longer, offline, station_list)
-    assert "cannot be reached" in old["attrs"]["warnings"]
+    (warning,) = old["warnings"]
+    assert "cannot be reached" in warning
     ask(tmp_path, longer, address + "/daily", station_list)
     assert sorted(p.split("/")[2] for p in Service.asked if "/hourly/" in p) == ["2018", "2019"]
 
@@ -120,9 +123,9 @@ def test_hours_are_kept_at_the_height_of_the_site(own_cache):
     record = record.assign_coords(latitude=38.2, longitude=-15.4, elevation=10.0)
     record.attrs |= {"station_elevation": 10.0, "asked_first": "1990-01-01", "asked_last": "2030-01-01",
                      "fetched": "2021-03-01T00:00:00+00:00"}  # fmt: skip
-    assert cache.keep("90001", record, "hours")
+    assert cache.keep_hours("90001", record)
     got = get_station_hours("90001", years=1, elevation=110.0, today=date(2021, 3, 1))
-    np.testing.assert_allclose(got["tas_hour"].values, 8.0 - 0.65)
+    np.testing.assert_allclose(got.temperature, 8.0 - 0.65)
     with pytest.raises(InputError, match="no hourly temperatures from 1999 to 2000"):
         get_station_hours("90001", years=1, today=date(2000, 3, 1))
 
