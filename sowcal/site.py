@@ -119,7 +119,7 @@ class Site:
         4.0
         """
         from sowcal.weather.datasets_and_frames import record_of_dataset
-        from sowcal.weather.record import fill_short_gaps
+        from sowcal.weather.filling import fill_short_gaps
 
         return cls.open(fill_short_gaps(record_of_dataset(data, **said)), issued=issued)
 
@@ -137,7 +137,7 @@ class Site:
         4.0
         """
         from sowcal.weather.datasets_and_frames import record_of_frame
-        from sowcal.weather.record import fill_short_gaps
+        from sowcal.weather.filling import fill_short_gaps
 
         return cls.open(fill_short_gaps(record_of_frame(frame, **said)), issued=issued)
 

@@ -24,9 +24,10 @@ from sowcal.seasons.walk import HAZARDS
 from sowcal.settings import Settings
 from sowcal.suitability.results import CropSeasons, CropVerdict, WayResult, Window
 from sowcal.suitability.verdicts import judge_crops
+from sowcal.weather.filling import fill_short_gaps
 from sowcal.weather.findings import other_hemisphere, summer_excess
 from sowcal.weather.names_and_units import Conversion
-from sowcal.weather.record import FILLED, MISSING, OBSERVED, POSSIBLE, DailyRecord, fill_short_gaps
+from sowcal.weather.record import FILLED, MISSING, OBSERVED, POSSIBLE, DailyRecord
 from sowcal.weather.series import series_record
 
 if TYPE_CHECKING:

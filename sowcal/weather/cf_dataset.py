@@ -43,6 +43,8 @@ __all__ = [
     "on_real_calendar",
     "record_of_cell",
     "record_of_labelled",
+    "station_attributes",
+    "station_of",
     "whole_days",
 ]
 
@@ -293,23 +295,13 @@ def whole_days(stamps: np.ndarray, where: str) -> np.ndarray:
 
 def attributes_of(record: DailyRecord) -> dict[str, str | float | int]:
     """The facts of a record as attributes, of text and numbers only."""
-    station = record.station or StationFacts("")
     out: dict[str, Any] = {
         "title": record.title,
         "source": record.source,
         "history": record.history,
         "Conventions": "CF-1.11",
         "licence": record.licence,
-        "attribution": station.attribution,
-        "station": station.id,
-        "station_name": station.name,
-        "station_latitude": station.latitude,
-        "station_longitude": station.longitude,
-        "station_elevation": station.elevation,
-        "station_distance_km": station.distance_km,
-        "fetched": station.fetched,
-        "asked_first": station.asked_first,
-        "asked_last": station.asked_last,
+        **(station_attributes(record.station) if record.station else {}),
         "typical_year": record.typical_year,
         "coast": int(record.coast),
         "problems": json.dumps([n.to_json() for n in record.notes]),
@@ -384,7 +376,7 @@ def record_of_labelled(data: xr.Dataset) -> DailyRecord:
         **texts,
         **lists,
         coast=bool(said.get("coast", 0)),
-        station=_station(said),
+        station=station_of(said),
         notes=_notes(said.get("problems")),
         offset=_offset(said),
         what_ifs=str(said.get("what_ifs", "")),
@@ -400,15 +392,31 @@ def _felt(said: Mapping[str, Any]) -> Felt:
     return Felt(light, sky, crown, str(said.get("seedbed", "")))
 
 
-def _station(said: Mapping[str, Any]) -> StationFacts | None:
+_STATION = {
+    "id": "station",
+    "name": "station_name",
+    "attribution": "attribution",
+    "latitude": "station_latitude",
+    "longitude": "station_longitude",
+    "elevation": "station_elevation",
+    "distance_km": "station_distance_km",
+    "fetched": "fetched",
+    "asked_first": "asked_first",
+    "asked_last": "asked_last",
+}
+
+
+def station_attributes(station: StationFacts) -> dict[str, str | float]:
+    """What is known of a station as attributes."""
+    return {key: v for name, key in _STATION.items() if (v := getattr(station, name)) != "" and v == v}
+
+
+def station_of(said: Mapping[str, Any]) -> StationFacts | None:
+    """The station that attributes tell of; None where they name none."""
     if "station" not in said:
         return None
-    texts = {"id": "station", "name": "station_name", "attribution": "attribution"}
-    texts |= {k: k for k in ("fetched", "asked_first", "asked_last")}
-    numbers = {k: f"station_{k}" for k in ("latitude", "longitude", "elevation", "distance_km")}
-    found: dict[str, Any] = {k: str(said.get(key, "")) for k, key in texts.items()}
-    found |= {k: float(said.get(key, np.nan)) for k, key in numbers.items()}
-    return StationFacts(**found)
+    usual = asdict(StationFacts(""))
+    return StationFacts(**{name: type(usual[name])(said.get(key, usual[name])) for name, key in _STATION.items()})
 
 
 def _offset(said: Mapping[str, Any]) -> PlotOffset | None:

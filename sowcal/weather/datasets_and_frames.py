@@ -9,6 +9,7 @@ import numpy as np
 
 from sowcal.errors import InputError, SowcalError
 from sowcal.weather.cf_dataset import at_site, record_of_cell, record_of_labelled, whole_days
+from sowcal.weather.filling import fill_short_gaps
 from sowcal.weather.names_and_units import (
     TEMPERATURES,
     cf_variables,
@@ -16,7 +17,7 @@ from sowcal.weather.names_and_units import (
     temperature_unit_named,
     to_internal,
 )
-from sowcal.weather.record import VARIABLES, DailyRecord, fill_short_gaps
+from sowcal.weather.record import VARIABLES, DailyRecord
 from sowcal.weather.series import series_record
 
 if TYPE_CHECKING:

@@ -1,4 +1,4 @@
-"""Longer gaps filled from a second station: a regression for each month, each value flagged, the error told."""
+"""Gaps filled and flagged: short ones from the days around them, longer ones from a second station, the error told."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from sowcal.errors import InputError
 from sowcal.plurals import counted
 from sowcal.weather.record import FILLED, OBSERVED, DailyRecord
 
-__all__ = ["MonthFit", "fill_from_station", "month_fits"]
+__all__ = ["MonthFit", "fill_from_station", "fill_short_gaps", "month_fits"]
 
 _FILLABLE = ("tasmin", "tasmax", "tas")
 # Common practice, no source: fewer shared days or less in common, and a gap is better left a gap.
@@ -129,3 +129,76 @@ def fill_from_station(record: DailyRecord, other: DailyRecord) -> DailyRecord:
         words = f"gaps filled by monthly regression on {source} ({'; '.join(told)})"
         return out.and_then(words)
     return out
+
+
+def fill_short_gaps(record: DailyRecord, longest: int = 7) -> DailyRecord:
+    """Fill short gaps between known days; the rest stays missing.
+
+    The departure from the usual value of that day of the year is interpolated linearly over the gap. The
+    usual value is a least-squares mean and three yearly harmonics of the record itself; a record of less than
+    two years cannot tell it, and there the values themselves are interpolated. Common practice, no source.
+
+    Parameters
+    ----------
+    record : DailyRecord
+    longest : int, default 7
+        Longest gap that is filled, days.
+
+    Returns
+    -------
+    DailyRecord
+        Filled values carry the origin `FILLED`. Precipitation is never filled, nor a gap at either end of the
+        record, nor a day on which the minimum would come out above the maximum.
+    """
+    angle = _yearly_angle(record.time)
+    values: dict[str, np.ndarray] = {}
+    gaps: dict[str, np.ndarray] = {}
+    for name, array in record.values.items():
+        gap = np.zeros(0, dtype=bool) if name == "pr" else _short_gaps(np.isnan(array), longest)
+        if not gap.any():
+            continue
+        gaps[name], values[name] = gap, array.copy()
+        values[name][gap] = _interpolated(array, angle)[gap]
+        if name == "hurs":
+            values[name][gap] = np.clip(values[name][gap], 0.0, 100.0)
+        elif name in ("sfcWind", "rsds"):
+            values[name][gap] = np.maximum(values[name][gap], 0.0)
+    if not gaps:
+        return record
+    low, high = (values.get(name, record[name]) for name in ("tasmin", "tasmax"))
+    wrong = low > high
+    codes = {}
+    for name, gap in gaps.items():
+        if name in ("tasmin", "tasmax"):
+            values[name][gap & wrong] = np.nan
+            gap = gap & ~wrong
+        codes[name] = np.where(gap, np.int8(FILLED), record.origin[name])
+    said = f"gaps of up to {counted(longest, 'day')} filled from neighbouring days"
+    return record.with_values(values, codes).and_then(said)
+
+
+def _yearly_angle(time: np.ndarray) -> np.ndarray:
+    days = time.astype("datetime64[D]")
+    return 2.0 * np.pi * days.astype(float) / 365.2425
+
+
+def _short_gaps(missing: np.ndarray, longest: int) -> np.ndarray:
+    """Days in runs of missing days no longer than `longest` with a known day at both ends."""
+    edge = np.diff(np.concatenate(([False], missing, [False])).astype(np.int8))
+    start, stop = np.flatnonzero(edge == 1), np.flatnonzero(edge == -1)
+    keep = (stop - start <= longest) & (start > 0) & (stop < missing.size)
+    mark = np.zeros(missing.size + 1, dtype=int)
+    np.add.at(mark, start[keep], 1)
+    np.add.at(mark, stop[keep], -1)
+    return np.cumsum(mark[:-1]).astype(bool)
+
+
+def _interpolated(values: np.ndarray, angle: np.ndarray) -> np.ndarray:
+    known = np.isfinite(values)
+    usual = np.zeros(values.size)
+    if known.sum() >= 2 * 365:
+        waves = [f(k * angle) for k in (1, 2, 3) for f in (np.sin, np.cos)]
+        basis = np.column_stack([np.ones(values.size), *waves])
+        usual = basis @ np.linalg.lstsq(basis[known], values[known], rcond=None)[0]
+    index = np.arange(values.size)
+    return usual + np.interp(index, index[known], (values - usual)[known])

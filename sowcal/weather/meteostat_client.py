@@ -24,7 +24,7 @@ from sowcal.weather.record import DailyRecord, StationFacts, daily_record
 if TYPE_CHECKING:
     from sowcal.child_process import Popen
 
-__all__ = ["Near", "Service", "Station", "fetch", "merged", "service"]
+__all__ = ["Near", "Service", "Station", "fetch", "merged", "service", "station_facts"]
 
 _LICENCE = "CC BY 4.0 unless the producer says otherwise (Meteostat terms)"
 
@@ -171,9 +171,14 @@ def fetch(ms: Service, station: Station, first: date, last: date) -> DailyRecord
         licence=_LICENCE,
         history=f"fetched from Meteostat, station {station.id}",
     )
+    return replace(record, station=station_facts(station, attribution))
+
+
+def station_facts(station: Station, attribution: str) -> StationFacts:
+    """What a record tells of its station."""
     height = float("nan") if station.elevation is None else float(station.elevation)
     place = float(station.latitude), float(station.longitude), height
-    return replace(record, station=StationFacts(station.id, station.name or "", attribution, *place))
+    return StationFacts(station.id, station.name or "", attribution, *place)
 
 
 def merged(old: DailyRecord, new: DailyRecord) -> DailyRecord:

@@ -17,10 +17,11 @@ from sowcal.files import first_bytes
 from sowcal.weather.ecad import is_ecad
 from sowcal.weather.epw import is_epw
 from sowcal.weather.fao_text import is_fao
+from sowcal.weather.filling import fill_short_gaps
 from sowcal.weather.findings import with_findings
 from sowcal.weather.ghcn import is_dly, is_ghcn_csv
 from sowcal.weather.netcdf import is_netcdf, is_zarr
-from sowcal.weather.record import check_place, fill_short_gaps, without_empty_ends
+from sowcal.weather.record import check_place, without_empty_ends
 from sowcal.weather.site_file import EXAMPLE, Site, bundled_names, bundled_site, read_site_file
 from sowcal.weather.years import chosen_years
 

@@ -10,13 +10,14 @@ import numpy as np
 
 from sowcal.errors import InputError, NetworkError
 from sowcal.weather import cache
-from sowcal.weather.meteostat_client import Station, service
+from sowcal.weather.cf_dataset import station_attributes, station_of
+from sowcal.weather.meteostat_client import service, station_facts
 from sowcal.weather.stations import LAPSE_RATE, REVISED, span_of_years
 
 if TYPE_CHECKING:
     import xarray as xr
 
-    from sowcal.weather.record import DailyRecord
+    from sowcal.weather.record import DailyRecord, StationFacts
 
 __all__ = ["StationHours", "get_station_hours", "hours_by_day"]
 
@@ -65,21 +66,28 @@ class StationHours:
     Attributes
     ----------
     days : numpy.ndarray of datetime64[D], shape (d,)
+        Without gaps.
     temperature : numpy.ndarray, shape (d, 24)
         degC at hours 0 to 23 of local solar time, NaN where missing.
+    station : StationFacts
     warnings : tuple of str
     """
 
     days: np.ndarray
     temperature: np.ndarray
+    station: StationFacts
     warnings: tuple[str, ...] = ()
+
+    def on(self, days: np.ndarray) -> np.ndarray:
+        """The temperatures on other days, shape (n, 24), NaN where there are none."""
+        out = np.full((days.size, 24), np.nan)
+        _, here, there = np.intersect1d(days, self.days, return_indices=True)
+        out[here] = self.temperature[there]
+        return out
 
     def beside(self, record: DailyRecord) -> DailyRecord:
         """The record with these hours on its own days."""
-        hours = np.full((record.size, 24), np.nan)
-        _, here, there = np.intersect1d(record.time, self.days, return_indices=True)
-        hours[here] = self.temperature[there]
-        return replace(record, hours=hours, warnings=(*record.warnings, *self.warnings))
+        return replace(record, hours=self.on(record.time), warnings=(*record.warnings, *self.warnings))
 
 
 def get_station_hours(
@@ -114,37 +122,34 @@ def get_station_hours(
         For a station without hourly temperatures in these years.
     """
     first, last = span_of_years(years, today)
-    record = cache.kept_hours(station)
-    warnings: list[str] = []
+    record = _kept(station)
+    warnings: tuple[str, ...] = ()
     if record is None or not _covers(record, first, last):
         try:
             record = _fetched(station, record, first, last)
         except NetworkError as problem:
             if record is None:
                 raise
-            day = str(record.attrs["fetched"])[:10]
-            warnings = [
-                f"{problem.message.split(';')[0]}: the hourly values of station {station} fetched on {day} are used"
-            ]
-    out = record.sel(time=slice(first.isoformat(), last.isoformat()))
-    if not out.sizes["time"]:
+            words, day = problem.message.split(";")[0], record.station.fetched[:10]
+            warnings = (f"{words}: the hourly values of station {station} fetched on {day} are used",)
+    inside = (record.days >= np.datetime64(first)) & (record.days <= np.datetime64(last))
+    if not inside.any():
         raise InputError(f"station {station} has no hourly temperatures from {first.year} to {last.year}")
-    height = float(record.attrs["station_elevation"])
-    values = np.array(out["tas_hour"].values, dtype=float)
+    values, height = record.temperature[inside], record.station.elevation
     if elevation is not None and abs(elevation - height) >= 1.0:
-        values -= LAPSE_RATE * (elevation - height) / 1000.0
-    return StationHours(out["time"].values.astype("datetime64[D]"), values, tuple(warnings))
+        values = values - LAPSE_RATE * (elevation - height) / 1000.0
+    return StationHours(record.days[inside], values, record.station, warnings)
 
 
-def _covers(record: xr.Dataset, first: date, last: date) -> bool:
-    return record.attrs["asked_first"] <= first.isoformat() and record.attrs["asked_last"] >= last.isoformat()
+def _covers(record: StationHours, first: date, last: date) -> bool:
+    return record.station.asked_first <= first.isoformat() and record.station.asked_last >= last.isoformat()
 
 
-def _fetched(station: str, before: xr.Dataset | None, first: date, last: date) -> xr.Dataset:
+def _fetched(station: str, before: StationHours | None, first: date, last: date) -> StationHours:
     """What is kept with what it lacks fetched and kept."""
     spans = [(first, last)]
     if before is not None:
-        begin, end = (date.fromisoformat(before.attrs[k]) for k in ("asked_first", "asked_last"))
+        begin, end = (date.fromisoformat(day) for day in (before.station.asked_first, before.station.asked_last))
         spans = [(first, begin - timedelta(days=1))] if first < begin else []
         spans += [(max(end - timedelta(days=REVISED), first), last)] if last > end else []
         first, last = min(first, begin), max(last, end)
@@ -155,51 +160,49 @@ def _fetched(station: str, before: xr.Dataset | None, first: date, last: date) -
         pieces = [p for span in spans if (p := ms.hours(found, *span)) is not None]
     record = before
     for hours, temperature, credit in pieces:
-        record = _joined(record, _dataset(found, hours, temperature, credit))
+        days, values = hours_by_day(hours, temperature, float(found.longitude))
+        record = _joined(record, StationHours(days, values, station_facts(found, credit)))
     if record is None:
         raise InputError(
             f"station {station} ({found.name}) has no hourly temperatures from {first.year} to {last.year}; leave "
             "hourly away"
         )
-    record.attrs |= {
-        "fetched": datetime.now(UTC).isoformat(timespec="seconds"),
-        "asked_first": first.isoformat(),
-        "asked_last": last.isoformat(),
-    }
-    cache.keep_hours(station, record)
+    now = datetime.now(UTC).isoformat(timespec="seconds")
+    asked = replace(record.station, fetched=now, asked_first=first.isoformat(), asked_last=last.isoformat())
+    record = replace(record, station=asked)
+    cache.keep_hours(station, _dataset(record))
     return record
 
 
-def _dataset(station: Station, hours: np.ndarray, temperature: np.ndarray, credit: str) -> xr.Dataset:
-    import xarray as xr
-
-    days, values = hours_by_day(hours, temperature, float(station.longitude))
-    out = xr.Dataset(
-        {"tas_hour": (("time", "hour"), values, {"units": "degC", "standard_name": "air_temperature"})},
-        {
-            "time": ("time", days.astype("datetime64[ns]")),
-            "hour": ("hour", np.arange(24), {"long_name": "hour of local solar time"}),
-            "latitude": float(station.latitude),
-            "longitude": float(station.longitude),
-            "elevation": float("nan") if station.elevation is None else float(station.elevation),
-        },
-    )
-    out.attrs = {
-        "station": station.id,
-        "station_name": station.name or "",
-        "station_elevation": float("nan") if station.elevation is None else float(station.elevation),
-        "attribution": credit,
-    }
-    return out
-
-
-def _joined(old: xr.Dataset | None, new: xr.Dataset) -> xr.Dataset:
+def _joined(old: StationHours | None, new: StationHours) -> StationHours:
     """Two pieces; where both have an hour the new one counts, and days between them are missing."""
     if old is None:
         return new
-    days = np.arange(
-        min(d["time"].values[0] for d in (old, new)).astype("datetime64[D]"),
-        max(d["time"].values[-1] for d in (old, new)).astype("datetime64[D]") + np.timedelta64(1, "D"),
-    ).astype("datetime64[ns]")
-    both = [d.reindex(time=days) for d in (new, old)]
-    return both[0].combine_first(both[1]).assign_attrs(new.attrs)
+    ends = [d[k] for d in (old.days, new.days) for k in (0, -1)]
+    days = np.arange(min(ends), max(ends) + np.timedelta64(1, "D"))
+    before, after = old.on(days), new.on(days)
+    return replace(new, days=days, temperature=np.where(np.isfinite(after), after, before))
+
+
+def _dataset(record: StationHours) -> xr.Dataset:
+    """As it is kept: a file that any program for climate data can read."""
+    import xarray as xr
+
+    station = record.station
+    return xr.Dataset(
+        {"tas_hour": (("time", "hour"), record.temperature, {"units": "degC", "standard_name": "air_temperature"})},
+        {
+            "time": ("time", record.days.astype("datetime64[ns]")),
+            "hour": ("hour", np.arange(24), {"long_name": "hour of local solar time"}),
+            **{k: getattr(station, k) for k in ("latitude", "longitude", "elevation")},
+        },
+        station_attributes(station),
+    )
+
+
+def _kept(station: str) -> StationHours | None:
+    found = cache.kept_hours(station)
+    facts = station_of(found.attrs) if found is not None else None
+    if found is None or facts is None:
+        return None
+    return StationHours(found["time"].values.astype("datetime64[D]"), found["tas_hour"].values, facts)

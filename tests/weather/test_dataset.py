@@ -7,15 +7,8 @@ import pytest
 
 from sowcal.errors import InputError
 from sowcal.weather.cf_dataset import dataset_of
-from sowcal.weather.record import (
-    FILLED,
-    GENERATED,
-    MISSING,
-    OBSERVED,
-    VARIABLES,
-    daily_record,
-    fill_short_gaps,
-)
+from sowcal.weather.filling import fill_short_gaps
+from sowcal.weather.record import FILLED, GENERATED, MISSING, OBSERVED, VARIABLES, daily_record
 
 
 def days(first: str, count: int) -> np.ndarray:

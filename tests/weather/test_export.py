@@ -11,8 +11,9 @@ from sowcal.answers import record_of
 from sowcal.errors import InputError
 from sowcal.weather.csv_file import read_csv
 from sowcal.weather.export import csv_text, export_record
+from sowcal.weather.filling import fill_short_gaps
 from sowcal.weather.open_site import open_weather, read_record
-from sowcal.weather.record import FILLED, GENERATED, MISSING, OBSERVED, daily_record, fill_short_gaps
+from sowcal.weather.record import FILLED, GENERATED, MISSING, OBSERVED, daily_record
 
 
 @pytest.fixture

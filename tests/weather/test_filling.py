@@ -10,9 +10,9 @@ from scipy import stats
 
 from sowcal.errors import InputError
 from sowcal.weather.csv_file import read_csv
-from sowcal.weather.filling import fill_from_station, month_fits
+from sowcal.weather.filling import fill_from_station, fill_short_gaps, month_fits
 from sowcal.weather.open_site import open_weather
-from sowcal.weather.record import FILLED, MISSING, daily_record, fill_short_gaps
+from sowcal.weather.record import FILLED, MISSING, daily_record
 
 DAYS = np.arange("2001-01-01", "2011-01-01", dtype="datetime64[D]")
 

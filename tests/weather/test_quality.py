@@ -12,10 +12,11 @@ import numpy as np
 import pytest
 
 from sowcal.weather.csv_file import read_csv
+from sowcal.weather.filling import fill_short_gaps
 from sowcal.weather.generator import generate_daily
 from sowcal.weather.open_site import open_weather
 from sowcal.weather.quality import KINDS, quality_report, without_precedent
-from sowcal.weather.record import daily_record, fill_short_gaps
+from sowcal.weather.record import daily_record
 
 sys.path.insert(0, str(Path(__file__).parent))
 from records_alike import assert_alike

@@ -34,7 +34,9 @@ def full():
     values["tasmin"][40:43] = values["pr"][7] = np.nan
     record = daily_record(days, values, latitude=38.2, longitude=-15.4, elevation=12.0, title="Ness",
                           source="invented", history="made up", licence="CC0")  # fmt: skip
-    record.origin["hurs"][9] = FILLED
+    humid = record.origin["hurs"].copy()
+    humid[9] = FILLED
+    record = record.with_values({}, {"hurs": humid})
     offsets = (Offset("tasmin", "all year", 90, -1.25, 0.15, 1.5), Offset("tasmax", "all year", 91, 0.5, 0.2, 1.25))
     report = OffsetReport("2003-02-01", "2003-05-02", 91, offsets, ("no days from June to August",))
     found = Problem("spike", "2003-05-01", "2003-05-01", 1, "tasmax: 40.0 degC, far from both", "tasmax", "doubtful")
@@ -84,7 +86,7 @@ def test_it_is_frozen(full):
     assert not hasattr(full, "attrs")
 
 
-def test_a_cut_has_some_days_and_every_fact_and_is_a_copy(full):
+def test_a_cut_has_some_days_and_every_fact_and_cannot_be_written_to(full):
     days = slice(30, 60)
     part, before = full.cut(days), full.cut(slice(None))
     assert_every_fact(before, full)
@@ -96,10 +98,19 @@ def test_a_cut_has_some_days_and_every_fact_and_is_a_copy(full):
     for field in fields(DailyRecord):
         if field.name not in ("time", "values", "origin", "open_range", "hours", "latitude", "longitude", "elevation"):
             assert getattr(part, field.name) == getattr(full, field.name)
-    for array in (*part.values.values(), *part.origin.values(), part.open_range, part.hours):
-        array[:] = 2
-    part.time[:] = np.datetime64("1999-01-01")
+    for array in (*part.values.values(), *part.origin.values(), part.open_range, part.hours, part.time):
+        with pytest.raises(ValueError, match="read-only"):
+            array[:] = array[0]
     assert_every_fact(full, before)
+
+
+def test_the_caller_s_own_array_can_still_be_written_to():
+    days, warm = np.arange("2003-01-01", "2003-02-01", dtype="datetime64[D]"), np.full(31, 9.0)
+    record = daily_record(days, {"tasmin": warm - 5.0, "tasmax": warm}, latitude=38.2).with_values({"tasmax": warm})
+    warm[3] = 12.0
+    days[0] = days[1]
+    with pytest.raises(ValueError, match="read-only"):
+        record["tasmax"][3] = 12.0
 
 
 def test_a_span_holds_both_its_days(full):

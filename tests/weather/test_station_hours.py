@@ -26,7 +26,6 @@ import json
 from datetime import date
 import numpy as np
 from sowcal.errors import SowcalError
-from sowcal.weather.cache import kept_hours
 from sowcal.weather.station_hours import get_station_hours
 today = date({TODAY.year}, {TODAY.month}, {TODAY.day})
 try:
@@ -45,7 +44,7 @@ SHORT = (
     "h = get_station_hours({0}, years=1, today=today); v = h.temperature; out = dict("
     "first=v[h.days == np.datetime64('2020-07-01')][0].tolist(), lost=np.isnan(v).sum(axis=1).tolist(), "
     "days=[str(h.days[k]) for k in (0, -1)], warnings=list(h.warnings), "
-    "attribution=kept_hours({0}).attrs['attribution'])"
+    "attribution=h.station.attribution)"
 )
 
 
@@ -121,8 +120,8 @@ def test_hours_are_kept_at_the_height_of_the_site(own_cache):
         {"tas_hour": (("time", "hour"), np.full((days.size, 24), 8.0))}, {"time": days.astype("datetime64[ns]")}
     )
     record = record.assign_coords(latitude=38.2, longitude=-15.4, elevation=10.0)
-    record.attrs |= {"station_elevation": 10.0, "asked_first": "1990-01-01", "asked_last": "2030-01-01",
-                     "fetched": "2021-03-01T00:00:00+00:00"}  # fmt: skip
+    record.attrs |= {"station": "90001", "station_elevation": 10.0, "asked_first": "1990-01-01",
+                     "asked_last": "2030-01-01", "fetched": "2021-03-01T00:00:00+00:00"}  # fmt: skip
     assert cache.keep_hours("90001", record)
     got = get_station_hours("90001", years=1, elevation=110.0, today=date(2021, 3, 1))
     np.testing.assert_allclose(got.temperature, 8.0 - 0.65)
