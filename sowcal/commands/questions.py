@@ -131,7 +131,7 @@ def chart_command(options: argparse.Namespace) -> int:
     elif options.json:
         print_json(chart_json(chart))
     else:
-        from sowcal.outputs.text_chart import chart_text
+        from sowcal.outputs.chart_document import chart_text
 
         show(
             chart_text(

@@ -11,7 +11,6 @@ from sowcal.garden.plan import GardenPlan
 from sowcal.garden.quantities import PlantLine
 from sowcal.garden.store import level_spread
 from sowcal.outputs.document import (
-    Bars,
     Caution,
     Column,
     Document,
@@ -28,6 +27,7 @@ from sowcal.outputs.document import (
     tag,
 )
 from sowcal.outputs.page_svg import line_path, months_axis
+from sowcal.outputs.screen import bars
 from sowcal.outputs.wording import NO_PROMISE, odds_text, record_text
 from sowcal.plurals import counted
 from sowcal.year import MONTH_LENGTHS, MONTH_STARTS, MONTHS, YEAR, day_text
@@ -418,7 +418,7 @@ def _water(plan: GardenPlan, start_month: int) -> tuple[Part, ...]:
             tag("span", class_="dash"),
             "dry year in ten",
         ),
-        Bars(
+        bars(
             MONTHS,
             ("median", "dry year"),
             ("median year", "dry year in ten"),

@@ -11,6 +11,7 @@ from importlib.resources import files
 
 from sowcal.climate.place_figures import ClimateSummary
 from sowcal.garden.plan import GardenPlan
+from sowcal.outputs.chart_document import chart_document
 from sowcal.outputs.document import (
     Caution,
     Column,
@@ -25,7 +26,6 @@ from sowcal.outputs.document import (
     tag,
 )
 from sowcal.outputs.garden_document import garden_document
-from sowcal.outputs.page_chart import chart_section
 from sowcal.outputs.page_svg import months_symbol, years_axis
 from sowcal.outputs.place_document import climate_document, compare_document
 from sowcal.outputs.verdict_document import perennial_table, rate_document, verdict_cell
@@ -154,7 +154,7 @@ def _place(place: Place, key: str, start_month: int) -> Html:
         tag("h3", "The place", id=f"{key}-place"),
         page_parts(climate_document(place.climate, start_month).parts),
         tag("h3", "When to sow, set out and pick", id=f"{key}-chart"),
-        chart_section(place.chart, by_crop, key, start_month),
+        page_parts(chart_document(chart, by_crop, start_month=start_month, key=key).parts),
         tag("h3", "All crops", id=f"{key}-all"),
         tag("p", "Best first. A verdict says how far a crop suits the place, not how it tastes."),
         page_parts(rated.parts),

@@ -28,7 +28,7 @@ from sowcal.outputs.wording import (
     short_odds,
     three_words,
     when_words,
-    within_error,
+    window_sentences,
 )
 from sowcal.plurals import counted
 from sowcal.provenance import MadeBy
@@ -241,18 +241,8 @@ def _window(evidence: Mapping[str, Any]) -> list[str]:
         f"best of all about {day_text(window.best)}",
         f"Works in {per_cent(window.reliability)} of {counted(window.years_decided, 'year')} "
         f"(95 per cent interval {per_cent(low)} to {per_cent(high)})",
-        f"Gives {per_cent(window.yield_fraction)} of a full crop on average",
+        *window_sentences(window),
     ]
-    if window.offset_range:
-        words = within_error(window.offset_range)
-        out.append(f"{words[0].upper()}{words[1:]}")
-    if window.raise_under_cover:
-        out.append(f"Sown under cover first, {span_text(*window.raise_under_cover)}")
-    if (p := window.first_picking) is not None:
-        out.append(
-            f"Picked first about {day_text(p.p50)}, {counted(p.days_after_start, 'day')} on "
-            f"({day_text(p.p10)} to {day_text(p.p90)} in 8 years of 10)"
-        )
     if isinstance(days := evidence.get("days_recommended"), int):
         out.append(f"Advised on {counted(days, 'day')} of the year" if days else "Advised on no day of the year")
     return out

@@ -15,8 +15,8 @@ import pytest
 from sowcal.answers import rate_crops, site_climate, sowing_chart
 from sowcal.commands.weather import weather_command as weather
 from sowcal.errors import InputError
+from sowcal.outputs.chart_document import chart_text
 from sowcal.outputs.json_form import chart_json, rate_json
-from sowcal.outputs.text_chart import chart_text
 from sowcal.outputs.verdict_document import verdict_text
 from sowcal.weather.site_file import parse_site
 
@@ -122,7 +122,7 @@ def abs_days(a, b):
 def test_it_is_told_in_words(place):
     chart, verdicts = rate_crops(str(place / "plot.toml"), ["french bean (bush)"])
     said = " ".join(chart_text(chart, width=100).split())
-    assert re.search(r"within the error of your thermometer \d+( to \d+)? years in 10; if colder, ", said)
+    assert re.search(r"Within the error of your thermometer \d+( to \d+)? years in 10; if colder, ", said)
     said = " ".join(verdict_text(chart.site, chart.record, verdicts[0], width=100).split())
     assert "If the plot is colder, within the error of your thermometer: " in said
     assert "Within the error of your thermometer" in said

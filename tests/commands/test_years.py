@@ -13,9 +13,9 @@ from sowcal.__main__ import main
 from sowcal.answers import compare_sites, rate_crops, site_climate, sowing_chart
 from sowcal.commands.parser import parse
 from sowcal.errors import InputError
+from sowcal.outputs.chart_document import chart_text
 from sowcal.outputs.json_form import chart_json
 from sowcal.outputs.place_document import climate_text
-from sowcal.outputs.text_chart import chart_text
 from sowcal.weather.open_site import open_weather
 from sowcal.weather.site_file import parse_site
 from sowcal.weather.years import chosen_years, years_words
@@ -72,7 +72,7 @@ def test_windows_against_the_whole_record(place):
             windows = next(s["windows"] for s in line["starts"] if s["way"] == entry["way"])
             assert (entry["from"][k], entry["to"][k]) in {(w["from"], w["to"]) for w in windows}
     said = chart_text(chart, width=100)
-    assert "AGAINST THE WHOLE RECORD (22 years, 1997 to 2018)" in said
+    assert "AGAINST THE WHOLE RECORD\nThe whole record: 22 years, 1997 to 2018; + later, - earlier\n" in said
     assert "move by chance too" in said
     warm = [e for e in answer["moved"] if e["crop"] == "french bean (bush)"]
     assert min(e["opens_later_days"] for e in warm) < 0  # it has warmed: the spring opens earlier

@@ -15,7 +15,8 @@ from sowcal.garden.garden_file import Garden
 from sowcal.garden.garden_weather import GardenWeather
 from sowcal.garden.rain_fed import fallow_soil, on_rain_alone, yield_left
 from sowcal.garden.soil_water import TEXTURES, Season, Watering, root_zone_balance
-from sowcal.outputs.text_chart import chart_text, opening_rains_by_year, opening_rains_words
+from sowcal.outputs.chart_document import chart_text
+from sowcal.outputs.wording import opening_rains_by_year, opening_rains_words
 from sowcal.weather.open_site import open_weather
 from sowcal.weather.record import daily_dataset
 

@@ -12,7 +12,6 @@ from hypothesis import strategies as st
 
 from sowcal import compare_sites, garden_plan, rate_crops, site_climate, sowing_chart, sowing_week
 from sowcal.outputs.document import (
-    Bars,
     Beside,
     Caution,
     Cell,
@@ -33,7 +32,7 @@ from sowcal.outputs.document import (
 from sowcal.outputs.garden_document import garden_document
 from sowcal.outputs.place_document import climate_document, compare_document
 from sowcal.outputs.reports import week_document
-from sowcal.outputs.screen import plain, screen_width
+from sowcal.outputs.screen import bars, plain, screen_width
 from sowcal.outputs.verdict_document import rate_document, verdict_document
 from sowcal.weather.years import Trend
 
@@ -175,14 +174,14 @@ def test_a_part_with_nothing_in_it_has_no_heading():
 
 
 def test_what_only_one_of_them_can_show_stands_there_only():
-    bars = Bars(
+    shown = bars(
         ("May", "Jun"), ("usual", "most"), ("usual", "most"), ((1.0, 2.0), (0.0, 0.0)), (("1", "2"), ("0", "0"))
     )
     wide = Table((Column("crop"), Column("wide only", least_screen=90)), (("pea", "green"),), "crops")
     made = Document(
         "one",
         (
-            Picture(lambda: tag("svg"), "a caption", bars),
+            Picture(lambda: tag("svg"), "a caption", shown),
             Fold("Behind it", (Paragraph("by the week"),), on_screen=False),
             wide,
             Paragraph("for the screen", on_page=False),

@@ -1,6 +1,5 @@
 """What the screen shows: never too wide, never a control character from input, plain letters where asked."""
 
-import re
 import unicodedata
 from dataclasses import replace
 
@@ -9,9 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sowcal.climate.place_figures import Odds
+from sowcal.outputs.chart_document import chart_text
 from sowcal.outputs.place_document import climate_text, closing_sentence, compare_text
 from sowcal.outputs.screen import plain, screen_width, wrap
-from sowcal.outputs.text_chart import chart_text
 from sowcal.outputs.verdict_document import rate_text, verdict_text
 from sowcal.suitability.annuals import best_first, rate_annual
 from sowcal.suitability.compare import compare
@@ -102,10 +101,6 @@ def test_crops_without_dates_are_listed_with_the_reason_in_three_words(chart):
     assert "parsnip: sown outdoors 4 Feb to 18 Mar, 6 years in 10 (soil too hot)" in text
     assert "odds are odds and no promise" in text.lower()
     assert "Not judged: pests and diseases" in text
-
-
-def test_colour_only_adds_to_what_stands_there_without(chart):
-    assert re.sub(r"\x1b\[\d+m", "", chart_text(chart, colour=True)) == chart_text(chart)
 
 
 def test_verdict_says_word_and_limit_before_the_evidence(chart):

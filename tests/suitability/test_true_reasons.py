@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from sowcal.answers import rate_crops
-from sowcal.outputs.text_chart import chart_text
+from sowcal.outputs.chart_document import chart_text
 from sowcal.outputs.verdict_document import evidence_sentences
 from sowcal.seasons.season import HAZARDS
 from sowcal.suitability.annuals import best_start, limiting_factor, rate_annual
