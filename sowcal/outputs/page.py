@@ -28,11 +28,13 @@ from sowcal.outputs.document import (
 from sowcal.outputs.garden_document import garden_document
 from sowcal.outputs.page_svg import months_symbol, years_axis
 from sowcal.outputs.place_document import climate_document, compare_document
+from sowcal.outputs.reports import week_document, week_title
 from sowcal.outputs.verdict_document import perennial_table, rate_document, verdict_cell
 from sowcal.outputs.wording import NO_PROMISE, odds_text, record_text
 from sowcal.plurals import counted
 from sowcal.suitability.annuals import GRADES
 from sowcal.suitability.results import CompareResult, CropVerdict, SowingChart
+from sowcal.suitability.week import Week
 
 __all__ = [
     "Place",
@@ -90,6 +92,7 @@ class Place:
     verdicts: tuple[CropVerdict, ...]  # best first
     climate: ClimateSummary
     changes: tuple[tuple[str, tuple[CropVerdict, ...]], ...] = ()  # changes tried, each with its verdicts
+    week: Week | None = None  # of a date that was named: the page itself knows no day
 
 
 def _asset(name: str) -> str:
@@ -141,6 +144,12 @@ def _lead(place: Place) -> Html:
     return tag("p", said, class_="lead")
 
 
+def _week(week: Week | None, key: str) -> tuple[Html, ...]:
+    if week is None:
+        return ()
+    return tag("h3", week_title(week), id=f"{key}-week"), page_parts(week_document(week).parts, f"{key}-week")
+
+
 def _place(place: Place, key: str, start_month: int) -> Html:
     by_crop = {v.crop: v for v in place.verdicts}
     chart = place.chart
@@ -155,6 +164,7 @@ def _place(place: Place, key: str, start_month: int) -> Html:
         page_parts(climate_document(place.climate, start_month).parts),
         tag("h3", "When to sow, set out and pick", id=f"{key}-chart"),
         page_parts(chart_document(chart, by_crop, start_month=start_month, key=key).parts),
+        *_week(place.week, key),
         tag("h3", "All crops", id=f"{key}-all"),
         tag("p", "Best first. A verdict says how far a crop suits the place, not how it tastes."),
         page_parts(rated.parts),
@@ -174,6 +184,7 @@ def _navigation(places: Sequence[Place], compared: bool, garden: GardenPlan | No
     items = []
     for n, place in enumerate(places, 1):
         links = [("place", "the place"), ("chart", "when to sow"), ("all", "all crops")]
+        links[2:2] = [("week", "the week")] * (place.week is not None)
         links += [("perennials", "perennials")] * any("years_lived" in v.evidence for v in place.verdicts)
         links += [("changes", "what if")] * bool(place.changes)
         more = [join(" ", tag("a", words, href=f"#p{n}-{name}")) for name, words in links]
