@@ -23,7 +23,6 @@ from sowcal.outputs.document import (
     join,
     page_cell,
     page_parts,
-    screen_text,
     tag,
 )
 from sowcal.outputs.figure_style import Cells, CropRibbons, Ribbon, apart, crop_ribbons, month_parts, weeks
@@ -51,7 +50,7 @@ from sowcal.plurals import counted
 from sowcal.suitability.results import CropSeasons, CropVerdict, SowingChart, WayResult
 from sowcal.year import MONTHS, day_text, month_of, span_days, span_text
 
-__all__ = ["chart_document", "chart_text"]
+__all__ = ["chart_document"]
 
 _FEW = 4  # crops; a screen tells a chart of no more than these in words too
 _SHORT = {"sown outdoors": "sown out", "under cover": "in cover"}
@@ -64,40 +63,27 @@ class _Marks:
     solid: str
     possible: tuple[str, str]
     picking: tuple[str, str, str]
-    standing: str
+    line: str
     bar: str
-    rule: str
-    key: tuple[str, ...]
+    name: str
+    odds: str  # how a mark of `solid` tells them
+
+    def key(self) -> tuple[str, ...]:
+        """What the marks mean, the kind of line or of mark first."""
+        (seldom, often), (few, some, most) = self.possible, self.picking
+        picked = f"{few} 1 to 3 years in 10, {some} 4 to 6, {most} 7 and more"
+        return (
+            f"{self.name.capitalize()}: weeks advised; {self.odds} and more.",
+            f"Dots: possible, yet a gamble or a poorer crop: {seldom} 5 years in 10, {often} 7 and more.",
+            f"under cover: sow in the {self.name}; {self.line} seedlings stand there till they are set out.",
+            f"picked: chance of picking from advised starts: {picked}.",
+        )
 
 
-_BLOCKS = _Marks(
-    " ▁▂▂▃▄▅▆▇█",
-    ("·", ":"),
-    ("░", "▒", "▓"),
-    "─",
-    "│",
-    "─",
-    (
-        "Blocks: weeks advised; the taller, the more years it works: ▄ 5 in 10, ▆ 7, ▇ 8, █ 9 and more.",
-        "Dots: possible, yet a gamble or a poorer crop: · 5 years in 10, : 7 and more.",
-        "under cover: sow in the blocks; ─ seedlings stand there till they are set out.",
-        "picked: chance of picking from advised starts: ░ 1 to 3 years in 10, ▒ 4 to 6, ▓ 7 and more.",
-    ),
-)
-_LETTERS = _Marks(
-    " 123456789",
-    (".", ":"),
-    ("+", "x", "X"),
-    "-",
-    "|",
-    "-",
-    (
-        "Digits: weeks advised; the digit is the years in 10 in which it works, 9 is 9 and more.",
-        "Dots: possible, yet a gamble or a poorer crop: . 5 years in 10, : 7 and more.",
-        "under cover: sow in the digits; - seedlings stand there till they are set out.",
-        "picked: chance of picking from advised starts: + 1 to 3 years in 10, x 4 to 6, X 7 and more.",
-    ),
-)
+_TALL = "the taller, the more years it works: ▄ 5 in 10, ▆ 7, ▇ 8, █ 9"
+_COUNT = "the digit is the years in 10 in which it works, 9 is 9"
+_BLOCKS = _Marks(" ▁▂▂▃▄▅▆▇█", ("·", ":"), ("░", "▒", "▓"), "─", "│", "blocks", _TALL)
+_LETTERS = _Marks(" 123456789", (".", ":"), ("+", "x", "X"), "-", "|", "digits", _COUNT)
 
 
 @dataclass(frozen=True)
@@ -132,7 +118,7 @@ def _mark(share: float, advised: bool, kind: str, marks: _Marks) -> str:
     if advised:
         return marks.solid[tenths]
     if kind == "under cover":
-        return marks.standing
+        return marks.line
     return " " if share < 0.495 else marks.possible[share >= 0.7]
 
 
@@ -185,14 +171,14 @@ def _strip(crops: Iterable[CropSeasons], gambles: bool, start_month: int, width:
     if not drawn:
         return []
     head = _head(layout)
-    rule = marks.rule * min(layout.label + len(layout.cells.days) + 13, layout.width)
+    rule = marks.line * min(layout.label + len(layout.cells.days) + 13, layout.width)
     out = [head, rule]
     for k, crop in enumerate(drawn):
         out += [rule, head] if k and k % 12 == 0 else []
         out += _crop_lines(crop, layout, marks, unicode)
     out += [rule, ""]
     kinds = {r.kind for c in drawn for r in c.ribbons}
-    for text in marks.key:
+    for text in marks.key():
         kind = text.partition(":")[0]
         if kind in kinds or kind[0].isupper():
             out += wrap(text, layout.width, later="  ")
@@ -434,18 +420,3 @@ def chart_document(
         foot=_foot(chart),
         spaced=False,
     )
-
-
-def chart_text(
-    chart: SowingChart,
-    *,
-    width: int = 100,
-    unicode: bool = True,
-    start_month: int = 1,
-    show: str = "recommended",
-) -> str:
-    """The chart on a screen of so many columns; `unicode` lets letters beyond ASCII be sent.
-
-    `start_month` and `show` as for :func:`chart_document`.
-    """
-    return screen_text(chart_document(chart, start_month=start_month, show=show), width=width, unicode=unicode)

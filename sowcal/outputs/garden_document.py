@@ -23,7 +23,6 @@ from sowcal.outputs.document import (
     Section,
     Table,
     join,
-    screen_text,
     tag,
 )
 from sowcal.outputs.page_svg import line_path, months_axis
@@ -32,7 +31,7 @@ from sowcal.outputs.wording import NO_PROMISE, odds_text, record_text
 from sowcal.plurals import counted
 from sowcal.year import MONTH_LENGTHS, MONTH_STARTS, MONTHS, YEAR, day_text
 
-__all__ = ["bed_lines", "drawn_picture", "garden_document", "garden_text", "level_picture"]
+__all__ = ["bed_lines", "drawn_picture", "garden_document", "level_picture"]
 
 _MOST_LEFT_OUT = 10  # lines
 _LEFT, _RIGHT, _TOP, _BOTTOM = 44, 354, 10, 158
@@ -477,17 +476,3 @@ def garden_document(plan: GardenPlan, start_month: int = 1) -> Document:
         ),
         foot=(f"{NO_PROMISE} {plan.made_by.short()}",),
     )
-
-
-def garden_text(plan: GardenPlan, *, width: int = 100, unicode: bool = True) -> str:
-    """The whole plan as one page of plain text.
-
-    Parameters
-    ----------
-    plan : GardenPlan
-    width : int
-        Columns.
-    unicode : bool
-        Whether the screen shows more than plain letters.
-    """
-    return screen_text(garden_document(plan), width=width, unicode=unicode)

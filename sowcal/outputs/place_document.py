@@ -22,7 +22,6 @@ from sowcal.outputs.document import (
     Section,
     Table,
     join,
-    screen_text,
     tag,
 )
 from sowcal.outputs.page_svg import frost_free_picture, rain_picture, temperature_picture
@@ -38,7 +37,7 @@ from sowcal.plurals import counted
 from sowcal.suitability.results import AgainstWhole, CompareResult, CropVerdict
 from sowcal.year import MONTHS, YEAR, day_of_year, day_text, span_text
 
-__all__ = ["against_whole", "climate_document", "climate_text", "closing_sentence", "compare_document", "compare_text"]
+__all__ = ["against_whole", "climate_document", "closing_sentence", "compare_document"]
 
 _UNKNOWN = "not known"
 _LAWN = "water a lawn would use"
@@ -243,11 +242,6 @@ def climate_document(summary: ClimateSummary, start_month: int = 1) -> Document:
     )
 
 
-def climate_text(summary: ClimateSummary, *, width: int = 100, unicode: bool = True) -> str:
-    """The figures of one place on a screen of so many columns; `unicode` lets letters beyond ASCII be sent."""
-    return screen_text(climate_document(summary), width=width, unicode=unicode)
-
-
 _FEW = 12  # crops; no more than these are told one by one on a screen
 _WIDEST = 16  # letters of a name that heads a column of a screen
 _SHORT = {name: d.short for name, d in definitions().items()}
@@ -384,14 +378,14 @@ def _moved_table(entries: Iterable[Mapping[str, Any]], sides: Iterable[Column], 
 def against_whole(found: AgainstWhole, few: bool) -> Section:
     """How the windows of the years asked for move against the whole record: of many crops, by a week or more."""
     entries = [e for e in found.moved if few or _move(e) >= _WEEK]
-    parts: list[Part] = [Paragraph(f"{record_text(found.record)}; + later, - earlier", name="The whole record")]
+    parts: list[Part] = [Paragraph(record_text(found.record), name="The whole record")]
     if entries:
         parts.append(_moved_table(entries, (Column("whole record"), Column("these years"))))
     if still := len(found.moved) - len(entries):
         parts.append(Paragraph(f"{still} {'window moves' if still == 1 else 'windows move'} by less than a week."))
     for words, crops in (("dates in these years only", found.gained), ("dates in the whole record only", found.lost)):
         parts += [Paragraph(", ".join(crops), name=words)] if crops else []
-    return Section("Against the whole record", (*parts, Paragraph(_CHANCE)), level=4)
+    return Section("Against the whole record: + later, - earlier", (*parts, Paragraph(_CHANCE)), level=4)
 
 
 def _moved(result: CompareResult, names: tuple[str, str]) -> Fold:
@@ -454,8 +448,3 @@ def compare_document(result: CompareResult, verdicts: Verdicts = ((), ()), start
         foot=(result.made_by.short(),),
         spaced=False,
     )
-
-
-def compare_text(result: CompareResult, *, width: int = 100, unicode: bool = True) -> str:
-    """The comparison on a screen of so many columns; `unicode` lets letters beyond ASCII be sent."""
-    return screen_text(compare_document(result), width=width, unicode=unicode)

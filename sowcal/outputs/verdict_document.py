@@ -15,7 +15,6 @@ from sowcal.outputs.document import (
     Part,
     Section,
     Table,
-    screen_text,
 )
 from sowcal.outputs.wording import (
     NO_PROMISE,
@@ -46,10 +45,8 @@ __all__ = [
     "perennial_table",
     "picked_words",
     "rate_document",
-    "rate_text",
     "verdict_cell",
     "verdict_document",
-    "verdict_text",
 ]
 
 _BASIS = {
@@ -414,31 +411,3 @@ def perennial_table(site: str, verdicts: Sequence[CropVerdict]) -> Table | None:
     )
     columns = tuple(map(Column, (*titles, "chill here", "chill needed")))
     return Table(columns, rows, f"{site}: table of perennials", look="crops") if rows else None
-
-
-def verdict_text(
-    site: str,
-    record: Record,
-    verdict: CropVerdict,
-    *,
-    made_by: MadeBy | None = None,
-    width: int = 100,
-    unicode: bool = True,
-) -> str:
-    """One crop's verdict on a screen of so many columns; `unicode` lets letters beyond ASCII be sent."""
-    return screen_text(verdict_document(site, record, verdict, made_by), width=width, unicode=unicode)
-
-
-def rate_text(
-    site: str,
-    record: Record,
-    verdicts: Iterable[CropVerdict],
-    *,
-    lines: Iterable[CropSeasons] = (),
-    made_by: MadeBy | None = None,
-    width: int = 100,
-    unicode: bool = True,
-) -> str:
-    """Verdicts on a screen of so many columns; parameters as of `rate_document`."""
-    made = rate_document(site, record, verdicts, lines=lines, made_by=made_by)
-    return screen_text(made, width=width, unicode=unicode)
