@@ -11,11 +11,14 @@ import os
 import shutil
 import sys
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from sowcal.errors import InputError
 from sowcal.outputs.screen import plain
 from sowcal.settings import Settings
+
+if TYPE_CHECKING:
+    from sowcal.outputs.document import Document
 
 __all__ = [
     "asked_of",
@@ -26,6 +29,7 @@ __all__ = [
     "said",
     "settings_of",
     "show",
+    "show_document",
     "site_and_crops",
     "sites_and_crops",
     "tell",
@@ -122,6 +126,13 @@ def show(text: str) -> None:
             f"the answer could not be written ({problem.strerror}); make room, or send it elsewhere",
             where="standard output",
         ) from None
+
+
+def show_document(document: Document, options: argparse.Namespace) -> None:
+    """An answer on standard output, in the columns and letters of the screen."""
+    from sowcal.outputs.document import screen_text
+
+    show(screen_text(document, width=columns(options), unicode=unicode_screen(options)))
 
 
 def issued(options: argparse.Namespace) -> dt.date:

@@ -7,10 +7,10 @@ import datetime as dt
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from sowcal.answers import compare_sites, garden_plan, open_handbook, open_record, rate_crops, site_climate
+from sowcal.answers import compare_sites, garden_plan, open_handbook, open_record, rate_crops, site_climate, sowing_week
 from sowcal.climate.place_figures import ClimateSummary
 from sowcal.climate.summary import as_sentences
-from sowcal.commands.common import asked_of, issued, settings_of, sites_and_crops, tell
+from sowcal.commands.common import asked_of, date_of, issued, settings_of, sites_and_crops, tell
 from sowcal.crops.handbook import sheet
 from sowcal.errors import InputError
 from sowcal.microclimate import check_together, with_what_ifs
@@ -74,7 +74,9 @@ def _place(site: str, crops: list[str], options: argparse.Namespace, day: dt.dat
     for warning in chart.warnings:
         tell(warning)
     changes = tuple(_tried(site, crops, options, change) for change in options.tries)
-    return Place(chart, tuple(verdicts), _climate(site, options, chart.warnings), changes)
+    first = date_of(options.week, "--week")
+    week = None if first is None else sowing_week(chart, first)
+    return Place(chart, tuple(verdicts), _climate(site, options, chart.warnings), changes, week)
 
 
 def _comparison(sites: list[str], crops: list[str], options: argparse.Namespace, day: dt.date) -> CompareResult:
@@ -101,6 +103,7 @@ def page_command(options: argparse.Namespace) -> int:
     if not options.out:
         raise InputError("name the file to write, for example --out plot.html")
     day = issued(options)
+    date_of(options.week, "--week")  # a bad date is told before the work is done
     _check_tries(options)
     plan = None
     if options.garden:

@@ -286,6 +286,7 @@ def _add_page(commands: Any) -> None:
     p.add_argument(
         "--garden", metavar="GARDEN", help="show this garden too, a bundled one or a file; its site where none is named"
     )
+    p.add_argument("--week", metavar="YYYY-MM-DD", help="tell the jobs of the week from this day on too")
     _years(p)
     p.set_defaults(run=_later("page"))
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import datetime as dt
-from typing import Any
 
 from sowcal.answers import (
     compare_sites,
@@ -17,16 +16,15 @@ from sowcal.answers import (
 )
 from sowcal.commands.common import (
     asked_of,
-    columns,
     date_of,
     issued,
     print_json,
     settings_of,
     show,
+    show_document,
     site_and_crops,
     sites_and_crops,
     tell,
-    unicode_screen,
 )
 from sowcal.crops.handbook import basis_counts, find_crops, sheet, unknown_values
 from sowcal.crops.tables import Crop
@@ -70,9 +68,9 @@ def climate_command(options: argparse.Namespace) -> int:
     elif options.json:
         print_json(summary.to_json())
     else:
-        from sowcal.outputs.place_document import climate_text
+        from sowcal.outputs.place_document import climate_document
 
-        show(climate_text(summary, width=columns(options), unicode=unicode_screen(options)))
+        show_document(climate_document(summary), options)
     return 0
 
 
@@ -109,13 +107,13 @@ def rate_command(options: argparse.Namespace) -> int:
     elif options.json:
         print_json(answer)
     else:
-        from sowcal.outputs.verdict_document import rate_text, verdict_text
+        from sowcal.outputs.verdict_document import rate_document, verdict_document
 
-        look: dict[str, Any] = {"made_by": chart.made_by, "width": columns(options), "unicode": unicode_screen(options)}
         if words and len(verdicts) == 1:
-            show(verdict_text(chart.site, chart.record, verdicts[0], **look))
+            show_document(verdict_document(chart.site, chart.record, verdicts[0], chart.made_by), options)
         else:
-            show(rate_text(chart.site, chart.record, verdicts, lines=chart.crops, **look))
+            told = rate_document(chart.site, chart.record, verdicts, lines=chart.crops, made_by=chart.made_by)
+            show_document(told, options)
     return 0
 
 
@@ -131,17 +129,10 @@ def chart_command(options: argparse.Namespace) -> int:
     elif options.json:
         print_json(chart_json(chart))
     else:
-        from sowcal.outputs.text_chart import chart_text
+        from sowcal.outputs.chart_document import chart_document
 
-        show(
-            chart_text(
-                chart,
-                width=columns(options),
-                unicode=unicode_screen(options),
-                start_month=options.first_month,
-                show="possible" if options.possible else "recommended",
-            )
-        )
+        dates = "possible" if options.possible else "recommended"
+        show_document(chart_document(chart, start_month=options.first_month, show=dates), options)
     return 0
 
 
@@ -216,9 +207,9 @@ def compare_command(options: argparse.Namespace) -> int:
     elif options.json:
         print_json(compare_json(result))
     else:
-        from sowcal.outputs.place_document import compare_text
+        from sowcal.outputs.place_document import compare_document
 
-        show(compare_text(result, width=columns(options), unicode=unicode_screen(options)))
+        show_document(compare_document(result), options)
     return 0
 
 
@@ -246,9 +237,9 @@ def week_command(options: argparse.Namespace) -> int:
     elif options.json:
         print_json(week_json(week))
     else:
-        from sowcal.outputs.reports import week_text
+        from sowcal.outputs.reports import week_document
 
-        show(week_text(week, width=columns(options), unicode=unicode_screen(options)))
+        show_document(week_document(week), options)
     return 0
 
 
@@ -272,9 +263,9 @@ def garden_command(options: argparse.Namespace) -> int:
     elif options.json:
         print_json(plan.to_json())
     else:
-        from sowcal.outputs.garden_document import garden_text
+        from sowcal.outputs.garden_document import garden_document
 
-        show(garden_text(plan, width=columns(options), unicode=unicode_screen(options)))
+        show_document(garden_document(plan), options)
     return 0
 
 

@@ -19,16 +19,6 @@ from sowcal.year import MONTH_STARTS, day_text, month_of, span_text
 
 __all__ = ["chart_calendar", "week_calendar"]
 
-_TITLE = {
-    "raise under cover": "Sow under cover",
-    "sow outdoors": "Sow outdoors",
-    "set out": "Set out",
-    "plant": "Plant",
-    "first picking": "First picking",
-    "pick": "Pick",
-}
-_DONE = {"sow outdoors": "sown outdoors", "set out": "set out", "plant": "planted"}
-
 
 @dataclass(frozen=True)
 class _Event:
@@ -65,14 +55,13 @@ def _chart_events(chart: SowingChart, year: int) -> Iterator[_Event]:
             # windows of one way are told apart by their order in the year, which a longer record rarely changes
             ordered = sorted(result.windows, key=lambda w: w.best)
             for number, window in enumerate(ordered, 1):
-                jobs = list(window_jobs(result.way, window))
-                for job, start, end, best in jobs:
+                for job, start, end, best in window_jobs(result.way, window):
                     words = [f"Advised {span_text(start, end)}, best about this day.", _odds(window.reliability)]
                     words.append(_picking_words(window))
                     key = (line.crop, result.way, job, str(number))
                     yield _Event(key, _date(year, best), job, line.crop, " ".join(w for w in words if w))
                 if (p := window.first_picking) is not None:
-                    begun = f"If {_DONE[jobs[-1][0]]} about {day_text(window.best)}."
+                    begun = f"If {result.way} about {day_text(window.best)}."
                     text = f"{begun} {_picking_words(window)} {_odds(window.reliability)}"
                     date = _date(year, window.best + p.days_after_start)  # may fall in the year after
                     key = (line.crop, result.way, "first picking", str(number))
@@ -129,7 +118,7 @@ def _calendar(of: SowingChart | Week, year: int, events: Iterable[_Event], issue
         event.add("sequence", max(issued.toordinal() - dt.date(2000, 1, 1).toordinal(), 0))
         event.add("dtstart", e.date)
         event.add("dtend", e.date + dt.timedelta(days=1))
-        event.add("summary", f"{_TITLE[e.job]}: {plain(e.crop)}")
+        event.add("summary", f"{e.job.replace('raise', 'sow').capitalize()}: {plain(e.crop)}")
         event.add("description", plain(f"{e.text} {place}. {NO_PROMISE}"))
         event.add("categories", [e.job])
         event.add("transp", "TRANSPARENT")  # a day to sow on does not make its owner busy

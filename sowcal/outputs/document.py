@@ -7,15 +7,15 @@ What an answer says is put together once, as parts; `screen_text` sets them with
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from sowcal.outputs.page_svg import Html, join, tag
 from sowcal.outputs.screen import pad, plain, screen_width, table, wrap
 from sowcal.plurals import counted
 
 __all__ = [
-    "Bars",
     "Beside",
     "Caution",
     "Cell",
@@ -31,6 +31,7 @@ __all__ = [
     "Picture",
     "Section",
     "Table",
+    "controls",
     "join",
     "page_cell",
     "page_parts",
@@ -88,6 +89,7 @@ class Items:
     items: tuple[str | tuple[str, str], ...]
     look: str | None = None
     bullets: bool = True
+    on_page: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,23 +153,15 @@ class Table:
 
 
 @dataclass(frozen=True, slots=True)
-class Bars:
-    """A bar a row for a screen: a first figure filled, and how far the second goes beyond it."""
-
-    names: tuple[str, ...]
-    titles: tuple[str, str]  # of the two figures, over their columns
-    key: tuple[str, str]  # what the bar shows of each
-    values: tuple[tuple[float, float], ...]
-    shown: tuple[tuple[str, str], ...]  # the figures in words
-
-
-@dataclass(frozen=True, slots=True)
 class Picture:
-    """A figure of the page, drawn only when the page is; on a screen its bars, if it has any."""
+    """What the page draws, only when the page is made, and bare where it has no caption.
+
+    On a screen it is lines of its own, for so many columns and with letters beyond ASCII or not; or nothing.
+    """
 
     draw: Callable[[], Html | None]
-    caption: Html | str
-    bars: Bars | None = None
+    caption: Html | str = ""
+    screen: Callable[[int, bool], list[str]] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -191,11 +185,12 @@ class Beside:
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """Parts under a heading; with nothing in it there is no heading. `key` ends its id on the page."""
+    """Parts under a heading of a `level`; with nothing in it there is no heading. `key` ends its id on the page."""
 
     title: str
     parts: tuple[Part, ...]
     key: str = ""
+    level: int = 3
 
 
 Part = Paragraph | Caution | Items | Names | Facts | Table | Picture | Fold | Beside | Section
@@ -256,9 +251,8 @@ class _Screen:
         rows = [(self.clean(label), [self.clean(n) for n in names]) for label, names in part.rows if names]
         lead = max((screen_width(label) for label, _ in rows), default=0) + 2
         beside = self.width - lead - 2
-        room = (
-            beside if self.width >= 80 else 2 * beside - 22
-        )  # a narrow screen has two lines, less what wrapping wastes
+        # a narrow screen has two lines, less what wrapping wastes
+        room = beside if self.width >= 80 else 2 * beside - 22
         said = [(f"  {pad(label, lead)}", _as_many(names, room)) for label, names in rows]
         return [line for label, text in said for line in wrap(text, self.width, first=label, later=" " * (lead + 2))]
 
@@ -295,18 +289,8 @@ class _Screen:
         more = 0 if part.most is None else len(part.rows) - part.most
         return [*out, f"and {more} more"] if more > 0 else out
 
-    def bars(self, bars: Bars) -> list[str]:
-        top = max(1e-9, *(max(pair) for pair in bars.values))
-        names = [self.clean(name) for name in bars.names]
-        lead = max(map(screen_width, names)) + 3
-        room = max(self.width - lead - 28, 10)
-        full, more = ("█", "░") if self.unicode else ("#", "-")
-        key = f"{full} {bars.key[0]}  {more} {bars.key[1]}"
-        out = [f"{'':{lead}}{bars.titles[0]:>8}{bars.titles[1]:>10}   {key}"]
-        for name, pair, shown in zip(names, bars.values, bars.shown, strict=True):
-            a, b = (round(v / top * room) for v in pair)
-            out.append(f"{pad(name, lead)}{shown[0]:>8}{shown[1]:>10}   {full * a}{more * max(b - a, 0)}")
-        return out
+    def picture(self, part: Picture) -> list[str]:
+        return part.screen(self.width, self.unicode) if part.screen else []
 
     def section(self, part: Section) -> list[str]:
         inner = self.parts(part.parts)
@@ -316,26 +300,23 @@ class _Screen:
         inner = self.parts(part.parts) if part.on_screen else []
         return [*self.say(part.title), *inner] if inner and part.titled else inner
 
-    def part(self, part: Part) -> list[str]:
-        if isinstance(part, Paragraph):
-            return self.paragraph(part)
-        if isinstance(part, Items):
-            return self.items(part)
-        if isinstance(part, Names):
-            return self.names(part)
-        if isinstance(part, Facts):
-            return self.facts(part)
-        if isinstance(part, Table):
-            return self.table(part)
-        if isinstance(part, Section):
-            return self.section(part)
-        if isinstance(part, Fold):
-            return self.fold(part)
-        if isinstance(part, Beside):
-            return self.parts(part.parts)
-        if isinstance(part, Picture):
-            return self.bars(part.bars) if part.bars else []
+    def caution(self, part: Caution) -> list[str]:
         return self.say(f"{part.word.upper()}: {part.text}", later="  ") if part.on_screen else []
+
+    def part(self, part: Part) -> list[str]:
+        sets: dict[type, Callable[[Any], list[str]]] = {
+            Paragraph: self.paragraph,
+            Caution: self.caution,
+            Items: self.items,
+            Names: self.names,
+            Facts: self.facts,
+            Table: self.table,
+            Picture: self.picture,
+            Fold: self.fold,
+            Beside: lambda beside: self.parts(beside.parts),
+            Section: self.section,
+        }
+        return sets[type(part)](part)
 
     def parts(self, parts: Sequence[Part]) -> list[str]:
         """All of them, a line free before and after what stands in columns."""
@@ -390,17 +371,24 @@ def _words(cell: str | Cell) -> str:
     return cell if isinstance(cell, str) else cell.text
 
 
-def _controls(part: Table, chosen: int | None) -> Html:
-    """What narrows the rows of a table: letters of the first column, and a word of the one that may be chosen."""
-    field = tag("input", type="search", data_do="text", autocomplete="off")
-    found = [tag("label", f"Find a {part.columns[0].title}", field)]
+def controls(key: str, what: str, choices: Iterable[tuple[str, str, Iterable[tuple[str, str]]]], *more: Html) -> Html:
+    """What narrows the rows under an id of the page: letters of `what`, and choices, each a (name of what the script
+    does, label, (value, words) of each)."""
+    found = [tag("label", f"Find a {what}", tag("input", type="search", data_do="text", autocomplete="off"))]
+    for does, label, options in choices:
+        listed = [tag("option", words, value=value) for value, words in options]
+        found.append(tag("label", label, tag("select", *listed, data_do=does)))
+    count = tag("output", class_="count", aria_live="polite")
+    return tag("div", *found, *more, count, class_="controls", hidden=True, data_for=key)
+
+
+def _table_controls(part: Table, chosen: int | None) -> Html:
+    """Letters of the first column, and a word of the one that may be chosen."""
+    choices = []
     if chosen is not None:
         words = dict.fromkeys(_words(row[chosen]) for row in part.rows)
-        options = [tag("option", "all", value=""), *[tag("option", w, value=w) for w in words]]
-        title = part.columns[chosen].title.capitalize()
-        found.append(tag("label", title, tag("select", *options, data_do="word")))
-    count = tag("output", class_="count", aria_live="polite")
-    return tag("div", *found, count, class_="controls", hidden=True, data_for=part.key)
+        choices.append(("word", part.columns[chosen].title.capitalize(), [("", "all"), *((w, w) for w in words)]))
+    return controls(part.key, part.columns[0].title, choices)
 
 
 def _page_table(part: Table) -> Html:
@@ -414,7 +402,7 @@ def _page_table(part: Table) -> Html:
     head = tag("tr", *[_head(c, part.key) for c in part.columns])
     rows = [_row(row, found) for row, found in zip(part.rows, names, strict=True)]
     made = tag("table", tag("thead", head), tag("tbody", *rows), id=part.key or None, class_=part.look)
-    return join(_controls(part, chosen) if part.key else None, scroll_table(made, part.label, hint=part.hint))
+    return join(_table_controls(part, chosen) if part.key else None, scroll_table(made, part.label, hint=part.hint))
 
 
 def page_cell(cell: str | Cell) -> Html | str:
@@ -457,7 +445,7 @@ def _page_part(part: Part, key: str) -> Html | None:
     if isinstance(part, Caution):
         return tag("p", tag("b", f"{part.word}: "), typeset(part.text), class_=part.word.lower())
     if isinstance(part, Items):
-        return _page_items(part) if part.items else None
+        return _page_items(part) if part.items and part.on_page else None
     if isinstance(part, Names):
         return _page_items(Items(tuple((label, ", ".join(names)) for label, names in part.rows if names)))
     if isinstance(part, Facts):
@@ -466,13 +454,13 @@ def _page_part(part: Part, key: str) -> Html | None:
         return _page_table(part)
     if isinstance(part, Picture):
         picture = part.draw()
-        return None if picture is None else tag("figure", tag("figcaption", part.caption), picture)
+        return tag("figure", tag("figcaption", part.caption), picture) if picture and part.caption else picture
     if not (inner := page_parts(part.parts, key)):
         return None
     if isinstance(part, Fold):
         return tag("details", tag("summary", typeset(part.title)), inner, class_="fold")
     if isinstance(part, Section):
-        return join(tag("h3", part.title, id=f"{key}-{part.key}" if part.key else None), inner)
+        return join(tag(f"h{part.level}", part.title, id=f"{key}-{part.key}" if part.key else None), inner)
     inside = [tag("div", p) if isinstance(q, Section) else p for q in part.parts if (p := _page_part(q, key))]
     return tag("div", *inside, class_=part.look)
 

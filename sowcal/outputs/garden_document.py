@@ -11,7 +11,6 @@ from sowcal.garden.plan import GardenPlan
 from sowcal.garden.quantities import PlantLine
 from sowcal.garden.store import level_spread
 from sowcal.outputs.document import (
-    Bars,
     Caution,
     Column,
     Document,
@@ -24,15 +23,15 @@ from sowcal.outputs.document import (
     Section,
     Table,
     join,
-    screen_text,
     tag,
 )
 from sowcal.outputs.page_svg import line_path, months_axis
+from sowcal.outputs.screen import bars
 from sowcal.outputs.wording import NO_PROMISE, odds_text, record_text
 from sowcal.plurals import counted
 from sowcal.year import MONTH_LENGTHS, MONTH_STARTS, MONTHS, YEAR, day_text
 
-__all__ = ["bed_lines", "drawn_picture", "garden_document", "garden_text", "level_picture"]
+__all__ = ["bed_lines", "drawn_picture", "garden_document", "level_picture"]
 
 _MOST_LEFT_OUT = 10  # lines
 _LEFT, _RIGHT, _TOP, _BOTTOM = 44, 354, 10, 158
@@ -418,7 +417,7 @@ def _water(plan: GardenPlan, start_month: int) -> tuple[Part, ...]:
             tag("span", class_="dash"),
             "dry year in ten",
         ),
-        Bars(
+        bars(
             MONTHS,
             ("median", "dry year"),
             ("median year", "dry year in ten"),
@@ -477,17 +476,3 @@ def garden_document(plan: GardenPlan, start_month: int = 1) -> Document:
         ),
         foot=(f"{NO_PROMISE} {plan.made_by.short()}",),
     )
-
-
-def garden_text(plan: GardenPlan, *, width: int = 100, unicode: bool = True) -> str:
-    """The whole plan as one page of plain text.
-
-    Parameters
-    ----------
-    plan : GardenPlan
-    width : int
-        Columns.
-    unicode : bool
-        Whether the screen shows more than plain letters.
-    """
-    return screen_text(garden_document(plan), width=width, unicode=unicode)

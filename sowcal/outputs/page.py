@@ -1,4 +1,4 @@
-"""What would change if: crops that a change lifts or lowers, one fold a change."""
+"""The page: all of one place or two, a garden, and what it rests on, in one file that asks nothing of a network."""
 
 from __future__ import annotations
 
@@ -11,69 +11,35 @@ from importlib.resources import files
 
 from sowcal.climate.place_figures import ClimateSummary
 from sowcal.garden.plan import GardenPlan
+from sowcal.outputs.chart_document import chart_document
 from sowcal.outputs.document import (
     Caution,
     Column,
+    Document,
     Fold,
     Html,
+    Items,
     Paragraph,
     Part,
+    Picture,
+    Section,
     Table,
     join,
-    page_parts,
     page_section,
     tag,
 )
 from sowcal.outputs.garden_document import garden_document
-from sowcal.outputs.page_chart import chart_section
 from sowcal.outputs.page_svg import months_symbol, years_axis
 from sowcal.outputs.place_document import climate_document, compare_document
+from sowcal.outputs.reports import week_document, week_title
 from sowcal.outputs.verdict_document import perennial_table, rate_document, verdict_cell
 from sowcal.outputs.wording import NO_PROMISE, odds_text, record_text
 from sowcal.plurals import counted
 from sowcal.suitability.annuals import GRADES
 from sowcal.suitability.results import CompareResult, CropVerdict, SowingChart
+from sowcal.suitability.week import Week
 
-__all__ = [
-    "Place",
-    "page_text",
-    "what_if_section",
-]
-
-Change = tuple[str, Sequence[CropVerdict]]
-
-
-def _fold(words: str, now: dict[str, CropVerdict], then: Sequence[CropVerdict]) -> Part:
-    """One change: crops whose word becomes another, the lifted ones first."""
-    pairs = [(now[v.crop], v) for v in then if v.crop in now and now[v.crop].word != v.word]
-    lifted = [p for p in pairs if GRADES.get(p[1].word, 9) < GRADES.get(p[0].word, 9)]
-    lowered = [p for p in pairs if p not in lifted]
-    said = f"With {words}: better for {counted(len(lifted), 'crop')}, worse for {len(lowered)}"
-    if not pairs:
-        return Paragraph(f"With {words}: no crop's verdict changes.")
-    rows = tuple(
-        (b.crop, verdict_cell(a), verdict_cell(b))
-        for a, b in (*sorted(lifted, key=lambda p: p[0].crop), *sorted(lowered, key=lambda p: p[0].crop))
-    )
-    columns = (Column("crop"), Column("now"), Column(f"with {words}"))
-    return Fold(said, (Table(columns, rows, f"with {words}", look="beside", hint=False),))
-
-
-def what_if_section(verdicts: Sequence[CropVerdict], changes: Sequence[Change]) -> Html | None:
-    """Changes tried beside the place as it is; None where none was tried.
-
-    Parameters
-    ----------
-    verdicts : sequence of CropVerdict
-        Of the place as it is.
-    changes : sequence of (words, verdicts)
-        Each change in words, and the verdicts under it.
-    """
-    if not changes:
-        return None
-    now = {v.crop: v for v in verdicts}
-    return page_parts([_fold(words, now, then) for words, then in changes])
-
+__all__ = ["Place", "page_text"]
 
 _CARRIED = ("S1", "S2")
 _MONTHS = (  # in English whatever language the environment speaks
@@ -90,6 +56,23 @@ class Place:
     verdicts: tuple[CropVerdict, ...]  # best first
     climate: ClimateSummary
     changes: tuple[tuple[str, tuple[CropVerdict, ...]], ...] = ()  # changes tried, each with its verdicts
+    week: Week | None = None  # of a date that was named: the page itself knows no day
+
+
+def _tried(words: str, now: dict[str, CropVerdict], then: Sequence[CropVerdict]) -> Part:
+    """One change that was tried: crops whose word becomes another, the lifted ones first."""
+    pairs = [(now[v.crop], v) for v in then if v.crop in now and now[v.crop].word != v.word]
+    lifted = [p for p in pairs if GRADES.get(p[1].word, 9) < GRADES.get(p[0].word, 9)]
+    lowered = [p for p in pairs if p not in lifted]
+    said = f"With {words}: better for {counted(len(lifted), 'crop')}, worse for {len(lowered)}"
+    if not pairs:
+        return Paragraph(f"With {words}: no crop's verdict changes.")
+    rows = tuple(
+        (b.crop, verdict_cell(a), verdict_cell(b))
+        for a, b in (*sorted(lifted, key=lambda p: p[0].crop), *sorted(lowered, key=lambda p: p[0].crop))
+    )
+    columns = (Column("crop"), Column("now"), Column(f"with {words}"))
+    return Fold(said, (Table(columns, rows, f"with {words}", look="beside", hint=False),))
 
 
 def _asset(name: str) -> str:
@@ -129,7 +112,7 @@ def _where(place: Place) -> str:
     return ", ".join([*out, f"weather of {record_text(place.chart.record)}"])
 
 
-def _lead(place: Place) -> Html:
+def _lead(place: Place) -> str:
     carried = sum(v.suitability in _CARRIED for v in place.verdicts)
     chancy = sum(v.suitability == "S3" for v in place.verdicts)
     away = sum(v.suitability == "N" for v in place.verdicts)
@@ -138,42 +121,38 @@ def _lead(place: Place) -> Html:
     said = f"Carries {carried} of {counted(len(place.verdicts), 'crop')} at {asked}; "
     said += f"{chancy} {'is' if chancy == 1 else 'are'} a gamble and {away} {'does' if away == 1 else 'do'} not fit"
     said += f"; of {silent} nothing can be said." if silent else "."
-    return tag("p", said, class_="lead")
+    return said
 
 
-def _place(place: Place, key: str, start_month: int) -> Html:
+def _place(place: Place, key: str, start_month: int) -> Document:
+    """All of one place: what it is, when to sow, every crop, perennials by year, changes tried."""
+    chart, week = place.chart, place.week
     by_crop = {v.crop: v for v in place.verdicts}
-    chart = place.chart
+    best_first = "Best first. A verdict says how far a crop suits the place, not how it tastes."
+    each_year = "Each year of the record lived through in turn: does it live, does it crop, what checks it."
+    rated = rate_document(chart.site, chart.record, place.verdicts, lines=chart.crops, key=key).parts
+    drawn = chart_document(chart, by_crop, start_month=start_month, key=key).parts
     perennials = perennial_table(chart.site, place.verdicts)
-    rated = rate_document(chart.site, chart.record, place.verdicts, lines=chart.crops, key=key)
-    parts = [
-        tag("h2", place.chart.site),
-        tag("p", _where(place), class_="where"),
-        _lead(place),
-        page_parts([Caution(f"{w}.", word="Mind") for w in place.chart.warnings]),
-        tag("h3", "The place", id=f"{key}-place"),
-        page_parts(climate_document(place.climate, start_month).parts),
-        tag("h3", "When to sow, set out and pick", id=f"{key}-chart"),
-        chart_section(place.chart, by_crop, key, start_month),
-        tag("h3", "All crops", id=f"{key}-all"),
-        tag("p", "Best first. A verdict says how far a crop suits the place, not how it tastes."),
-        page_parts(rated.parts),
+    tried = tuple(_tried(words, by_crop, then) for words, then in place.changes)
+    parts: list[Part] = [
+        Paragraph(_where(place), look="where"),
+        Paragraph(_lead(place), look="lead"),
+        *(Caution(f"{w}.", word="Mind") for w in chart.warnings),
+        Section("The place", climate_document(place.climate, start_month).parts, "place"),
+        Section("When to sow, set out and pick", drawn, "chart"),
+        *((Section(week_title(week), week_document(week).parts, "week"),) if week else ()),
+        Section("All crops", (Paragraph(best_first), *rated), "all"),
+        *((Section("Perennials", (Paragraph(each_year), perennials), "perennials"),) if perennials else ()),
+        Section("What if", tried, "changes"),
     ]
-    if perennials is not None:
-        parts += [
-            tag("h3", "Perennials", id=f"{key}-perennials"),
-            tag("p", "Each year of the record lived through in turn: does it live, does it crop, what checks it."),
-            page_parts([perennials]),
-        ]
-    if (tried := what_if_section(place.verdicts, place.changes)) is not None:
-        parts += [tag("h3", "What if", id=f"{key}-changes"), tried]
-    return tag("section", *parts, id=key, aria_label=place.chart.site)
+    return Document(chart.site, tuple(parts))
 
 
 def _navigation(places: Sequence[Place], compared: bool, garden: GardenPlan | None) -> Html:
     items = []
     for n, place in enumerate(places, 1):
         links = [("place", "the place"), ("chart", "when to sow"), ("all", "all crops")]
+        links[2:2] = [("week", "the week")] * (place.week is not None)
         links += [("perennials", "perennials")] * any("years_lived" in v.evidence for v in place.verdicts)
         links += [("changes", "what if")] * bool(place.changes)
         more = [join(" ", tag("a", words, href=f"#p{n}-{name}")) for name, words in links]
@@ -186,34 +165,28 @@ def _navigation(places: Sequence[Place], compared: bool, garden: GardenPlan | No
     return tag("nav", tag("ul", *items), aria_label="Contents")
 
 
-def _sources(places: Sequence[Place], sources: Sequence[str], issued: dt.date) -> Html:
-    not_judged = list(dict.fromkeys(n for p in places for n in p.chart.not_judged))
-    cautions = sorted({(line.crop, c) for p in places for line in p.chart.crops for c in line.cautions})
+def _sources(places: Sequence[Place], sources: Sequence[str], issued: dt.date) -> Document:
+    not_judged = dict.fromkeys(n for p in places for n in p.chart.not_judged)
     by_words: dict[str, list[str]] = {}
-    for crop, caution in cautions:
+    for crop, caution in sorted({(line.crop, c) for p in places for line in p.chart.crops for c in line.cautions}):
         by_words.setdefault(caution, []).append(crop)
-    parts = [
-        tag("h2", "Sources and cautions"),
-        tag("p", NO_PROMISE),
-        tag("p", tag("b", "Not judged: "), "; ".join(not_judged), "."),
-        tag(
-            "p",
-            "Every season of the record is run through day by day for every start day; a year succeeds where the crop "
-            "comes through to a picking worth having. A plain word stands for the share of years that succeed and what "
-            "they leave: sound, fair, chancy, not here.",
-        ),
-    ]
-    if by_words:
-        items = [tag("li", tag("b", f"{', '.join(crops)}: "), words) for words, crops in by_words.items()]
-        parts.append(tag("details", tag("summary", f"Cautions ({len(items)})"), tag("ul", *items), class_="fold"))
-    if sources:
-        items = [tag("li", s) for s in sources]
-        title = f"Published sources of the handbook's numbers ({len(items)})"
-        parts.append(tag("details", tag("summary", title), tag("ol", *items), class_="fold"))
+    cautions = tuple((", ".join(crops), words) for words, crops in by_words.items())
+    how = (
+        "Every season of the record is run through day by day for every start day; a year succeeds where the crop "
+        "comes through to a picking worth having. A plain word stands for the share of years that succeed and what "
+        "they leave: sound, fair, chancy, not here."
+    )
+    cited = Picture(lambda: tag("ol", *[tag("li", s) for s in sources]) if sources else None)
     made_by = replace(places[0].chart.made_by, records=tuple(r for p in places for r in p.chart.made_by.records))
-    foot = f"Issued {_long_date(issued)}. {made_by.short()} Works without a network."
-    parts.append(tag("p", foot, class_="small"))
-    return tag("section", *parts, id="sources", aria_label="Sources and cautions")
+    parts = (
+        Paragraph(NO_PROMISE),
+        Paragraph(f"{'; '.join(not_judged)}.", name="Not judged"),
+        Paragraph(how),
+        Fold(f"Cautions ({len(cautions)})", (Items(cautions),)),
+        Fold(f"Published sources of the handbook's numbers ({len(sources)})", (cited,)),
+        Paragraph(f"Issued {_long_date(issued)}. {made_by.short()} Works without a network.", look="small"),
+    )
+    return Document("Sources and cautions", parts)
 
 
 def page_text(
@@ -244,15 +217,13 @@ def page_text(
     """
     style, script = _asset("page.css"), _asset("page.js")
     names = " and ".join(p.chart.site for p in places)
-    beside = None
+    shown = [(_place(p, f"p{n}", start_month), f"p{n}") for n, p in enumerate(places, 1)]
+    if garden is not None:
+        shown.append((garden_document(garden, start_month), "garden"))
     if comparison is not None:
-        beside = tag(
-            "section",
-            tag("h2", "Side by side"),
-            page_parts(compare_document(comparison, (places[0].verdicts, places[1].verdicts), start_month).parts),
-            id="compare",
-            aria_label="Side by side",
-        )
+        told = compare_document(comparison, (places[0].verdicts, places[1].verdicts), start_month)
+        shown.append((replace(told, title="Side by side"), "compare"))
+    shown.append((_sources(places, sources, issued), "sources"))
     body = tag(
         "body",
         months_symbol(start_month),
@@ -261,14 +232,7 @@ def page_text(
         tag(
             "header", tag("h1", f"What grows at {names}, and when"), _navigation(places, comparison is not None, garden)
         ),
-        tag(
-            "main",
-            *[_place(p, f"p{n}", start_month) for n, p in enumerate(places, 1)],
-            None if garden is None else page_section(garden_document(garden, start_month), "garden"),
-            beside,
-            _sources(places, sources, issued),
-            id="main",
-        ),
+        tag("main", *[page_section(document, key) for document, key in shown], id="main"),
         tag("script", Html(script)),
     )
     page = tag("html", _head(f"What grows at {names}", style, script), body, lang="en-GB", data_start=start_month)

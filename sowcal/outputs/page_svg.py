@@ -21,11 +21,13 @@ __all__ = [
     "join",
     "line_path",
     "month_edges",
+    "month_heads",
     "months_axis",
     "months_symbol",
     "pickings_picture",
     "rain_picture",
     "reliability_picture",
+    "ribbon_key",
     "ribbon_paths",
     "ribbon_picture",
     "tag",
@@ -133,6 +135,34 @@ def ribbon_picture(ribbon: Ribbon, cells: Cells) -> Html:
     box = f"0 0 365 {_GROUND}"
     drawn = ribbon_paths(ribbon, edges)
     return tag("svg", months, drawn, viewBox=box, preserveAspectRatio="none", aria_hidden="true", focusable="false")
+
+
+def month_heads(start_month: int) -> Html:
+    """Names of the months over the rows of a chart; a narrow screen shows their first letters."""
+    order = [(start_month - 1 + k) % 12 for k in range(12)]
+    names = [tag("span", MONTHS[m][0], tag("span", MONTHS[m][1:], class_="rest")) for m in order]
+    return tag("div", tag("div", *names, class_="months"), class_="heads", aria_hidden="true")
+
+
+def ribbon_key(asked: str) -> Html:
+    """What the ribbons mean, for the odds asked for in words."""
+    steps, edges = np.array([0.6, 0.8, 1.0, 0.8]), [1.0, 8.0, 15.0, 22.0, 29.0]
+
+    def key(words: str, kind: str, advised: list[bool]) -> Html:
+        drawn = ribbon_paths(Ribbon(kind, steps, np.array(advised)), edges)
+        return tag("li", tag("svg", drawn, viewBox="0 0 30 12", aria_hidden="true"), words)
+
+    return join(
+        tag("p", "The taller a ribbon, the more years it works; full height is every year."),
+        tag(
+            "ul",
+            key(f"advised: {asked} or better", "set out", [True] * 4),
+            key("possible only", "set out", [False] * 4),
+            key("sow under cover, then seedlings stand there (line)", "under cover", [True, True, False, False]),
+            key("pick", "picked", [True] * 4),
+            class_="legend",
+        ),
+    )
 
 
 def months_axis(start_month: int, left: float, width: float, bottom: float, top: float) -> Html:

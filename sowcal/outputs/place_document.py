@@ -22,18 +22,22 @@ from sowcal.outputs.document import (
     Section,
     Table,
     join,
-    screen_text,
     tag,
 )
 from sowcal.outputs.page_svg import frost_free_picture, rain_picture, temperature_picture
-from sowcal.outputs.text_chart import LONGEST, moved_rows, opening_rains_by_year, opening_rains_words, widest_first
 from sowcal.outputs.verdict_document import verdict_cell
-from sowcal.outputs.wording import in_ten, record_of_summary, record_text
+from sowcal.outputs.wording import (
+    in_ten,
+    opening_rains_by_year,
+    opening_rains_words,
+    record_of_summary,
+    record_text,
+)
 from sowcal.plurals import counted
-from sowcal.suitability.results import CompareResult, CropVerdict
-from sowcal.year import MONTHS, YEAR, day_of_year, day_text
+from sowcal.suitability.results import AgainstWhole, CompareResult, CropVerdict
+from sowcal.year import MONTHS, YEAR, day_of_year, day_text, span_text
 
-__all__ = ["climate_document", "climate_text", "closing_sentence", "compare_document", "compare_text"]
+__all__ = ["against_whole", "climate_document", "closing_sentence", "compare_document"]
 
 _UNKNOWN = "not known"
 _LAWN = "water a lawn would use"
@@ -238,11 +242,6 @@ def climate_document(summary: ClimateSummary, start_month: int = 1) -> Document:
     )
 
 
-def climate_text(summary: ClimateSummary, *, width: int = 100, unicode: bool = True) -> str:
-    """The figures of one place on a screen of so many columns; `unicode` lets letters beyond ASCII be sent."""
-    return screen_text(climate_document(summary), width=width, unicode=unicode)
-
-
 _FEW = 12  # crops; no more than these are told one by one on a screen
 _WIDEST = 16  # letters of a name that heads a column of a screen
 _SHORT = {name: d.short for name, d in definitions().items()}
@@ -353,17 +352,48 @@ def _crop_by_crop(result: CompareResult, verdicts: Verdicts, names: tuple[str, s
     return Fold(f"Crop by crop ({len(rows)})", (table,) if rows else (), on_screen=len(rows) <= _FEW)
 
 
+_LONGEST = 20  # moved windows shown; the rest are counted
+_WEEK = 7
+_CHANCE = "Windows of fewer years move by chance too; `sowcal weather trend` says whether the climate itself has moved."
+
+
+def _move(entry: Mapping[str, Any]) -> int:
+    """Days by which the edge that moves most has moved."""
+    return max(abs(entry["opens_later_days"]), abs(entry["closes_later_days"]))
+
+
+def _moved_table(entries: Iterable[Mapping[str, Any]], sides: Iterable[Column], least_screen: int = 0) -> Table:
+    """A row for each window, that which moves most first: crop and way, both spans, and by how many days it opens and
+    closes later (with a plus); a screen of less than `least_screen` columns has the dates alone."""
+    rows = []
+    for entry in sorted(entries, key=_move, reverse=True):
+        spans = map(span_text, entry["from"], entry["to"])
+        moved = (entry[f"{edge}_later_days"] for edge in ("opens", "closes"))
+        rows.append((f"{entry['crop']}, {entry['way']}", *spans, *(f"{d:+d} d" if d else "same" for d in moved)))
+    later = (Column(edge, right=True, least_screen=least_screen) for edge in ("opens", "closes"))
+    columns = (Column("crop and way"), *sides, *later)
+    return Table(columns, tuple(rows), "start dates that move", look="crops", most=_LONGEST)
+
+
+def against_whole(found: AgainstWhole, few: bool) -> Section:
+    """How the windows of the years asked for move against the whole record: of many crops, by a week or more."""
+    entries = [e for e in found.moved if few or _move(e) >= _WEEK]
+    parts: list[Part] = [Paragraph(record_text(found.record), name="The whole record")]
+    if entries:
+        parts.append(_moved_table(entries, (Column("whole record"), Column("these years"))))
+    if still := len(found.moved) - len(entries):
+        parts.append(Paragraph(f"{still} {'window moves' if still == 1 else 'windows move'} by less than a week."))
+    for words, crops in (("dates in these years only", found.gained), ("dates in the whole record only", found.lost)):
+        parts += [Paragraph(", ".join(crops), name=words)] if crops else []
+    return Section("Against the whole record: + later, - earlier", (*parts, Paragraph(_CHANCE)), level=4)
+
+
 def _moved(result: CompareResult, names: tuple[str, str]) -> Fold:
     """Start dates that move, those that move most first; a narrow screen has the dates alone."""
-    head, *rows = moved_rows(widest_first(result.moved), *result.sites)
-    columns = (
-        Column(head[0]),
-        *(Column(site, short=name) for site, name in zip(result.sites, names, strict=True)),
-        *(Column(title, right=True, least_screen=90) for title in head[3:]),
-    )
+    sides = (Column(site, short=name) for site, name in zip(result.sites, names, strict=True))
     title = f"Start dates that move by a week or more, {result.sites[0]} to {result.sites[1]} (+ later, - earlier)"
-    table = Table(columns, tuple(map(tuple, rows)), "start dates that move", look="crops", most=LONGEST)
-    return Fold(title, (table,) if rows else (), titled=True)
+    table = _moved_table(result.moved, sides, least_screen=90)
+    return Fold(title, (table,) if table.rows else (), titled=True)
 
 
 def _months_beside(result: CompareResult) -> Fold:
@@ -418,8 +448,3 @@ def compare_document(result: CompareResult, verdicts: Verdicts = ((), ()), start
         foot=(result.made_by.short(),),
         spaced=False,
     )
-
-
-def compare_text(result: CompareResult, *, width: int = 100, unicode: bool = True) -> str:
-    """The comparison on a screen of so many columns; `unicode` lets letters beyond ASCII be sent."""
-    return screen_text(compare_document(result), width=width, unicode=unicode)

@@ -35,6 +35,7 @@ __all__ = [
     "trend_text",
     "week_document",
     "week_text",
+    "week_title",
 ]
 
 
@@ -87,7 +88,7 @@ def _group(title: str, jobs: Sequence[WeekJob], key: str) -> Section:
     if rest := jobs[_MOST:]:
         named = [f"{_DO[j.job].format(j.crop)} ({day_text(j.start if j.chance == 'first' else j.end)})" for j in rest]
         parts.append(Names((("and", tuple(named)),)))
-    return Section(title, tuple(parts), key)
+    return Section(title, tuple(parts), key, level=4)
 
 
 def _lines(named: Iterable[tuple[str, Iterable[str]]]) -> tuple[Part, ...]:
@@ -107,13 +108,18 @@ def _open(week: Week) -> Section:
     rows.append(("pick, first time", [j.crop for j in picked if j.chance in ("first", "only")]))
     rows.append(("pick, last time", [j.crop for j in picked if j.chance == "last"]))
     rows.append(("pick", [j.crop for j in picked if j.chance in ("best", "open")]))
-    return Section("Also this week, what closes soonest first", _lines(rows), "also")
+    return Section("Also this week, what closes soonest first", _lines(rows), "also", level=4)
 
 
 def _coming(week: Week) -> Section:
     rows = [(job, [f"{j.crop} ({day_text(j.start)})" for j in week.coming if j.job == job]) for job in JOBS]
     title = "Opening next" if not week.ahead else f"Opening in the {week.ahead} weeks after"
-    return Section("Opening in the week after" if week.ahead == 1 else title, _lines(rows), "coming")
+    return Section("Opening in the week after" if week.ahead == 1 else title, _lines(rows), "coming", level=4)
+
+
+def week_title(week: Week) -> str:
+    """'The week of 4 May to 10 May'."""
+    return f"The week of {span_text(week.start, week.end)}"
 
 
 def week_document(week: Week) -> Document:
@@ -123,7 +129,7 @@ def week_document(week: Week) -> Document:
     nothing = Paragraph(f"Nothing to raise, sow, set out, plant or pick this week.{never}")
     not_judged = (f"Not judged: {', '.join(week.not_judged)}.",) if week.not_judged else ()
     return Document(
-        f"THE WEEK of {span_text(week.start, week.end)} at {week.site}; {record_text(week.record)}; "
+        f"{week_title(week).replace('The week', 'THE WEEK')} at {week.site}; {record_text(week.record)}; "
         f"safe: works {odds_text(week.reliability_asked)} or better",
         (
             _group("Last chances", [j for j in starts if j.chance in ("only", "last")], "last"),

@@ -7,8 +7,9 @@ screen, so each is shown as a visible escape and never sent.
 from __future__ import annotations
 
 import unicodedata
+from collections.abc import Callable, Sequence
 
-__all__ = ["cut", "pad", "plain", "screen_width", "table", "wrap"]
+__all__ = ["bars", "cut", "pad", "plain", "screen_width", "table", "wrap"]
 
 _UNSAFE = {"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"}
 _ASCII = str.maketrans({"–": "-", "—": "-", "−": "-", "’": "'", "‘": "'", "“": '"', "”": '"', "°": " deg ", "×": "x"})
@@ -145,3 +146,30 @@ def _run_on(cell: str, width: int, *, indent: bool) -> list[str]:
     """A cell over several lines; those after the first of a row's name stand in a little, to show whose they are."""
     room = all(screen_width(w) <= width - 2 for w in cell.split()[1:])
     return wrap(cell, width, later="  " if indent and room and width > 8 else "")
+
+
+def bars(
+    names: Sequence[str],
+    titles: tuple[str, str],
+    key: tuple[str, str],
+    values: Sequence[tuple[float, float]],
+    shown: Sequence[tuple[str, str]],
+) -> Callable[[int, bool], list[str]]:
+    """A bar a row for a screen: a first figure filled, and how far the second goes beyond it.
+
+    `titles` stand over the columns of the two figures, `key` says what the bar shows of each, `shown` has the figures
+    in words.
+    """
+
+    def lines(width: int, unicode: bool) -> list[str]:
+        top = max(1e-9, *(max(pair) for pair in values))
+        lead = max(map(screen_width, names)) + 3
+        room = max(width - lead - 28, 10)
+        full, more = ("█", "░") if unicode else ("#", "-")
+        out = [f"{'':{lead}}{titles[0]:>8}{titles[1]:>10}   {full} {key[0]}  {more} {key[1]}"]
+        for name, pair, said in zip(names, values, shown, strict=True):
+            a, b = (round(v / top * room) for v in pair)
+            out.append(f"{pad(name, lead)}{said[0]:>8}{said[1]:>10}   {full * a}{more * max(b - a, 0)}")
+        return out
+
+    return lines

@@ -15,7 +15,6 @@ from sowcal.outputs.document import (
     Part,
     Section,
     Table,
-    screen_text,
 )
 from sowcal.outputs.wording import (
     NO_PROMISE,
@@ -28,7 +27,7 @@ from sowcal.outputs.wording import (
     short_odds,
     three_words,
     when_words,
-    within_error,
+    window_sentences,
 )
 from sowcal.plurals import counted
 from sowcal.provenance import MadeBy
@@ -46,10 +45,8 @@ __all__ = [
     "perennial_table",
     "picked_words",
     "rate_document",
-    "rate_text",
     "verdict_cell",
     "verdict_document",
-    "verdict_text",
 ]
 
 _BASIS = {
@@ -241,18 +238,8 @@ def _window(evidence: Mapping[str, Any]) -> list[str]:
         f"best of all about {day_text(window.best)}",
         f"Works in {per_cent(window.reliability)} of {counted(window.years_decided, 'year')} "
         f"(95 per cent interval {per_cent(low)} to {per_cent(high)})",
-        f"Gives {per_cent(window.yield_fraction)} of a full crop on average",
+        *window_sentences(window),
     ]
-    if window.offset_range:
-        words = within_error(window.offset_range)
-        out.append(f"{words[0].upper()}{words[1:]}")
-    if window.raise_under_cover:
-        out.append(f"Sown under cover first, {span_text(*window.raise_under_cover)}")
-    if (p := window.first_picking) is not None:
-        out.append(
-            f"Picked first about {day_text(p.p50)}, {counted(p.days_after_start, 'day')} on "
-            f"({day_text(p.p10)} to {day_text(p.p90)} in 8 years of 10)"
-        )
     if isinstance(days := evidence.get("days_recommended"), int):
         out.append(f"Advised on {counted(days, 'day')} of the year" if days else "Advised on no day of the year")
     return out
@@ -424,31 +411,3 @@ def perennial_table(site: str, verdicts: Sequence[CropVerdict]) -> Table | None:
     )
     columns = tuple(map(Column, (*titles, "chill here", "chill needed")))
     return Table(columns, rows, f"{site}: table of perennials", look="crops") if rows else None
-
-
-def verdict_text(
-    site: str,
-    record: Record,
-    verdict: CropVerdict,
-    *,
-    made_by: MadeBy | None = None,
-    width: int = 100,
-    unicode: bool = True,
-) -> str:
-    """One crop's verdict on a screen of so many columns; `unicode` lets letters beyond ASCII be sent."""
-    return screen_text(verdict_document(site, record, verdict, made_by), width=width, unicode=unicode)
-
-
-def rate_text(
-    site: str,
-    record: Record,
-    verdicts: Iterable[CropVerdict],
-    *,
-    lines: Iterable[CropSeasons] = (),
-    made_by: MadeBy | None = None,
-    width: int = 100,
-    unicode: bool = True,
-) -> str:
-    """Verdicts on a screen of so many columns; parameters as of `rate_document`."""
-    made = rate_document(site, record, verdicts, lines=lines, made_by=made_by)
-    return screen_text(made, width=width, unicode=unicode)

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from sowcal.climate.place_figures import ClimateSummary
+from sowcal.climate.rain import OpeningRains
 from sowcal.plurals import counted
 from sowcal.suitability.results import CropSeasons, CropVerdict, OffsetRange, Outside, Record, WayResult, Window
+from sowcal.suitability.week import JOB_OF_WAY
 from sowcal.year import day_text, span_text
 
 __all__ = [
     "ENOUGH",
-    "JOBS",
     "NO_PROMISE",
     "PLAIN_NAMES",
     "THREE_WORDS",
@@ -19,10 +20,13 @@ __all__ = [
     "family_name",
     "in_ten",
     "interval_of",
+    "job_words",
     "lane_words",
     "named_with_water",
     "odds_of_few",
     "odds_text",
+    "opening_rains_by_year",
+    "opening_rains_words",
     "outside_words",
     "per_cent",
     "reason",
@@ -31,7 +35,8 @@ __all__ = [
     "short_odds",
     "three_words",
     "when_words",
-    "window_words",
+    "window_sentences",
+    "windows_in_words",
     "within_error",
     "years_in_ten",
 ]
@@ -189,8 +194,12 @@ def per_cent(share: float) -> str:
     return f"{min(max(share, 0.0), 1.0):.0%}"
 
 
-JOBS = {"sown outdoors": "Sow outdoors", "set out": "Set out", "planted": "Plant"}
 _LANES = {"under cover": "raise", "sown outdoors": "sow", "set out": "set out", "planted": "plant", "picked": "pick"}
+
+
+def job_words(way: str) -> str:
+    """What is done to start a crop one way: 'sow outdoors'."""
+    return JOB_OF_WAY.get(way, way)
 
 
 def lane_words(kind: str) -> str:
@@ -198,26 +207,46 @@ def lane_words(kind: str) -> str:
     return _LANES.get(kind, kind)
 
 
-def window_words(way: WayResult, window: Window, *, advised: bool) -> tuple[str, str]:
-    """One window: the job and its dates; then its best day, its odds, what is raised first, what is picked."""
-    job = JOBS.get(way.way, way.way.capitalize())
-    out = f"best about {day_text(window.best)}." if advised else "a gamble."
-    low, high = window.interval
-    out += (
-        f" Works {years_in_ten(window.reliability)} ({counted(window.years_decided, 'year')} judged; "
-        f"give or take, {per_cent(low)} to {per_cent(high)})."
-    )
+def window_sentences(window: Window) -> list[str]:
+    """What is told of a window beside its dates and its odds, a sentence each, without full stops: how sure its edges
+    are, what is raised first, what is picked."""
+    edges = [
+        f"{which} between {day_text(e[0])} and {day_text(e[1])}"
+        for which, e in (("opens", window.start_interval), ("closes", window.end_interval))
+        if e and e[0] != e[1]
+    ]
+    out = [f"Its edges, give or take: {', '.join(edges)}"] if edges else []
+    if window.offset_range:
+        words = within_error(window.offset_range)
+        out.append(f"{words[0].upper()}{words[1:]}")
     if window.raise_under_cover:
-        out += f" Sow under cover {span_text(*window.raise_under_cover)}."
+        out.append(f"Sow under cover {span_text(*window.raise_under_cover)}")
     if (picking := window.first_picking) is not None:
-        out += (
-            f" From the best day, picking begins about {day_text(picking.p50)}, "
+        ends = "" if window.last_picking is None else f" and ends about {day_text(window.last_picking)}"
+        out.append(
+            f"From the best day, picking begins about {day_text(picking.p50)}, "
             f"{counted(picking.days_after_start, 'day')} on "
-            f"({day_text(picking.p10)} to {day_text(picking.p90)} in 8 years of 10)"
+            f"({day_text(picking.p10)} to {day_text(picking.p90)} in 8 years of 10){ends}"
         )
-        out += "." if window.last_picking is None else f" and ends about {day_text(window.last_picking)}."
-    out += f" Gives {per_cent(window.yield_fraction)} of a full crop on average."
-    return f"{job} {span_text(window.start, window.end)}", out
+    return [*out, f"Gives {per_cent(window.yield_fraction)} of a full crop on average"]
+
+
+def windows_in_words(line: CropSeasons) -> tuple[tuple[str, str], ...]:
+    """Every window of a crop, the possible ones where a way has no better: the job and its dates; then its best day,
+    its odds and all else."""
+    out = []
+    for way in line.starts:
+        for window in way.windows or way.possible:
+            low, high = window.interval
+            sentences = [
+                f"{'' if way.windows else 'a gamble, '}best about {day_text(window.best)}",
+                f"Works {years_in_ten(window.reliability)} ({counted(window.years_decided, 'year')} judged; "
+                f"give or take, {per_cent(low)} to {per_cent(high)})",
+                *window_sentences(window),
+            ]
+            job = job_words(way.way).capitalize()
+            out.append((f"{job} {span_text(window.start, window.end)}", f"{'. '.join(sentences)}."))
+    return tuple(out)
 
 
 def outside_words(outside: Outside) -> str:
@@ -230,7 +259,34 @@ def when_words(way: WayResult) -> str:
     """The advised start days of one way in a few words; '' where there are none."""
     if not way.windows:
         return ""
-    return f"{JOBS.get(way.way, way.way).lower()} {', '.join(span_text(w.start, w.end) for w in way.windows)}"
+    return f"{job_words(way.way)} {', '.join(span_text(w.start, w.end) for w in way.windows)}"
+
+
+_ALL_NAMED = 32  # years; of more every fifth is named, so that a screen holds them
+
+
+def _day(day: int | None) -> str:
+    return "never" if day is None else day_text(day)
+
+
+def opening_rains_words(rains: OpeningRains) -> str:
+    """'12 Oct in the middle year; 1 year in 10 by 20 Sep, 9 in 10 by 8 Nov'."""
+    if rains.p50 is None:
+        return "not within half a year of late summer in the middle year"
+    late = "1 year in 10 or more without" if rains.p90 is None else f"9 in 10 by {_day(rains.p90)}"
+    return f"{_day(rains.p50)} in the middle year; 1 year in 10 by {_day(rains.p10)}, {late}"
+
+
+def opening_rains_by_year(rains: OpeningRains) -> str:
+    """Every year's day, after what is counted; of many years in a row each fifth is named."""
+    few = len(rains.years) <= _ALL_NAMED
+    told, before = [], None
+    for year, day in rains.years:
+        named = few or year % 5 == 0 or before is None or year != before + 1
+        told.append(f"{year} {_day(day)}" if named else _day(day))
+        before = year
+    how = "" if few else ", year by year"
+    return f"Opening rains, {rains.definition}{how}: {', '.join(told)}."
 
 
 # Usual English names of the families: common practice, no source.

@@ -11,12 +11,12 @@ from sowcal.provenance import MadeBy
 from sowcal.suitability.results import CropSeasons, Record, SowingChart, WayResult, Window
 from sowcal.suitability.windows import runs
 
-__all__ = ["CHANCES", "JOBS", "Week", "WeekJob", "week_of", "window_jobs"]
+__all__ = ["CHANCES", "JOBS", "JOB_OF_WAY", "Week", "WeekJob", "week_of", "window_jobs"]
 
 JOBS = ("raise under cover", "sow outdoors", "set out", "plant", "pick")
 CHANCES = ("only", "last", "first", "best", "open")  # the order in which they are told
 _GRAVITY = ("hazard", "odds", "crop", "custom", None)
-_JOB_OF_WAY = {"sown outdoors": "sow outdoors", "set out": "set out", "planted": "plant"}
+JOB_OF_WAY = {"sown outdoors": "sow outdoors", "set out": "set out", "planted": "plant"}
 _YEAR = 365
 _DAYS = 7
 _PICKED = 0.5  # chance of picking from which a crop is said to be picked; a custom of ours, no source
@@ -134,7 +134,7 @@ def window_jobs(way: str, window: Window) -> Iterator[tuple[str, int, int, int]]
     """Job, first, last and best day of the year of each job that a window asks for, in their order."""
     if window.raise_under_cover is not None:
         yield "raise under cover", *window.raise_under_cover, _raise_best(window)
-    yield _JOB_OF_WAY[way], window.start, window.end, window.best
+    yield JOB_OF_WAY[way], window.start, window.end, window.best
 
 
 def _start_jobs(line: CropSeasons, day: int, asked: float) -> Iterator[WeekJob]:

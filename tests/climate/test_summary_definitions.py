@@ -18,8 +18,8 @@ import pytest
 from sowcal.answers import site_climate
 from sowcal.climate.hourly import hourly_temperature
 from sowcal.climate.place_figures import definitions
-from sowcal.outputs.document import page_parts
-from sowcal.outputs.place_document import climate_document, climate_text
+from sowcal.outputs.document import page_parts, screen_text
+from sowcal.outputs.place_document import climate_document
 from sowcal.weather.cf_dataset import dataset_of
 from sowcal.weather.record import DailyRecord, daily_record
 
@@ -365,7 +365,7 @@ def test_every_figure_has_its_definition(place, answer):
 
 def test_text_and_page_take_the_words_from_the_table(place, answer):
     summary = site_climate(place)
-    text = " ".join(climate_text(summary, width=200).split())
+    text = " ".join(screen_text(climate_document(summary), width=200).split())
     short = {name: d.short for name, d in definitions(summary.latitude).items()}
     for name in ("frost_days", "growing_degree_days", "chill_portions", "chill_hours", "chill_units", "longest_day"):
         assert short[name] in text, name
@@ -374,4 +374,4 @@ def test_text_and_page_take_the_words_from_the_table(place, answer):
     page = page_parts(climate_document(summary).parts)
     for sentence in answer["definitions"].values():
         assert sentence.replace("degC", "°C").replace("&", "&amp;").replace("'", "&#x27;") in page
-    assert len(climate_text(summary).splitlines()) <= 40
+    assert len(screen_text(climate_document(summary)).splitlines()) <= 40

@@ -15,9 +15,10 @@ import pytest
 from sowcal.answers import rate_crops, site_climate, sowing_chart
 from sowcal.commands.weather import weather_command as weather
 from sowcal.errors import InputError
+from sowcal.outputs.chart_document import chart_document
+from sowcal.outputs.document import screen_text
 from sowcal.outputs.json_form import chart_json, rate_json
-from sowcal.outputs.text_chart import chart_text
-from sowcal.outputs.verdict_document import verdict_text
+from sowcal.outputs.verdict_document import verdict_document
 from sowcal.weather.site_file import parse_site
 
 DAYS = np.arange("2005-01-01", "2017-01-01", dtype="datetime64[D]")
@@ -121,9 +122,9 @@ def abs_days(a, b):
 
 def test_it_is_told_in_words(place):
     chart, verdicts = rate_crops(str(place / "plot.toml"), ["french bean (bush)"])
-    said = " ".join(chart_text(chart, width=100).split())
-    assert re.search(r"within the error of your thermometer \d+( to \d+)? years in 10; if colder, ", said)
-    said = " ".join(verdict_text(chart.site, chart.record, verdicts[0], width=100).split())
+    said = " ".join(screen_text(chart_document(chart), width=100).split())
+    assert re.search(r"Within the error of your thermometer \d+( to \d+)? years in 10; if colder, ", said)
+    said = " ".join(screen_text(verdict_document(chart.site, chart.record, verdicts[0]), width=100).split())
     assert "If the plot is colder, within the error of your thermometer: " in said
     assert "Within the error of your thermometer" in said
     answer = rate_json(chart.site, chart.record, verdicts)["crops"][0]["evidence"]

@@ -13,9 +13,10 @@ from sowcal.__main__ import main
 from sowcal.answers import compare_sites, rate_crops, site_climate, sowing_chart
 from sowcal.commands.parser import parse
 from sowcal.errors import InputError
+from sowcal.outputs.chart_document import chart_document
+from sowcal.outputs.document import screen_text
 from sowcal.outputs.json_form import chart_json
-from sowcal.outputs.place_document import climate_text
-from sowcal.outputs.text_chart import chart_text
+from sowcal.outputs.place_document import climate_document
 from sowcal.weather.open_site import open_weather
 from sowcal.weather.site_file import parse_site
 from sowcal.weather.years import chosen_years, years_words
@@ -71,8 +72,8 @@ def test_windows_against_the_whole_record(place):
             line = next(c for c in apart[k]["crops"] if c["crop"] == entry["crop"])
             windows = next(s["windows"] for s in line["starts"] if s["way"] == entry["way"])
             assert (entry["from"][k], entry["to"][k]) in {(w["from"], w["to"]) for w in windows}
-    said = chart_text(chart, width=100)
-    assert "AGAINST THE WHOLE RECORD (22 years, 1997 to 2018)" in said
+    said = screen_text(chart_document(chart), width=100)
+    assert "AGAINST THE WHOLE RECORD: + LATER, - EARLIER\nThe whole record: 22 years, 1997 to 2018\n" in said
     assert "move by chance too" in said
     warm = [e for e in answer["moved"] if e["crop"] == "french bean (bush)"]
     assert min(e["opens_later_days"] for e in warm) < 0  # it has warmed: the spring opens earlier
@@ -102,7 +103,7 @@ def test_the_climate_prints_the_trend(place):
     slope, _, least, most = theilslopes(summer, np.arange(1997, 2019), alpha=0.95)
     found = next(t for t in summary.trends if (t.variable, t.season) == ("tasmin", "June to August"))
     assert (found.per_decade, found.low, found.high) == pytest.approx((10 * slope, 10 * least, 10 * most))
-    said = " ".join(climate_text(summary, width=100).split())
+    said = " ".join(screen_text(climate_document(summary), width=100).split())
     assert "Trend, degC in 10 years, with 95 per cent interval (Theil-Sen slope" in said
     assert f"June to August {10 * slope:+.2f} ({10 * least:+.2f} to {10 * most:+.2f})" in said
     assert next(t for t in summary.to_json()["trends"] if t["season"] == "all year")["interval"][0] > 0

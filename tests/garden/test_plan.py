@@ -17,8 +17,9 @@ from sowcal.garden.garden_weather import GardenWeather, garden_weather
 from sowcal.garden.plan import plan_garden
 from sowcal.garden.rain_fed import start_day_water
 from sowcal.garden.water_need import efficiency, evaporation_left, garden_need, leaching_share
+from sowcal.outputs.document import screen_text
 from sowcal.outputs.figure_garden import garden_figures
-from sowcal.outputs.garden_document import garden_text
+from sowcal.outputs.garden_document import garden_document
 from sowcal.seasons.site_days import SiteDays
 from sowcal.weather.open_site import open_weather
 from sowcal.weather.record import daily_record
@@ -188,7 +189,7 @@ def test_every_kind_of_garden_has_an_answer(sallowdene, change):
     json.dumps(found.to_json(), allow_nan=False)
     assert (found.beds.used <= np.array([b.area for b in found.garden.beds])[:, None] + 1e-6).all()
     for width in (60, 100):
-        assert max(map(len, garden_text(found, width=width, unicode=False).splitlines())) <= width
+        assert max(map(len, screen_text(garden_document(found), width=width, unicode=False).splitlines())) <= width
     assert len(garden_figures(found)) == 1
 
 
@@ -196,11 +197,13 @@ def test_nothing_to_water_and_nothing_to_feed_are_said_plainly(sallowdene):
     site, record = sallowdene
     short = record.cut(slice(0, 5 * 365))
     garden = bundled_garden()
-    empty = garden_text(plan_garden(replace(garden, beds=()), site.name, short), width=100)
+    empty = screen_text(garden_document(plan_garden(replace(garden, beds=()), site.name, short)), width=100)
     assert "Nothing needs watering." in empty
     assert "There are no beds; this would grow here" in empty
     assert "there are no beds." not in empty
-    no_tank = garden_text(plan_garden(replace(garden, water=WaterSupply()), site.name, short), width=100)
+    no_tank = screen_text(
+        garden_document(plan_garden(replace(garden, water=WaterSupply()), site.name, short)), width=100
+    )
     assert "There is no store" in no_tank
     assert "tank outlet" not in no_tank
 

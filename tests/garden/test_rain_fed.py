@@ -15,7 +15,9 @@ from sowcal.garden.garden_file import Garden
 from sowcal.garden.garden_weather import GardenWeather
 from sowcal.garden.rain_fed import fallow_soil, on_rain_alone, yield_left
 from sowcal.garden.soil_water import TEXTURES, Season, Watering, root_zone_balance
-from sowcal.outputs.text_chart import chart_text, opening_rains_by_year, opening_rains_words
+from sowcal.outputs.chart_document import chart_document
+from sowcal.outputs.document import screen_text
+from sowcal.outputs.wording import opening_rains_by_year, opening_rains_words
 from sowcal.weather.open_site import open_weather
 from sowcal.weather.record import daily_record
 
@@ -142,7 +144,7 @@ def test_what_lives_on_rain_in_an_invented_valley():
     assert all(w.start >= 270 for w in starts)
     assert "rain alone" in chart.site
     assert not any("watered" in n for n in chart.not_judged)
-    text = chart_text(chart, width=80, unicode=False)
+    text = screen_text(chart_document(chart), width=80, unicode=False)
     assert "The rains open" in text
     assert "Opening rains" in text
 

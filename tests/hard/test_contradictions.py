@@ -28,11 +28,12 @@ from contradictions import CLASS_OF, RANK, contradictions  # noqa: E402
 from test_extremes import CASES, made  # noqa: E402
 
 from sowcal.answers import open_handbook, open_record, rate_crops  # noqa: E402
+from sowcal.outputs.document import screen_text  # noqa: E402
 from sowcal.outputs.json_form import chart_json, rate_json  # noqa: E402
 from sowcal.outputs.verdict_document import (  # noqa: E402
     evidence_sentences,
     limit_words,
-    verdict_text,
+    verdict_document,
 )
 from sowcal.seasons.site_days import SiteDays  # noqa: E402
 from sowcal.settings import Settings  # noqa: E402
@@ -157,7 +158,7 @@ def test_python_json_and_text_agree(asked):
         told = rated[v.crop]
         assert (told["class"], told["word"], told["limiting_factor"]) == (v.suitability, v.word, v.limiting_factor)
         assert told["reliability"] == (None if v.reliability is None else pytest.approx(v.reliability, abs=6e-4))
-        text = verdict_text(chart.site, chart.record, v, width=10_000)
+        text = screen_text(verdict_document(chart.site, chart.record, v), width=10_000)
         assert v.word.upper() in text
         assert v.limiting_factor is None or limit_words(v) in text
         for sentence in evidence_sentences(v):

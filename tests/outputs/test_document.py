@@ -11,8 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sowcal import compare_sites, garden_plan, rate_crops, site_climate, sowing_chart, sowing_week
+from sowcal.outputs.chart_document import chart_document
 from sowcal.outputs.document import (
-    Bars,
     Beside,
     Caution,
     Cell,
@@ -33,9 +33,11 @@ from sowcal.outputs.document import (
 from sowcal.outputs.garden_document import garden_document
 from sowcal.outputs.place_document import climate_document, compare_document
 from sowcal.outputs.reports import week_document
-from sowcal.outputs.screen import plain, screen_width
+from sowcal.outputs.screen import bars, plain, screen_width
 from sowcal.outputs.verdict_document import rate_document, verdict_document
+from sowcal.outputs.wording import windows_in_words
 from sowcal.weather.years import Trend
+from sowcal.year import day_text, span_text
 
 WORDS = st.text(st.sampled_from("abc d<&\"'é° \x1b\n"), min_size=1, max_size=30).filter(lambda t: bool(t.strip()))
 
@@ -84,10 +86,10 @@ def sentences(parts, *, screen):
             for name, value, more in part.facts:
                 yield from (name, f"{value} {more}")
         elif isinstance(part, Items):
-            for item in part.items:
+            for item in part.items if screen or part.on_page else ():
                 yield from (item,) if isinstance(item, str) else item
         elif isinstance(part, Table):
-            for row in part.rows:
+            for row in part.rows[: part.most] if screen else part.rows:
                 yield from (
                     cell if isinstance(cell, str) else (cell.short or cell.text) if screen else cell.text
                     for cell in row
@@ -131,7 +133,19 @@ def _week():
     return week_document(sowing_week(sowing_chart("sallowdene"), dt.date(2026, 3, 16)))
 
 
-@pytest.mark.parametrize("answer", [_garden, _climate, _climate_with_a_trend, _compare, _rate, _verdict, _week])
+def _chart():
+    """Advised crops, gambles, crops without dates, and windows that have moved against the whole record."""
+    return chart_document(sowing_chart("sallowdene", years="10"), key="p1")
+
+
+def _chart_of_few():
+    return chart_document(sowing_chart("sallowdene", ["courgette", "parsnip", "fig", "lemon"], years="10"), key="p1")
+
+
+ANSWERS = [_garden, _climate, _climate_with_a_trend, _compare, _rate, _verdict, _week, _chart, _chart_of_few]
+
+
+@pytest.mark.parametrize("answer", ANSWERS)
 def test_what_is_told_stands_on_screen_and_page(answer):
     made = answer()
     screen = squeezed(screen_text(made, width=10_000))
@@ -175,14 +189,14 @@ def test_a_part_with_nothing_in_it_has_no_heading():
 
 
 def test_what_only_one_of_them_can_show_stands_there_only():
-    bars = Bars(
+    shown = bars(
         ("May", "Jun"), ("usual", "most"), ("usual", "most"), ((1.0, 2.0), (0.0, 0.0)), (("1", "2"), ("0", "0"))
     )
     wide = Table((Column("crop"), Column("wide only", least_screen=90)), (("pea", "green"),), "crops")
     made = Document(
         "one",
         (
-            Picture(lambda: tag("svg"), "a caption", bars),
+            Picture(lambda: tag("svg"), "a caption", shown),
             Fold("Behind it", (Paragraph("by the week"),), on_screen=False),
             wide,
             Paragraph("for the screen", on_page=False),
@@ -203,6 +217,35 @@ def test_what_only_one_of_them_can_show_stands_there_only():
     assert "for the screen" not in page
     assert narrow.endswith("\n\nthe end")
     assert "the end" not in page
+
+
+@pytest.mark.parametrize(("site", "years"), [("sallowdene", ""), ("wrackhythe", "8")])
+def test_a_window_is_told_alike_on_screen_and_page(site, years):
+    """Each window's words stand in the crop that opens on the page, and in a short chart on a screen."""
+    crops = ["courgette", "parsnip", "broad bean"]
+    chart = sowing_chart(site, crops, years=years)
+    told = [(line.crop, words) for line in chart.crops for words in windows_in_words(line)]
+    assert len({crop for crop, _ in told}) == 3
+    document = chart_document(chart, key="p1")
+    screen, page = squeezed(screen_text(document)), page_section(document, "p1")
+    for crop, (window, more) in told:
+        assert squeezed(f"{crop}, {window}: {more}") in screen
+        opened = page[page.index(f'data-name="{crop}"') :]
+        assert squeezed(window + more) in squeezed("".join(Reader(opened[: opened.index("</details>")]).words))
+
+
+def test_the_words_of_a_window_hold_its_dates_and_days(chart):
+    """Both ends, the best day, first and last picking and the edges give or take, each as the answer has it."""
+    (line,) = (c for c in chart.crops if c.crop == "cauliflower")
+    (way,) = line.starts
+    window = replace(way.windows[0], start_interval=(1, 9), end_interval=(300, 300), raise_under_cover=(20, 40))
+    (said,) = windows_in_words(replace(line, starts=(replace(way, windows=(window,)),)))
+    assert said[0] == f"Set out {span_text(window.start, window.end)}"
+    assert said[1].startswith(f"best about {day_text(window.best)}. Works 8 years in 10 (")
+    assert "Its edges, give or take: opens between 2 Jan and 10 Jan. Sow under cover 21 Jan to 10 Feb. " in said[1]
+    assert f"{window.first_picking.days_after_start} days on" in said[1]
+    (gamble,) = windows_in_words(replace(line, starts=(replace(way, windows=(), possible=(window,)),)))
+    assert gamble == (said[0], f"a gamble, {said[1]}")
 
 
 def test_units_are_plain_on_a_screen_and_set_on_the_page():

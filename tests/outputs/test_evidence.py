@@ -6,7 +6,14 @@ from dataclasses import replace
 import pytest
 
 from sowcal import rate_crops
-from sowcal.outputs.verdict_document import change_words, evidence_sentences, limit_words, picked_words, verdict_text
+from sowcal.outputs.document import screen_text
+from sowcal.outputs.verdict_document import (
+    change_words,
+    evidence_sentences,
+    limit_words,
+    picked_words,
+    verdict_document,
+)
 from sowcal.outputs.wording import record_text
 from sowcal.suitability.results import CropVerdict, Record
 
@@ -27,7 +34,7 @@ def test_frost_takes_an_olive_s_crop_and_a_bean_s_life(verdicts):
 def test_no_date_of_a_file_and_no_key_of_a_program_stands_in_the_text(verdicts):
     """MM-DD and names_with_strokes are for files; people read '12 Nov' and words."""
     for verdict in verdicts.values():
-        text = verdict_text("Nook", Record("1991-01-01", "2020-12-31", 30.0, "observed"), verdict)
+        text = screen_text(verdict_document("Nook", Record("1991-01-01", "2020-12-31", 30.0, "observed"), verdict))
         assert not re.search(r"\b\d\d-\d\d\b|_", text), text
         assert "None" not in text
 

@@ -1,6 +1,5 @@
 """What the screen shows: never too wide, never a control character from input, plain letters where asked."""
 
-import re
 import unicodedata
 from dataclasses import replace
 
@@ -9,10 +8,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from sowcal.climate.place_figures import Odds
-from sowcal.outputs.place_document import climate_text, closing_sentence, compare_text
+from sowcal.outputs.chart_document import chart_document
+from sowcal.outputs.document import screen_text
+from sowcal.outputs.place_document import climate_document, closing_sentence, compare_document
 from sowcal.outputs.screen import plain, screen_width, wrap
-from sowcal.outputs.text_chart import chart_text
-from sowcal.outputs.verdict_document import rate_text, verdict_text
+from sowcal.outputs.verdict_document import rate_document, verdict_document
 from sowcal.suitability.annuals import best_first, rate_annual
 from sowcal.suitability.compare import compare
 from sowcal.suitability.results import CompareResult
@@ -36,13 +36,13 @@ def _screens(made_up, site, width, unicode):
     assert pair.moved
     few = replace(chart, crops=chart.crops[:3])
     more = {"width": width, "unicode": unicode}
-    yield chart_text(chart, **more)
-    yield chart_text(few, show="possible", start_month=9, **more)
-    yield rate_text(site, chart.record, verdicts, **more)
-    yield from (verdict_text(site, chart.record, v, **more) for v in (*verdicts[:2], *verdicts[-4:]))
-    yield climate_text(made_up.summary(site), **more)
-    yield climate_text(type(made_up.summary())(site), **more)
-    yield compare_text(pair, **more)
+    yield screen_text(chart_document(chart), **more)
+    yield screen_text(chart_document(few, show="possible", start_month=9), **more)
+    yield screen_text(rate_document(site, chart.record, verdicts), **more)
+    yield from (screen_text(verdict_document(site, chart.record, v), **more) for v in (*verdicts[:2], *verdicts[-4:]))
+    yield screen_text(climate_document(made_up.summary(site)), **more)
+    yield screen_text(climate_document(type(made_up.summary())(site)), **more)
+    yield screen_text(compare_document(pair), **more)
 
 
 @pytest.mark.parametrize("width", [60, 80, 100, 133])
@@ -77,17 +77,17 @@ def _row(text, crop, kind):
 
 def test_marks_stand_in_the_right_weeks(chart):
     # cauliflower is advised from 30 Jul to 18 Sep at 0.84 and slopes to nothing on both sides
-    row = _row(chart_text(chart, unicode=False), "cauliflower", "set out")
+    row = _row(screen_text(chart_document(chart), unicode=False), "cauliflower", "set out")
     months = row.strip("|").split("|")
     assert months[8] == "88:."
     assert months[7] == "88888"
     assert set("".join(months[:6] + months[9:])) == {" "}
-    assert "▇▇▇▇▇" in _row(chart_text(chart), "cauliflower", "set out")
+    assert "▇▇▇▇▇" in _row(screen_text(chart_document(chart)), "cauliflower", "set out")
 
 
 def test_the_year_can_begin_in_any_month_and_holds_52_weeks(chart):
     for month in (1, 4, 9):
-        text = chart_text(chart, unicode=False, start_month=month)
+        text = screen_text(chart_document(chart, start_month=month), unicode=False)
         assert text.split("\n")[3].split()[0] == {1: "Jan", 4: "Apr", 9: "Sep"}[month]
         row = _row(text, "radish", "sown outdoors").strip("|")
         assert row.count("|") == 11
@@ -95,7 +95,7 @@ def test_the_year_can_begin_in_any_month_and_holds_52_weeks(chart):
 
 
 def test_crops_without_dates_are_listed_with_the_reason_in_three_words(chart):
-    text = chart_text(chart)
+    text = screen_text(chart_document(chart))
     assert "killed by summer: rhubarb" in text
     assert "winter chill unmet: blackcurrant" in text
     assert "handbook lacks figures: sea kale" in text
@@ -104,13 +104,9 @@ def test_crops_without_dates_are_listed_with_the_reason_in_three_words(chart):
     assert "Not judged: pests and diseases" in text
 
 
-def test_colour_only_adds_to_what_stands_there_without(chart):
-    assert re.sub(r"\x1b\[\d+m", "", chart_text(chart, colour=True)) == chart_text(chart)
-
-
 def test_verdict_says_word_and_limit_before_the_evidence(chart):
     rhubarb = next(rate_annual(c) for c in chart.crops if c.crop == "rhubarb")
-    head, _, rest = verdict_text("Nook", chart.record, rhubarb).partition("\n\n")
+    head, _, rest = screen_text(verdict_document("Nook", chart.record, rhubarb)).partition("\n\n")
     assert len(head.split("\n")) <= 6
     assert "NOT HERE (N)" in head
     assert "killed by summer" in head
@@ -134,7 +130,7 @@ def test_frost_that_never_comes_is_told_as_such(made_up):
     from sowcal.climate.place_figures import Odds
 
     summary = replace(made_up.summary(), last_spring_frost=Odds(None, None, 40), frost_free_days=Odds(300, None, None))
-    text = climate_text(summary)
+    text = screen_text(climate_document(summary))
     assert "none in the middle year" in text
     assert "all year in the middle year" in text
     assert summary.to_json()["last_spring_frost"] == {"p10": None, "p50": None, "p90": "02-10"}
@@ -154,5 +150,7 @@ def test_frost_that_never_comes_is_told_as_such(made_up):
 def test_frost_dates_where_some_years_have_none(made_up, days, said):
     """Years without a frost count before the first day in spring and after the last in autumn; no date is 'never'."""
     summary = replace(made_up.summary(), last_spring_frost=Odds(*days))
-    (line,) = (x for x in climate_text(summary, width=120).splitlines() if x.startswith("last spring frost"))
+    (line,) = (
+        x for x in screen_text(climate_document(summary), width=120).splitlines() if x.startswith("last spring frost")
+    )
     assert line.split(maxsplit=3)[3] == said

@@ -13,8 +13,10 @@ import pytest
 
 from sowcal import compare_sites, rate_crops, site_climate
 from sowcal.outputs.page import Place, page_text
+from sowcal.suitability.week import week_of
 
 ISSUED = dt.date(2026, 3, 4)
+WEEK = 123  # day of the year with which the week begins: 4 May
 HOSTILE = "</title><script>alert('a')</script><img src=x onerror=alert(1)>\" onload=\"x & \x00\u202e'</script>"
 ARGUMENTS = (
     "--no-sandbox",
@@ -37,7 +39,7 @@ def without(why: str, mend: str) -> NoReturn:
 
 def place_of(site: str, crops: tuple[str, ...] = ()) -> Place:
     chart, verdicts = rate_crops(site, crops)
-    return Place(chart, tuple(verdicts), site_climate(site))
+    return Place(chart, tuple(verdicts), site_climate(site), week=week_of(chart, WEEK))
 
 
 @pytest.fixture(scope="session")

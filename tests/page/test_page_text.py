@@ -13,10 +13,12 @@ from html.parser import HTMLParser
 import numpy as np
 import pytest
 
+from sowcal import sowing_chart, sowing_week
 from sowcal.commands.page import page_command as run
 from sowcal.errors import InputError
 from sowcal.outputs.document import tag
 from sowcal.outputs.page import page_text
+from sowcal.outputs.reports import job_sentence
 
 VOID = {"meta", "input", "br", "link"}
 
@@ -132,7 +134,7 @@ def options(words, out, **more):
         "crop_files": [],
     }
     water = {"most_water": None, "rain_fed": False}
-    more = {"first_month": 1, "tries": [], "issued": None, "garden": None, "years": "", **water, **more}
+    more = {"first_month": 1, "tries": [], "issued": None, "garden": None, "years": "", "week": None, **water, **more}
     return argparse.Namespace(words=words, out=out, **{**asked, **more})
 
 
@@ -144,6 +146,28 @@ def test_the_command_writes_one_file(tmp_path, capsys):
     assert 'id="months-7"' in text
     assert "rhubarb" in text
     assert [p.name for p in tmp_path.iterdir()] == ["plot.html"]
+
+
+def test_the_week_of_a_date_stands_there_as_the_command_tells_it(tmp_path):
+    """Every crop of every job of the week, as a chart asked apart has them; without a date there is no week."""
+    crops = ["courgette", "broad bean", "tomato (large)", "carrot", "leek"]
+    week = sowing_week(sowing_chart("sallowdene", crops), dt.date(2026, 5, 4))
+    assert len({j.job for j in week.jobs}) > 2
+    out = tmp_path / "plot.html"
+    run(options(["sallowdene", *crops], out, week="2026-05-04"))
+    text = out.read_text(encoding="utf-8")
+    assert 'href="#p1-week"' in text
+    told = text[text.index('<h3 id="p1-week">The week of 4 May to 10 May</h3>') : text.index('id="p1-all"')]
+    assert not Reader(told[: told.rindex("<h3")]).faults
+    for job in week.jobs:
+        assert job.crop in told
+        if job.chance in ("only", "last", "first") and job.job != "pick":
+            assert job_sentence(job) in told
+    assert not {c for c in crops if c in told} - {j.crop for j in (*week.jobs, *week.coming)}
+    run(options(["sallowdene", *crops], out))
+    assert "p1-week" not in out.read_text(encoding="utf-8")
+    with pytest.raises(InputError, match="--week 'May' is no date"):
+        run(options(["sallowdene"], out, week="May"))
 
 
 def test_a_plot_under_a_what_if_is_named_so(tmp_path):

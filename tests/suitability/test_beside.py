@@ -59,13 +59,13 @@ def test_a_place_beside_itself_is_alike_in_all():
 
 
 def test_few_crops_are_told_one_by_one():
+    from sowcal.outputs.document import screen_text
     from sowcal.outputs.json_form import compare_json
-    from sowcal.outputs.place_document import compare_text
+    from sowcal.outputs.place_document import compare_document
 
     result = compare_sites("wrackhythe", "sallowdene", ["carrot", "olive"])
-    rows = {
-        line.split()[0]: line.split() for line in compare_text(result).split("\n") if line[:6] in ("carrot", "olive ")
-    }
+    text = screen_text(compare_document(result))
+    rows = {line.split()[0]: line.split() for line in text.split("\n") if line[:6] in ("carrot", "olive ")}
     for crop in compare_json(result)["crops"]:
         said = rows[crop["crop"]]
         assert said[1:3] == [str(d) for d in crop["days_to_start"]]

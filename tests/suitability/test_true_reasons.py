@@ -7,7 +7,8 @@ import numpy as np
 import pytest
 
 from sowcal.answers import rate_crops
-from sowcal.outputs.text_chart import chart_text
+from sowcal.outputs.chart_document import chart_document
+from sowcal.outputs.document import screen_text
 from sowcal.outputs.verdict_document import evidence_sentences
 from sowcal.seasons.season import HAZARDS
 from sowcal.suitability.annuals import best_start, limiting_factor, rate_annual
@@ -74,7 +75,7 @@ def test_a_short_record_is_no_lack_of_figures():
     from sowcal.weather.years import chosen_years
 
     chart, _ = rate_crops(chosen_years(open_record("sallowdene")[1], "2", "--years"), ["fig"], most_remedies=0)
-    text = chart_text(chart)
+    text = screen_text(chart_document(chart))
     assert "record too short: fig" in text
     assert "handbook lacks figures" not in text
 
