@@ -106,6 +106,13 @@ def own_place(options: argparse.Namespace) -> str:
     )
 
 
+_HELD = "\0"  # stands for a space at which no line may end: that of a path
+
+
+def _held(path: str) -> str:
+    return path.replace(" ", _HELD)
+
+
 def own_garden(options: argparse.Namespace) -> str | None:
     """The garden file that the remembered place names; None for the bundled garden."""
     place = own_place(options)
@@ -119,12 +126,12 @@ def own_garden(options: argparse.Namespace) -> str | None:
     site = read_site_file(place)
     if not site.garden:
         options.used_garden = (
-            f"The bundled garden, for your place {place} (sowcal here) names none; a line in it does, above its "
-            'tables: garden = "my.garden.toml"'
+            f"The bundled garden, for your place {_held(place)} (sowcal here) names none; a line in it does, above "
+            'its tables: garden = "my.garden.toml"'
         )
         return None
     file = os.path.join(os.path.dirname(place), site.garden)
-    options.used_garden = f"Your garden {file}, which your place {place} names (sowcal here)."
+    options.used_garden = f"Your garden {_held(file)}, which your place {_held(place)} names (sowcal here)."
     return file
 
 
@@ -182,18 +189,18 @@ def _used(options: argparse.Namespace) -> str:
         return ""
     said = []
     if place:
-        said.append(f"your place {place} (sowcal here)")
+        said.append(f"Your place {_held(place)} (sowcal here)")
     elif "stands_in" in options:
-        said.append(f"the bundled plot {options.stands_in}, for no place of yours is remembered (sowcal here)")
+        said.append(f"The bundled plot {options.stands_in}, for no place of yours is remembered (sowcal here)")
     else:
-        said.append("place as named")
+        said.append("Place as named")
     if crops:
         said.append(f"your {counted(len(set(crops)), 'crop')} (sowcal mine; --all for every crop)")
     elif crops is not None:
         said.append("every crop, for no list of yours is remembered (sowcal mine)")
     elif getattr(options, "all", False):
         said.append("every crop")
-    return f"{'; '.join(said)[:1].upper()}{'; '.join(said)[1:]}."
+    return f"{'; '.join(said)}."
 
 
 def say_used(options: argparse.Namespace) -> None:
@@ -202,9 +209,10 @@ def say_used(options: argparse.Namespace) -> None:
     if not line or getattr(options, "json", False):
         return
     if options.out:
-        tell(line)
+        tell(line.replace(_HELD, " "))
     else:
-        show("\n".join(wrap(plain(line, unicode=unicode_screen(options)), columns(options))))
+        parts = (plain(part, unicode=unicode_screen(options)) for part in line.split(_HELD))
+        show("\n".join(wrap(_HELD.join(parts), columns(options))).replace(_HELD, " "))
 
 
 def settings_of(options: argparse.Namespace) -> Settings:

@@ -24,7 +24,7 @@ __all__ = ["here_command", "mine_command", "start_command"]
 _WIDTH = 100
 
 
-def _say(text: str) -> None:
+def _say(text: str) -> None:  # paths are shown as they are: a wrapped one could not be copied
     show("\n".join(wrap(plain(text), _WIDTH)))
 
 
@@ -57,8 +57,8 @@ def here_command(options: argparse.Namespace) -> int:
     elif name is None:
         _say(f"No place is remembered; {UNSAID_PLACE} stands in. Say one: sowcal here my-plot.toml, or: sowcal start")
     else:
-        _say(f"{name}: {kept.here}")
-        _say(f"Kept in {kept.path}; commands take it where no place is named.")
+        show(plain(f"{name}: {kept.here}"))
+        show(plain(f"Commands take it where no place is named; kept in {kept.path}"))
     return 0
 
 
@@ -85,9 +85,10 @@ def remember_place(word: str) -> Remembered:
     from sowcal.weather.record import check_place
     from sowcal.weather.site_file import bundled_names, read_site_file
 
-    (place, *_), rest = sites_and_crops([word], 1) if word else ([""], [])
-    if rest or not place:
+    sites, _ = sites_and_crops([word], 1)
+    if not sites:
         raise InputError(f"{word!r} is no site; give a bundled plot, a file or LAT,LON")
+    place = sites[0]
     if place.lower() in bundled_names():
         place = place.lower()
     elif not os.path.lexists(place):
@@ -127,7 +128,7 @@ def mine_command(options: argparse.Namespace) -> int:
     if said:
         _say(said)
     if names:
-        _say(f"Your {counted(len(names), 'crop')}, kept in {kept.path}:")
+        show(plain(f"Your {counted(len(names), 'crop')}, kept in {kept.path}:"))
         show(_listed(names))
     else:
         _say("No crops are remembered; every crop stands in. Say some, for example: sowcal mine add tomato leek")
@@ -401,7 +402,7 @@ def start_command(options: argparse.Namespace) -> int:
         _grown,
     )
     write_text(target, text)
-    _say(f"Wrote {target}")
+    show(plain(f"Wrote {target}"))
     remember(lambda _: {"here": str(target)})
     if crops:
         kept, _ = add_crops(crops)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import datetime as dt
+import os
 from typing import Any
 
 from sowcal.answers import (
@@ -189,7 +190,8 @@ def _sites(options: argparse.Namespace) -> tuple[str, str, list[str]]:
         sites = [own] if own else list(bundled_names()[:2])
     elif len(sites) == 1 and not changed:
         own = own_place(options)
-        sites = [own, *sites] if own and own != sites[0] else sites
+        same = own and (own == sites[0].lower() or os.path.realpath(own) == os.path.realpath(sites[0]))
+        sites = [own, *sites] if own and not same else sites
     if len(sites) == 1 and changed:
         sites *= 2  # a plot against itself under the changes, or its whole record beside some years of it
     if len(sites) < 2:
