@@ -215,23 +215,33 @@ def _statements(lines: list[str]) -> Iterator[tuple[dict[str, Any], int, int]]:
 
 
 _ENTRY = re.compile(r"""\s*(?P<name>"[^"]*"|'[^']*')\s*,?\s*(?P<note>\#.*)?""")
+_NOTE = re.compile(r"""[^#]*|.*["'\[\],]\s*(?P<note>\#.*)""")
+
+
+def _note(line: str) -> str:
+    """The note at the end of a line, with the space before it."""
+    found = _NOTE.fullmatch(line)
+    return f"  {found['note']}" if found and found["note"] else ""
 
 
 def _list_lines(names: tuple[str, ...], before: list[str]) -> list[str]:
-    """Lines of the list of crops, one a name; notes that stood beside or above a name stay with it."""
+    """Lines of the list of crops, one a name; notes stay beside or above the names where they stood."""
     beside: dict[str, tuple[list[str], str]] = {}
     above: list[str] = []
-    for line in before[1:]:
-        if line.strip().startswith("#"):
-            above.append(line)
-        elif (entry := _ENTRY.fullmatch(line)) is not None:
-            beside[entry["name"][1:-1]] = (above, f"  {entry['note']}" if entry["note"] else "")
+    for line in map(str.strip, before[1:-1]):
+        entry = _ENTRY.fullmatch(line)
+        if entry is not None and entry["name"][1:-1] in names:
+            beside[entry["name"][1:-1]] = (above, _note(line))
             above = []
-    out = ["mine = ["]
+        elif line.startswith("#"):
+            above.append(f"    {line}")
+        elif entry is None and _note(line):  # several names on a line
+            above.append(f"  {_note(line)}")
+    out = [f"mine = [{_note(before[0]) if len(before) > 1 else ''}"]
     for name in names:
         over, note = beside.get(name, ([], ""))
         out += [*over, f"    {_quoted(name)},{note}"]
-    return [*out, *above, "]"]
+    return [*out, *above, f"]{_note(before[-1]) if before else ''}"]
 
 
 def with_value(text: str, key: str, value: Value, where: str) -> str:
@@ -246,7 +256,7 @@ def with_value(text: str, key: str, value: Value, where: str) -> str:
     spans = [(first, end) for said, first, end in _statements(lines) if set(said) == {key}]
     first, end = spans[0] if spans else (0, 0)
     if isinstance(value, str):
-        new = [f"{key} = {_quoted(value)}"]
+        new = [f"{key} = {_quoted(value)}{_note(lines[first]) if end == first + 1 else ''}"]
     else:
         new = _list_lines(value, lines[first:end]) if value is not None else []
     if spans:
@@ -289,7 +299,7 @@ def remember(change: Callable[[Remembered], Mapping[str, Value]], folder: str | 
     InputError
         As `recall`; also where the folder or the file cannot be written to. The file stays as it was.
     """
-    path = recall(folder).path
+    path = recall(folder).path  # what cannot be read is told before a folder is made
     target = Path(os.path.realpath(path))  # a file kept elsewhere, and linked to, stays a link
     try:
         target.parent.mkdir(parents=True, exist_ok=True)

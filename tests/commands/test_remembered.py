@@ -301,7 +301,8 @@ def test_what_others_wrote_in_the_file_stays(home, capsys):
         "# my own words\n"
         'language = "pt"\n'
         'hear = "sallowdene"\n'
-        'mine = [ # these\n    # early ones\n    "leek",  # blue\n    "kale",\n    "pea (snow)", # last\n]\n'
+        'mine = [ # these\n    # early ones\n    "leek",  # blue\n# hardy\n    "kale",\n'
+        '    "pea (snow)", # last\n] # all\n'
         "version = 1 # of it\n"
         "\n"
         '[later]\nhere = ["not", "ours"]\n'
@@ -311,6 +312,8 @@ def test_what_others_wrote_in_the_file_stays(home, capsys):
     told = capsys.readouterr().err
     assert ", line 2: this sowcal does not know 'language'" in told
     assert "'hear' (did you mean 'here'?)" in told
+    assert main(["rate", "sallowdene", "--json"]) == 0  # told by any command that falls back on the file, once
+    assert capsys.readouterr().err.count("does not know 'language'") == 1
     assert main(["here", "sallowdene"]) == 0
     assert main(["mine", "add", "radish"]) == 0
     now = file.read_text(encoding="utf-8")
@@ -322,12 +325,32 @@ def test_what_others_wrote_in_the_file_stays(home, capsys):
         "here": "sallowdene",
         "later": {"here": ["not", "ours"]},
     }
-    for kept in ("# my own words", "# early ones\n", '"leek",  # blue', "# last", "version = 1 # of it"):
+    for kept in (
+        "# my own words",
+        "mine = [  # these\n",
+        "# early ones\n",
+        '"leek",  # blue',
+        "# hardy\n",
+        "# last",
+        "]  # all\n",
+    ):
+        assert kept in now
+    for kept in ("version = 1 # of it", "[later]"):
         assert kept in now
     assert main(["mine", "--forget"]) == 0
     assert main(["here", "--forget"]) == 0
     now = tomllib.loads(file.read_text(encoding="utf-8"))
     assert set(now) == {"language", "hear", "version", "later"}
+
+
+def test_notes_on_one_line_stay_too(home, capsys):
+    file = settings(home, 'here = "wrackhythe" # the coast\nmine = ["leek", "kale"] # winter\n')  # two lines
+    said(capsys, "here", "sallowdene")
+    said(capsys, "mine", "add", "carrot")
+    text = file.read_text(encoding="utf-8")
+    assert 'here = "sallowdene"  # the coast\n' in text
+    assert "]  # winter\n" in text
+    assert recall().mine == ("leek", "kale", "carrot")
 
 
 def test_a_file_that_cannot_be_changed_line_by_line_is_refused(home, capsys):
@@ -378,7 +401,7 @@ def test_a_disk_without_room_leaves_the_file_as_it_was(home, capsys, monkeypatch
 
 
 def test_a_file_that_may_only_be_read_is_not_replaced(home, capsys, monkeypatch):
-    """A rename could do it where the folder may be written to. The system's answer is made up: tests may run as root."""
+    """A rename could do it where the folder may be written to. The system's answer is made up, for root may write."""
     settings(home, 'mine = ["leek"]\n').chmod(0o400)
     monkeypatch.setattr(remembered.os, "access", lambda path, mode: Path(path).name != FILE)
     assert "cannot be written (it may not be written to)" in refused(capsys, "mine", "add", "kale")
