@@ -124,8 +124,18 @@ def _outcomes(days, crop, way: Way, years: np.ndarray, least: float) -> np.ndarr
     return out
 
 
-def judge_odds(record, chart_of: Callable, days_in: Callable) -> Tally:
-    """All blocks of one station's record.
+def without_years(record, years: np.ndarray):
+    """A record with some of its years unknown."""
+    gone = np.isin(record["time"].values.astype("datetime64[Y]").astype(int) + 1970, years)
+    out = record.copy()
+    for name, values in record.data_vars.items():
+        if values.dims == ("time",) and np.issubdtype(values.dtype, np.floating):
+            out[name] = values.where(~gone)
+    return out
+
+
+def judge_odds(record, chart_of: Callable, days_in: Callable) -> dict[str, Tally]:
+    """All blocks of one station's record, for the advised start days ('windows') and for all that work ('possible').
 
     Parameters
     ----------
@@ -140,26 +150,23 @@ def judge_odds(record, chart_of: Callable, days_in: Callable) -> Tally:
     least = Settings().least_yield
     rng = np.random.default_rng(SEED)
     book = dict(handbook().items())
-    blocks = []
+    blocks: dict[str, list[Tally]] = {"windows": [], "possible": []}
     for years in blocks_of(np.unique(time)):
-        without = record.copy()
-        gone = np.isin(time, years)
-        for name, values in record.data_vars.items():
-            if values.dims == ("time",) and np.issubdtype(values.dtype, np.floating):
-                without[name] = values.where(~gone)
-        block = []
-        for line in chart_of(without)["crops"]:
+        block: dict[str, list[Tally]] = {kind: [] for kind in blocks}
+        for line in chart_of(without_years(record, years))["crops"]:
             crop = book[line["crop"]]
             if crop.perennial is not None:
                 continue
             ways = {w.way: w for w in crop.ways}
             for start in line["starts"]:
                 way = drawn_sort(ways[start["way"]], rng)
-                at = sorted(days_in(start["windows"]))
-                if not at or missing_values(crop, way):
+                if not start["possible"] or missing_values(crop, way):
                     continue
-                told = np.array([start["daily"][d] for d in at], dtype=float)
-                block.append(told_and_come(told, _outcomes(days, crop, way, years, least)[:, at]))
-        if block:
-            blocks.append(together(block, rows=False))
-    return together(blocks, rows=True)
+                came = _outcomes(days, crop, way, years, least)
+                for kind in blocks:
+                    if at := sorted(days_in(start[kind])):
+                        told = np.array([start["daily"][d] for d in at], dtype=float)
+                        block[kind].append(told_and_come(told, came[:, at]))
+        for kind in blocks:
+            blocks[kind].append(together(block[kind], rows=False))
+    return {kind: together(found, rows=True) for kind, found in blocks.items()}

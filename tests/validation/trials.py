@@ -6,20 +6,24 @@ rank where the source tells an order in words (the table's `rank`, 1 best, equal
 not differ). A pair of dates counts where the source tells them apart: other ranks, or yields that differ by a
 twentieth or more of the trial's best. It is right where `Site.one_season` gives the better date the greater yield
 (mean over the trial's years); undecided seasons and equal yields count as wrong. A trial counts once, as the share
-of its pairs, and a crop once, as the mean of its trials. The null says that the earlier date is better.
+of its pairs, and a crop once, as the mean of its trials. The null says that the earlier date is better. A date lost
+to a disease, and trials whose order is one of drought, are left out beforehand: the engine judges neither (a bed is
+taken as watered), whichever way it would have ordered them.
 """
 
 from __future__ import annotations
 
 import csv
+import datetime as dt
 import math
 import random
+import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 from statistics import mean, median
 
-__all__ = ["Judged", "Trial", "judge_trials", "qualifying", "read_trials", "share_by_crop"]
+__all__ = ["Judged", "Trial", "judge_trials", "qualifying", "read_trials", "share_by_crop", "trials_told_by_day"]
 
 NEAR_KM, NEAR_M = 100.0, 150.0  # the record that may stand for a trial's own weather
 APART = 0.05  # of the trial's best yield, below which two dates are taken as alike: common practice, no source
@@ -75,10 +79,8 @@ class Judged:
 
     @property
     def right(self) -> float:
-        """Share of pairs in the right order."""
-        ours = self.ours
-        marks = [_above(ours[i], ours[j]) for i, j in self.trial.pairs]
-        return mean(marks)
+        """Share of pairs in the right order; a trial without a pair has none."""
+        return mean(_above(self.ours[i], self.ours[j]) for i, j in self.trial.pairs)
 
     @property
     def null(self) -> float:
@@ -103,9 +105,9 @@ def _above(a: float | None, b: float | None) -> bool:
 
 
 def read_trials(path: Path) -> list[Trial]:
-    """Trials of the table beside the tests; a trial's rows stand together in order of date."""
+    """Trials of the table beside the tests, but for those left out there with a reason."""
     with open(path, newline="", encoding="utf-8") as file:
-        rows = list(csv.DictReader(file))
+        rows = [r for r in csv.DictReader(file) if not r["left_out"]]
     out = []
     for name in dict.fromkeys(r["trial"] for r in rows):
         mine = sorted((r for r in rows if r["trial"] == name), key=lambda r: r["starts"].split()[0])
@@ -124,6 +126,33 @@ def read_trials(path: Path) -> list[Trial]:
     return out
 
 
+def trials_told_by_day(path: Path) -> list[Trial]:
+    """Trials of the reference's table that tell days with their year and yields in figures, for two dates or more.
+
+    The table tells no heights; a place without one has no station within 150 m of height, and so does not count.
+    """
+    with open(path, newline="", encoding="utf-8") as file:
+        rows = list(csv.DictReader(file))
+    found: dict[str, dict[str, float]] = {}
+    first: dict[str, dict[str, str]] = {}
+    for row in rows:
+        start = row["planting_date"]
+        if re.fullmatch(r"\d\d-\d\d", start) and re.fullmatch(r"\d{4}", row["season_year"]):
+            start = f"{row['season_year']}-{start}"
+        told = row["yield_relative"] or row["yield_value"]
+        if re.fullmatch(r"\d{4}-\d\d-\d\d", start) and told:
+            found.setdefault(row["trial"], {})[start] = float(told)
+            first.setdefault(row["trial"], row)
+    out = []
+    for name, by_start in found.items():
+        one = first[name]
+        if len(by_start) >= 2 and one["latitude"]:
+            dates = tuple(PlantingDate((s,), by_start[s]) for s in sorted(by_start))
+            place = (float(one[k] or "nan") for k in ("latitude", "longitude", "elevation_m"))
+            out.append(Trial(name, one["crop"], one["way"], *place, dates=dates))
+    return out
+
+
 def kilometres(a: tuple[float, float], b: tuple[float, float]) -> float:
     """Distance on a sphere of two places in degrees north and east."""
     north = math.radians(b[0] - a[0])
@@ -132,6 +161,12 @@ def kilometres(a: tuple[float, float], b: tuple[float, float]) -> float:
         math.sin(north / 2) ** 2 + math.cos(math.radians(a[0])) * math.cos(math.radians(b[0])) * math.sin(east / 2) ** 2
     )
     return 2 * 6371.0 * math.asin(math.sqrt(half))
+
+
+def nearest(trial: Trial, stations: list[dict[str, str]]) -> float:
+    """Distance of the nearest station, of whatever height and years (km)."""
+    here = (trial.latitude, trial.longitude)
+    return min(kilometres(here, (float(r["latitude"]), float(r["longitude"]))) for r in stations)
 
 
 def qualifying(trial: Trial, stations: list[dict[str, str]]) -> str | None:
@@ -149,7 +184,7 @@ def qualifying(trial: Trial, stations: list[dict[str, str]]) -> str | None:
 
 
 def judge_trials(trials: list[Trial], stations: list[dict[str, str]], season_of: Callable) -> list[Judged]:
-    """Every trial that has weather and a pair of dates told apart.
+    """Every trial that has weather, also those whose dates are all alike, which have no pair to judge.
 
     Parameters
     ----------
@@ -162,7 +197,7 @@ def judge_trials(trials: list[Trial], stations: list[dict[str, str]], season_of:
     out = []
     for trial in trials:
         station = qualifying(trial, stations)
-        if station is None or not trial.pairs:
+        if station is None:
             continue
         ours: list[float | None] = []
         errors = []
@@ -178,8 +213,6 @@ def judge_trials(trials: list[Trial], stations: list[dict[str, str]], season_of:
 
 
 def _days(start: str, end: str) -> int:
-    import datetime as dt
-
     return (dt.date.fromisoformat(end) - dt.date.fromisoformat(start)).days
 
 
@@ -205,15 +238,16 @@ def gain(judged: list[Judged]) -> tuple[float, float, float]:
     return point, drawn[int(0.05 * DRAWS)], drawn[int(0.95 * DRAWS) - 1]
 
 
-def summary(judged: list[Judged]) -> list[str]:
+def summary(every: list[Judged]) -> list[str]:
     """The lines that are printed of the trials."""
+    judged = [j for j in every if j.trial.pairs]
     crops = {j.trial.crop for j in judged}
     out = [
         f"  {j.trial.name:28} {j.trial.crop:22} {j.station:14} {len(j.trial.pairs):2} pairs  right {j.right:.2f}  "
         f"earlier is better {j.null:.2f}  ours " + " ".join("undecided" if y is None else f"{y:.2f}" for y in j.ours)
         for j in judged
     ]
-    out.append(f"  {len(judged)} trials of {len(crops)} crops qualify")
+    out.append(f"  {len(judged)} trials of {len(crops)} crops have weather and dates told apart")
     if len(judged) < LEAST_TRIALS or len(crops) < LEAST_CROPS:
         out.append(f"  not measured: fewer than {LEAST_TRIALS} trials of {LEAST_CROPS} crops")
         return out
@@ -224,6 +258,12 @@ def summary(judged: list[Judged]) -> list[str]:
         f"above it {point:+.2f} [{low:+.2f}, {high:+.2f}]; best date not the first in {len(late)} trials, found in "
         f"{sum(j.best_found for j in late)}"
     )
-    if errors := [e for j in judged for e in j.errors]:
-        out.append(f"  days to harvest told {len(errors)} times, median error {median(map(abs, errors)):.0f} days")
     return out
+
+
+def days_line(every: list[Judged]) -> str:
+    """Errors of days to harvest, ours less theirs."""
+    errors = [e for j in every for e in j.errors]
+    if not errors:
+        return "  days to harvest: none told"
+    return f"  days to harvest told {len(errors)} times, median error {median(map(abs, errors)):.0f} days"

@@ -206,8 +206,14 @@ def staple_lines(stations: Stations) -> list[str]:
 
 def trial_lines(stations: Stations) -> list[str]:
     """Planting-date trials, and whether their good dates lie in the advised windows."""
-    judged = trials.judge_trials(trials.read_trials(TRIALS), stations.rows, stations.season)
-    out = trials.summary(judged)
+    elsewhere = trials.trials_told_by_day(stations.folder / "reference" / "planting_date_trials.csv")
+    judged = trials.judge_trials([*trials.read_trials(TRIALS), *elsewhere], stations.rows, stations.season)
+    out = [*trials.summary(judged), trials.days_line(judged)]
+    near = [t for t in elsewhere if trials.nearest(t, stations.rows) <= trials.NEAR_KM]
+    out.append(
+        f"  of the reference's table {len(elsewhere)} trials tell days and yields; {len(near)} of them lie within "
+        f"{trials.NEAR_KM:g} km of a station"
+    )
     good, poor, share = [], [], []
     for j in judged:
         line = next(c for c in stations.chart(j.station)["crops"] if c["crop"] == j.trial.crop)
@@ -228,19 +234,20 @@ def trial_lines(stations: Stations) -> list[str]:
 
 def odds_lines(stations: Stations) -> list[str]:
     """Odds within, by bins, and the Brier score against the base rate."""
-    tallies = []
+    found = {name: odds.judge_odds(stations.record(name), chart_of, days_in) for name in WITH_ODDS}
     out = []
-    for name in WITH_ODDS:
-        tally = odds.judge_odds(stations.record(name), chart_of, days_in)
-        tallies.append(tally)
-        ours, null = tally.brier()
-        out.append(f"  {name:18} Brier {ours:.4f}, base rate {null:.4f}, {int(tally.count.sum())} starts")
-    every = odds.together(tallies, rows=True)
-    for told, came, n, low, high in every.bins():
-        out.append(f"  told {told:.3f}  came {came:.3f} [{low:.3f}, {high:.3f}]  {n} starts")
-    ours, null = every.brier()
-    gain, low, high = every.gain()
-    out.append(f"  all: Brier {ours:.4f}, base rate {null:.4f}, better by {gain:+.4f} [{low:+.4f}, {high:+.4f}]")
+    for kind, words in (("windows", "advised start days"), ("possible", "start days that work")):
+        tallies = {name: both[kind] for name, both in found.items()}
+        every = odds.together(list(tallies.values()), rows=True)
+        out.append(f"  {words}")
+        for told, came, n, low, high in every.bins():
+            out.append(f"    told {told:.3f}  came {came:.3f} [{low:.3f}, {high:.3f}]  {n} starts")
+        for name, tally in tallies.items():
+            ours, null = tally.brier()
+            out.append(f"    {name:18} Brier {ours:.4f}, base rate {null:.4f}, {int(tally.count.sum())} starts")
+        ours, null = every.brier()
+        gain, low, high = every.gain()
+        out.append(f"    all: Brier {ours:.4f}, base rate {null:.4f}, better by {gain:+.4f} [{low:+.4f}, {high:+.4f}]")
     return out
 
 
@@ -299,6 +306,7 @@ def best_lines(stations: Stations, found: list[pools.Pool], each: bool) -> list[
 def profile_lines(stations: Stations, found: list[pools.Pool], skill: Any) -> list[str]:
     """F1 on clear months over a small grid of the two preference numbers, and what each pool left out would choose."""
     names = list(PROFILE)
+    found = [p for p in found if any(no for _, no in p.clear.values())]  # else narrowing could only lose
     table = {}
     for values in product(*PROFILE.values()):
         settings = dict(zip(names, values, strict=True))
