@@ -43,6 +43,8 @@ def test_a_list_of_examples_is_silent_where_it_names_nothing():
     sample = guide({LEEK: {3, 4}}, whole=False)
     assert pools.clear_months((whole, sample), LEEK) == ({3}, set())  # one whole guide alone makes no clear no
     assert pools.clear_months((whole, other, sample), LEEK)[0] == {3, 4}
+    silent = guide({LEEK: {9}}, whole=False)
+    assert 3 in pools.clear_months((whole, sample, silent, silent), LEEK)[0]  # two of two, not two of four
     short = guide({LEEK: {9}}, covers=frozenset({9, 10}))
     assert pools.clear_months((whole, short), LEEK) == (set(), {10})  # two cover 9 and 10 only
 
