@@ -119,7 +119,11 @@ def crop_by_crop(guide: Guide, chart: SowingChart, skill) -> list[str]:
 
 def row(guide: Guide, chart: SowingChart, skill, elsewhere: Guide | None = None) -> str:
     """One line of the table of scores."""
-    ours = months_of(chart, skill)
+    return row_of(guide, months_of(chart, skill), skill, elsewhere)
+
+
+def row_of(guide: Guide, ours: dict[str, set[int]], skill, elsewhere: Guide | None = None) -> str:
+    """The same from months of recommended starts by crop."""
     head = f"{guide.name:24} {guide.station:15} {len(guide.months):3} crops  "
     if is_scored(guide):
         return head + str(judge_months(guide, ours, skill, elsewhere))
