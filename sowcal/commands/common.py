@@ -10,11 +10,12 @@ import json
 import os
 import shutil
 import sys
+import textwrap
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sowcal.errors import InputError
-from sowcal.outputs.screen import plain, wrap
+from sowcal.outputs.screen import plain
 from sowcal.plurals import counted
 from sowcal.settings import Settings
 
@@ -213,8 +214,10 @@ def say_used(options: argparse.Namespace) -> None:
     if options.out:
         tell(line.replace(_HELD, " "))
     else:
-        parts = (plain(part, unicode=unicode_screen(options)) for part in line.split(_HELD))
-        show("\n".join(wrap(_HELD.join(parts), columns(options))).replace(_HELD, " "))
+        held = _HELD.join(plain(part, unicode=unicode_screen(options)) for part in line.split(_HELD))
+        # a path longer than the screen is not broken, so that it can be copied as it stands
+        lines = textwrap.wrap(held, columns(options), break_long_words=False, break_on_hyphens=False)
+        show("\n".join(lines).replace(_HELD, " "))
 
 
 def settings_of(options: argparse.Namespace) -> Settings:

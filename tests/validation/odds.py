@@ -126,12 +126,8 @@ def _outcomes(days, crop, way: Way, years: np.ndarray, least: float) -> np.ndarr
 
 def without_years(record, years: np.ndarray):
     """A record with some of its years unknown."""
-    gone = np.isin(record["time"].values.astype("datetime64[Y]").astype(int) + 1970, years)
-    out = record.copy()
-    for name, values in record.data_vars.items():
-        if values.dims == ("time",) and np.issubdtype(values.dtype, np.floating):
-            out[name] = values.where(~gone)
-    return out
+    gone = np.isin(record.time.astype("datetime64[Y]").astype(int) + 1970, years)
+    return record.with_values({name: np.where(gone, np.nan, array) for name, array in record.values.items()})
 
 
 def judge_odds(record, chart_of: Callable, days_in: Callable) -> dict[str, Tally]:
@@ -139,13 +135,13 @@ def judge_odds(record, chart_of: Callable, days_in: Callable) -> dict[str, Tally
 
     Parameters
     ----------
-    record : xarray.Dataset
+    record : DailyRecord
     chart_of : callable
-        From a dataset to the chart's JSON.
+        From a record to the chart's JSON.
     days_in : callable
         From a list of windows to the days of the year that lie in one.
     """
-    time = record["time"].values.astype("datetime64[Y]").astype(int) + 1970
+    time = record.time.astype("datetime64[Y]").astype(int) + 1970
     days = days_as_felt(record, Settings())
     least = Settings().least_yield
     rng = np.random.default_rng(SEED)

@@ -54,7 +54,7 @@ class Stations:
             self.rows = list(csv.DictReader(file))
 
     def record(self, station: str) -> Any:
-        """The dataset of a station."""
+        """The record of a station."""
         if station not in self._records:
             self._records[station] = guides.station_record(self.folder, station)
         return self._records[station]
@@ -68,12 +68,12 @@ class Stations:
     def season(self, station: str, crop: str, way: str, start: str) -> Any:
         """One real season, by no more of the record than it can need: three years from a year before the start."""
         year = int(start[:4])
-        part = self.record(station).sel(time=slice(f"{year - 1}-01-01", f"{year + 2}-12-31"))
+        part = self.record(station).span(f"{year - 1}-01-01", f"{year + 2}-12-31")
         return sowcal.Site.open(part, issued=ISSUED).one_season(crop, way=way, start=start)
 
 
 def chart_of(record: Any, **settings: float) -> Chart:
-    """The JSON of the chart of all crops on a dataset."""
+    """The JSON of the chart of all crops on a record."""
     return json.loads(sowcal.Site.open(record, issued=ISSUED).chart(**settings).to_json())
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from sowcal.weather.cf_dataset import attributes_of
@@ -28,3 +30,11 @@ def assert_alike(got, wanted, *, facts=True):
     if facts:
         assert attributes_of(got) == attributes_of(wanted)
         assert got.felt == wanted.felt
+
+
+def unlocked(record):
+    """A copy whose arrays can be written to, to plant a fault in."""
+    out = replace(record)
+    for name in ("values", "origin"):
+        object.__setattr__(out, name, {k: v.copy() for k, v in getattr(record, name).items()})
+    return out
