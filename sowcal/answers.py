@@ -26,7 +26,7 @@ from sowcal.microclimate import with_what_ifs
 from sowcal.provenance import MadeBy
 from sowcal.seasons.site_days import SiteDays
 from sowcal.settings import Settings
-from sowcal.site_record import (
+from sowcal.site_weather import (
     Opened,
     Place,
     at_the_ends,

@@ -18,7 +18,7 @@ from sowcal.plurals import counted
 from sowcal.results import Chart, Climate, Comparison, Plan, Verdicts, date_of
 from sowcal.seasons.season import HAZARDS, missing_values, seasons
 from sowcal.settings import Settings
-from sowcal.site_record import Opened, day_of_issue, days_as_felt, open_for_answer, open_record, spec_of
+from sowcal.site_weather import Opened, day_of_issue, days_as_felt, open_for_answer, open_record, spec_of
 from sowcal.suitability.results import Record
 from sowcal.weather.site_file import bundled_names
 
@@ -118,8 +118,8 @@ class Site:
         >>> Site.from_xarray(data.assign_coords(latitude=38.0), issued="2026-01-15").record.years
         4.0
         """
-        from sowcal.weather.datasets_and_frames import record_of_dataset
         from sowcal.weather.filling import fill_short_gaps
+        from sowcal.weather.from_xarray_and_pandas import record_of_dataset
 
         return cls.open(fill_short_gaps(record_of_dataset(data, **said)), issued=issued)
 
@@ -136,8 +136,8 @@ class Site:
         >>> Site.from_pandas(frame, latitude=38.0, temperature_unit="degC", issued="2026-01-15").record.years
         4.0
         """
-        from sowcal.weather.datasets_and_frames import record_of_frame
         from sowcal.weather.filling import fill_short_gaps
+        from sowcal.weather.from_xarray_and_pandas import record_of_frame
 
         return cls.open(fill_short_gaps(record_of_frame(frame, **said)), issued=issued)
 

@@ -9,7 +9,7 @@ import sowcal
 
 ROOT = Path(sowcal.__file__).parent
 LAYERS = [
-    {"errors", "child_process", "plurals", "year", "files", "progress", "provenance", "remembered", "settings"},
+    {"errors", "child_process", "plurals", "year", "files", "progress", "provenance", "saved_settings", "settings"},
     {"weather"},
     {"climate"},
     {"indices"},
@@ -18,7 +18,7 @@ LAYERS = [
     {"seasons"},
     {"suitability"},
     {"garden"},
-    {"site_record"},
+    {"site_weather"},
     {"answers"},
     {"grids"},
     {"outputs"},

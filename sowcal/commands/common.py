@@ -15,13 +15,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sowcal.errors import InputError
-from sowcal.outputs.screen import plain
+from sowcal.outputs.terminal import plain
 from sowcal.plurals import counted
 from sowcal.settings import Settings
 
 if TYPE_CHECKING:
     from sowcal.outputs.document import Document
-    from sowcal.remembered import Remembered
+    from sowcal.saved_settings import Remembered
 
 __all__ = [
     "asked_of",
@@ -71,7 +71,7 @@ def site_and_crops(options: argparse.Namespace) -> tuple[str, list[str]]:
 def _recalled(options: argparse.Namespace) -> Remembered:
     """What is remembered, read once a call and only where a call falls back on it."""
     if "recalled" not in options:
-        from sowcal.remembered import recall
+        from sowcal.saved_settings import recall
 
         options.recalled = recall()
         for note in options.recalled.notes:
@@ -140,7 +140,7 @@ def own_garden(options: argparse.Namespace) -> str | None:
 
 def unsaid_place(options: argparse.Namespace) -> str:
     """The place that stands in where none is named and none is remembered."""
-    from sowcal import remembered
+    from sowcal import saved_settings as remembered
 
     options.stands_in = remembered.UNSAID_PLACE
     return remembered.UNSAID_PLACE
@@ -160,7 +160,7 @@ def crops_or_own(options: argparse.Namespace, crops: list[str]) -> list[str]:
         raise InputError(f"--all is for every crop, and {crops[0]!r} names one; leave one of them away")
     if options.all or crops:
         return crops
-    from sowcal import remembered
+    from sowcal import saved_settings as remembered
 
     kept = _recalled(options)
     options.used_crops = tuple(crop for name in kept.mine for crop in own_names(kept, name, options.crop_files))

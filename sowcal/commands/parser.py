@@ -13,7 +13,7 @@ import sowcal
 from sowcal.commands.common import date_of, show
 from sowcal.errors import InputError
 from sowcal.outputs.files import need_form, need_place
-from sowcal.outputs.screen import plain
+from sowcal.outputs.terminal import plain
 from sowcal.settings import Settings
 
 __all__ = ["parse"]

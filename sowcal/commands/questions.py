@@ -266,7 +266,7 @@ def week_command(options: argparse.Namespace) -> int:
 
 def garden_command(options: argparse.Namespace) -> int:
     """Print the plan, or write it to a file."""
-    from sowcal.site_record import open_record, record_of, record_warnings
+    from sowcal.site_weather import open_record, record_of, record_warnings
 
     if len(options.words) > 1:
         raise InputError(f"one garden at a time; {', '.join(options.words)} are {len(options.words)}")

@@ -18,7 +18,7 @@ from sowcal.crops.tables import Column, Crop, Source, Table, crop_data, read_row
 from sowcal.errors import InputError
 from sowcal.files import file_bytes
 from sowcal.provenance import fingerprint_of
-from sowcal.remembered import settings_folder
+from sowcal.saved_settings import settings_folder
 
 __all__ = [
     "OWN",

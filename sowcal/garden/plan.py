@@ -35,8 +35,8 @@ from sowcal.seasons.site_days import SiteDays
 from sowcal.settings import Settings
 from sowcal.suitability.results import Record, record_of
 from sowcal.suitability.windows import Fold
-from sowcal.weather.datasets_and_frames import as_record
 from sowcal.weather.findings import checked, refuse_other_hemisphere
+from sowcal.weather.from_xarray_and_pandas import as_record
 from sowcal.year import month_day, month_of
 
 if TYPE_CHECKING:

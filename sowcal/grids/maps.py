@@ -41,7 +41,7 @@ from sowcal.grids.run import (
 from sowcal.microclimate import check_together, parse_what_if
 from sowcal.plurals import counted
 from sowcal.settings import Settings
-from sowcal.site_record import day_of_issue
+from sowcal.site_weather import day_of_issue
 from sowcal.weather.grid_file import Grid, open_grid
 
 if TYPE_CHECKING:

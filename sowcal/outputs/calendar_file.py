@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from sowcal.outputs.reports import job_sentence
-from sowcal.outputs.screen import plain
+from sowcal.outputs.terminal import plain
 from sowcal.outputs.wording import NO_PROMISE, odds_text, years_in_ten
 from sowcal.suitability.results import SowingChart, Window
 from sowcal.suitability.week import Week, WeekJob, window_jobs

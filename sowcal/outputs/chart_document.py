@@ -28,7 +28,7 @@ from sowcal.outputs.document import (
 from sowcal.outputs.figure_style import Cells, CropRibbons, Ribbon, apart, crop_ribbons, month_parts, weeks
 from sowcal.outputs.page_svg import month_heads, pickings_picture, reliability_picture, ribbon_key, ribbon_picture
 from sowcal.outputs.place_document import against_whole
-from sowcal.outputs.screen import cut, pad, plain, screen_width, wrap
+from sowcal.outputs.terminal import cut, pad, plain, screen_width, wrap
 from sowcal.outputs.verdict_document import evidence_sentences, limit_part, verdict_cell
 from sowcal.outputs.wording import (
     NO_PROMISE,

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from sowcal.outputs.page_svg import Html, join, tag
-from sowcal.outputs.screen import pad, plain, screen_width, table, wrap
+from sowcal.outputs.terminal import pad, plain, screen_width, table, wrap
 from sowcal.plurals import counted
 
 __all__ = [

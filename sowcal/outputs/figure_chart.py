@@ -26,7 +26,7 @@ from sowcal.outputs.figure_style import (
     shown,
     weeks,
 )
-from sowcal.outputs.screen import wrap
+from sowcal.outputs.terminal import wrap
 from sowcal.outputs.wording import NO_PROMISE, at_best, family_name, named_with_water, odds_text, reason, record_text
 from sowcal.suitability.results import SowingChart
 from sowcal.year import MONTH_LENGTHS, MONTH_STARTS, MONTHS, YEAR, date_text, day_of_date

@@ -13,7 +13,7 @@ import numpy as np
 from sowcal.climate.place_figures import ClimateSummary, definitions
 from sowcal.errors import InputError
 from sowcal.outputs.figure_style import A4, FAINT, INK, PAIR, STYLE, new_figure, shown
-from sowcal.outputs.screen import cut
+from sowcal.outputs.terminal import cut
 from sowcal.outputs.wording import NO_PROMISE, in_ten, record_of_summary, record_text
 from sowcal.suitability.results import CompareResult, CropBeside
 from sowcal.year import MONTH_LENGTHS, MONTH_STARTS, MONTHS, YEAR, date_text, day_text

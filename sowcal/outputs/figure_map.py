@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sowcal.outputs.figure_style import A4, CLASS_LOOKS, INK, MONTH_COLOURS, SCALE, SEA, STYLE, new_figure, shown
-from sowcal.outputs.screen import wrap
+from sowcal.outputs.terminal import wrap
 from sowcal.outputs.wording import NO_PROMISE, odds_text
 from sowcal.year import MONTH_STARTS, MONTHS, YEAR, date_text
 

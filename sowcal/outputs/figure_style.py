@@ -120,7 +120,7 @@ def new_figure(size: tuple[float, float]) -> Figure:
 
 def shown(text: object) -> str:
     """Text safe to draw: control characters as escapes, what the font lacks as a question mark."""
-    from sowcal.outputs.screen import plain
+    from sowcal.outputs.terminal import plain
 
     glyphs = _glyphs()
     return "".join(c if ord(c) in glyphs else "?" for c in plain(text))

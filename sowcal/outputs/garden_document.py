@@ -26,7 +26,7 @@ from sowcal.outputs.document import (
     tag,
 )
 from sowcal.outputs.page_svg import line_path, months_axis
-from sowcal.outputs.screen import bars
+from sowcal.outputs.terminal import bars
 from sowcal.outputs.wording import NO_PROMISE, odds_text, record_text
 from sowcal.plurals import counted
 from sowcal.year import MONTH_LENGTHS, MONTH_STARTS, MONTHS, YEAR, day_text

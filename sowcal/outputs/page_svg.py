@@ -12,7 +12,7 @@ import numpy as np
 
 from sowcal.climate.frost import FrostYear
 from sowcal.outputs.figure_style import Cells, Ribbon
-from sowcal.outputs.screen import plain
+from sowcal.outputs.terminal import plain
 from sowcal.year import MONTH_LENGTHS, MONTH_STARTS, MONTHS, YEAR
 
 __all__ = [

@@ -12,7 +12,7 @@ from sowcal.climate.summary import BothWays
 from sowcal.crops.handbook import Line
 from sowcal.crops.tables import Crop
 from sowcal.outputs.document import Document, Items, Names, Paragraph, Part, Section, screen_text
-from sowcal.outputs.screen import plain, table, wrap
+from sowcal.outputs.terminal import plain, table, wrap
 from sowcal.outputs.wording import NO_PROMISE, odds_text, record_text, three_words
 from sowcal.plurals import counted
 from sowcal.suitability.week import JOBS, Week, WeekJob

@@ -12,7 +12,7 @@ from sowcal.__main__ import main
 from sowcal.answers import rate_crops, site_climate
 from sowcal.errors import InputError
 from sowcal.microclimate import WHAT_IFS, check_together, with_what_ifs
-from sowcal.site_record import open_record
+from sowcal.site_weather import open_record
 from sowcal.weather.record import daily_record
 
 SITE = """\

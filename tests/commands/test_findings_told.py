@@ -304,7 +304,7 @@ def test_normals_of_the_other_hemisphere_are_refused(tmp_path, capsys):
 def test_a_dataset_is_checked_at_the_door_even_if_it_was_sound(place):
     """Findings that came with a dataset do not outlive a change of its values."""
     today = dt.date(2020, 1, 1)
-    from sowcal.site_record import open_record
+    from sowcal.site_weather import open_record
     from sowcal.weather.cf_dataset import dataset_of
 
     _, record = open_record(str(place / "sound.toml"), issued=today)

@@ -17,11 +17,11 @@ from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 
 import sowcal
-from sowcal import remembered
+from sowcal import saved_settings as remembered
 from sowcal.__main__ import main
 from sowcal.commands.parser import parse
 from sowcal.crops.handbook import find_crops, handbook
-from sowcal.remembered import FILE, USUAL_CROPS, recall, settings_folder, with_value
+from sowcal.saved_settings import FILE, USUAL_CROPS, recall, settings_folder, with_value
 
 ROOT = Path(__file__).parents[2]
 # an invented place of six generated years
@@ -422,7 +422,7 @@ def test_a_link_to_settings_kept_elsewhere_stays_one(home, capsys, tmp_path):
 
 WRITER = """
 import sys
-from sowcal.remembered import remember
+from sowcal.saved_settings import remember
 for k in range(30):
     remember(lambda kept: {"mine": (*kept.mine, f"{sys.argv[1]} {k}")})
 """
@@ -590,8 +590,10 @@ def test_help_names_the_commands_and_loads_nothing_heavy(capsys):
     listed = capsys.readouterr().out
     assert all(f"\n    {name} " in listed for name in ("here", "mine", "start"))
     heavy = "('matplotlib', 'meteostat', 'xarray', 'pandas', 'scipy', 'numpy', 'filelock')"
-    code = "from sowcal.commands.parser import parse; parse(['mine', 'add', 'leek'])\nimport sowcal.remembered, sys\n"
-    code += f"sowcal.remembered.recall()\nprint([m for m in {heavy} if m in sys.modules])"
+    code = (
+        "from sowcal.commands.parser import parse; parse(['mine', 'add', 'leek'])\nimport sowcal.saved_settings, sys\n"
+    )
+    code += f"sowcal.saved_settings.recall()\nprint([m for m in {heavy} if m in sys.modules])"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
 
@@ -602,7 +604,7 @@ def test_the_tests_never_meet_the_settings_of_who_runs_them(tmp_path):
     here = settings_folder()
     assert here != own
     assert own not in here.parents
-    code = "from sowcal.remembered import settings_folder; print(settings_folder())"
+    code = "from sowcal.saved_settings import settings_folder; print(settings_folder())"
     child = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=ROOT)
     assert Path(child.stdout.strip()) == here
     # the suite is run as a tester would, whose settings nobody could use, in both places where they may stand

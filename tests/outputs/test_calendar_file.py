@@ -9,7 +9,7 @@ import pytest
 
 from sowcal.outputs.calendar_file import chart_calendar, week_calendar
 from sowcal.outputs.files import write_output
-from sowcal.outputs.screen import plain
+from sowcal.outputs.terminal import plain
 from sowcal.suitability.results import CropSeasons, FirstPicking, Record, SowingChart, WayResult, Window
 from sowcal.suitability.week import week_of
 from sowcal.year import day_of_date

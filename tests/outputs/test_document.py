@@ -33,7 +33,7 @@ from sowcal.outputs.document import (
 from sowcal.outputs.garden_document import garden_document
 from sowcal.outputs.place_document import climate_document, compare_document
 from sowcal.outputs.reports import week_document
-from sowcal.outputs.screen import bars, plain, screen_width
+from sowcal.outputs.terminal import bars, plain, screen_width
 from sowcal.outputs.verdict_document import rate_document, verdict_document
 from sowcal.outputs.wording import windows_in_words
 from sowcal.weather.years import Trend

@@ -11,7 +11,7 @@ import pytest
 from sowcal.climate.place_figures import chill_definitions
 from sowcal.climate.summary import BothWays
 from sowcal.outputs.reports import chill_text, quality_text
-from sowcal.outputs.screen import screen_width, table
+from sowcal.outputs.terminal import screen_width, table
 from sowcal.weather.quality import Problem, QualityReport
 
 CHILL = [

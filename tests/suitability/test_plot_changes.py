@@ -13,7 +13,7 @@ from sowcal.climate.sun import extraterrestrial_radiation
 from sowcal.errors import InputError
 from sowcal.microclimate import parse_what_if, with_what_ifs
 from sowcal.seasons.site_days import SiteDays
-from sowcal.site_record import open_record
+from sowcal.site_weather import open_record
 from sowcal.weather.cf_dataset import dataset_of
 from sowcal.weather.record import daily_record
 

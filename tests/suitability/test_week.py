@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from sowcal.outputs.json_form import week_json
 from sowcal.outputs.reports import job_sentence, week_text
-from sowcal.outputs.screen import screen_width
+from sowcal.outputs.terminal import screen_width
 from sowcal.suitability.results import CropSeasons, FirstPicking, Outside, Record, SowingChart, WayResult, Window
 from sowcal.suitability.week import CHANCES, JOBS, week_of
 

@@ -19,7 +19,7 @@ from sowcal.crops.handbook import handbook
 from sowcal.crops.tables import Way, known
 from sowcal.seasons.season import missing_values, seasons
 from sowcal.settings import Settings
-from sowcal.site_record import days_as_felt
+from sowcal.site_weather import days_as_felt
 
 __all__ = ["BINS", "Tally", "blocks_of", "judge_odds", "told_and_come"]
 

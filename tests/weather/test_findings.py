@@ -14,11 +14,10 @@ import pytest
 import xarray as xr
 
 import sowcal
-import sowcal.site_record
+import sowcal.site_weather
 from sowcal.errors import InputError
 from sowcal.weather.cf_dataset import dataset_of
 from sowcal.weather.csv_file import read_csv
-from sowcal.weather.datasets_and_frames import as_record
 from sowcal.weather.findings import (
     Findings,
     checked,
@@ -27,6 +26,7 @@ from sowcal.weather.findings import (
     refuse_other_hemisphere,
     summer_excess,
 )
+from sowcal.weather.from_xarray_and_pandas import as_record
 from sowcal.weather.open_site import open_weather
 from sowcal.weather.quality import GRADES, KINDS, Problem, quality_report, zeros_for_missing
 from sowcal.weather.record import Note, daily_record
@@ -47,7 +47,7 @@ def test_sound_records_are_told_in_no_line_and_none_in_more_than_two(reference_f
     for name, latitude in stations.items():
         path = reference_folder / "weather" / f"{name}.csv"
         dataset = checked(read_csv(path, temperature_unit="degC", latitude=latitude), ISSUED)
-        found = sowcal.site_record.record_of(dataset).findings
+        found = sowcal.site_weather.record_of(dataset).findings
         told[name] = [f.kind for f in found]
         for finding in found:
             print(f"{name}: {finding.line}")
@@ -192,7 +192,7 @@ def test_findings_are_of_the_days_that_they_were_made_from():
     dataset = short()
     dataset["tasmax"][500] += 30.0
     noted = checked(dataset, ISSUED)
-    assert [f.kind for f in sowcal.site_record.record_of(noted).findings] == ["spike", "future"]
+    assert [f.kind for f in sowcal.site_weather.record_of(noted).findings] == ["spike", "future"]
     assert checked(noted, ISSUED) is noted
     assert checked(noted) is noted
     handed_over = dataset_of(noted)
@@ -200,8 +200,8 @@ def test_findings_are_of_the_days_that_they_were_made_from():
     assert checked(as_record(handed_over), ISSUED).findings == noted.findings
     handed_over["tasmax"][500] -= 30.0
     mended = as_record(handed_over)
-    assert sowcal.site_record.record_of(mended).findings == ()
-    assert [f.kind for f in sowcal.site_record.record_of(checked(mended, ISSUED)).findings] == ["future"]
+    assert sowcal.site_weather.record_of(mended).findings == ()
+    assert [f.kind for f in sowcal.site_weather.record_of(checked(mended, ISSUED)).findings] == ["future"]
     assert mended.fingerprint == short().fingerprint != noted.fingerprint
     assert replace(mended, findings=noted.findings).fingerprint == short().fingerprint  # no part of the days
 

@@ -31,6 +31,7 @@ __all__ = [
     "with_value",
 ]
 
+
 # What most kitchen gardens of mild winters and hot summers grow. Common practice, no source.
 USUAL_CROPS = (
     "tomato (large)",

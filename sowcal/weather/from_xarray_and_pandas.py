@@ -30,6 +30,7 @@ __all__ = [
     "record_of_frame",
 ]
 
+
 _NO_PLACE = "the latitude is not known; the length of the day and the seasons hang on it"
 
 

@@ -9,7 +9,16 @@ from __future__ import annotations
 import unicodedata
 from collections.abc import Callable, Sequence
 
-__all__ = ["bars", "cut", "pad", "plain", "screen_width", "table", "wrap"]
+__all__ = [
+    "bars",
+    "cut",
+    "pad",
+    "plain",
+    "screen_width",
+    "table",
+    "wrap",
+]
+
 
 _UNSAFE = {"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"}
 _ASCII = str.maketrans({"–": "-", "—": "-", "−": "-", "’": "'", "‘": "'", "“": '"', "”": '"', "°": " deg ", "×": "x"})

@@ -26,9 +26,6 @@ if TYPE_CHECKING:
     import pandas as pd
     import xarray as xr
 
-# a name, a path or a pair of degrees; or weather handed over
-Place: TypeAlias = "str | os.PathLike[str] | tuple[float, float] | DailyRecord | xr.Dataset | pd.DataFrame"
-
 __all__ = [
     "Opened",
     "Place",
@@ -41,6 +38,11 @@ __all__ = [
     "record_warnings",
     "spec_of",
 ]
+
+
+# a name, a path or a pair of degrees; or weather handed over
+Place: TypeAlias = "str | os.PathLike[str] | tuple[float, float] | DailyRecord | xr.Dataset | pd.DataFrame"
+
 
 _FEWEST, _ENOUGH = 3, 10  # whole years without which there are no odds, and rough ones: common practice, no source
 _LEAST_DAYS = 365  # a year, without which no start day of the year would have been seen
@@ -157,7 +159,7 @@ def open_record(site: Place, years: str = "", issued: dt.date | None = None) -> 
         refuse_other_hemisphere(record, word)
         name, record = found.name, _at_plot(record)
     else:
-        from sowcal.weather.datasets_and_frames import as_record
+        from sowcal.weather.from_xarray_and_pandas import as_record
 
         record = as_record(site)
         name = record.title or "site"

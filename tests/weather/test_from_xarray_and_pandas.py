@@ -15,8 +15,8 @@ import pytest
 import xarray as xr
 
 from sowcal import SowcalError, sowing_chart
-from sowcal.site_record import open_record
-from sowcal.weather.datasets_and_frames import record_of_frame
+from sowcal.site_weather import open_record
+from sowcal.weather.from_xarray_and_pandas import record_of_frame
 
 DAYS = np.arange("2003-01-01", "2007-01-01", dtype="datetime64[D]")
 
