@@ -12,15 +12,8 @@ from dataclasses import replace
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
-from sowcal.crops.handbook import (
-    Handbook,
-    crop_words,
-    handbook,
-    named_crops,
-    own_crops,
-    own_files_of_user,
-    with_own_values,
-)
+from sowcal.crops.handbook import Handbook, crop_words, handbook, named_crops
+from sowcal.crops.own_values import own_crops, own_files_of_user, with_own_values
 from sowcal.crops.tables import Crop
 from sowcal.errors import InputError
 from sowcal.microclimate import with_what_ifs

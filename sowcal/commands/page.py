@@ -11,7 +11,7 @@ from sowcal.answers import compare_sites, garden_plan, open_handbook, open_recor
 from sowcal.climate.place_figures import ClimateSummary
 from sowcal.climate.summary import as_sentences
 from sowcal.commands.common import asked_of, issued, settings_of, sites_and_crops, tell
-from sowcal.crops.handbook import sheet
+from sowcal.crops.sheet import sheet
 from sowcal.errors import InputError
 from sowcal.microclimate import check_together, with_what_ifs
 from sowcal.suitability.results import CompareResult, CropVerdict
