@@ -320,17 +320,50 @@ def _names(crop: Crop) -> list[str]:
     return [crop.name, crop.kind, *crop.synonyms, crop.botanical_name]
 
 
+LANGUAGES = {
+    "ar": "Arabic",
+    "ca": "Catalan",
+    "de": "German",
+    "el": "Greek",
+    "es": "Spanish",
+    "fr": "French",
+    "it": "Italian",
+    "pt": "Portuguese",
+    "tr": "Turkish",
+}
+
+
+def _in_other_languages(book: Handbook, wanted: str) -> list[Crop]:
+    """Crops of one name in another language; a name that stands for two crops is asked back."""
+    meant: dict[str, list[str]] = {}
+    for row in book.rows("names"):
+        if _fold(row["name"]) == wanted:
+            meant.setdefault(row["crop"], []).append(LANGUAGES[row["language"]])
+    if len(meant) > 1:
+        told = " and ".join(f"{crop} in {' and '.join(of)}" for crop, of in meant.items())
+        raise InputError(f"{wanted!r} is {told}; say which one: {' or '.join(meant)}")
+    return [c for crop in meant for c in book.values() if crop in (c.name, c.kind)]
+
+
+def _gone_name(book: Handbook, word: str) -> None:
+    """Refuse a name that is no longer taken, with what stands for it."""
+    for row in book.rows("renamed"):
+        if row["kind"] != "column" and _fold(row["old"]) == _fold(word):
+            now = f"say {row['new']!r}" if row["new"] else "`sowcal crops` lists all"
+            raise InputError(f"{word!r} is no longer taken, for {row['why']}; {now}")
+
+
 def find_crops(book: Handbook, word: str) -> list[Crop]:
     """All crops that a word may mean, the closest kind of match only.
 
     An exact name comes first, then the plain name of several types (`tomato`), synonyms and botanical names,
-    families, and last any part of a name.
+    names in other languages, families, and last any part of a name.
 
     Parameters
     ----------
     book : Handbook
     word : str
-        In any case, with or without hyphens.
+        In any case, with or without hyphens and accents.
 
     Returns
     -------
@@ -339,7 +372,8 @@ def find_crops(book: Handbook, word: str) -> list[Crop]:
     Raises
     ------
     InputError
-        Where nothing matches; the message gives the nearest names.
+        Where nothing matches; the message gives the nearest names. Where a name of another language stands for two
+        crops, or is no longer taken; the message gives those to choose from.
 
     Examples
     --------
@@ -347,6 +381,8 @@ def find_crops(book: Handbook, word: str) -> list[Crop]:
     ['courgette']
     >>> [crop.name for crop in find_crops(handbook(), "tomato")]
     ['tomato (large)', 'tomato (cherry)', 'tomato (plum)']
+    >>> [crop.name for crop in find_crops(handbook(), "beringela")]
+    ['aubergine']
     """
     wanted = _fold(word)
     if not wanted:
@@ -354,13 +390,17 @@ def find_crops(book: Handbook, word: str) -> list[Crop]:
     for test in (
         lambda c: _fold(c.name) == wanted,
         lambda c: wanted in {_fold(n) for n in _names(c)} or wanted.removesuffix("s") in {_fold(n) for n in _names(c)},
-        lambda c: _fold(c.family) == wanted,
-        lambda c: any(wanted in _fold(n) for n in _names(c)),
     ):
-        found = [c for c in book.values() if test(c)]
-        if found:
+        if found := [c for c in book.values() if test(c)]:
+            return found
+    _gone_name(book, word)
+    if found := _in_other_languages(book, wanted):
+        return found
+    for test in (lambda c: _fold(c.family) == wanted, lambda c: any(wanted in _fold(n) for n in _names(c))):
+        if found := [c for c in book.values() if test(c)]:
             return found
     pool = {_fold(n): n for c in book.values() for n in _names(c)}
+    pool |= {_fold(r["name"]): r["name"] for r in book.rows("names") if _fold(r["name"]) not in pool}
     near = [pool[n] for n in difflib.get_close_matches(wanted, pool, 4, 0.6)]
     hint = f"nearest: {', '.join(near)}" if near else "`sowcal crops` lists all"
     raise InputError(f"there is no crop {word!r} in the handbook; {hint}")
@@ -388,7 +428,7 @@ def named_crops(book: Handbook, words: Sequence[str]) -> list[Crop]:
 
     Names of more than one word need no quotes: the longest run of words that is a name is taken as one.
     """
-    whole = {_fold(n) for c in book.values() for n in _names(c)}
+    whole = {_fold(n) for c in book.values() for n in _names(c)} | {_fold(r["name"]) for r in book.rows("names")}
     out: dict[str, Crop] = {}
     i = 0
     while i < len(words):

@@ -175,7 +175,9 @@ _DECIDING = {
     ),
     "thermal time to first picking": (("ways", "thermal_time_low"), ("ways", "thermal_time_high")),
     "limits of fruit set": tuple(
-        ("flowering", f"{time}_{end}") for time in ("day", "night") for end in ("none_below", "none_above")
+        ("flowering", f"{time}_{end}")
+        for time in ("day", "night")
+        for end in ("none_below", "full_above", "full_below", "none_above")
     ),
     "bolting": (
         ("gates", "bolting_day_length"),
