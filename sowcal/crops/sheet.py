@@ -167,6 +167,7 @@ class Deciding:
 _DECIDING = {
     "base temperature": (("growth", "base_temperature"),),
     "heat limits": (
+        ("heat", "young_check"),
         ("heat", "filling_limit"),
         ("flowering", "day_full_below"),
         ("flowering", "day_none_above"),
@@ -191,11 +192,10 @@ _DECIDING = {
 
 def deciding_counts(book: Handbook) -> list[Deciding]:
     """For each quantity on which verdicts hang: types that have it, and types with one published or derived value."""
-    places = {place: quantity for quantity, of in _DECIDING.items() for place in of}
     types: dict[str, set] = {q: set() for q in _DECIDING}
     published: dict[str, dict] = {q: {} for q in _DECIDING}
     for name, row, column, value, source in _cells(book):
-        if (quantity := places.get((name, column.name))) and is_given(value):
+        for quantity in (q for q, places in _DECIDING.items() if (name, column.name) in places and is_given(value)):
             types[quantity].add(row["crop"])
             if source and source.basis in ("published", "derived"):
                 published[quantity].setdefault(row["crop"], set()).add((column.name, value, source.key))
@@ -250,7 +250,7 @@ def bibtex(sources: Iterable[Source]) -> str:
     for s in sources:
         article = bool(s.container and s.volume) or (s.strength == "primary" and bool(s.container))
         named = {
-            "author": s.authors,
+            "author": s.authors.replace("; ", " and "),
             "year": s.year,
             "title": s.title or s.citation,
             "journal" if article else "howpublished": s.container,
