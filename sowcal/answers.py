@@ -78,7 +78,7 @@ def open_handbook(crop_files: Sequence[str] = ()) -> Handbook:
     Examples
     --------
     >>> len(open_handbook()), open_handbook()["courgette"].botanical_name
-    (151, 'Cucurbita pepo')
+    (182, 'Cucurbita pepo')
     """
     files = own_files_of_user() + tuple(str(f) for f in crop_files)
     return with_own_values(files) if files else handbook()
@@ -455,7 +455,7 @@ def garden_plan(
     --------
     >>> plan = garden_plan(issued=dt.date(2026, 1, 15))
     >>> [(line.crop, line.count) for line in plan.plants][:2]
-    [('pea (shelling)', 205), ('lettuce (leaf)', 85)]
+    [('pea (shelling)', 228), ('kale', 50)]
     """
     from sowcal.garden.garden_file import Garden, open_garden
     from sowcal.garden.plan import plan_garden

@@ -84,6 +84,12 @@ def _fields(column: Column) -> dict:
     return {name: getattr(column, name) for name in column.__slots__}
 
 
+def _refuse_old_name(rows: Rows, crop: str, where: str) -> None:
+    for row in rows["renamed"]:
+        if row["kind"] == "crop" and row["old"] == crop:
+            raise InputError(f"{crop!r} is now {row['new'].replace('|', ' or ')}; write that name", where=where)
+
+
 def _lay_over(rows: Rows, table: Table, own: list[dict], where: str) -> None:
     known = {r["crop"] for r in rows["crops"]}
     for new in own:
@@ -99,6 +105,7 @@ def _lay_over(rows: Rows, table: Table, own: list[dict], where: str) -> None:
                 rows["crops"].append({c: "" for c in table.columns} | {"crop": crop})
             known.add(crop)
         if crop not in known:
+            _refuse_old_name(rows, crop, where)
             raise InputError(
                 f"{crop!r} is not in the handbook; add it by a file crops.csv with columns crop and like", where=where
             )

@@ -129,6 +129,19 @@ def test_files_with_columns_of_the_first_tables_are_read(row, tmp_path):
     assert with_own_values((write(tmp_path, f"{row['table']}.csv", text),))["leek"]
 
 
+def test_a_file_with_a_crop_that_was_renamed_is_refused_with_the_new_word(tmp_path, monkeypatch):
+    """No crop of the bundled tables need have been renamed; one is made up."""
+    from sowcal.crops import own_values
+
+    rows = own_values.read_tables()
+    rows["renamed"].append(
+        {"kind": "crop", "table": "crops", "old": "old leek", "new": "leek (a)|leek (b)", "since": "9", "why": "parted"}
+    )
+    monkeypatch.setattr(own_values, "read_tables", lambda: rows)
+    with pytest.raises(InputError, match=r"'old leek' is now leek \(a\) or leek \(b\)"):
+        with_own_values((write(tmp_path, "cold.csv", "crop,killing_grown\nold leek,-7\n"),))
+
+
 def test_a_grower_s_killing_temperature_is_of_tissue(tmp_path):
     book = with_own_values((write(tmp_path, "cold.csv", "crop,killing_grown\nleek,-7\n"),))
     assert BOOK.rows("cold", "leek")[0]["killing_grown_measure"] == "dead, air"
