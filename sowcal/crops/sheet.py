@@ -169,6 +169,7 @@ _DECIDING = {
     "heat limits": (
         ("heat", "young_check"),
         ("heat", "filling_limit"),
+        ("heat", "night_limit"),
         ("flowering", "day_full_below"),
         ("flowering", "day_none_above"),
         ("flowering", "night_full_below"),

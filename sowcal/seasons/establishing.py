@@ -190,7 +190,6 @@ _YOUNG_DAYS = 21  # the handbook's limits for young plants speak of the first th
 def young_stand(walk: Walk, up: Emerged, losses: Losses) -> np.ndarray:
     """Losses from the start day to the end of establishment; returns the day by which they are known."""
     site, cold, heat = walk.site, walk.crop.cold, walk.crop.heat
-    left = np.ones(site.size)
     if walk.way.way == "set out":
         _cold_bed(walk, losses)
     else:
@@ -205,11 +204,13 @@ def young_stand(walk: Walk, up: Emerged, losses: Losses) -> np.ndarray:
         losses.take("frost", logistic_survival(coldest, cold.killing_young))
     # heat that kills in watered soil, or that checks plants until they are not worth keeping: the worse of the two
     end = np.minimum(up.day + _YOUNG_DAYS, site.size)
-    for limit, days in ((heat.young_limit, heat.young_days_half), (heat.young_check, heat.young_check_days_half)):
-        if known(limit, days):
-            hot = site.days_above("tasmax", limit)
-            left = np.minimum(left, halving(span_sum(hot, np.minimum(up.day, site.size), end), days))
-    losses.take("heat", left)
+    hot = [
+        halving(span_sum(site.days_above("tasmax", limit), np.minimum(up.day, site.size), end), days)
+        for limit, days in ((heat.young_limit, heat.young_days_half), (heat.young_check, heat.young_check_days_half))
+        if known(limit, days)
+    ]
+    if hot:
+        losses.take("heat", np.min(hot, axis=0))
     # of a stand that never comes up no more needs to be known
     return np.where(up.stand > 0, np.maximum(until, up.day + _YOUNG_DAYS), up.settled)
 
