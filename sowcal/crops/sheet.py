@@ -209,11 +209,11 @@ def deciding_counts(book: Handbook) -> list[Deciding]:
 
 
 def cited(lines: Iterable[Line]) -> list[Source]:
-    """Sources of values and of alternatives, each once, in the order of the sheet, without mere practice and memory."""
+    """Sources that were read, of values and of alternatives, each once, in the order of the sheet."""
     found: dict[str, Source] = {}
     for line in lines:
         for source in (line.source, *(a.source for a in line.alternatives)):
-            if source and source.key not in ("practice", "memory", "growers-own"):
+            if source and source.basis in ("published", "derived"):
                 found.setdefault(source.key, source)
     return list(found.values())
 

@@ -50,6 +50,7 @@ def test_bibtex_is_well_formed_and_names_each_source_once(capsys):
     keys = re.findall(r"^@(?:article|misc)\{([\w-]+),$", text, flags=re.MULTILINE)
     assert keys == [s.key for s in cited(sheet(BOOK, "lentil"))]
     assert len(keys) == len(set(keys)) > 3
+    assert {BOOK.sources[key].basis for key in keys} <= {"published", "derived"}  # what was not read is not cited
     assert text.count("{") == text.count("}")
     assert "author = {McKenzie, B.A.; Hill, G.D.}" not in text  # BibTeX parts authors by 'and'
     assert "author = {McKenzie, B.A. and Hill, G.D.}" in text
