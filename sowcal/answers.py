@@ -11,15 +11,8 @@ from dataclasses import replace
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
-from sowcal.crops.handbook import (
-    Handbook,
-    crop_words,
-    handbook,
-    named_crops,
-    own_crops,
-    own_files_of_user,
-    with_own_values,
-)
+from sowcal.crops.handbook import Handbook, crop_words, handbook, named_crops
+from sowcal.crops.own_values import own_crops, own_files_of_user, with_own_values
 from sowcal.crops.tables import Crop
 from sowcal.errors import InputError
 from sowcal.microclimate import with_what_ifs
@@ -82,7 +75,7 @@ def open_handbook(crop_files: Sequence[str] = ()) -> Handbook:
     Examples
     --------
     >>> len(open_handbook()), open_handbook()["courgette"].botanical_name
-    (151, 'Cucurbita pepo')
+    (182, 'Cucurbita pepo')
     """
     files = own_files_of_user() + tuple(str(f) for f in crop_files)
     return with_own_values(files) if files else handbook()
@@ -458,7 +451,7 @@ def garden_plan(
     --------
     >>> plan = garden_plan(issued=dt.date(2026, 1, 15))
     >>> [(line.crop, line.count) for line in plan.plants][:2]
-    [('pea (shelling)', 205), ('lettuce (leaf)', 85)]
+    [('pea (shelling)', 228), ('kale', 50)]
     """
     from sowcal.garden.garden_file import Garden, open_garden
     from sowcal.garden.plan import plan_garden

@@ -22,7 +22,7 @@ from sowcal.commands.common import (
     tell,
     unsaid_place,
 )
-from sowcal.crops.handbook import sheet
+from sowcal.crops.sheet import sheet
 from sowcal.errors import InputError
 from sowcal.microclimate import check_together, with_what_ifs
 from sowcal.suitability.results import CompareResult, CropVerdict

@@ -351,6 +351,7 @@ def _add_crops(commands: Any) -> None:
     _common(p)
     _own_crops(p)
     p.add_argument("--basis", action="store_true", help="how much of the handbook is published, practice, memory")
+    p.add_argument("--bibtex", action="store_true", help="the sources as BibTeX, of the crops named or of all")
     p.set_defaults(run=_later("crops"))
 
 

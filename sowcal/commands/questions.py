@@ -31,12 +31,12 @@ from sowcal.commands.common import (
     sites_and_crops,
     tell,
 )
-from sowcal.crops.handbook import basis_counts, find_crops, sheet, unknown_values
-from sowcal.crops.tables import Crop
+from sowcal.crops.handbook import find_crops
+from sowcal.crops.sheet import basis_counts, bibtex, cited, deciding_counts, distinct_facts, sheet, unknown_values
 from sowcal.errors import InputError
 from sowcal.garden.garden_file import open_garden
 from sowcal.garden.plan import plan_garden
-from sowcal.outputs.json_form import chart_json, compare_json, rate_json, week_json
+from sowcal.outputs.json_form import basis_json, chart_json, compare_json, crops_json, rate_json, week_json
 from sowcal.provenance import MadeBy
 from sowcal.suitability.results import SowingChart
 
@@ -291,34 +291,29 @@ def garden_command(options: argparse.Namespace) -> int:
     return 0
 
 
-def _entry(crop: Crop) -> dict:
-    return {
-        "crop": crop.name,
-        "botanical_name": crop.botanical_name,
-        "family": crop.family,
-        "synonyms": list(crop.synonyms),
-    }
-
-
 def crops_command(options: argparse.Namespace) -> int:
-    """Print a list of crops, one crop's sheet, or the table of bases."""
+    """Print a list of crops, one crop's sheet, its sources as BibTeX, or the table of bases."""
     from sowcal.outputs.reports import basis_text, list_text, sheet_text
 
     book = open_handbook(options.crop_files)
     made_by = MadeBy(book.fingerprint)
     if options.basis:
-        counts = basis_counts(book)
+        counts, facts, deciding = basis_counts(book), distinct_facts(book), deciding_counts(book)
         if options.json:
-            print_json({"tables": {t: dict(c) for t, c in counts.items()}, "made_by": made_by.to_json()})
+            print_json(basis_json(counts, facts, deciding, made_by))
         else:
-            show(f"{len(book)} crop types\n\n{basis_text(counts)}")
+            show(f"{len(book)} crop types\n\n{basis_text(counts, facts, deciding)}")
         return 0
     found = find_crops(book, " ".join(options.words)) if options.words else list(book.values())
-    if options.json:
-        print_json({"crops": [_entry(c) for c in found], "made_by": made_by.to_json()})
+    asked = found if options.words or options.bibtex else []
+    sheets = {c.name: sheet(book, c.name) for c in asked}
+    if options.bibtex:
+        show(bibtex(cited(line for of_crop in sheets.values() for line in of_crop)))
+    elif options.json:
+        print_json(crops_json(found, sheets, {c.name: unknown_values(book, c.name) for c in asked}, made_by))
     elif len(found) == 1:
         name = found[0].name
-        show(sheet_text(found[0], sheet(book, name), unknown_values(book, name)))
+        show(sheet_text(found[0], sheets[name], unknown_values(book, name)))
         show(f"\n{made_by.short()}")
     else:
         show(list_text(found))

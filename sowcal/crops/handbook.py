@@ -6,35 +6,33 @@ import csv
 import difflib
 import io
 import json
-from collections import Counter, defaultdict
+import unicodedata
+from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, fields
-from functools import cache, cached_property, lru_cache
-from pathlib import Path
+from dataclasses import fields
+from functools import cache, cached_property
+from math import isnan, nan
+from types import MappingProxyType
 from typing import Any
 
 from sowcal.crops import tables as records
-from sowcal.crops.tables import Column, Crop, Source, Table, crop_data, read_rows, table_descriptions
+from sowcal.crops.tables import NOT_APPLICABLE, Column, Crop, Source, Table, crop_data, table_descriptions
 from sowcal.errors import InputError
-from sowcal.files import file_bytes
+from sowcal.plurals import counted
 from sowcal.provenance import fingerprint_of
-from sowcal.saved_settings import settings_folder
 
 __all__ = [
-    "OWN",
+    "KILLING_OFFSETS",
     "Handbook",
-    "Line",
     "assemble",
-    "basis_counts",
     "crop_words",
     "find_crops",
+    "gone_columns",
     "handbook",
+    "is_given",
     "named_crops",
-    "own_crops",
-    "own_files_of_user",
-    "sheet",
-    "unknown_values",
-    "with_own_values",
+    "read_rows",
+    "read_tables",
 ]
 
 Rows = dict[str, list[dict[str, Any]]]
@@ -51,6 +49,114 @@ _SINGLE = {  # tables with at most one row a crop: attribute of Crop, class
     "water": ("water", records.Water),
     "garden": ("garden", records.Garden),
 }
+
+
+def _number(text: str, column: Column, where: str, line: int) -> float:
+    try:
+        value = float(text)
+    except ValueError:
+        value = nan
+    if isnan(value):
+        raise InputError(
+            f"{text!r} is not a number; give {column.unit or 'a number'} or leave it empty for unknown",
+            where=where,
+            line=line,
+            column=column.name,
+        )
+    if value < column.least or value > column.greatest:
+        low = "any" if isnan(column.least) else f"{column.least:g}"
+        high = "any" if isnan(column.greatest) else f"{column.greatest:g}"
+        raise InputError(
+            f"{text} is outside what is allowed ({low} to {high} {column.unit})",
+            where=where,
+            line=line,
+            column=column.name,
+        )
+    return value
+
+
+def _cell(text: str, column: Column, where: str, line: int) -> float | str:
+    text = text.strip()
+    if not text:
+        if column.required:
+            raise InputError("this must not be empty", where=where, line=line, column=column.name)
+        return nan if column.number else ""
+    if text == NOT_APPLICABLE and not column.required:
+        return text
+    if column.number:
+        return _number(text, column, where, line)
+    if column.words and text not in column.words:
+        raise InputError(
+            f"{text!r} is not one of: {', '.join(column.words)}", where=where, line=line, column=column.name
+        )
+    return text
+
+
+def _header(names: list[str], table: Table, where: str, gone: Mapping[str, str]) -> list[Column | None]:
+    """Columns of a header line, None for those that older tables had and whose cells say nothing any more."""
+    columns: list[Column | None] = []
+    for name in names:
+        if name in table.columns:
+            columns.append(table.columns[name])
+        elif name in gone and name.endswith("source"):
+            columns.append(None)
+        elif gone.get(name):
+            raise InputError(f"column {name!r} is now called {gone[name].replace('|', ' and ')}", where=where, line=1)
+        else:
+            near = difflib.get_close_matches(name, table.columns, 1)
+            hint = f"; did you mean {near[0]!r}?" if near else f"; table {table.name} has: {', '.join(table.columns)}"
+            raise InputError(f"there is no column {name!r}{hint}", where=where, line=1)
+    for name in table.key:
+        if name not in names:
+            raise InputError(f"column {name!r} is missing", where=where, line=1)
+    return columns
+
+
+def read_rows(
+    text: str, table: Table, where: str, gone: Mapping[str, str] = MappingProxyType({})
+) -> list[dict[str, float | str]]:
+    """Rows of one table, typed and within bounds.
+
+    Parameters
+    ----------
+    text : str
+        The CSV text, comma separated, with a header line.
+    table : Table
+        What the columns mean.
+    where : str
+        File name for error messages.
+    gone : mapping of str to str
+        Columns that older tables had, and what stands for them now: those of sources are passed over.
+
+    Raises
+    ------
+    InputError
+        For an unknown or missing column, a repeated key or a value that is not allowed; with the line.
+    """
+    reader = csv.reader(io.StringIO(text.removeprefix("\ufeff")))
+    try:
+        columns = _header([h.strip() for h in next(reader, [])], table, where, gone)
+        rows: list[dict[str, float | str]] = []
+        seen: dict[tuple, int] = {}
+        for cells in reader:
+            if not any(c.strip() for c in cells):
+                continue
+            line = reader.line_num
+            if len(cells) != len(columns):
+                raise InputError(
+                    f"{counted(len(cells), 'cell')} where the header has {len(columns)}", where=where, line=line
+                )
+            row = {c.name: _cell(t, c, where, line) for t, c in zip(cells, columns, strict=True) if c}
+            key = tuple(row[k] for k in table.key)
+            if key in seen:
+                raise InputError(
+                    f"{' / '.join(map(str, key))} stands already in line {seen[key]}", where=where, line=line
+                )
+            seen[key] = line
+            rows.append(row)
+    except csv.Error as error:
+        raise InputError(f"not a readable CSV file ({error})", where=where, line=reader.line_num) from None
+    return rows
 
 
 class Handbook(Mapping[str, Crop]):
@@ -96,14 +202,28 @@ class Handbook(Mapping[str, Crop]):
 
     def source_of(self, row: Mapping[str, Any], table: Table, column: str) -> Source | None:
         """Source of one value of a row, None where the value is unknown."""
-        value = row.get(column, "")
-        if value == "" or value != value:
+        if not is_given(row.get(column, "")):
             return None
         return self.sources.get(row.get(table.columns[column].source_column, ""))
 
 
+# Figures that were not measured as the field means them (tissue that kills half), and what is added to them, degC.
+# The grower who finds a crop dead writes down the air's minimum: tissue was about half a degree colder (the offset of
+# `sowcal.settings`), and half of the plants had died at about a degree and a half more (judgement). The middle of a
+# printed range of damage is taken as it stands.
+KILLING_OFFSETS = {"half, tissue": 0.0, "range, tissue": 0.0, "dead, air": 1.0}
+
+
 def _record(kind: type, row: Mapping[str, Any]) -> Any:
-    return kind(**{f.name: row[f.name] for f in fields(kind) if f.name in row})
+    return kind(**{f.name: _felt(row, f.name, f.default) for f in fields(kind) if f.name in row})
+
+
+def _felt(row: Mapping[str, Any], name: str, unknown: Any) -> Any:
+    """A value as the engine takes it: what is not applicable as unknown, air minima as tissue."""
+    value = row[name]
+    if value == NOT_APPLICABLE:
+        return unknown
+    return value + KILLING_OFFSETS[measure] if (measure := row.get(f"{name}_measure")) else value
 
 
 def _emergence(row: Mapping[str, Any]) -> records.Emergence:
@@ -178,25 +298,72 @@ def handbook() -> Handbook:
     return assemble(read_tables())
 
 
+def is_given(value: Any) -> bool:
+    """Whether a cell holds a value: not unknown (empty) and not `n/a`."""
+    return value not in ("", NOT_APPLICABLE) and value == value
+
+
+@cache
+def gone_columns(table: str) -> dict[str, str]:
+    """Columns that a table had in older versions of the data, and what stands for each now."""
+    rows = read_tables(("renamed",))["renamed"]
+    return {r["old"]: r["new"] for r in rows if r["kind"] == "column" and r["table"] == table}
+
+
 def _fold(text: str) -> str:
-    return " ".join(text.casefold().replace("-", " ").split())
+    """A name without case, hyphens and accents: 'feijão' is found as 'feijao'."""
+    plain = "".join(c for c in unicodedata.normalize("NFKD", text.casefold()) if not unicodedata.combining(c))
+    return " ".join(plain.replace("-", " ").replace("'", " ").split())
 
 
 def _names(crop: Crop) -> list[str]:
     return [crop.name, crop.kind, *crop.synonyms, crop.botanical_name]
 
 
+LANGUAGES = {
+    "ar": "Arabic",
+    "ca": "Catalan",
+    "de": "German",
+    "el": "Greek",
+    "es": "Spanish",
+    "fr": "French",
+    "it": "Italian",
+    "pt": "Portuguese",
+    "tr": "Turkish",
+}
+
+
+def _in_other_languages(book: Handbook, wanted: str) -> list[Crop]:
+    """Crops of one name in another language; a name that stands for two crops is asked back."""
+    meant: dict[str, list[str]] = {}
+    for row in book.rows("names"):
+        if _fold(row["name"]) == wanted:
+            meant.setdefault(row["crop"], []).append(LANGUAGES[row["language"]])
+    if len(meant) > 1:
+        told = " and ".join(f"{crop} in {' and '.join(of)}" for crop, of in meant.items())
+        raise InputError(f"{wanted!r} is {told}; say which one: {' or '.join(meant)}")
+    return [c for crop in meant for c in book.values() if crop in (c.name, c.kind)]
+
+
+def _gone_name(book: Handbook, word: str) -> None:
+    """Refuse a name that is no longer taken, with what stands for it."""
+    for row in book.rows("renamed"):
+        if row["kind"] != "column" and _fold(row["old"]) == _fold(word):
+            now = f"say {row['new']!r}" if row["new"] else "`sowcal crops` lists all"
+            raise InputError(f"{word!r} is no longer taken, for {row['why']}; {now}")
+
+
 def find_crops(book: Handbook, word: str) -> list[Crop]:
     """All crops that a word may mean, the closest kind of match only.
 
     An exact name comes first, then the plain name of several types (`tomato`), synonyms and botanical names,
-    families, and last any part of a name.
+    names in other languages, families, and last any part of a name.
 
     Parameters
     ----------
     book : Handbook
     word : str
-        In any case, with or without hyphens.
+        In any case, with or without hyphens and accents.
 
     Returns
     -------
@@ -205,7 +372,8 @@ def find_crops(book: Handbook, word: str) -> list[Crop]:
     Raises
     ------
     InputError
-        Where nothing matches; the message gives the nearest names.
+        Where nothing matches; the message gives the nearest names. Where a name of another language stands for two
+        crops, or is no longer taken; the message gives those to choose from.
 
     Examples
     --------
@@ -213,6 +381,8 @@ def find_crops(book: Handbook, word: str) -> list[Crop]:
     ['courgette']
     >>> [crop.name for crop in find_crops(handbook(), "tomato")]
     ['tomato (large)', 'tomato (cherry)', 'tomato (plum)']
+    >>> [crop.name for crop in find_crops(handbook(), "beringela")]
+    ['aubergine']
     """
     wanted = _fold(word)
     if not wanted:
@@ -220,13 +390,17 @@ def find_crops(book: Handbook, word: str) -> list[Crop]:
     for test in (
         lambda c: _fold(c.name) == wanted,
         lambda c: wanted in {_fold(n) for n in _names(c)} or wanted.removesuffix("s") in {_fold(n) for n in _names(c)},
-        lambda c: _fold(c.family) == wanted,
-        lambda c: any(wanted in _fold(n) for n in _names(c)),
     ):
-        found = [c for c in book.values() if test(c)]
-        if found:
+        if found := [c for c in book.values() if test(c)]:
+            return found
+    _gone_name(book, word)
+    if found := _in_other_languages(book, wanted):
+        return found
+    for test in (lambda c: _fold(c.family) == wanted, lambda c: any(wanted in _fold(n) for n in _names(c))):
+        if found := [c for c in book.values() if test(c)]:
             return found
     pool = {_fold(n): n for c in book.values() for n in _names(c)}
+    pool |= {_fold(r["name"]): r["name"] for r in book.rows("names") if _fold(r["name"]) not in pool}
     near = [pool[n] for n in difflib.get_close_matches(wanted, pool, 4, 0.6)]
     hint = f"nearest: {', '.join(near)}" if near else "`sowcal crops` lists all"
     raise InputError(f"there is no crop {word!r} in the handbook; {hint}")
@@ -254,7 +428,7 @@ def named_crops(book: Handbook, words: Sequence[str]) -> list[Crop]:
 
     Names of more than one word need no quotes: the longest run of words that is a name is taken as one.
     """
-    whole = {_fold(n) for c in book.values() for n in _names(c)}
+    whole = {_fold(n) for c in book.values() for n in _names(c)} | {_fold(r["name"]) for r in book.rows("names")}
     out: dict[str, Crop] = {}
     i = 0
     while i < len(words):
@@ -264,212 +438,3 @@ def named_crops(book: Handbook, words: Sequence[str]) -> list[Crop]:
             out[crop.name] = crop
         i = j
     return list(out.values())
-
-
-OWN = "grower's own"
-_KEY = "growers-own"
-_MOST = 4_000_000  # bytes; the handbook's largest table has some 25 kB. Common practice, no source.
-_LIKE = Column("like", False, "crop to take the rest from", "", float("nan"), float("nan"), (), False, "")
-
-
-def own_files_of_user() -> tuple[str, ...]:
-    """Files that stand in the user's own folder, in order of name."""
-    import os
-
-    folder = os.environ.get("SOWCAL_CROPS")
-    if folder is None:
-        folder = str(settings_folder() / "crops")
-    if not folder:
-        return ()
-    path = Path(folder)
-    return tuple(str(p) for p in sorted(path.glob("*.csv"))) if os.path.isdir(path) else ()
-
-
-def _table_of(path: Path, text: str) -> Table:
-    tables = {n: t for n, t in table_descriptions().items() if n not in ("sources", "alternatives", "emergence")}
-    for name, table in tables.items():
-        if path.stem == name or path.stem.endswith((f"-{name}", f"_{name}")):
-            return table
-    try:
-        header = {h.strip() for h in next(csv.reader(io.StringIO(text)), [])}
-    except csv.Error as problem:
-        raise InputError(f"not a readable CSV file ({problem})", where=str(path), line=1) from None
-    fitting = [t for t in tables.values() if header <= set(t.columns) | {"like"} and set(t.key) <= header]
-    if len(fitting) == 1:
-        return fitting[0]
-    names = ", ".join(tables)
-    raise InputError(
-        f"it is not clear which table these columns are of; name the file after one of: {names}",
-        where=str(path),
-        line=1,
-    )
-
-
-def _text(path: Path) -> str:
-    try:
-        return file_bytes(path, _MOST, "crop file").decode("utf-8-sig")
-    except UnicodeDecodeError:
-        raise InputError("it cannot be read as UTF-8 text; save it as UTF-8", where=str(path)) from None
-
-
-def _read(path: Path, text: str) -> tuple[Table, list[dict]]:
-    table = _table_of(path, text)
-    # a row that only changes values need not repeat what must otherwise be given
-    columns = {
-        n: c if n in table.key else Column(**{**_fields(c), "required": False}) for n, c in table.columns.items()
-    }
-    if table.name == "crops":
-        columns["like"] = _LIKE
-    loose = Table(table.name, table.path, table.description, columns, table.key, table.source_columns)
-    return table, read_rows(text, loose, str(path))
-
-
-def _fields(column: Column) -> dict:
-    return {name: getattr(column, name) for name in column.__slots__}
-
-
-def _lay_over(rows: Rows, table: Table, own: list[dict], where: str) -> None:
-    known = {r["crop"] for r in rows["crops"]}
-    for new in own:
-        like = new.pop("like", "")
-        crop = new["crop"]
-        if table.name == "crops" and crop not in known:
-            if like and like not in known:
-                raise InputError(f"there is no crop {like!r} to be like", where=where, column="like")
-            if like:
-                for name in rows:
-                    rows[name] += [{**r, "crop": crop} for r in rows[name] if r.get("crop") == like]
-            else:
-                rows["crops"].append({c: "" for c in table.columns} | {"crop": crop})
-            known.add(crop)
-        if crop not in known:
-            raise InputError(
-                f"{crop!r} is not in the handbook; add it by a file crops.csv with columns crop and like", where=where
-            )
-        key = tuple(new[k] for k in table.key)
-        row = next((r for r in rows[table.name] if tuple(r[k] for k in table.key) == key), None)
-        if row is None:
-            row = {c.name: float("nan") if c.number else "" for c in table.columns.values()}
-            row.update({k: new[k] for k in table.key})
-            rows[table.name].append(row)
-        for name, value in new.items():
-            if name in table.key or name in table.source_columns or value == "" or value != value:
-                continue
-            row[name] = value
-            if source_column := table.columns[name].source_column:
-                row[source_column] = _KEY
-
-
-def with_own_values(files: tuple[str, ...]) -> Handbook:
-    """The handbook with a grower's files laid over it, in the order given.
-
-    Raises
-    ------
-    InputError
-        With file, line and column for anything that is not allowed; then nothing is taken over.
-    """
-    return _laid_over(tuple((file, _text(Path(file))) for file in files))
-
-
-@lru_cache(maxsize=8)  # by content: a file that was changed since is another one
-def _laid_over(files: tuple[tuple[str, str], ...]) -> Handbook:
-    rows = read_tables()
-    rows["sources"].append(
-        {"key": _KEY, "basis": OWN, "citation": "the grower's own value", "read_in": "", "remark": ""}
-    )
-    for file, text in files:
-        table, own = _read(Path(file), text)
-        _lay_over(rows, table, own, file)
-    return assemble(rows)
-
-
-def own_crops(book: Handbook) -> Sequence[str]:
-    """Crops that carry a value of the grower's own."""
-    out = []
-    for name, table in table_descriptions().items():
-        out += [
-            r["crop"] for r in book.rows(name) if any(r.get(c) == _KEY for c in table.source_columns) and "crop" in r
-        ]
-    return list(dict.fromkeys(out))
-
-
-BASES = ("published", "practice", "memory", "grower's own")
-
-
-@dataclass(frozen=True, slots=True)
-class Line:
-    """One value of the sheet with where it comes from."""
-
-    table: str
-    part: str  # way or model where a table has several rows a crop, else ''
-    field: str
-    value: float | str
-    unit: str
-    basis: str
-    citation: str
-    description: str
-
-
-def _rows(book: Handbook, table: str, crop: str) -> list[dict]:
-    if table == "emergence":
-        like = {r.get("emerges_like") for r in book.rows("germination", crop)}
-        return [r for r in book.rows("emergence") if r["seed"] in like]
-    return book.rows(table, crop)
-
-
-def sheet(book: Handbook, crop: str) -> list[Line]:
-    """Every known value of a crop, in the order of the tables."""
-    out = []
-    for name, table in table_descriptions().items():
-        if name == "sources":
-            continue
-        for row in _rows(book, name, crop):
-            part = " ".join(str(row[k]) for k in table.key if k not in ("crop", "table", "field", "source"))
-            for column in table.value_columns:
-                value = row.get(column.name, "")
-                if value == "" or value != value:
-                    continue
-                source = book.source_of(row, table, column.name)
-                out.append(
-                    Line(
-                        table=name,
-                        part=part,
-                        field=column.name,
-                        value=value,
-                        unit=column.unit,
-                        basis=source.basis if source else "",
-                        citation=source.citation if source else "",
-                        description=column.description,
-                    )
-                )
-    return out
-
-
-def unknown_values(book: Handbook, crop: str) -> list[str]:
-    """Numbers that the handbook has no value for, as table.field."""
-    out = []
-    for name, table in table_descriptions().items():
-        for row in book.rows(name, crop) if name not in ("emergence", "sources") else ():
-            out += [f"{name}.{c.name}" for c in table.value_columns if c.number and row.get(c.name) != row.get(c.name)]
-    return list(dict.fromkeys(out))
-
-
-def basis_counts(book: Handbook) -> dict[str, Counter]:
-    """Values of each table by basis, 'unknown' for empty cells of numbers."""
-    out: dict[str, Counter] = {}
-    for name, table in table_descriptions().items():
-        if name in ("sources", "alternatives"):
-            continue
-        count: Counter = Counter()
-        for row in book.rows(name):
-            for column in table.value_columns:
-                if not column.source_column:
-                    continue
-                value = row.get(column.name, "")
-                if value == "" or value != value:
-                    count["unknown"] += column.number
-                    continue
-                source = book.source_of(row, table, column.name)
-                count[source.basis if source else "unknown"] += 1
-        out[name] = count
-    return out

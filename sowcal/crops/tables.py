@@ -2,14 +2,12 @@
 
 ``crop_data/datapackage.json`` (Frictionless Data) is the one place that says which columns a table has, of which type,
 unit and bounds, and which column names the source of a value; a test holds the fields here and the columns there
-together. A number that is not known is NaN, a word that is not known is ''.
+together. A number that is not known is NaN, a word that is not known is ''. What can have no value
+(the nursery weeks of what is sown outdoors) stands as `n/a` in the tables and in the rows read, NaN or '' in records.
 """
 
 from __future__ import annotations
 
-import csv
-import difflib
-import io
 import json
 from dataclasses import dataclass
 from functools import cache
@@ -19,9 +17,9 @@ from math import isnan, nan
 from pathlib import Path
 
 from sowcal.errors import InputError
-from sowcal.plurals import counted
 
 __all__ = [
+    "NOT_APPLICABLE",
     "Blossom",
     "Chill",
     "Cold",
@@ -41,9 +39,11 @@ __all__ = [
     "Way",
     "crop_data",
     "known",
-    "read_rows",
     "table_descriptions",
 ]
+
+
+NOT_APPLICABLE = "n/a"
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,100 +124,6 @@ def table_descriptions() -> dict[str, Table]:
     return out
 
 
-def _number(text: str, column: Column, where: str, line: int) -> float:
-    try:
-        value = float(text)
-    except ValueError:
-        value = nan
-    if isnan(value):
-        raise InputError(
-            f"{text!r} is not a number; give {column.unit or 'a number'} or leave it empty for unknown",
-            where=where,
-            line=line,
-            column=column.name,
-        )
-    if value < column.least or value > column.greatest:
-        low = "any" if isnan(column.least) else f"{column.least:g}"
-        high = "any" if isnan(column.greatest) else f"{column.greatest:g}"
-        raise InputError(
-            f"{text} is outside what is allowed ({low} to {high} {column.unit})",
-            where=where,
-            line=line,
-            column=column.name,
-        )
-    return value
-
-
-def _cell(text: str, column: Column, where: str, line: int) -> float | str:
-    text = text.strip()
-    if not text:
-        if column.required:
-            raise InputError("this must not be empty", where=where, line=line, column=column.name)
-        return nan if column.number else ""
-    if column.number:
-        return _number(text, column, where, line)
-    if column.words and text not in column.words:
-        raise InputError(
-            f"{text!r} is not one of: {', '.join(column.words)}", where=where, line=line, column=column.name
-        )
-    return text
-
-
-def read_rows(text: str, table: Table, where: str) -> list[dict[str, float | str]]:
-    """Rows of one table, typed and within bounds.
-
-    Parameters
-    ----------
-    text : str
-        The CSV text, comma separated, with a header line.
-    table : Table
-        What the columns mean.
-    where : str
-        File name for error messages.
-
-    Raises
-    ------
-    InputError
-        For an unknown or missing column, a repeated key or a value that is not allowed; with the line.
-    """
-    reader = csv.reader(io.StringIO(text.removeprefix("\ufeff")))
-    try:
-        header = [h.strip() for h in next(reader, [])]
-        columns = []
-        for name in header:
-            if name not in table.columns:
-                near = difflib.get_close_matches(name, table.columns, 1)
-                hint = (
-                    f"; did you mean {near[0]!r}?" if near else f"; table {table.name} has: {', '.join(table.columns)}"
-                )
-                raise InputError(f"there is no column {name!r}{hint}", where=where, line=1)
-            columns.append(table.columns[name])
-        for name in table.key:
-            if name not in header:
-                raise InputError(f"column {name!r} is missing", where=where, line=1)
-        rows: list[dict[str, float | str]] = []
-        seen: dict[tuple, int] = {}
-        for cells in reader:
-            if not any(c.strip() for c in cells):
-                continue
-            line = reader.line_num
-            if len(cells) != len(columns):
-                raise InputError(
-                    f"{counted(len(cells), 'cell')} where the header has {len(columns)}", where=where, line=line
-                )
-            row = {c.name: _cell(t, c, where, line) for t, c in zip(cells, columns, strict=True)}
-            key = tuple(row[k] for k in table.key)
-            if key in seen:
-                raise InputError(
-                    f"{' / '.join(map(str, key))} stands already in line {seen[key]}", where=where, line=line
-                )
-            seen[key] = line
-            rows.append(row)
-    except csv.Error as error:
-        raise InputError(f"not a readable CSV file ({error})", where=where, line=reader.line_num) from None
-    return rows
-
-
 def known(*values: float) -> bool:
     """Whether the handbook has all these numbers (an unknown one is NaN)."""
     return not any(map(isnan, values))
@@ -268,6 +174,7 @@ class Growth:
     """Temperature and growth of annual crops."""
 
     base_temperature: float = nan
+    base_method: str = ""
     upper_threshold: float = nan
     range_minimum: float = nan
     range_optimum_low: float = nan
@@ -304,7 +211,7 @@ class Flowering:
 
 @dataclass(frozen=True, slots=True)
 class Cold:
-    """Frost and chilling."""
+    """Frost and chilling; temperatures of tissue that kill half, whatever the table's figures were measured as."""
 
     frost_class: str = ""
     killing_young: float = nan
@@ -321,6 +228,8 @@ class Heat:
 
     young_limit: float = nan
     young_days_half: float = nan
+    young_check: float = nan
+    young_check_days_half: float = nan
     filling_limit: float = nan
     filling_share_half: float = nan
     night_limit: float = nan
@@ -441,11 +350,21 @@ class Garden:
 
 @dataclass(frozen=True, slots=True)
 class Source:
-    """One row of the bibliography; ``basis`` is published, practice, memory or grower's own."""
+    """One row of the bibliography; ``basis`` is published, derived, practice, memory or grower's own."""
 
     key: str
     basis: str
     citation: str
+    authors: str = ""
+    year: str = ""
+    title: str = ""
+    container: str = ""
+    volume: str = ""
+    pages: str = ""
+    doi: str = ""
+    address: str = ""
+    accessed: str = ""
+    strength: str = ""
     read_in: str = ""
     remark: str = ""
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 import dataclasses
 import json
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from difflib import get_close_matches
 from functools import cache
 from importlib.resources import files
@@ -16,6 +16,8 @@ from typing import Any
 
 import numpy as np
 
+from sowcal.crops.sheet import Deciding, Line
+from sowcal.crops.tables import Crop
 from sowcal.errors import InputError
 from sowcal.provenance import MadeBy
 from sowcal.suitability.results import (
@@ -36,8 +38,10 @@ from sowcal.suitability.week import Week, WeekJob
 from sowcal.year import month_day, span_month_days
 
 __all__ = [
+    "basis_json",
     "chart_json",
     "compare_json",
+    "crops_json",
     "json_text",
     "plain_value",
     "rate_json",
@@ -286,6 +290,65 @@ def week_json(week: Week) -> dict[str, Any]:
         "coming": [_job(j) for j in week.coming],
         "not_judged": list(week.not_judged),
         "made_by": week.made_by.to_json(),
+    }
+
+
+def _table_value(value: float | str) -> float | str:
+    return "never" if isinstance(value, float) and math.isinf(value) else value
+
+
+def _table_line(line: Line) -> dict[str, Any]:
+    return {
+        "table": line.table,
+        "part": line.part,
+        "quantity": line.field,
+        "value": _table_value(line.value),
+        "unit": line.unit,
+        "basis": line.basis,
+        "source": line.source.key if line.source else "",
+        "alternatives": [
+            {"value": a.value, "basis": a.basis, "source": a.source.key if a.source else "", "why": a.why}
+            for a in line.alternatives
+        ],
+    }
+
+
+def crops_json(
+    crops: Iterable[Crop], sheets: Mapping[str, Sequence[Line]], unknown: Mapping[str, Sequence[str]], made_by: MadeBy
+) -> dict[str, Any]:
+    """Crop types; those that were asked for by name with every value, its source and what was not taken."""
+    out: list[dict[str, Any]] = []
+    for crop in crops:
+        entry: dict[str, Any] = {
+            "crop": crop.name,
+            "botanical_name": crop.botanical_name,
+            "family": crop.family,
+            "synonyms": list(crop.synonyms),
+        }
+        if crop.name in sheets:
+            entry["values"] = [_table_line(line) for line in sheets[crop.name]]
+            entry["unknown"] = list(unknown[crop.name])
+        out.append(entry)
+    answer: dict[str, Any] = {"crops": out}
+    if sheets:
+        lines = [line for of_crop in sheets.values() for line in of_crop]
+        found = {
+            s.key: s for s in (x for line in lines for x in (line.source, *(a.source for a in line.alternatives))) if s
+        }
+        answer["sources"] = [dataclasses.asdict(source) for source in found.values()]
+    return answer | {"made_by": made_by.to_json()}
+
+
+def basis_json(
+    counts: Mapping[str, Mapping[str, int]], facts: tuple[int, int], deciding: Iterable[Deciding], made_by: MadeBy
+) -> dict[str, Any]:
+    """How many values of each table rest on what, and how far what decides verdicts is published."""
+    return {
+        "tables": {table: dict(count) for table, count in counts.items()},
+        "published_facts": facts[0],
+        "primary_facts": facts[1],
+        "deciding": [dataclasses.asdict(d) for d in deciding],
+        "made_by": made_by.to_json(),
     }
 
 

@@ -9,8 +9,8 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from sowcal.climate.place_figures import Definition
 from sowcal.climate.summary import BothWays
-from sowcal.crops.handbook import Line
-from sowcal.crops.tables import Crop
+from sowcal.crops.sheet import Deciding, Line
+from sowcal.crops.tables import Crop, Source
 from sowcal.outputs.document import Document, Items, Names, Paragraph, Part, Section, screen_text
 from sowcal.outputs.terminal import plain, table, wrap
 from sowcal.outputs.wording import NO_PROMISE, odds_text, record_text, three_words
@@ -370,57 +370,83 @@ def _value(value: float | str) -> str:
     return value if isinstance(value, str) else f"{value:g}"
 
 
+def _wrapped(text: str, width: int, further: str = "  ") -> list[str]:
+    return textwrap.wrap(text, width, initial_indent="  ", subsequent_indent=further)
+
+
+def _value_lines(line: Line, number: str, width: int) -> list[str]:
+    """One value with basis and number of its source, and the values that were not taken."""
+    text, name = _value(line.value), line.field.replace("_", " ")
+    if isinstance(line.value, str) and len(text) > 40:
+        out = _wrapped(f"{name}: {text} ({line.basis})", width, "    ")
+    else:
+        unit = "" if line.unit == "1" else f" {line.unit}"
+        out = [f"  {name:30} {text + unit:22} {line.basis}{number}".rstrip()]
+    for other in line.alternatives:
+        told = f"{name}, not taken: {other.value} ({other.basis}): {other.why}"
+        out += textwrap.wrap(told, width, initial_indent="      ", subsequent_indent="        ")
+    return out
+
+
+def _source_lines(place: int, source: Source, width: int) -> list[str]:
+    """A source whole: citation, how strong it is, where it was read, what to know about it."""
+    parts = [source.citation + (f" ({source.strength})" if source.strength else "")]
+    parts += [f"{word}: {value}" for word, value in (("doi", source.doi), ("at", source.address)) if value]
+    if source.read_in and source.read_in != source.address:
+        parts.append(f"read in: {source.read_in}")
+    parts += [part for part in (source.remark,) if part]
+    return _wrapped(f"[{place}] {'; '.join(parts)}", width, "      ")
+
+
 def sheet_text(crop: Crop, lines: Iterable[Line], unknown: Iterable[str], width: int = 100) -> str:
-    """Every value with unit, basis and source; last what is not known."""
+    """Every value with unit, basis and source, and the values not taken; last what is not known."""
     out = [f"{crop.name}: {crop.botanical_name}, {crop.family}"]
     if crop.synonyms:
-        out.append(f"also: {', '.join(crop.synonyms)}")
+        out += textwrap.wrap(f"also: {', '.join(crop.synonyms)}", width, subsequent_indent="  ")
     heading = None
-    cited: dict[str, int] = {}
+    numbers: dict[str, tuple[int, Source]] = {}
     for line in lines:
-        if line.table in ("crops", "cautions", "notes"):
+        if line.table in ("crops", "cautions", "notes", "names"):
             continue
         if (line.table, line.part) != heading:
             heading = (line.table, line.part)
             out += ["", line.table.upper() + (f", {line.part}" if line.part else "")]
-        number = f" [{cited.setdefault(line.citation, len(cited) + 1)}]" if line.basis == "published" else ""
-        text = _value(line.value)
-        if isinstance(line.value, str) and len(text) > 40:
-            out += textwrap.wrap(
-                f"{line.field.replace('_', ' ')}: {text} ({line.basis})",
-                width,
-                initial_indent="  ",
-                subsequent_indent="    ",
-            )
-        else:
-            unit = "" if line.unit == "1" else f" {line.unit}"
-            out.append(f"  {line.field.replace('_', ' '):30} {text + unit:22} {line.basis}{number}")
+        number = ""
+        if line.source and line.basis in ("published", "derived"):
+            number = f" [{numbers.setdefault(line.source.key, (len(numbers) + 1, line.source))[0]}]"
+        out += _value_lines(line, number, width)
     if crop.cautions:
         out += ["", "CAUTIONS"]
         for caution in crop.cautions:
-            out += textwrap.wrap(caution, width, initial_indent="  ", subsequent_indent="  ")
+            out += _wrapped(caution, width)
     if crop.note:
-        out += ["", "NOTE", *textwrap.wrap(crop.note, width, initial_indent="  ", subsequent_indent="  ")]
+        out += ["", "NOTE", *_wrapped(crop.note, width)]
     unknown = list(unknown)
     if unknown:
-        out += ["", "NOT KNOWN, so not judged"]
-        words = ", ".join(u.replace("_", " ") for u in unknown)
-        out += textwrap.wrap(words, width, initial_indent="  ", subsequent_indent="  ")
-    if cited:
+        out += ["", "NOT KNOWN, so not judged", *_wrapped(", ".join(u.replace("_", " ") for u in unknown), width)]
+    if numbers:
         out += ["", "SOURCES"]
-        for citation, place in cited.items():
-            out += textwrap.wrap(f"[{place}] {citation}", width, initial_indent="  ", subsequent_indent="      ")
+        for place, source in numbers.values():
+            out += _source_lines(place, source, width)
     return "\n".join(map(plain, out))
 
 
-def basis_text(counts: Mapping[str, Counter]) -> str:
-    """Values of each table by basis, and their shares."""
-    names = ("published", "practice", "memory", "grower's own", "unknown")
+def basis_text(counts: Mapping[str, Counter], facts: tuple[int, int], deciding: Iterable[Deciding]) -> str:
+    """Values of each table by basis and their shares, then how far what decides verdicts is published."""
+    names = ("published", "derived", "practice", "memory", "grower's own", "unknown")
     total: Counter = Counter()
-    out = [f"{'table':14}" + "".join(f"{n:>14}" for n in names) + f"{'published %':>14}"]
+    out = [f"{'table':14}" + "".join(f"{n:>13}" for n in names) + f"{'published %':>13}"]
     for name, count in [*counts.items(), ("all", total)]:
         known = sum(count[n] for n in names[:-1])
         share = f"{100 * count['published'] / known:.0f}" if known else "-"
-        out.append(f"{name:14}" + "".join(f"{count[n]:>14}" for n in names) + f"{share:>14}")
+        out.append(f"{name:14}" + "".join(f"{count[n]:>13}" for n in names) + f"{share:>13}")
         total.update(count)
+    out += [
+        "",
+        f"{facts[0]} published facts, each counted once however many types share it; {facts[1]} of them from primary",
+        "papers and extension services.",
+        "",
+        f"{'what decides verdicts':32}{'types':>8}{'published':>11}{'facts':>8}{'citations':>11}",
+    ]
+    out += [f"{d.quantity:32}{d.types:>8}{d.published:>11}{d.distinct:>8}{d.citations:>11}" for d in deciding]
     return "\n".join(out)

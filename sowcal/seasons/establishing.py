@@ -202,10 +202,15 @@ def young_stand(walk: Walk, up: Emerged, losses: Losses) -> np.ndarray:
             np.minimum(up.day, site.size), np.minimum(until + 1, site.size)
         )
         losses.take("frost", logistic_survival(coldest, cold.killing_young))
-    if known(heat.young_limit, heat.young_days_half):
-        hot = site.days_above("tasmax", heat.young_limit)
-        end = np.minimum(up.day + _YOUNG_DAYS, site.size)
-        losses.take("heat", halving(span_sum(hot, np.minimum(up.day, site.size), end), heat.young_days_half))
+    # heat that kills in watered soil, or that checks plants until they are not worth keeping: the worse of the two
+    end = np.minimum(up.day + _YOUNG_DAYS, site.size)
+    hot = [
+        halving(span_sum(site.days_above("tasmax", limit), np.minimum(up.day, site.size), end), days)
+        for limit, days in ((heat.young_limit, heat.young_days_half), (heat.young_check, heat.young_check_days_half))
+        if known(limit, days)
+    ]
+    if hot:
+        losses.take("heat", np.min(hot, axis=0))
     # of a stand that never comes up no more needs to be known
     return np.where(up.stand > 0, np.maximum(until, up.day + _YOUNG_DAYS), up.settled)
 

@@ -38,7 +38,7 @@ _STEP = 1.5  # degC
 # sign of the change that makes a limit kinder
 _KINDER = {
     "cold": {"killing_young": -1, "killing_grown": -1, "killing_picked_part": -1, "killing_flower": -1},
-    "heat": {"young_limit": 1, "filling_limit": 1, "night_limit": 1},
+    "heat": {"young_limit": 1, "young_check": 1, "filling_limit": 1, "night_limit": 1},
     "growth": {"range_minimum": -1, "range_maximum": 1},
     "flowering": {"day_full_below": 1, "day_none_above": 1, "night_none_below": -1, "night_none_above": 1},
     "perennial": {

@@ -401,7 +401,7 @@ def test_words_are_those_of_the_engine():
     assert set(job["job"]["enum"]) == set(JOBS)
     assert set(job["chance"]["enum"]) == set(CHANCES)
     tables = sowcal.schema("crops --basis")["properties"]["tables"]["propertyNames"]["enum"]
-    assert {*tables, "alternatives", "sources"} == set(table_descriptions())
+    assert {*tables, "alternatives", "sources", "renamed", "changes"} == set(table_descriptions())
 
 
 def test_a_command_without_json_is_refused_and_the_nearest_named():

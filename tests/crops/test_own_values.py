@@ -4,7 +4,8 @@ import pytest
 
 from sowcal.__main__ import main
 from sowcal.answers import rate_crops
-from sowcal.crops.handbook import handbook, own_crops, with_own_values
+from sowcal.crops.handbook import handbook
+from sowcal.crops.own_values import own_crops, with_own_values
 from sowcal.errors import InputError
 
 

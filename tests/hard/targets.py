@@ -24,7 +24,7 @@ import samples
 from mutate import Pick, damaged, odd_text
 
 from sowcal.__main__ import main
-from sowcal.crops.handbook import with_own_values
+from sowcal.crops.own_values import with_own_values
 from sowcal.errors import SowcalError
 from sowcal.garden.garden_file import read_garden_file
 from sowcal.outputs.map_file import PartFolder

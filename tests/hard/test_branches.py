@@ -10,7 +10,7 @@ import pytest
 from sowcal.answers import open_handbook, rate_crops, sowing_chart
 from sowcal.climate.hourly import hourly_temperature
 from sowcal.climate.summary import chill_both_ways, mean_chill
-from sowcal.crops.handbook import own_files_of_user
+from sowcal.crops.own_values import own_files_of_user
 from sowcal.errors import InputError
 from sowcal.garden.garden_file import bundled_garden
 from sowcal.garden.gravity_feed import darcy_weisbach, friction_factor, gravity_feed

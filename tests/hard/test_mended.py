@@ -10,7 +10,7 @@ import samples
 from targets import TARGETS, one
 
 from sowcal.__main__ import main
-from sowcal.crops.handbook import own_files_of_user
+from sowcal.crops.own_values import own_files_of_user
 from sowcal.errors import InputError
 from sowcal.garden.garden_file import read_garden_file
 from sowcal.weather.open_site import open_weather, read_record

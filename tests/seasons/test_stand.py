@@ -163,3 +163,19 @@ def test_a_crop_that_takes_too_long(most):
     slowness(walk_on(site, crop_of(growth=replace(GROWTH, days_most=most))), site.start + took, losses)
     known = 200.0 if np.isnan(most) else most
     losses.check("too slow", {s: line(s, 1.25 * known, known) for s in range(site.size)})
+
+
+def test_the_worse_of_heat_that_kills_and_heat_that_checks():
+    """Days above either limit halve the stand, each by its own count of days; they are not multiplied."""
+    kills, checks = Heat(young_limit=28.0, young_days_half=6.0), Heat(young_check=24.0, young_check_days_half=9.0)
+    both = Heat(young_limit=28.0, young_days_half=6.0, young_check=24.0, young_check_days_half=9.0)
+    site = place()
+    left = []
+    for heat in (kills, checks, both):
+        losses = Told(site.size)
+        young_stand(walk_on(site, crop_of(growth=GROWTH, heat=heat), SET_OUT), came_up(site), losses)
+        left.append(losses.left["heat"])
+    assert left[0].min() < 1
+    assert left[1].min() < 1
+    np.testing.assert_array_equal(left[2], np.minimum(left[0], left[1]))
+    assert (left[0] < left[1]).any() or (left[1] < left[0]).any()

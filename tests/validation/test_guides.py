@@ -18,7 +18,8 @@ from sowcal.answers import sowing_chart
 FLOORS = {  # strict, tolerant
     "UC-CA4 Interior": (0.69, 0.89),
     "UC-CA4 South Coast": (0.67, 0.87),
-    "UCCE-SANDIEGO": (0.82, 0.97),
+    # was 0.82 before lima bean and french bean had published bases: one month of each more than the guide names
+    "UCCE-SANDIEGO": (0.81, 0.97),
     "CUNDALL-TAS": (0.69, 0.82),
     "SONAIRTE-IE": (0.65, 0.86),
     # was 0.64, 0.80 before days beside missing ones were left undecided: two months of 11 crops (head lettuce in
