@@ -188,6 +188,12 @@ _RESTS_WELL, _RESTS_BADLY = 18.0, 28.0  # degC in the soil: rest passes in full,
 _WARM_REST = 0.4  # pace of rest in hot soil: judgement
 
 
+def _lifted(site: SiteDays) -> np.ndarray:
+    """Day index on which the stock of each start day was lifted; below 0 before the record."""
+    lifted = (_LONGEST_DAY if site.latitude >= 0 else _SHORTEST_DAY) + _LIFTED_AFTER
+    return site.start - (site.day_of_year - lifted) % 365
+
+
 def _rested(site: SiteDays, depth: float, surface: str, rest: float) -> np.ndarray:
     """Stand of cloves and bulbs by how far their rest is over on each start day.
 
@@ -198,10 +204,9 @@ def _rested(site: SiteDays, depth: float, surface: str, rest: float) -> np.ndarr
     def make() -> np.ndarray:
         soil = site.soil_tenths(depth, surface).mean(axis=1) / 10.0
         passed = prefix(_WARM_REST + (1.0 - _WARM_REST) * ramp(soil, _RESTS_BADLY, _RESTS_WELL))
-        lifted = (_LONGEST_DAY if site.latitude >= 0 else _SHORTEST_DAY) + _LIFTED_AFTER
-        since = site.start - (site.day_of_year - lifted) % 365
         # of stock lifted before the record begins it is not known how it rested, and no answer rests on it
-        return ramp(passed[site.start] - passed[np.maximum(since, 0)], 0.5 * rest, rest)
+        met = ramp(passed[site.start] - passed[np.maximum(_lifted(site), 0)], 0.5 * rest, rest)
+        return np.where(site.start - _lifted(site) > rest / _WARM_REST, 1.0, met)
 
     return site.keep(("rested", depth, surface, rest), make)
 
@@ -210,10 +215,9 @@ def rest_begun(site: SiteDays, way: Way) -> np.ndarray:
     """First day index that a start of resting stock looks at: when the stock was lifted, once its rest may matter."""
     if not known(way.stock_rest_days) or way.stock not in _RESTING:
         return site.start
-    lifted = (_LONGEST_DAY if site.latitude >= 0 else _SHORTEST_DAY) + _LIFTED_AFTER
-    since = (site.day_of_year - lifted) % 365
-    # rest is over at the latest when all of it passed at the pace of hot soil
-    return np.where(since <= way.stock_rest_days / _WARM_REST, site.start - since, site.start)
+    # rest is over at the latest when all of it has passed at the pace of hot soil
+    resting = site.start - _lifted(site) <= way.stock_rest_days / _WARM_REST
+    return np.where(resting, _lifted(site), site.start)
 
 
 def _quickest(table: EmergenceTable | None, germination: Germination) -> float:
@@ -277,15 +281,18 @@ def low_light(walk: Walk, i: np.ndarray, j: np.ndarray, losses: Losses) -> None:
     memory), of which R. A. Fischer 1985 (doi 10.1017/S0021859600056495) showed that it sets the yield of wheat;
     that vegetables follow it too is a hypothesis of ours.
     """
-    need = walk.crop.growth.light_need
-    left = np.ones(walk.site.size)
+    need, left = walk.crop.growth.light_need, None
     if known(need) and need > 0:
         # a full crop wants a quarter as much again as the light below which growth slows (judgement)
         left = span_mean(walk.site.light_share(1.25 * need), i, j)
     quotient = light_for_thermal_time(walk, i, j)
-    # hot days shorten the time and spoil what sets: one strain, of which heat has taken its part already
-    heat = losses.left("heat") * losses.left("warm nights")
-    losses.take("low light", np.minimum(left, np.minimum(quotient / np.maximum(heat, 1e-9), 1.0)))
+    if quotient is not None:
+        # hot days shorten the time and spoil what sets: one strain, of which heat has taken its part already
+        heat = losses.still_left("heat") * losses.still_left("warm nights")
+        quotient = np.minimum(quotient / np.maximum(heat, 1e-9), 1.0)
+        left = quotient if left is None else np.minimum(left, quotient)
+    if left is not None:
+        losses.take("low light", left)
 
 
 # Daily radiation (MJ m-2 d-1) at its best temperature with which a crop of each kind grows in full, and the power by
@@ -296,17 +303,18 @@ _FULL_LIGHT = {"warm": 20.0, "spring": 16.0, "winter": 9.5}
 _LESS_LIGHT = 0.8
 
 
-def light_for_thermal_time(walk: Walk, i: np.ndarray, j: np.ndarray) -> np.ndarray:
+def light_for_thermal_time(walk: Walk, i: np.ndarray, j: np.ndarray) -> np.ndarray | None:
     """Share of a full crop by the light for each degree day over days i to j - 1, against that of its kind.
 
     Below the best temperature growth by light falls as the degree days do, so that cold days do not raise the ratio
-    (raw, it is highest in January); above it the degree days run on and the light does not.
+    (raw, it is highest in January); above it the degree days run on and the light does not. None where the handbook
+    lacks a temperature that it takes.
     """
     site, crop = walk.site, walk.crop
     growth = crop.growth
     base, upper, best = growth.base_temperature, growth.upper_threshold, growth.range_optimum_high
-    if not known(best):
-        return np.ones(site.size)
+    if not known(base, upper, best):
+        return None
     best_day = max(min(best, upper) - base, 1.0)
 
     def make() -> np.ndarray:

@@ -165,7 +165,8 @@ def flowering_crop(walk: Walk, losses: Losses) -> tuple[np.ndarray, np.ndarray, 
     _checks(walk, losses, flower)
     first = _ripe(walk, set_total, flower, _FIRST * borne, f.fruit_thermal_time)
     last = _ripe(walk, set_total, flower, _LAST * borne, f.fruit_thermal_time)
-    low_light(walk, flower, np.minimum(np.maximum(last, flower), n), losses)
+    # the light of days after the plants are dead costs nothing
+    low_light(walk, flower, np.clip(np.minimum(last, killed), flower, n), losses)
     slowness(walk, first, losses)
     losses.take("too slow", np.where(late, 0.0, 1.0))
     # known once the fruit of the last flowers that may set is ripe, or the plants are dead and it is known of their

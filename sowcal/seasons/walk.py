@@ -101,7 +101,7 @@ class Losses:
         before = self._left.get(hazard)
         self._left[hazard] = left if before is None else before * left
 
-    def left(self, hazard: str) -> np.ndarray | float:
+    def still_left(self, hazard: str) -> np.ndarray | float:
         """Share that a hazard has left so far."""
         return self._left.get(hazard, 1.0)
 
