@@ -325,7 +325,7 @@ def light_for_thermal_time(walk: Walk, i: np.ndarray, j: np.ndarray) -> np.ndarr
     if crop.cold.frost_class in ("tender", "very tender"):
         kind = "warm"
     else:
-        kind = "spring" if growth.habit == "once" else "winter"
+        kind = "spring" if growth.habit == "once" and crop.part != "leaf" else "winter"
     full = np.maximum(span_sum(warmth, i, j), 1e-9) * _FULL_LIGHT[kind]
     share = np.minimum(span_sum(caught, i, j) / full, 1.0)
     return np.where(j > i, share, 1.0) ** _LESS_LIGHT

@@ -281,7 +281,9 @@ def test_what_a_season_bears(case):
             expected[hazard][s] = one.fraction if hazard == one.worst else 1.0
         expected["chilling"][s] *= 0.5 ** (sum(chilled[one.up : one.flower]) / crop.cold.chilling_days_half)
         if one.flower < site.size:
-            expected["low light"][s] = mean_of(light, one.flower, min(max(min(one.last, one.killed), one.flower), site.size))
+            expected["low light"][s] = mean_of(
+                light, one.flower, min(max(min(one.last, one.killed), one.flower), site.size)
+            )
         expected["too slow"][s] = 0.0 if one.late else line(float(one.first - s), 137.5, 110.0)
         fractions.add(round(one.fraction, 3))
     assert len(fractions) > 5
