@@ -12,6 +12,7 @@ from sowcal.outputs.figure_style import Cells, CropRibbons, Ribbon, apart, crop_
 from sowcal.outputs.screen import cut, pad, plain, screen_width, table, wrap
 from sowcal.outputs.wording import (
     NO_PROMISE,
+    advice_sentences,
     named_with_water,
     odds_of_few,
     odds_text,
@@ -59,7 +60,7 @@ _BLOCKS = _Marks(
     "─",
     (
         "Blocks: weeks advised; the taller, the more years it works: ▄ 5 in 10, ▆ 7, ▇ 8, █ 9 and more.",
-        "Dots: possible, yet a gamble or a poorer crop: · 5 years in 10, : 7 and more.",
+        "Dots: works, yet a gamble or not worth it: · 5 years in 10, : 7 and more.",
         "under cover: sow in the blocks; ─ seedlings stand there till they are set out.",
         "picked: chance of picking from advised starts: ░ 1 to 3 years in 10, ▒ 4 to 6, ▓ 7 and more.",
     ),
@@ -73,7 +74,7 @@ _LETTERS = _Marks(
     "-",
     (
         "Digits: weeks advised; the digit is the years in 10 in which it works, 9 is 9 and more.",
-        "Dots: possible, yet a gamble or a poorer crop: . 5 years in 10, : 7 and more.",
+        "Dots: works, yet a gamble or not worth it: . 5 years in 10, : 7 and more.",
         "under cover: sow in the digits; - seedlings stand there till they are set out.",
         "picked: chance of picking from advised starts: + 1 to 3 years in 10, x 4 to 6, X 7 and more.",
     ),
@@ -166,7 +167,7 @@ def _crop_lines(crop: CropRibbons, layout: _Layout, marks: _Marks, unicode: bool
 
 def _window_words(way: str, window: Window, advised: bool) -> str:
     """A window as a sentence."""
-    said = "advised" if advised else "possible, a gamble"
+    said = "advised" if advised else "works, a gamble"
     words = f"{way} {span_text(window.start, window.end)} ({said}); best about {day_text(window.best)}, "
     words += f"works {odds_of_few(window.reliability, window.interval, window.years_decided)}"
     edges = [
@@ -194,6 +195,9 @@ def _in_words(crops: Iterable[CropSeasons], width: int, unicode: bool) -> list[s
             for window in way.windows or way.possible:
                 words = f"{line.crop}: {_window_words(way.way, window, bool(way.windows))}"
                 out += wrap(plain(words, unicode=unicode), width, later="  ")
+            for advice in way.advice:
+                for words in advice_sentences(advice):
+                    out += wrap(plain(words, unicode=unicode), width, first="  ", later="    ")
     return out
 
 

@@ -15,6 +15,7 @@ __all__ = ["advice_of", "succession_days"]
 _FORTNIGHT = 14
 _SAFE = 0.9  # odds of the earliest safe day; more where more is asked for: nine years in ten
 _ALIKE = 0.01  # of a full crop: fortnights no further from the best are as good
+_SEASONS_BEGIN = (59, 151, 243, 334)  # 1 March, June, September and December
 _SHORTEST = 5  # days; what is not worth it for fewer days is not told
 
 
@@ -26,9 +27,9 @@ def season_name(day: int, latitude: float) -> str:
     >>> season_name(100, 40.0), season_name(100, -30.0)
     ('spring', 'autumn')
     """
-    # winter begins on 1 December, and on 1 June in the south
-    since = (day - (334 if latitude >= 0 else 151)) % 365
-    return ("winter", "spring", "summer", "autumn")[min(since * 4 // 365, 3)]
+    northern = ("winter", "spring", "summer", "autumn")
+    place = int(np.searchsorted(_SEASONS_BEGIN, day, side="right")) + (0 if latitude >= 0 else 2)
+    return northern[place % 4]
 
 
 def _picking(found: ByDay, day: int) -> FirstPicking | None:
@@ -45,13 +46,20 @@ def _best_fortnight(found: ByDay, season: StartSeason, advised: np.ndarray, fall
 
     Where several are alike the first in spring, when days lengthen, and the last in autumn.
     """
-    worth = np.where(advised, season.worth * found.reliability[season.days], -1.0)
-    width = min(_FORTNIGHT, worth.size)
-    total = np.concatenate([[0.0], np.cumsum(np.nan_to_num(worth, nan=-1.0))])
+    longest = max(b - a for a, b in _stretches(advised))
+    width = min(_FORTNIGHT, longest)
+    worth = np.where(advised, np.nan_to_num(season.worth * found.reliability[season.days]), -1e3)
+    total = np.concatenate([[0.0], np.cumsum(worth)])
     mean = (total[width:] - total[:-width]) / width
     alike = np.flatnonzero(mean >= mean.max() - _ALIKE)
     first = int(alike[-1] if falling else alike[0])
     return first, first + width - 1
+
+
+def _stretches(mask: np.ndarray) -> list[tuple[int, int]]:
+    """First place, and the one past the last, of each run of True."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], mask, [False]]).astype(np.int8)))
+    return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
 
 
 def succession_days(picked: np.ndarray, apart: int = _FORTNIGHT) -> list[int]:
