@@ -41,9 +41,9 @@ class Settings:
 
     reliability: float = 0.8
     least_yield: float = 0.5
-    near_best: float = 0.9
+    near_best: float = 0.88
     longest: float = 3.0
-    bed_day: float = 0.003
+    bed_day: float = 0.004
     seedbed: str = "wet"
     edge_draws: int = 0
     tissue_offset_most: float = 0.5

@@ -149,6 +149,7 @@ def circular_mean(x: np.ndarray, width: int) -> np.ndarray:
 # Plots of one season part by about three tenths of their yield, by sort, seedling and hand (from memory of trials in
 # growers' fields): by the logistic curve in the logarithm of yield that is the sixth power of the ratio.
 _SPREAD = 6
+_NO_SORT = 0.5  # no sort brings twice what the middle one does: judgement
 _SURE = 0.9  # odds of a season from which what is lost of them is chance of sort and hand, and no hazard's
 
 
@@ -162,7 +163,9 @@ def odds_of_yield(fraction: np.ndarray, least: float) -> np.ndarray:
     """
     ratio = fraction / least
     cube = ratio * ratio * ratio
-    return cube * cube / (1.0 + cube * cube)
+    odds = cube * cube / (1.0 + cube * cube)
+    odds[ratio < _NO_SORT] = 0.0
+    return odds
 
 
 def by_day(site: SiteDays, fold: Fold, outcome: Seasons) -> ByDay:
@@ -238,7 +241,13 @@ def _tidy(mask: np.ndarray) -> np.ndarray:
     for a, b in runs(~out):
         if (b - a) % mask.size + 1 < _MEND and not mask.all():
             out[_days(a, b)] = True
-    for a, b in runs(out):
+    return _without_short_runs(out)
+
+
+def _without_short_runs(mask: np.ndarray) -> np.ndarray:
+    """Without the runs that are chance."""
+    out = mask.copy()
+    for a, b in runs(mask):
         if (b - a) % mask.size + 1 < _SHORTEST:
             out[_days(a, b)] = False
     return out
@@ -451,18 +460,12 @@ def recommended_windows(
 
     Parameters
     ----------
-    found : ByDay
-        One crop and way.
-    settings : Settings
-        Reliability, yield and time asked for.
-    timed : bool, optional
+    found, settings, timed
         As for `start_seasons`.
     allowed : numpy.ndarray of bool, optional
         Start days that a further wish allows (stored water), shape (365,).
-    possible : numpy.ndarray of bool, optional
-        From `possible_mask`, where it is known already.
-    seasons : sequence of StartSeason, optional
-        From `start_seasons`, where they are known already.
+    possible, seasons : optional
+        From `possible_mask` and `start_seasons`, where they are known already.
     """
     if possible is None:
         possible = possible_mask(found)
@@ -473,7 +476,8 @@ def recommended_windows(
         mask[season.days[season.advised]] = True
     if allowed is not None:
         mask &= allowed
-    mask = _tidy(mask) & possible
+    # a mended break may not hold days that work less often than asked
+    mask = _without_short_runs(_tidy(mask) & possible & (found.reliability >= settings.reliability))
     windows = [_window(found, _days(a, b)) for a, b in runs(mask)]
     if not settings.edge_draws or not windows:
         return windows
