@@ -95,7 +95,7 @@ def _asked(parser: argparse.ArgumentParser) -> None:
         type=_share,
         default=usual.near_best,
         metavar="SHARE",
-        help=f"least yield of a recommended start against the best of its season (default {usual.near_best:g})",
+        help=f"least worth (yield less the price of its days in the bed) of an advised start against the best of its season (default {usual.near_best:g})",
     )
     parser.add_argument(
         "--longest",
