@@ -95,7 +95,8 @@ def _asked(parser: argparse.ArgumentParser) -> None:
         type=_share,
         default=usual.near_best,
         metavar="SHARE",
-        help=f"least worth (yield less the price of its days in the bed) of an advised start against the best of its season (default {usual.near_best:g})",
+        help="least worth of an advised start, its yield less its days in the bed, against the best of its season "
+        f"(default {usual.near_best:g})",
     )
     parser.add_argument(
         "--longest",
