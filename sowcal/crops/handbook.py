@@ -211,7 +211,7 @@ def find_crops(book: Handbook, word: str) -> list[Crop]:
     >>> [crop.name for crop in find_crops(handbook(), "zucchini")]
     ['courgette']
     >>> [crop.name for crop in find_crops(handbook(), "tomato")]
-    ['tomato (large)', 'tomato (cherry)', 'tomato (plum)']
+    ['tomato (large)', 'tomato (cherry)', 'tomato (early)', 'tomato (plum)']
     """
     wanted = _fold(word)
     if not wanted:
