@@ -22,11 +22,13 @@ class Settings:
     least_yield : float
         Yield fraction that counts as success. Half a crop: common practice, no source.
     near_best : float
-        Mean yield of a recommended start as a share of the best of its own season of the year. Common
-        practice, no source.
+        Worth of an advised start, its mean yield less the price of its days in the bed, as a share of the best of
+        its own season of the year. A preference, no fact.
     longest : float
         Time from start to first picking of a recommended start, as a multiple of the shortest in its own
         season of the year; it stands for a bed held too long. Common practice, no source.
+    bed_day : float
+        Price of a day in the bed until the first picking, as a share of a full crop. A preference, no fact.
     seedbed : str
         Surface of the seed bed: 'wet', 'bare', 'mulched' or 'shaded'.
     edge_draws : int
@@ -39,8 +41,9 @@ class Settings:
 
     reliability: float = 0.8
     least_yield: float = 0.5
-    near_best: float = 0.75
+    near_best: float = 0.88
     longest: float = 3.0
+    bed_day: float = 0.004
     seedbed: str = "wet"
     edge_draws: int = 0
     tissue_offset_most: float = 0.5
@@ -53,6 +56,8 @@ class Settings:
                 raise InputError(f"{name} is {value!r}; give a share above 0 and up to 1, such as 0.8")
         if not isinstance(self.longest, int | float) or not self.longest >= 1.0:
             raise InputError(f"longest is {self.longest!r}; give a number of shortest waits, 1 or more")
+        if not isinstance(self.bed_day, int | float) or not 0.0 <= self.bed_day <= 1.0:
+            raise InputError(f"bed_day is {self.bed_day!r}; give a share of a crop for each day, such as 0.003")
         if self.seedbed not in SEEDBEDS:
             raise InputError(f"seedbed is {self.seedbed!r}; it is one of {', '.join(SEEDBEDS)}")
         if not isinstance(self.edge_draws, int) or self.edge_draws < 0:

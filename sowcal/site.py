@@ -221,8 +221,8 @@ class Site:
         >>> chart = Site.open("sallowdene").chart("courgette", reliability=0.9)
         >>> chart.to_pandas()[["way", "kind", "from", "to"]].head(2)
                      way     kind   from     to
-        0  sown outdoors  advised  04-30  07-31
-        1  sown outdoors    works  04-21  08-13
+        0  sown outdoors  advised  05-08  07-22
+        1  sown outdoors    works  04-21  08-20
         """
         return self._answer(answers.sowing_chart, lambda found: Chart(found, self._issued), crops, asked)
 
@@ -285,7 +285,7 @@ class Site:
         --------
         >>> one = Site.open("sallowdene").one_season("courgette", way="set out", start="1995-05-16")
         >>> one.first_picking, round(one.yield_fraction, 2), one.hazards
-        ('1995-06-29', 0.98, ('chilling',))
+        ('1995-06-28', 0.98, ('chilling',))
         """
         book = answers.open_handbook(_files(own_values))
         found = find_crops(book, crop)
@@ -378,7 +378,7 @@ class Garden:
         --------
         >>> plan = Garden.open().plan(issued="2026-01-15")
         >>> plan.to_pandas().shape[0]
-        22
+        21
         """
         settings, rest = _settings(asked)
         if rest:

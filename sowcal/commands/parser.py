@@ -97,7 +97,8 @@ def _asked(parser: argparse.ArgumentParser) -> None:
         type=_share,
         default=usual.near_best,
         metavar="SHARE",
-        help=f"least yield of a recommended start against the best of its season (default {usual.near_best:g})",
+        help="least worth of an advised start, its yield less its days in the bed, against the best of its season "
+        f"(default {usual.near_best:g})",
     )
     parser.add_argument(
         "--longest",

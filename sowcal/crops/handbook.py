@@ -380,7 +380,7 @@ def find_crops(book: Handbook, word: str) -> list[Crop]:
     >>> [crop.name for crop in find_crops(handbook(), "zucchini")]
     ['courgette']
     >>> [crop.name for crop in find_crops(handbook(), "tomato")]
-    ['tomato (large)', 'tomato (cherry)', 'tomato (plum)']
+    ['tomato (large)', 'tomato (cherry)', 'tomato (early)', 'tomato (plum)']
     >>> [crop.name for crop in find_crops(handbook(), "beringela")]
     ['aubergine']
     """

@@ -226,7 +226,7 @@ def map_crop(
     >>> found["suitability_class"].dims, found["reliability"].shape
     (('crop', 'lat', 'lon'), (1, 1, 2))
     >>> float(found["best_start_day"][0, 0, 0])
-    142.0
+    121.0
     """
     check_dask()
     book = open_handbook(tuple(crop_files))

@@ -12,12 +12,19 @@ from dataclasses import dataclass
 
 from sowcal.outputs.reports import job_sentence
 from sowcal.outputs.terminal import plain
-from sowcal.outputs.wording import NO_PROMISE, odds_text, years_in_ten
-from sowcal.suitability.results import SowingChart, Window
-from sowcal.suitability.week import Week, WeekJob, window_jobs
+from sowcal.outputs.wording import NO_PROMISE, advice_sentences, odds_text, years_in_ten
+from sowcal.suitability.results import Advice, SowingChart, Window
+from sowcal.suitability.week import JOB_OF_WAY, Week, WeekJob, window_jobs
 from sowcal.year import MONTH_STARTS, day_text, month_of, span_text
 
 __all__ = ["chart_calendar", "week_calendar"]
+
+_ADVICE = {
+    "best fortnight": "Best fortnight begins",
+    "earliest safe": "Earliest safe day",
+    "last chance": "Last chance",
+    "succession": "For a later picking",
+}
 
 
 @dataclass(frozen=True)
@@ -29,6 +36,7 @@ class _Event:
     job: str
     crop: str
     text: str
+    title: str = ""
 
 
 def _date(year: int, day: int) -> dt.date:
@@ -66,6 +74,29 @@ def _chart_events(chart: SowingChart, year: int) -> Iterator[_Event]:
                     date = _date(year, window.best + p.days_after_start)  # may fall in the year after
                     key = (line.crop, result.way, "first picking", str(number))
                     yield _Event(key, date, "first picking", line.crop, text)
+
+
+def _advice_days(advice: Advice) -> Iterator[tuple[str, int]]:
+    """Each date of a season on which to start, with its kind; a day is told once, by the first that names it."""
+    told: set[int] = set()
+    days = [("best fortnight", advice.best_start), ("earliest safe", advice.earliest_safe)]
+    days += [("last chance", advice.last_chance), *(("succession", day) for day in advice.succession)]
+    for kind, day in days:
+        if day is not None and day not in told:
+            told.add(day)
+            yield kind, day
+
+
+def _advice_events(chart: SowingChart, year: int) -> Iterator[_Event]:
+    """The dates of each season; what is not worth it stands in the words of its best fortnight."""
+    for line in chart.crops:
+        for result in line.starts:
+            for number, advice in enumerate(result.advice, 1):
+                words = " ".join(advice_sentences(advice))
+                for place, (kind, day) in enumerate(_advice_days(advice)):
+                    key = (line.crop, result.way, kind, str(number), str(place) if kind == "succession" else "")
+                    title = f"{_ADVICE[kind]} ({JOB_OF_WAY[result.way]})"
+                    yield _Event(key, _date(year, day), kind, line.crop, words, title)
 
 
 def _week_date(job: WeekJob, week: Week, first: dt.date) -> dt.date:
@@ -118,7 +149,8 @@ def _calendar(of: SowingChart | Week, year: int, events: Iterable[_Event], issue
         event.add("sequence", max(issued.toordinal() - dt.date(2000, 1, 1).toordinal(), 0))
         event.add("dtstart", e.date)
         event.add("dtend", e.date + dt.timedelta(days=1))
-        event.add("summary", f"{e.job.replace('raise', 'sow').capitalize()}: {plain(e.crop)}")
+        title = e.title or e.job.replace("raise", "sow").capitalize()
+        event.add("summary", f"{title}: {plain(e.crop)}")
         event.add("description", plain(f"{e.text} {place}. {NO_PROMISE}"))
         event.add("categories", [e.job])
         event.add("transp", "TRANSPARENT")  # a day to sow on does not make its owner busy
@@ -127,7 +159,7 @@ def _calendar(of: SowingChart | Week, year: int, events: Iterable[_Event], issue
 
 
 def chart_calendar(chart: SowingChart, year: int, issued: dt.date) -> str:
-    """A year's jobs: one event for each crop, job and advised window, on the best day.
+    """A year's jobs: one event for each crop, job and advised window, on the best day; and each season's five dates.
 
     Parameters
     ----------
@@ -149,9 +181,10 @@ def chart_calendar(chart: SowingChart, year: int, issued: dt.date) -> str:
     >>> chart = sowcal.sowing_chart("sallowdene", ["courgette"], issued=day)
     >>> text = chart_calendar(chart, 2026, day)
     >>> text.count("BEGIN:VEVENT"), text[:15]
-    (5, 'BEGIN:VCALENDAR')
+    (18, 'BEGIN:VCALENDAR')
     """
-    return _calendar(chart, year, _chart_events(chart, year), issued)
+    events = (*_chart_events(chart, year), *_advice_events(chart, year))
+    return _calendar(chart, year, events, issued)
 
 
 def week_calendar(week: Week, first: dt.date, issued: dt.date) -> str:

@@ -32,6 +32,7 @@ from sowcal.outputs.terminal import cut, pad, plain, screen_width, wrap
 from sowcal.outputs.verdict_document import evidence_sentences, limit_part, verdict_cell
 from sowcal.outputs.wording import (
     NO_PROMISE,
+    advice_sentences,
     family_name,
     job_words,
     lane_words,
@@ -74,7 +75,7 @@ class _Marks:
         picked = f"{few} 1 to 3 years in 10, {some} 4 to 6, {most} 7 and more"
         return (
             f"{self.name.capitalize()}: weeks advised; {self.odds} and more.",
-            f"Dots: possible, yet a gamble or a poorer crop: {seldom} 5 years in 10, {often} 7 and more.",
+            f"Dots: works, yet a gamble or not worth it: {seldom} 5 years in 10, {often} 7 and more.",
             f"under cover: sow in the {self.name}; {self.line} seedlings stand there till they are set out.",
             f"picked: chance of picking from advised starts: {picked}.",
         )
@@ -234,6 +235,15 @@ def _pickings(line: CropSeasons, start_month: int) -> Picture:
     return Picture(lambda: pickings_picture(windows, start_month, words), f"First picking, year by year{began}{lacks}")
 
 
+def _advice_parts(way: WayResult, several: bool) -> list[Part]:
+    """The dates of each season of one way."""
+    said = tuple(words for advice in way.advice for words in advice_sentences(advice))
+    if not said:
+        return []
+    head = f"Dates to choose ({job_words(way.way)})" if several else "Dates to choose"
+    return [Paragraph(head, look="sub"), Items(said)]
+
+
 def _crop_parts(line: CropSeasons, verdict: CropVerdict | None) -> list[Part]:
     """What is told of one crop: its windows, or a perennial's evidence; what stops it when; cautions and notes."""
     annual = any(w.reliability is not None for w in line.starts)
@@ -241,6 +251,7 @@ def _crop_parts(line: CropSeasons, verdict: CropVerdict | None) -> list[Part]:
     if verdict is not None and not annual:
         out.append(Items(tuple(evidence_sentences(verdict))))
         out += [limit_part(verdict)] if verdict.limiting_factor else []
+    out += [part for way in line.starts for part in _advice_parts(way, len(line.starts) > 1)]
     several = len(line.starts) > 1
     stops = tuple(
         f"{job_words(way.way).capitalize()} {outside_words(o)}" if several else outside_words(o)
@@ -345,13 +356,15 @@ def _gambles(lines: Sequence[CropSeasons], asked: str, listed: bool, rows: _Rows
     return Section("A gamble here", parts, level=4)
 
 
-def _in_words(lines: Iterable[CropSeasons]) -> tuple[Paragraph, ...]:
-    """Each window for a screen; the page has them inside the crops."""
-    return tuple(
-        Paragraph(more, name=f"{line.crop}, {window[:1].lower()}{window[1:]}", on_page=False)
-        for line in lines
-        for window, more in windows_in_words(line)
-    )
+def _in_words(lines: Iterable[CropSeasons]) -> tuple[Part, ...]:
+    """Each window, then the dates to choose, for a screen; the page has them inside the crops."""
+    out: list[Part] = []
+    for line in lines:
+        windows = windows_in_words(line)
+        out += [Paragraph(w, name=f"{line.crop}, {d[:1].lower()}{d[1:]}", on_page=False) for d, w in windows]
+        said = tuple(words for way in line.starts for advice in way.advice for words in advice_sentences(advice))
+        out += [Items(said, on_page=False)] if said else []
+    return tuple(out)
 
 
 def _shut(lines: Iterable[CropSeasons]) -> Items:

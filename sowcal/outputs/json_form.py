@@ -21,6 +21,7 @@ from sowcal.crops.tables import Crop
 from sowcal.errors import InputError
 from sowcal.provenance import MadeBy
 from sowcal.suitability.results import (
+    Advice,
     AgainstWhole,
     CompareResult,
     CropSeasons,
@@ -138,14 +139,49 @@ def _outside(outside: Outside) -> dict[str, Any]:
 
 
 def _way(way: WayResult) -> dict[str, Any]:
-    daily = None if way.reliability is None else [_number(v) for v in np.asarray(way.reliability).tolist()]
     return {
         "way": way.way,
         "windows": [_window(w) for w in way.windows],
         "possible": [_window(w) for w in way.possible],
         "outside": [_outside(o) for o in way.outside],
-        "daily": daily,
+        "daily": _by_day(way.reliability),
+        "daily_yield": _by_day(None if way.reliability is None else way.yield_fraction),
+        "daily_days_to_picking": _by_day(way.days_to_picking),
+        "advice": [_advice(a) for a in way.advice],
         **({"want_of_water": _want_of_water(way.want_of_water)} if way.want_of_water else {}),
+    }
+
+
+def _by_day(values: np.ndarray | None) -> list[float | None] | None:
+    """365 values by start day; None as a whole where nothing is known by day."""
+    return None if values is None else [_number(v) for v in np.asarray(values).tolist()]
+
+
+def _day(day: int | None) -> str | None:
+    return None if day is None else month_day(day)
+
+
+def _advice(advice: Advice) -> dict[str, Any]:
+    """The five dates of one season."""
+    picking, late = advice.first_picking, advice.last_chance
+    return {
+        "season": advice.season,
+        "best_fortnight": {
+            **_span(advice.best_start, advice.best_end),
+            "first_picking": _picking(picking) if picking else None,
+        },
+        "earliest_safe": None
+        if advice.earliest_safe is None
+        else {"date": month_day(advice.earliest_safe), "gains_days": advice.gains_days},
+        "last_chance": None
+        if late is None
+        else {
+            "date": month_day(late),
+            "yield_fraction": _number(advice.last_yield),
+            "picked": _day(advice.last_picked),
+        },
+        "succession": [month_day(day) for day in advice.succession],
+        "not_worth_it": [{**_span(n.start, n.end), "why": n.why} for n in advice.not_worth_it],
     }
 
 

@@ -7,7 +7,16 @@ from collections.abc import Sequence
 from sowcal.climate.place_figures import ClimateSummary
 from sowcal.climate.rain import OpeningRains
 from sowcal.plurals import counted
-from sowcal.suitability.results import CropSeasons, CropVerdict, OffsetRange, Outside, Record, WayResult, Window
+from sowcal.suitability.results import (
+    Advice,
+    CropSeasons,
+    CropVerdict,
+    OffsetRange,
+    Outside,
+    Record,
+    WayResult,
+    Window,
+)
 from sowcal.suitability.week import JOB_OF_WAY
 from sowcal.year import day_text, span_text
 
@@ -16,6 +25,7 @@ __all__ = [
     "NO_PROMISE",
     "PLAIN_NAMES",
     "THREE_WORDS",
+    "advice_sentences",
     "at_best",
     "family_name",
     "in_ten",
@@ -247,6 +257,42 @@ def windows_in_words(line: CropSeasons) -> tuple[tuple[str, str], ...]:
             job = job_words(way.way).capitalize()
             out.append((f"{job} {span_text(window.start, window.end)}", f"{'. '.join(sentences)}."))
     return tuple(out)
+
+
+_NOT_WORTH_IT = {
+    "no earlier harvest": "waiting costs hardly a day of harvest",
+    "poorer crop": "a poorer crop for its time in the bed",
+    "too long in the bed": "it holds the bed too long",
+    "too much water": "it draws more water than there is for it",
+}
+
+
+def advice_sentences(advice: Advice) -> list[str]:
+    """The five dates of a season in plain sentences, best fortnight first; what is not known is left out.
+
+    Examples
+    --------
+    >>> for said in advice_sentences(Advice("spring", 99, 112, None, 77, 11, 214, 0.64, 274, (77, 114), ())):
+    ...     print(said)
+    Best fortnight in spring: 10 Apr to 23 Apr.
+    Earliest safe day: 19 Mar, picked 11 days before the best fortnight.
+    Last chance: 3 Aug, for 64% of a full crop, picked from 2 Oct.
+    For pickings a fortnight apart: 19 Mar, 25 Apr.
+    """
+    best = f"Best fortnight in {advice.season}: {span_text(advice.best_start, advice.best_end)}"
+    picked = advice.first_picking
+    out = [f"{best}, picked from about {day_text(picked.p50)}." if picked else f"{best}."]
+    if advice.earliest_safe is not None:
+        early = f"Earliest safe day: {day_text(advice.earliest_safe)}"
+        gain = advice.gains_days or 0
+        out.append(f"{early}, picked {counted(gain, 'day')} before the best fortnight." if gain > 0 else f"{early}.")
+    if advice.last_chance is not None and advice.last_yield is not None:
+        late = f"Last chance: {day_text(advice.last_chance)}, for {per_cent(advice.last_yield)} of a full crop"
+        out.append(f"{late}." if advice.last_picked is None else f"{late}, picked from {day_text(advice.last_picked)}.")
+    if len(advice.succession) > 1:
+        out.append(f"For pickings a fortnight apart: {', '.join(day_text(day) for day in advice.succession)}.")
+    out += [f"Not worth it {span_text(n.start, n.end)}: {_NOT_WORTH_IT[n.why]}." for n in advice.not_worth_it]
+    return out
 
 
 def outside_words(outside: Outside) -> str:

@@ -35,6 +35,7 @@ __all__ = [
     "low_light",
     "raise_seedlings",
     "rate_and_share",
+    "rest_begun",
     "slowness",
     "young_stand",
 ]
@@ -172,10 +173,51 @@ def emerge(site: SiteDays, crop: Crop, way: Way, surface: str) -> Emerged:
     stand = ramp(share, _NO_STAND, _FULL_STAND) * ramp(
         (day - start).astype(float), _ROTTEN * patience, _ROTS_FROM * patience
     )
+    if known(way.stock_rest_days) and way.stock in _RESTING:
+        stand = stand * _rested(site, depth, surface, way.stock_rest_days)
     best = 0.5 * (germination.soil_optimum_low + germination.soil_optimum_high)
     tas = site.keep(("tas",), lambda: prefix(site.tas))
     hot = span_mean(tas, start, end) > (best if known(best) else 22.0)
     return Emerged(day, stand, hot, np.minimum(settled, site.size))
+
+
+_RESTING = ("clove", "set")
+_LONGEST_DAY, _SHORTEST_DAY = 171, 354  # days of the northern year
+_LIFTED_AFTER = 14  # days after the longest day at which such stock was lifted: common practice, no source
+_RESTS_WELL, _RESTS_BADLY = 18.0, 28.0  # degC in the soil: rest passes in full, and at the pace of hot soil: judgement
+_WARM_REST = 0.4  # pace of rest in hot soil: judgement
+
+
+def _lifted(site: SiteDays) -> np.ndarray:
+    """Day index on which the stock of each start day was lifted; below 0 before the record."""
+    lifted = (_LONGEST_DAY if site.latitude >= 0 else _SHORTEST_DAY) + _LIFTED_AFTER
+    return site.start - (site.day_of_year - lifted) % 365
+
+
+def _rested(site: SiteDays, depth: float, surface: str, rest: float) -> np.ndarray:
+    """Stand of cloves and bulbs by how far their rest is over on each start day.
+
+    Stock lifted a fortnight after the longest day rests for some weeks, longer in warm soil; what is planted before
+    lies, rots or comes up unevenly: none at half its rest, all at its end (common practice, no source).
+    """
+
+    def make() -> np.ndarray:
+        soil = site.soil_tenths(depth, surface).mean(axis=1) / 10.0
+        passed = prefix(_WARM_REST + (1.0 - _WARM_REST) * ramp(soil, _RESTS_BADLY, _RESTS_WELL))
+        # of stock lifted before the record begins it is not known how it rested, and no answer rests on it
+        met = ramp(passed[site.start] - passed[np.maximum(_lifted(site), 0)], 0.5 * rest, rest)
+        return np.where(site.start - _lifted(site) > rest / _WARM_REST, 1.0, met)
+
+    return site.keep(("rested", depth, surface, rest), make)
+
+
+def rest_begun(site: SiteDays, way: Way) -> np.ndarray:
+    """First day index that a start of resting stock looks at: when the stock was lifted, once its rest may matter."""
+    if not known(way.stock_rest_days) or way.stock not in _RESTING:
+        return site.start
+    # rest is over at the latest when all of it has passed at the pace of hot soil
+    resting = site.start - _lifted(site) <= way.stock_rest_days / _WARM_REST
+    return np.where(resting, _lifted(site), site.start)
 
 
 def _quickest(table: EmergenceTable | None, germination: Germination) -> float:
@@ -215,30 +257,83 @@ def young_stand(walk: Walk, up: Emerged, losses: Losses) -> np.ndarray:
     return np.where(up.stand > 0, np.maximum(until, up.day + _YOUNG_DAYS), up.settled)
 
 
-def _cold_bed(walk: Walk, losses: Losses) -> None:
-    """Tender plants set into cold soil stand still and rot.
+# Mean soil temperature of the first fortnight 10 cm down (degC) from which all plants set out take. B. Upham (Kansas
+# State University, read in an excerpt of a newspaper only) gives 55 degF for tomato, corn and bean, 60 for cucumber,
+# melon and pepper; W. McLaurin (University of Georgia, Garden patience, 18 April 2000) 60 for tomato and cucumber, 70
+# for pepper and squash, 75 for melon, below which plants are stunted. None take 4 degrees below (judgement).
+_BED = {"tender": 13.0, "very tender": 16.5}
+_BED_ABOVE_BASE = 6.0  # degC above the base of growth at most: squash and courgette grow at less than melon (judgement)
+_BED_RAMP = 4.0
 
-    By the mean of the first fortnight 10 cm down all take at the least soil temperature for their seed, none six
-    below it (judgement). That is still kinder than the least soil temperatures that W. McLaurin (University of
-    Georgia, Garden patience, 18 April 2000) gives for setting out: 60 degF for tomato and cucumber, 70 for pepper
-    and squash, 75 for melon, below which plants are stunted.
-    """
-    site, least = walk.site, walk.crop.germination.soil_minimum
-    if walk.crop.cold.frost_class not in ("tender", "very tender") or not known(least):
+
+def _cold_bed(walk: Walk, losses: Losses) -> None:
+    """Tender plants set into cold soil stand still and rot."""
+    site, growth = walk.site, walk.crop.growth
+    if walk.crop.cold.frost_class not in _BED:
         return
-    soil = site.keep(("bed",), lambda: prefix(site.soil_tenths(10.0, "wet").mean(axis=1) / 10.0))
+    soil = site.keep(("bed",), lambda: prefix(site.soil_tenths(10.0, "bare").mean(axis=1) / 10.0))
     mean = span_mean(soil, site.start, np.minimum(site.start + 14, site.size))
-    losses.take("cold soil", ramp(mean, least - 6.0, least))
+    full = min(_BED[walk.crop.cold.frost_class], growth.base_temperature + _BED_ABOVE_BASE)
+    losses.take("cold soil", ramp(mean, full - _BED_RAMP, full))
 
 
 def low_light(walk: Walk, i: np.ndarray, j: np.ndarray, losses: Losses) -> None:
-    """What forms in poor light stays small: in proportion to the radiation while it fills.
+    """What forms in poor light stays small: by the light, and by the light for each degree day; the worse counts.
 
-    A full crop wants a quarter as much again as the light below which growth slows (judgement).
+    Once the canopy is closed (when heads, roots and ears fill, from first flower on), growth is the light taken in
+    (Monteith 1977, from memory), while the days that it lasts are those of a sum of degree days: the same degree
+    days of September carry less light than those of May. Their ratio is the photothermal quotient (Nix 1976, from
+    memory), of which R. A. Fischer 1985 (doi 10.1017/S0021859600056495) showed that it sets the yield of wheat;
+    that vegetables follow it too is a hypothesis of ours.
     """
-    need = walk.crop.growth.light_need
+    need, left = walk.crop.growth.light_need, None
     if known(need) and need > 0:
-        losses.take("low light", span_mean(walk.site.light_share(1.25 * need), i, j))
+        # a full crop wants a quarter as much again as the light below which growth slows (judgement)
+        left = span_mean(walk.site.light_share(1.25 * need), i, j)
+    quotient = light_for_thermal_time(walk, i, j)
+    if quotient is not None:
+        # hot days shorten the time and spoil what sets: one strain, of which heat has taken its part already
+        heat = losses.still_left("heat") * losses.still_left("warm nights")
+        quotient = np.minimum(quotient / np.maximum(heat, 1e-9), 1.0)
+        left = quotient if left is None else np.minimum(left, quotient)
+    if left is not None:
+        losses.take("low light", left)
+
+
+# Daily radiation (MJ m-2 d-1) at its best temperature with which a crop of each kind grows in full, and the power by
+# which less costs: warm crops are grown to the full light of summer, heads, roots and bulbs to that of spring; leaves
+# picked as they come, pods and fruit of hardy plants bear in the light of winter. From memory of what each is grown
+# in; a canopy's leaves are partly saturated, so that it loses a little less than in proportion (judgement).
+_FULL_LIGHT = {"warm": 20.0, "spring": 16.0, "winter": 9.5}
+_LESS_LIGHT = 0.8
+
+
+def light_for_thermal_time(walk: Walk, i: np.ndarray, j: np.ndarray) -> np.ndarray | None:
+    """Share of a full crop by the light for each degree day over days i to j - 1, against that of its kind.
+
+    Below the best temperature growth by light falls as the degree days do, so that cold days do not raise the ratio
+    (raw, it is highest in January); above it the degree days run on and the light does not. None where the handbook
+    lacks a temperature that it takes.
+    """
+    site, crop = walk.site, walk.crop
+    growth = crop.growth
+    base, upper, best = growth.base_temperature, growth.upper_threshold, growth.range_optimum_high
+    if not known(base, upper, best):
+        return None
+    best_day = max(min(best, upper) - base, 1.0)
+
+    def make() -> np.ndarray:
+        daily = np.diff(site.thermal_time(base, upper, np.nan))
+        return np.stack([prefix(np.minimum(daily, best_day) * site.growing_light), prefix(daily)])
+
+    caught, warmth = site.keep(("light for thermal time", base, upper, best_day), make)
+    if crop.cold.frost_class in ("tender", "very tender"):
+        kind = "warm"
+    else:
+        kind = "spring" if growth.habit == "once" and crop.part != "leaf" else "winter"
+    full = np.maximum(span_sum(warmth, i, j), 1e-9) * _FULL_LIGHT[kind]
+    share = np.minimum(span_sum(caught, i, j) / full, 1.0)
+    return np.where(j > i, share, 1.0) ** _LESS_LIGHT
 
 
 def first_flower(walk: Walk) -> np.ndarray:

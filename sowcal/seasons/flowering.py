@@ -30,9 +30,13 @@ from sowcal.seasons.walk import Losses, Walk, hardens
 __all__ = ["MONTH_BEFORE", "Setting", "daily_setting", "flowering_crop"]
 
 MONTH_BEFORE = 29  # days before one at which the cold that stops setting is looked for
-_SLOWEST = 5.0  # degC d a day; fruit that gathers less spoils or stays small
+_SLOWEST = 4.0  # degC d a day; fruit that gathers less spoils or stays small
 
 _CAUSES = ("heat", "warm nights", "chilling", "frost")
+_SETS_BELOW = 3.0  # degrees that the month may be below the least published for the crop and all still sets: judgement
+# What is borne first counts most: the last trusses and fruit of a long season are the least, so that a cool summer,
+# which brings half of them, brings two thirds of a crop (judgement).
+_DIMINISHING = 1.6
 _FIRST, _LAST = 0.05, 0.95  # share of the crop set that marks first and last picking
 
 
@@ -75,14 +79,14 @@ def _best_within(x: np.ndarray, days: int) -> np.ndarray:
 def _in_season(site: SiteDays, growth: Growth, setting: Setting) -> Setting:
     """The same, less what sets out of season.
 
-    Above the published monthly means as for crops cut whole (half at the greatest); in the cool all sets at the
-    least mean, nothing four degrees below it, for the limits of days and nights tell of cold already (common
-    practice, no source). Hot days and warm months are one strain, cool days and cool months another: of each the
-    worse counts.
+    Above the published monthly means as for crops cut whole (half at the greatest). The least mean says where a crop
+    is worth growing, not where it stops setting, which the limits of days and nights tell already: in the cool all
+    sets down to three degrees below it, nothing four degrees below that (common practice, no source). Hot days and
+    warm months are one strain, cool days and cool months another: of each the worse counts.
     """
     share, causes = setting.share, dict(setting.causes)
     if known(growth.range_minimum):
-        cool = ramp(site.month_mean, growth.range_minimum - 4.0, growth.range_minimum)
+        cool = ramp(site.month_mean, growth.range_minimum - _SETS_BELOW - 4.0, growth.range_minimum - _SETS_BELOW)
         worse = np.minimum(cool / np.maximum(causes["chilling"], 1e-9), 1.0)
         causes["chilling"] = causes["chilling"] * worse
         share = share * worse
@@ -95,9 +99,9 @@ def _in_season(site: SiteDays, growth: Growth, setting: Setting) -> Setting:
 
 
 def _ripening(total: np.ndarray, fruit: float, setting: Setting) -> Setting:
-    """The same, less what would hang too long: fruit that gathers less than 5 degC d a day spoils or stays small.
+    """The same, less what would hang too long: fruit that gathers less than 4 degC d a day spoils or stays small.
 
-    Common practice, no source: at the base of most crops that is a mean of 9 (cool crops) to 15 degC.
+    Common practice, no source: at the base of most crops that is a mean of 8 (cool crops) to 14 degC.
     """
     day = np.arange(setting.share.size)
     slow = np.where(day_reached(total, day, fruit) - day > fruit / _SLOWEST, 0.0, 1.0)
@@ -153,7 +157,7 @@ def flowering_crop(walk: Walk, losses: Losses) -> tuple[np.ndarray, np.ndarray, 
         chilled = sums[1][flower].astype(int)
     stop = np.clip(np.minimum(stop, chilled), flower, n)
     borne = span_sum(set_total, flower, stop)
-    fraction = np.minimum(borne / full, 1.0)
+    fraction = 1.0 - (1.0 - np.minimum(borne / full, 1.0)) ** _DIMINISHING
     late = flower >= walk.horizon  # what flowers only when the season is given up bears nothing
     fraction = np.where(late, 1.0, fraction)
     cut = np.where(killed < ages, np.maximum(walk.total[flower] + aging - walk.total[stop], 0.0), 0.0)
@@ -161,7 +165,8 @@ def flowering_crop(walk: Walk, losses: Losses) -> tuple[np.ndarray, np.ndarray, 
     _checks(walk, losses, flower)
     first = _ripe(walk, set_total, flower, _FIRST * borne, f.fruit_thermal_time)
     last = _ripe(walk, set_total, flower, _LAST * borne, f.fruit_thermal_time)
-    low_light(walk, flower, np.minimum(np.maximum(last, flower), n), losses)
+    # the light of days after the plants are dead costs nothing
+    low_light(walk, flower, np.clip(np.minimum(last, killed), flower, n), losses)
     slowness(walk, first, losses)
     losses.take("too slow", np.where(late, 0.0, 1.0))
     # known once the fruit of the last flowers that may set is ripe, or the plants are dead and it is known of their

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sowcal.crops.tables import Crop, Way, known
-from sowcal.seasons.establishing import emerge, first_flower, raise_seedlings, young_stand
+from sowcal.seasons.establishing import emerge, first_flower, raise_seedlings, rest_begun, young_stand
 from sowcal.seasons.flowering import MONTH_BEFORE, flowering_crop
 from sowcal.seasons.site_days import SiteDays
 from sowcal.seasons.vegetative import vegetative_crop
@@ -93,7 +93,7 @@ def seasons(site: SiteDays, crop: Crop, way: Way) -> Seasons:
     first, last, judged = grow(walk, losses)
     judged = np.where(up.stand > 0, np.maximum(judged, settled), settled)
     fraction, hazard = losses.outcome()
-    begun = np.minimum(_looks_back(walk), raised.begun) if raised else _looks_back(walk)
+    begun = np.minimum(_looks_back(walk), raised.begun if raised else rest_begun(site, way))
     undecided = ~site.whole_between(begun, judged)
     return Seasons(
         yield_fraction=np.where(undecided, np.nan, fraction),

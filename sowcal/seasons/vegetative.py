@@ -33,6 +33,7 @@ __all__ = [
 ]
 
 _WARM_ENOUGH_FOR_BULBS = 12.0  # degC; in long days that are cool bulbs wait: memory
+_JUDGED_PICKING = 40  # days of picking at most by which leaves cut again and again are judged: common practice
 _WAIT_FOR_COOL = 75  # days that a plant stays leafy and sound in the heat: common practice
 _WAIT_FOR_COLD = 120  # days that a head waits for its cold before it forms as well as it can: common practice
 
@@ -192,8 +193,8 @@ def vegetative_crop(walk: Walk, losses: Losses) -> tuple[np.ndarray, np.ndarray,
     middle = 0.5 * (growth.picking_days_low + growth.picking_days_high)
     picking = int(middle) if known(middle) else 14
     last = ready + picking  # by the calendar, off the record too
-    # a leaf crop is worth what its picking is worth, so half of that is judged with it
-    judged = np.minimum(ready + picking // 2, n) if growth.habit == "leaf" else ready
+    # a leaf crop is worth what its picking is worth, so half of that, or its first forty days, is judged with it
+    judged = np.minimum(ready + min(picking // 2, _JUDGED_PICKING), n) if growth.habit == "leaf" else ready
     until = np.minimum(judged + 1, n)
     fills = np.minimum(fills, n)
     quality = _temperature_of_filling(walk, fills, until, losses)

@@ -101,6 +101,10 @@ class Losses:
         before = self._left.get(hazard)
         self._left[hazard] = left if before is None else before * left
 
+    def still_left(self, hazard: str) -> np.ndarray | float:
+        """Share that a hazard has left so far."""
+        return self._left.get(hazard, 1.0)
+
     def take_where(self, condition: np.ndarray, hazard: str, other: str, left: np.ndarray) -> None:
         """The same for one hazard where a condition holds and for another elsewhere."""
         self.take(hazard, np.where(condition, left, 1.0))

@@ -10,7 +10,8 @@ import numpy as np
 from sowcal.crops.tables import Crop, Way, known
 from sowcal.seasons.season import HAZARDS, Seasons, missing_values, seasons
 from sowcal.seasons.site_days import SiteDays
-from sowcal.suitability.results import CropSeasons, CropVerdict, StoppedStart, WantOfWater, WayResult, Window
+from sowcal.suitability.advice import advice_of
+from sowcal.suitability.results import Advice, CropSeasons, CropVerdict, StoppedStart, WantOfWater, WayResult, Window
 from sowcal.suitability.windows import (
     LEAST_YEARS,
     ByDay,
@@ -20,6 +21,7 @@ from sowcal.suitability.windows import (
     possible_mask,
     possible_windows,
     recommended_windows,
+    start_seasons,
 )
 
 __all__ = [
@@ -266,11 +268,11 @@ def way_result(
     if found.decided.max(initial=0) < LEAST_YEARS:
         return WayResult(way.way, (), (), (), None, unknown=("a record of at least 3 whole seasons",))
     wished = None if water is None else water.allowed(litres)
-    windows, possible = _windows(found, site, crop, wished)
+    windows, possible, advice = _windows(found, site, crop, wished)
     took = None
     if water is not None and not windows:
         odds = (watered.reliability, found.reliability)
-        took = want_of_water(water, litres, _windows(watered, site, crop, None), (windows, possible), odds)
+        took = want_of_water(water, litres, _windows(watered, site, crop, None)[:2], (windows, possible), odds)
     picking = raising = None
     if calendar:
         picking = _chance_by_day(site, fold, outcome, windows, outcome.first, outcome.last)
@@ -288,16 +290,23 @@ def way_result(
         raising=raising,
         best_start=best_start(found, windows or possible, watered),
         want_of_water=took,
+        advice=advice,
+        days_to_picking=found.duration,
     )
 
 
 def _windows(
     found: ByDay, site: SiteDays, crop: Crop, wished: np.ndarray | None
-) -> tuple[tuple[Window, ...], tuple[Window, ...]]:
-    """Advised and possible windows."""
-    mask = possible_mask(found)
-    advised = recommended_windows(found, site.settings, timed=_timed(crop), allowed=wished, possible=mask)
-    return tuple(advised), tuple(possible_windows(found, mask))
+) -> tuple[tuple[Window, ...], tuple[Window, ...], tuple[Advice, ...]]:
+    """Advised and possible windows, and the five dates of each season."""
+    mask, timed = possible_mask(found), _timed(crop)
+    parts = start_seasons(found, site.settings, timed, mask)
+    told = tuple(recommended_windows(found, site.settings, timed, wished, mask, parts))
+    advised = np.zeros(365, dtype=bool)
+    for w in told:
+        advised[(w.start + np.arange((w.end - w.start) % 365 + 1)) % 365] = True
+    advice = advice_of(found, parts, advised, site.settings, site.latitude)
+    return told, tuple(possible_windows(found, mask)), advice
 
 
 def annual_line(

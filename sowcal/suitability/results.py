@@ -20,11 +20,13 @@ if TYPE_CHECKING:
     from sowcal.weather.record import DailyRecord
 
 __all__ = [
+    "Advice",
     "AgainstWhole",
     "CompareResult",
     "CropSeasons",
     "CropVerdict",
     "FirstPicking",
+    "NotWorthIt",
     "OffsetRange",
     "Outside",
     "Record",
@@ -135,6 +137,32 @@ class StoppedStart:
 
 
 @dataclass(frozen=True)
+class NotWorthIt:
+    """Start days that work as often as asked and are not advised, and why (days of the year, both ends within)."""
+
+    start: int
+    end: int
+    why: str  # 'no earlier harvest', 'poorer crop', 'too long in the bed' or 'too much water'
+
+
+@dataclass(frozen=True)
+class Advice:
+    """The five dates of one season of one way of starting a crop (days of the year)."""
+
+    season: str  # 'spring', 'summer', 'autumn' or 'winter', by the middle of the best fortnight
+    best_start: int  # best fortnight, both ends within
+    best_end: int
+    first_picking: FirstPicking | None  # after a start in the middle of it
+    earliest_safe: int | None  # first advised day on which nine years in ten work
+    gains_days: int | None  # days by which its picking begins before that of the middle of the best fortnight
+    last_chance: int | None  # last day that works as often as asked and brings a crop
+    last_yield: float | None  # what it still brings, share of a full crop
+    last_picked: int | None  # day on which its picking begins
+    succession: tuple[int, ...]  # advised start days whose pickings begin a fortnight apart
+    not_worth_it: tuple[NotWorthIt, ...]
+
+
+@dataclass(frozen=True)
 class WantOfWater:
     """Dates of one way of starting that want of water took."""
 
@@ -160,6 +188,8 @@ class WayResult:
     unknown: tuple[str, ...] = ()  # what could not be judged for want of a value or a longer record
     best_start: StoppedStart | None = None  # the best of what there is, and what in the climate most often stops it
     want_of_water: WantOfWater | None = None  # where the water asked for took its dates
+    advice: tuple[Advice, ...] = ()  # of each season that has advised dates
+    days_to_picking: np.ndarray | None = None  # (365,) mean days to first picking of the years that succeed
 
     @property
     def likeliest_day(self) -> tuple[int, float] | None:

@@ -20,15 +20,18 @@ __all__ = [
     "LEAST_YEARS",
     "ByDay",
     "Fold",
+    "StartSeason",
     "by_day",
     "circular_mean",
     "median",
+    "odds_of_yield",
     "outside_runs",
     "possible_windows",
     "quantiles",
     "recommended_windows",
     "runs",
     "share_interval",
+    "start_seasons",
 ]
 
 
@@ -95,15 +98,19 @@ class ByDay:
         Calendar year of each row.
     yield_fraction : numpy.ndarray
         Shape (years, 365); NaN where undecided.
+    success : numpy.ndarray
+        Shape (years, 365); whether the middle sort in the middle of hands succeeds, NaN where undecided.
     reliability, mean_yield, duration : numpy.ndarray
-        Shape (365,): share of decided years that succeed, mean yield fraction, mean days to first picking
-        of the years that succeed.
+        Shape (365,): mean odds, mean yield fraction, mean days to first picking of the years that succeed.
     decided : numpy.ndarray
         Shape (365,): years decided.
     hazard_share : numpy.ndarray
-        Shape (hazards, 365): share of decided years lost to each hazard.
+        Shape (hazards, 365): share of decided years lost to each hazard, in whole or for the sorts that fail.
     first, last, raised : numpy.ndarray
         Shape (years, 365): days from start to first and last picking, days under cover.
+    odds : numpy.ndarray or None
+        Shape (years, 365): share of sorts, seedlings and hands that succeed, NaN where undecided; None where success
+        is all that is known.
     """
 
     years: np.ndarray
@@ -117,6 +124,7 @@ class ByDay:
     first: np.ndarray
     last: np.ndarray
     raised: np.ndarray | None
+    odds: np.ndarray | None = None
 
 
 def circular_mean(x: np.ndarray, width: int) -> np.ndarray:
@@ -138,6 +146,28 @@ def circular_mean(x: np.ndarray, width: int) -> np.ndarray:
         return (total[..., width:][..., :n] - total[..., :n]) / (count[..., width:][..., :n] - count[..., :n])
 
 
+# Plots of one season part by about three tenths of their yield, by sort, seedling and hand (from memory of trials in
+# growers' fields): by the logistic curve in the logarithm of yield that is the sixth power of the ratio.
+_SPREAD = 6
+_NO_SORT = 0.5  # no sort brings twice what the middle one does: judgement
+_SURE = 0.9  # odds of a season from which what is lost of them is chance of sort and hand, and no hazard's
+
+
+def odds_of_yield(fraction: np.ndarray, least: float) -> np.ndarray:
+    """Share of sorts, seedlings and hands that bring the least yield in a season of which the middle is known.
+
+    Examples
+    --------
+    >>> odds_of_yield(np.array([0.4, 0.5, 0.75, 1.0]), 0.5).round(2).tolist()
+    [0.21, 0.5, 0.92, 0.98]
+    """
+    ratio = fraction / least
+    cube = ratio * ratio * ratio
+    odds = cube * cube / (1.0 + cube * cube)
+    odds[ratio < _NO_SORT] = 0.0
+    return odds
+
+
 def by_day(site: SiteDays, fold: Fold, outcome: Seasons) -> ByDay:
     """Fold the outcome of every start day and sum it over the years.
 
@@ -148,18 +178,20 @@ def by_day(site: SiteDays, fold: Fold, outcome: Seasons) -> ByDay:
     known = np.isfinite(fraction)
     worked = fraction >= site.settings.least_yield  # not where it is NaN
     success = np.where(known, worked, np.nan)
+    odds = odds_of_yield(fraction, site.settings.least_yield)
     decided = known.sum(axis=0)
-    failed = known & ~worked
-    lost_to = outcome.hazard[fold.index[failed]].astype(int)
-    day = np.nonzero(failed)[1]
+    poor = known & (odds < _SURE)
+    lost_to = outcome.hazard[fold.index[poor]].astype(int)
+    day, part = np.nonzero(poor)[1], 1.0 - odds[poor]
     some = lost_to >= 0
-    counts = np.bincount(lost_to[some] * 365 + day[some], minlength=len(HAZARDS) * 365).reshape(len(HAZARDS), 365)
+    place = lost_to[some] * 365 + day[some]
+    lost = np.bincount(place, part[some], minlength=len(HAZARDS) * 365).reshape(len(HAZARDS), 365)
     with np.errstate(invalid="ignore", divide="ignore"):
-        reliability = np.where(decided > 0, worked.sum(axis=0) / decided, np.nan)
+        reliability = np.where(decided > 0, np.where(known, odds, 0.0).sum(axis=0) / decided, np.nan)
         mean_yield = np.where(decided > 0, np.where(known, fraction, 0.0).sum(axis=0) / decided, np.nan)
         first = fold(outcome.first - site.start)
         duration = np.where(worked, first, 0.0).sum(axis=0) / worked.sum(axis=0)
-        hazard_share = np.where(decided > 0, counts / decided, np.nan)
+        hazard_share = np.where(decided > 0, lost / decided, np.nan)
     enough = decided >= LEAST_YEARS  # the week about a day must not lend it odds of which it has no years
     return ByDay(
         years=fold.years,
@@ -173,12 +205,13 @@ def by_day(site: SiteDays, fold: Fold, outcome: Seasons) -> ByDay:
         first=first,
         last=fold(outcome.last - site.start),
         raised=None if outcome.raised_days is None else fold(outcome.raised_days),
+        odds=odds,
     )
 
 
 _SHORTEST = 5  # days; a shorter run of start days is chance, not a window: common practice
 _MEND = 6  # days; a shorter break inside a window is chance too
-_CLEAR = 0.8  # a minimum of yield below this share of both its neighbouring peaks parts two seasons
+_CLEAR = 0.95
 
 
 def runs(mask: np.ndarray) -> list[tuple[int, int]]:
@@ -208,7 +241,13 @@ def _tidy(mask: np.ndarray) -> np.ndarray:
     for a, b in runs(~out):
         if (b - a) % mask.size + 1 < _MEND and not mask.all():
             out[_days(a, b)] = True
-    for a, b in runs(out):
+    return _without_short_runs(out)
+
+
+def _without_short_runs(mask: np.ndarray) -> np.ndarray:
+    """Without the runs that are chance."""
+    out = mask.copy()
+    for a, b in runs(mask):
         if (b - a) % mask.size + 1 < _SHORTEST:
             out[_days(a, b)] = False
     return out
@@ -324,8 +363,9 @@ def _reliability_of_draws(found: ByDay, draws: int) -> np.ndarray:
     years = found.success.shape[0]
     drawn = np.random.default_rng(1).integers(0, years, (draws, years))
     weight = np.stack([np.bincount(row, minlength=years) for row in drawn]).astype(float)
-    known = np.isfinite(found.success)
-    good = weight @ np.where(known, found.success, 0.0)
+    odds = found.success if found.odds is None else found.odds
+    known = np.isfinite(odds)
+    good = weight @ np.where(known, odds, 0.0)
     with np.errstate(invalid="ignore", divide="ignore"):
         return np.nan_to_num(circular_mean(good / (weight @ known), 7))
 
@@ -341,14 +381,40 @@ def possible_windows(found: ByDay, possible: np.ndarray | None = None) -> list[W
     return [_window(found, _days(a, b)) for a, b in runs(mask)]
 
 
-def recommended_windows(
-    found: ByDay,
-    settings: Settings,
-    timed: bool = True,
-    allowed: np.ndarray | None = None,
-    possible: np.ndarray | None = None,
-) -> list[Window]:
-    """Runs of recommended start days: reliable, and near the best of their own season of the year.
+_FORTNIGHT = 14
+_HARVEST_GAINED = 4  # days of harvest that a fortnight must gain for an earlier start to be worth it: judgement
+
+
+@dataclass(frozen=True, slots=True)
+class StartSeason:
+    """Possible start days of one season of the year, and what is held against each; arrays of shape (days,).
+
+    Attributes
+    ----------
+    days : numpy.ndarray of int
+        Days of the year in their order.
+    worth : numpy.ndarray
+        Mean yield less the price of the days in the bed.
+    reliable, near, quick, gains : numpy.ndarray of bool
+        Whether the start meets the odds asked for, is worth nearly as much as the best, takes not too long, and
+        would lose days of harvest by waiting a fortnight.
+    """
+
+    days: np.ndarray
+    worth: np.ndarray
+    reliable: np.ndarray
+    near: np.ndarray
+    quick: np.ndarray
+    gains: np.ndarray
+
+    @property
+    def advised(self) -> np.ndarray:
+        """Start days with nothing against them."""
+        return self.reliable & self.near & self.quick & self.gains
+
+
+def start_seasons(found: ByDay, settings: Settings, timed: bool, possible: np.ndarray) -> list[StartSeason]:
+    """The seasons of the year that have reliable start days.
 
     Parameters
     ----------
@@ -356,33 +422,62 @@ def recommended_windows(
         One crop and way.
     settings : Settings
         Reliability, yield and time asked for.
-    timed : bool, optional
+    timed : bool
         Whether time in the bed is held against a start; not where day length sets the date of lifting, for
         there an early start is a larger crop.
+    possible : numpy.ndarray of bool
+        From `possible_mask`.
+    """
+    out = []
+    for days in seasons_of_year(possible, found.mean_yield):
+        worth, wait = found.mean_yield[days], found.duration[days]
+        reliable = found.reliability[days] >= settings.reliability
+        if not reliable.any():
+            continue
+        quick = gains = np.ones(days.size, dtype=bool)
+        with np.errstate(invalid="ignore", over="ignore"):  # as many waits as one likes may be allowed
+            if timed:
+                worth = worth - settings.bed_day * (wait - np.nanmin(np.where(reliable, wait, np.nan)))
+            near = worth >= settings.near_best * np.nanmax(np.where(reliable, worth, np.nan))
+            if timed:
+                later = (days + _FORTNIGHT) % 365
+                saved = wait - found.duration[later] > _FORTNIGHT - _HARVEST_GAINED
+                gains = ~(saved & (found.reliability[later] >= settings.reliability))
+                quick = ~(wait > settings.longest * np.nanmin(np.where(reliable & near, wait, np.nan)))
+        out.append(StartSeason(days, worth, reliable, near, quick, gains))
+    return out
+
+
+def recommended_windows(
+    found: ByDay,
+    settings: Settings,
+    timed: bool = True,
+    allowed: np.ndarray | None = None,
+    possible: np.ndarray | None = None,
+    seasons: Sequence[StartSeason] | None = None,
+) -> list[Window]:
+    """Runs of recommended start days: reliable, and near the best of their own season of the year.
+
+    Parameters
+    ----------
+    found, settings, timed
+        As for `start_seasons`.
     allowed : numpy.ndarray of bool, optional
         Start days that a further wish allows (stored water), shape (365,).
-    possible : numpy.ndarray of bool, optional
-        From `possible_mask`, where it is known already.
+    possible, seasons : optional
+        From `possible_mask` and `start_seasons`, where they are known already.
     """
     if possible is None:
         possible = possible_mask(found)
     if not possible.any():
         return []
     mask = np.zeros(365, dtype=bool)
-    for days in seasons_of_year(possible, found.mean_yield):
-        y = found.mean_yield[days]
-        reliable = found.reliability[days] >= settings.reliability
-        if not reliable.any():
-            continue
-        best = np.nanmax(np.where(reliable, y, np.nan))
-        near = y >= settings.near_best * best
-        with np.errstate(invalid="ignore", over="ignore"):  # as many waits as one likes may be allowed
-            shortest = np.nanmin(np.where(reliable & near, found.duration[days], np.nan))
-            quick = ~(found.duration[days] > settings.longest * shortest) | (not timed)
-        mask[days[reliable & near & quick]] = True
+    for season in start_seasons(found, settings, timed, possible) if seasons is None else seasons:
+        mask[season.days[season.advised]] = True
     if allowed is not None:
         mask &= allowed
-    mask = _tidy(mask) & possible
+    # a mended break may not hold days that work less often than asked
+    mask = _without_short_runs(_tidy(mask) & possible & (found.reliability >= settings.reliability))
     windows = [_window(found, _days(a, b)) for a, b in runs(mask)]
     if not settings.edge_draws or not windows:
         return windows

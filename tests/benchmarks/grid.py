@@ -35,7 +35,7 @@ CROPS = (
     "french bean (bush)",
     "cabbage (white)",
     "beetroot",
-    "sweet pepper",
+    "sweet pepper (blocky)",
 )
 # Of 10,000 cells and 30 years: seconds, and bytes held by all processes together at their greatest.
 _CELLS, _YEARS = 10_000, 30

@@ -57,7 +57,7 @@ def test_yield_response_as_printed():
         ("sweet corn", 1.25),
         ("onion (short-day)", 1.1),
         ("pea (shelling)", 1.15),
-        ("sweet pepper", 1.1),
+        ("sweet pepper (blocky)", 1.1),
         ("potato (early)", 1.1),
         ("soybean", 0.85),
         ("sunflower", 0.95),

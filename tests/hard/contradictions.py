@@ -83,7 +83,9 @@ def _limit(chart: SowingChart, line: CropSeasons, v: CropVerdict) -> Iterator[st
     if v.suitability is None:
         return
     if v.limiting_factor is None:
-        if v.reliability < 1.0 - SLACK or (is_perennial(v) and v.suitability != "S1"):
+        # that some sorts and hands fail in a good season is chance, and no hazard's
+        sure = 1.0 if is_perennial(v) else 0.9
+        if v.reliability < sure - SLACK or (is_perennial(v) and v.suitability != "S1"):
             yield "no limit and something fails"
         if not is_perennial(v) and any(s.outside for s in line.starts):
             yield "no limit and days that are closed"

@@ -19,7 +19,7 @@ KEPT = Path(__file__).with_name("goldens.json")
 PLOTS = ("wrackhythe", "sallowdene")
 CROPS = (
     "broad bean", "carrot", "courgette", "french bean (bush)", "garlic (hardneck)", "leek", "lettuce (head)", "melon",
-    "onion (short-day)", "pea (shelling)", "potato (maincrop)", "spinach", "sweet corn", "sweet pepper",
+    "onion (short-day)", "pea (shelling)", "potato (maincrop)", "spinach", "sweet corn", "sweet pepper (blocky)",
     "tomato (large)",
 )  # fmt: skip
 PERENNIALS = ("asparagus", "blackcurrant", "fig", "rhubarb", "cherry (high-chill)")

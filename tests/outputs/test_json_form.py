@@ -28,7 +28,16 @@ def test_chart_has_these_keys_and_no_others(chart):
     for line in answer["crops"]:
         assert set(line) == {"crop", "starts", "cautions"}
         for start in line["starts"]:
-            assert set(start) == {"way", "windows", "possible", "outside", "daily"}
+            assert set(start) == {
+                "way",
+                "windows",
+                "possible",
+                "outside",
+                "daily",
+                "daily_yield",
+                "daily_days_to_picking",
+                "advice",
+            }
             for window in start["windows"] + start["possible"]:
                 assert set(window) == WINDOW
                 assert window["raise_under_cover"] is None or set(window["raise_under_cover"]) == {

@@ -92,7 +92,7 @@ def test_cohorts_of_flowering_crops(site, name):
             age += daily[day]
             if first is None and borne >= 0.05 * f.flowering_thermal_time:
                 first = reached(daily, day, f.fruit_thermal_time)
-        fraction = min(borne / f.flowering_thermal_time, 1.0)
+        fraction = 1.0 - (1.0 - min(borne / f.flowering_thermal_time, 1.0)) ** 1.6
         # other losses (light, chilling, slowness) only take from what was borne
         assert outcome.yield_fraction[start] <= fraction + 0.03
         assert abs(int(outcome.first[start]) - first) <= 6

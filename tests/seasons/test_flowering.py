@@ -69,12 +69,12 @@ def set_each_day(site, crop, daily):
         month = site.month_mean[d]
         heat = hot
         if not np.isnan(g.range_minimum):  # of cool days and cool months the worse
-            cool = min(cool, line(month, g.range_minimum - 4.0, g.range_minimum))
+            cool = min(cool, line(month, g.range_minimum - 7.0, g.range_minimum - 3.0))
         if not np.isnan(g.range_maximum):  # of hot days with warm nights and warm months the worse
             none = 2.0 * g.range_maximum - g.range_optimum_high
             both = min(hot * warm_night, line(month, none, g.range_optimum_high))
             heat = both / warm_night if warm_night > 0 else 0.0
-        if reached(daily, d, f.fruit_thermal_time) - d > f.fruit_thermal_time / 5.0:
+        if reached(daily, d, f.fruit_thermal_time) - d > f.fruit_thermal_time / 4.0:
             cool = 0.0  # it would hang too long
         days.append({"heat": heat, "warm nights": warm_night, "chilling": cool, "frost": frost})
     share = [x["heat"] * x["warm nights"] * x["chilling"] * x["frost"] for x in days]
@@ -108,7 +108,8 @@ class Season:
             if d >= ages:
                 break
         filled = reached([s * t for s, t in zip(share, daily, strict=True)], flower, f.flowering_thermal_time)
-        self.fraction = min(self.borne / f.flowering_thermal_time, 1.0)
+        # what is borne first counts most
+        self.fraction = 1.0 - (1.0 - min(self.borne / f.flowering_thermal_time, 1.0)) ** 1.6
         self.first, self.last = (
             min(reached(daily, self.day_of(sets, part * self.borne, flower), f.fruit_thermal_time), n)
             for part in (0.05, 0.95)
@@ -132,7 +133,7 @@ class Season:
         last_flowers = ages if chilled < filled else min(ages, filled)
         borne_out = reached(daily, min(last_flowers + 1, n), fruit)
         if self.killed < borne_out:
-            return min(reached(daily, self.killed, fruit), self.killed + int(fruit / 5.0) + 1)
+            return min(reached(daily, self.killed, fruit), self.killed + int(fruit / 4.0) + 1)
         return borne_out
 
     @staticmethod
@@ -229,7 +230,7 @@ def test_a_last_frost_by_hand(hot_from, hazard, left):
     losses = Told(site.size)
     flowering_crop(walk, losses)
     for name in ("heat", "warm nights", "chilling", "frost"):
-        assert losses.left[name][0] == pytest.approx(left if name == hazard else 1.0), name
+        assert losses.left[name][0] == pytest.approx(1.0 - (1.0 - left) ** 1.6 if name == hazard else 1.0), name
 
 
 @pytest.mark.parametrize("unknown", [{"chilling_days_half": 0.0}, {"chilling_temperature": np.nan}])
@@ -280,7 +281,9 @@ def test_what_a_season_bears(case):
             expected[hazard][s] = one.fraction if hazard == one.worst else 1.0
         expected["chilling"][s] *= 0.5 ** (sum(chilled[one.up : one.flower]) / crop.cold.chilling_days_half)
         if one.flower < site.size:
-            expected["low light"][s] = mean_of(light, one.flower, min(max(one.last, one.flower), site.size))
+            expected["low light"][s] = mean_of(
+                light, one.flower, min(max(min(one.last, one.killed), one.flower), site.size)
+            )
         expected["too slow"][s] = 0.0 if one.late else line(float(one.first - s), 137.5, 110.0)
         fractions.add(round(one.fraction, 3))
     assert len(fractions) > 5

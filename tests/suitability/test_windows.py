@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from folded import YEARS, bump, found
 from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as hnp
@@ -11,7 +12,6 @@ from hypothesis.extra import numpy as hnp
 from sowcal.seasons.season import HAZARDS
 from sowcal.settings import Settings
 from sowcal.suitability.windows import (
-    ByDay,
     _edge_intervals,
     _reliability_of_draws,
     _split_at_minima,
@@ -23,35 +23,6 @@ from sowcal.suitability.windows import (
     seasons_of_year,
     share_interval,
 )
-
-YEARS = 30
-
-
-def found(reliability, worth, duration=None, hazard=2):
-    """A crop's folded outcome of which each day has that reliability and mean yield."""
-    reliability = np.asarray(reliability, float)
-    order = (np.arange(YEARS)[:, None] + 0.5) / YEARS
-    success = (order < reliability).astype(float)
-    lost = np.zeros((len(HAZARDS), 365))
-    lost[hazard] = 1 - reliability
-    return ByDay(
-        years=1991 + np.arange(YEARS),
-        yield_fraction=success * worth,
-        success=success,
-        reliability=reliability,
-        mean_yield=np.asarray(worth, float),
-        duration=np.full(365, 60.0) if duration is None else duration,
-        decided=np.full(365, YEARS),
-        hazard_share=lost,
-        first=np.full((YEARS, 365), 60.0),
-        last=np.full((YEARS, 365), 90.0),
-        raised=None,
-    )
-
-
-def bump(centre, width, height):
-    away = np.abs((np.arange(365) - centre + 182) % 365 - 182)
-    return height * np.clip(1 - away / width, 0, 1)
 
 
 @given(hnp.arrays(bool, 365))
@@ -185,13 +156,13 @@ def test_a_season_is_not_parted_into_two_of_which_one_is_too_short_to_be_a_windo
     ]
 
 
-def test_a_minimum_parts_seasons_where_less_than_four_fifths_of_the_lower_peak_are_left():
-    """The lower peak is 0.5, so that 0.4 is not clear and less is; ends are no minima, nor are days of no worth."""
+def test_a_minimum_parts_seasons_where_less_than_95_hundredths_of_the_lower_peak_are_left():
+    """The lower peak is 0.5, so that 0.475 is not clear and less is; ends are no minima, nor are days of no worth."""
     days = np.arange(100, 120)
     worth = np.zeros(365)
-    worth[100:120] = [0.45] * 3 + [0.5] * 5 + [0.4] + [0.5] + [0.9] * 5 + [1.0] * 5
+    worth[100:120] = [0.48] * 3 + [0.5] * 5 + [0.475] + [0.5] + [0.9] * 5 + [1.0] * 5
     assert [p.tolist() for p in _split_at_minima(days, worth)] == [days.tolist()]
-    worth[108] = 0.399
+    worth[108] = 0.474
     assert [p.tolist() for p in _split_at_minima(days, worth)] == [days[:8].tolist(), days[8:].tolist()]
     worth[[100, 119]] = 0.01, 0.02  # poor ends are ends
     assert [p.tolist() for p in _split_at_minima(days, worth)] == [days[:8].tolist(), days[8:].tolist()]
@@ -416,3 +387,32 @@ def test_what_stops_it_by_a_loop(seed):
     assert len({o.hazard for o in outside_runs(f)}) > 3
     assert outside_runs(f, possible) == outside_runs(f)
     assert outside_runs(f, np.ones(365, bool)) == []
+
+
+def test_a_start_whose_wait_gains_nothing_is_not_advised():
+    """Picked on one day whatever the start to day 130, then a day later a day: earlier starts only hold the bed."""
+    days = np.arange(365)
+    worth = np.where((days >= 90) & (days < 200), 0.9, 0.0)
+    wait = np.where(days < 130, 60.0 + 130 - days, 60.0)
+    f = found((worth > 0) * 1.0, worth, duration=wait)
+    free = Settings(bed_day=0.0)
+    # the fortnight from day 120 on costs 4 days of harvest
+    assert [(w.start, w.end) for w in recommended_windows(f, free)] == [(120, 199)]
+    assert [(w.start, w.end) for w in recommended_windows(f, free, timed=False)] == [(90, 199)]
+
+
+def test_waiting_is_no_use_where_the_later_start_is_not_reliable():
+    days = np.arange(365)
+    worth = np.where((days >= 90) & (days < 200), 0.9, 0.0)
+    f = found(np.where(worth > 0, np.where(days < 100, 1.0, 0.6), 0.0), worth, duration=300.0 - days)
+    assert [(w.start, w.end) for w in recommended_windows(f, Settings(bed_day=0.0, longest=9.0))] == [(90, 99)]
+
+
+def test_days_in_the_bed_have_their_price():
+    """Of one yield, what takes twenty days more at a hundredth each is worth a fifth of a crop less."""
+    days = np.arange(365)
+    worth = np.where((days >= 90) & (days < 200), 0.9, 0.0)
+    f = found((worth > 0) * 1.0, worth, duration=np.where(days < 150, 60.0, 80.0))
+    for price, last in ((0.0, 199), (0.004, 199), (0.01, 149)):
+        windows = recommended_windows(f, Settings(bed_day=price, near_best=0.9))
+        assert [(w.start, w.end) for w in windows] == [(90, last)]

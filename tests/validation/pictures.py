@@ -15,7 +15,7 @@ from sowcal.answers import sowing_chart
 STATIONS = ("seville", "san_diego_ca", "de_bilt", "hobart")
 CROPS = (
     "tomato (large)",
-    "sweet pepper",
+    "sweet pepper (blocky)",
     "aubergine",
     "courgette",
     "cucumber",

@@ -34,7 +34,7 @@ PRINTED = {
     "muskmelon": "melon",
     "onion": "onion (short-day)",
     "pea": "pea (shelling)",
-    "pepper": "sweet pepper",
+    "pepper": "sweet pepper (blocky)",
     "snap bean": "french bean (bush)",
     "tomato": "tomato (large)",
 }

@@ -1,0 +1,157 @@
+"""The five dates of a season: best fortnight, earliest safe day, last chance, succession, and what is not worth it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from sowcal.settings import Settings
+from sowcal.suitability.results import Advice, FirstPicking, NotWorthIt
+from sowcal.suitability.windows import ByDay, StartSeason, quantiles
+
+__all__ = ["advice_of", "succession_days"]
+
+_FORTNIGHT = 14
+_SAFE = 0.9  # odds of the earliest safe day; more where more is asked for: nine years in ten
+_ALIKE = 0.01  # of a full crop: fortnights no further from the best are as good
+_SEASONS_BEGIN = (59, 151, 243, 334)  # 1 March, June, September and December
+_SHORTEST = 5  # days; what is not worth it for fewer days is not told
+
+
+def season_name(day: int, latitude: float) -> str:
+    """The season of the year (three whole months each) in which a day of the year lies.
+
+    Examples
+    --------
+    >>> season_name(100, 40.0), season_name(100, -30.0)
+    ('spring', 'autumn')
+    """
+    northern = ("winter", "spring", "summer", "autumn")
+    place = int(np.searchsorted(_SEASONS_BEGIN, day, side="right")) + (0 if latitude >= 0 else 2)
+    return northern[place % 4]
+
+
+def _picking(found: ByDay, day: int) -> FirstPicking | None:
+    """When picking begins after a start on one day, over the years that succeed."""
+    first = found.first[found.success[:, day] == 1, day]
+    if not first.size:
+        return None
+    p10, p50, p90 = quantiles(first, (0.1, 0.5, 0.9))
+    return FirstPicking(int(day + p10) % 365, int(day + p50) % 365, int(day + p90) % 365, round(p50))
+
+
+def _best_fortnight(found: ByDay, season: StartSeason, advised: np.ndarray, falling: bool) -> tuple[int, int]:
+    """Places in the season of the first and last day of the best fortnight, or of fewer days where it has no more.
+
+    Where several are alike the first in spring, when days lengthen, and the last in autumn.
+    """
+    longest = max(b - a for a, b in _stretches(advised))
+    width = min(_FORTNIGHT, longest)
+    worth = np.where(advised, np.nan_to_num(season.worth * found.reliability[season.days]), -1e3)
+    total = np.concatenate([[0.0], np.cumsum(worth)])
+    mean = (total[width:] - total[:-width]) / width
+    alike = np.flatnonzero(mean >= mean.max() - _ALIKE)
+    first = int(alike[-1] if falling else alike[0])
+    return first, first + width - 1
+
+
+def _stretches(mask: np.ndarray) -> list[tuple[int, int]]:
+    """First place, and the one past the last, of each run of True."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], mask, [False]]).astype(np.int8)))
+    return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+
+
+def succession_days(picked: np.ndarray, apart: int = _FORTNIGHT) -> list[int]:
+    """Places of start days whose pickings come some days apart, from the first on.
+
+    Parameters
+    ----------
+    picked : numpy.ndarray
+        Day on which picking begins after each start day, in their order; NaN where it is not known.
+    apart : int, optional
+        Days between one picking and the next.
+
+    Examples
+    --------
+    >>> succession_days(np.array([100.0, 102.0, 108.0, 115.0, 116.0, 130.0]))
+    [0, 3, 5]
+    """
+    known = np.flatnonzero(np.isfinite(picked))
+    if not known.size:
+        return []
+    # a later start is never ready before an earlier one of the list
+    ready = np.maximum.accumulate(picked[known])
+    out, place = [], 0
+    while place < ready.size:
+        out.append(int(known[place]))
+        place = int(np.searchsorted(ready, ready[place] + apart))
+    return out
+
+
+def _not_worth_it(season: StartSeason, advised: np.ndarray) -> tuple[NotWorthIt, ...]:
+    """Start days that are reliable and yet not advised, with the reason that holds for most of each run."""
+    whys = ("too long in the bed", "no earlier harvest", "poorer crop", "too much water")
+    shut = season.reliable & ~advised
+    against = np.stack([~season.quick, ~season.gains, ~season.near, np.ones(shut.size, dtype=bool)])
+    why = np.where(shut, against.argmax(axis=0), -1)
+    edges = np.flatnonzero(np.diff(np.concatenate([[-2], why, [-2]])))
+    return tuple(
+        NotWorthIt(int(season.days[a]), int(season.days[b - 1]), whys[why[a]])
+        for a, b in zip(edges[:-1].tolist(), edges[1:].tolist(), strict=True)
+        if why[a] >= 0 and b - a >= _SHORTEST
+    )
+
+
+def _one(found: ByDay, season: StartSeason, advised: np.ndarray, settings: Settings, latitude: float) -> Advice:
+    """The five dates of a season that has advised days."""
+    days, odds = season.days, found.reliability[season.days]
+    # days since the first of the season, so that nothing turns at New Year
+    ready = np.arange(days.size) + found.duration[days]
+    middle = int(days[advised][advised.sum() // 2])
+    falling = (middle - (172 if latitude >= 0 else 355)) % 365 < 183
+    a, b = _best_fortnight(found, season, advised, falling)
+    centre = (a + b) // 2
+    safe = np.flatnonzero(advised & (odds >= max(settings.reliability, _SAFE)))
+    early = int(safe[0]) if safe.size else None
+    works = np.flatnonzero(season.reliable & (found.mean_yield[days] >= settings.least_yield))
+    late = int(works[-1]) if works.size else None
+    gain = None if early is None or not np.isfinite(ready[centre] - ready[early]) else ready[centre] - ready[early]
+    sown = np.flatnonzero(advised)
+    return Advice(
+        season=season_name(int(days[centre]), latitude),
+        best_start=int(days[a]),
+        best_end=int(days[b]),
+        first_picking=_picking(found, int(days[centre])),
+        earliest_safe=None if early is None else int(days[early]),
+        gains_days=None if gain is None else round(float(gain)),
+        last_chance=None if late is None else int(days[late]),
+        last_yield=None if late is None else float(found.mean_yield[days[late]]),
+        last_picked=None if late is None or not np.isfinite(ready[late]) else int(days[0] + ready[late]) % 365,
+        succession=tuple(int(days[sown[k]]) for k in succession_days(ready[sown])),
+        not_worth_it=_not_worth_it(season, advised),
+    )
+
+
+def advice_of(
+    found: ByDay, seasons: Sequence[StartSeason], advised: np.ndarray, settings: Settings, latitude: float
+) -> tuple[Advice, ...]:
+    """The five dates of every season of the year that has advised days, in the order of the year.
+
+    Parameters
+    ----------
+    found : ByDay
+        One crop and way.
+    seasons : sequence of StartSeason
+    advised : numpy.ndarray of bool
+        Advised start days as told, shape (365,).
+    settings : Settings
+    latitude : float
+        Degrees, north positive.
+    """
+    told = [
+        _one(found, season, advised[season.days], settings, latitude)
+        for season in seasons
+        if advised[season.days].any()
+    ]
+    return tuple(sorted(told, key=lambda a: a.best_start))

@@ -1,0 +1,119 @@
+"""The five dates of a season, from made-up shares of years and waits."""
+
+import numpy as np
+import pytest
+from folded import bump, found
+from hypothesis import given
+from hypothesis import strategies as st
+
+from sowcal.outputs.wording import advice_sentences
+from sowcal.settings import Settings
+from sowcal.suitability.advice import advice_of, season_name, succession_days
+from sowcal.suitability.windows import possible_mask, recommended_windows, start_seasons
+
+
+def advised_by(f, settings, allowed=None, latitude=40.0, timed=True):
+    """The advice on a crop, its advised days, and its seasons."""
+    possible = possible_mask(f)
+    parts = start_seasons(f, settings, timed, possible)
+    mask = np.zeros(365, bool)
+    for w in recommended_windows(f, settings, timed, allowed, possible, parts):
+        mask[(w.start + np.arange((w.end - w.start) % 365 + 1)) % 365] = True
+    return advice_of(f, parts, mask, settings, latitude), mask
+
+
+def two_seasons():
+    worth = bump(90, 50, 1.0) + bump(250, 50, 0.8)
+    return found(np.where(worth > 0.45, 1.0, np.clip(worth * 2, 0, 1)), worth)
+
+
+def test_each_season_has_its_own_dates():
+    told, mask = advised_by(two_seasons(), Settings())
+    assert [a.season for a in told] == ["spring", "autumn"]
+    for a in told:
+        assert a.best_end - a.best_start <= 13
+        assert mask[a.best_start : a.best_end + 1].all()
+        assert mask[a.earliest_safe]
+        assert (a.earliest_safe, a.best_start) == tuple(sorted((a.earliest_safe, a.best_start)))
+        assert a.best_end <= a.last_chance
+        assert all(mask[day] for day in a.succession)
+    assert told[0].last_yield < 0.9  # the last chance brings less than the best
+
+
+def test_south_of_the_equator_the_same_days_are_the_other_season():
+    told, _ = advised_by(two_seasons(), Settings(), latitude=-40.0)
+    assert [a.season for a in told] == ["autumn", "spring"]
+
+
+@pytest.mark.parametrize(
+    ("day", "north", "south"), [(0, "winter", "summer"), (59, "spring", "autumn"), (151, "summer", "winter")]
+)
+def test_seasons_are_of_three_whole_months(day, north, south):
+    assert (season_name(day, 50.0), season_name(day, -50.0)) == (north, south)
+
+
+def test_of_equal_fortnights_the_first_in_spring_and_the_last_in_autumn():
+    for begin, first in ((60, 60), (220, 266)):
+        worth = np.zeros(365)
+        worth[begin : begin + 60] = 0.8
+        (a,), _ = advised_by(found((worth > 0) * 1.0, worth), Settings())
+        assert (a.best_start, a.best_end) == (first, first + 13)
+
+
+def test_an_earlier_start_gains_the_days_by_which_it_is_picked_sooner():
+    """Sixty days from any start: the fortnight's middle lies so many days after the first safe day as are gained."""
+    (a, *_), _ = advised_by(two_seasons(), Settings())
+    assert a.gains_days == (a.best_start + a.best_end) // 2 - a.earliest_safe
+
+
+def test_no_day_is_safe_where_nine_years_in_ten_never_work():
+    worth = bump(90, 50, 1.0)
+    (a,), _ = advised_by(found(np.where(worth > 0.4, 0.85, 0.0), worth), Settings())
+    assert a.earliest_safe is None
+    assert a.gains_days is None
+    assert a.last_chance is not None
+
+
+def test_what_is_not_worth_it_is_reliable_and_not_advised_with_its_reason():
+    days = np.arange(365)
+    worth = np.where((days >= 90) & (days < 150), 0.9, np.where((days >= 150) & (days < 200), 0.7, 0.0))
+    wait = np.where(days < 110, 60.0 + 110 - days, 60.0)
+    f = found((worth > 0) * 1.0, worth, duration=wait)
+    (a,), mask = advised_by(f, Settings(bed_day=0.0))
+    told = [(n.start, n.end, n.why) for n in a.not_worth_it]
+    assert told == [(90, 99, "no earlier harvest"), (150, 199, "poorer crop")]
+    assert not any(mask[n.start : n.end + 1].any() for n in a.not_worth_it)
+
+
+def test_what_stored_water_takes_is_told_as_that():
+    worth = np.where((np.arange(365) >= 90) & (np.arange(365) < 150), 0.9, 0.0)
+    (a,), _ = advised_by(found((worth > 0) * 1.0, worth), Settings(), allowed=np.arange(365) < 120)
+    assert [(n.start, n.end, n.why) for n in a.not_worth_it] == [(120, 149, "too much water")]
+
+
+def test_seasons_without_an_advised_day_have_no_advice():
+    assert advised_by(found(np.full(365, 0.6), np.full(365, 0.8)), Settings())[0] == ()
+
+
+@given(st.lists(st.one_of(st.integers(0, 400).map(float), st.just(float("nan"))), max_size=60), st.integers(1, 30))
+def test_pickings_of_a_succession_lie_apart_and_none_could_be_put_between(picked, apart):
+    """Held against a loop that takes each next start whose crop is ready so much later."""
+    chosen, ready, last = [], -np.inf, -np.inf
+    for k, day in enumerate(picked):
+        if day != day:
+            continue
+        ready = max(ready, day)
+        if ready >= last + apart:
+            chosen.append(k)
+            last = ready
+    assert succession_days(np.array(picked), apart) == chosen
+
+
+def test_sentences_name_every_date_once():
+    worth = np.where((np.arange(365) >= 60) & (np.arange(365) < 150), 0.9, 0.0)
+    (a,), _ = advised_by(found(np.where(worth > 0, 1.0, 0.0), worth), Settings())
+    said = advice_sentences(a)
+    assert said[0].startswith("Best fortnight in spring: ")
+    assert [s.partition(":")[0].partition(" ")[0] for s in said[1:3]] == ["Earliest", "Last"]
+    assert sum("fortnight apart" in s for s in said) == 1
+    assert sum(s.startswith("Not worth it") for s in said) == len(a.not_worth_it)
