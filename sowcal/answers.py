@@ -44,6 +44,7 @@ from sowcal.suitability.verdicts import (
     hangs_on_its_numbers,
     judge_crops,
     lines_with_range,
+    perennials_lifted,
     remedies,
     verdict_with_range,
 )
@@ -89,11 +90,6 @@ def open_handbook(crop_files: Sequence[str] = ()) -> Handbook:
     """
     files = own_files_of_user() + tuple(str(f) for f in crop_files)
     return with_own_values(files) if files else handbook()
-
-
-def _crops(book: Handbook, words: Sequence[str]) -> list[Crop]:
-    """Crops asked for, or the whole handbook."""
-    return named_crops(book, words) if words else list(book.values())
 
 
 def _chart(opened: Opened, days: SiteDays, lines: Sequence[CropSeasons], book: Handbook) -> SowingChart:
@@ -222,7 +218,7 @@ def sowing_chart(
     """
     _one_wish(most_water, rain_fed)
     book = open_handbook(crop_files)
-    chosen = _crops(book, crop_words(crops))
+    chosen = named_crops(book, crop_words(crops)) or list(book.values())
     settings = settings or Settings()
     if len(chosen) <= _FEW and not settings.edge_draws:
         settings = replace(settings, edge_draws=200)
@@ -288,7 +284,7 @@ def rate_crops(
     site, crops, settings, what_ifs, crop_files
         As for :func:`sowing_chart`.
     most_remedies : int
-        What would lift each verdict is worked out where no more crops than this are asked for.
+        What would lift a verdict is worked out where no more crops than this are asked for; of more, for perennials.
     years : str, optional
         Years of the record that count, as for :func:`sowing_chart`.
     most_water, rain_fed
@@ -310,7 +306,7 @@ def rate_crops(
     _one_wish(most_water, rain_fed)
     opened = open_for_answer(site, settings, what_ifs, years, issued)
     book = open_handbook(crop_files)
-    chosen = _crops(book, crop_words(crops))
+    chosen = named_crops(book, crop_words(crops)) or list(book.values())
     water = _water_rule(opened, most_water, rain_fed)
     days, judged = _judged(opened, chosen, book, water)
     verdicts = [verdict for _, verdict in judged]
@@ -325,6 +321,12 @@ def rate_crops(
             )
             for crop, v in zip(chosen, verdicts, strict=True)
         ]
+    elif most_remedies:
+        verdicts = perennials_lifted(cache(opened.days), chosen, verdicts, book)
+    if most_remedies and any(c.perennial for c in chosen):
+        from sowcal.garden.perennials import with_litres
+
+        verdicts = with_litres(days, labelled(opened.dataset), chosen, verdicts)
     chart = _chart(opened, days, [line for line, _ in judged], book)
     return _on_water(chart, opened, most_water, rain_fed), best_first(verdicts)
 
@@ -414,7 +416,6 @@ def compare_sites(
     >>> found.sites, found.better["crops_sound"]
     (('Wrackhythe (invented)', 'Sallowdene (invented)'), (1, 1))
     """
-
     words = crop_words(crops)
     issued = day_of_issue(issued)
     rated, climates = [], []

@@ -32,6 +32,7 @@ __all__ = [
     "own_crops",
     "own_files_of_user",
     "sheet",
+    "sorts_by_chill",
     "unknown_values",
     "with_own_values",
 ]
@@ -175,6 +176,27 @@ def handbook() -> Handbook:
     'Cucurbitaceae'
     """
     return assemble(read_tables())
+
+
+def sorts_by_chill(
+    book: Handbook, crop: Crop, portions: float
+) -> tuple[tuple[dict[str, Any], ...], tuple[dict[str, Any], ...]]:
+    """Sorts of the same species whose published need of chill so many portions meet, and those whose not.
+
+    Each is told as `sort`, `portions` (least and most that are given for it) and `source`, by the most of its need.
+    Portions are met in whole units, as they are told.
+    """
+    table = table_descriptions()["sorts"]
+    fit: list[dict[str, Any]] = []
+    unfit: list[dict[str, Any]] = []
+    for row in sorted(book.rows("sorts"), key=lambda r: (r["portions_high"], r["sort"])):
+        if book[row["crop"]].botanical_name != crop.botanical_name:
+            continue
+        source = book.source_of(row, table, "portions_high")
+        need = [row["portions_low"], row["portions_high"]]
+        told = {"sort": row["sort"], "portions": need, "source": source.citation if source else ""}
+        (fit if need[1] <= round(portions) else unfit).append(told)
+    return tuple(fit), tuple(unfit)
 
 
 def _fold(text: str) -> str:
