@@ -21,7 +21,7 @@ from sowcal.seasons.site_days import SiteDays
 from sowcal.suitability.results import CropSeasons, CropVerdict, Outside, WayResult, Window
 from sowcal.suitability.windows import share_interval
 
-__all__ = ["PERENNIAL_WORDS", "judge_perennial", "perennial_line", "rate_perennial", "survival_of_runs"]
+__all__ = ["PERENNIAL_WORDS", "judge_perennial", "perennial_line", "rate_perennial", "survival_of_runs", "worded_share"]
 
 PERENNIAL_WORDS = {
     "S1": "thrives",
@@ -180,7 +180,7 @@ def _deciding(book: Handbook, crop: Crop, limit: tuple[str, str] | None) -> dict
     }
 
 
-def _range(share: float) -> str:
+def worded_share(share: float) -> str:
     """A share in words, for limits that are only recalled."""
     for least, words in ((0.9, "nearly always"), (0.7, "mostly"), (0.4, "about as often as not"), (0.1, "seldom")):
         if share >= least:
@@ -337,7 +337,7 @@ def _years_told(
         "years_lived": int(fate.lived.sum()),
         "years_cropped": int(fate.cropped.sum()),
         **(
-            {f"runs_of_{_RUN}_years_survived": _range(fate.lives) if worded else round(fate.lives, 2)}
+            {f"runs_of_{_RUN}_years_survived": worded_share(fate.lives) if worded else round(fate.lives, 2)}
             if fate.runs
             else {}
         ),
