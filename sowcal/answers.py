@@ -86,7 +86,7 @@ def open_handbook(crop_files: Sequence[str] = ()) -> Handbook:
     Examples
     --------
     >>> len(open_handbook()), open_handbook()["courgette"].botanical_name
-    (151, 'Cucurbita pepo')
+    (153, 'Cucurbita pepo')
     """
     files = own_files_of_user() + tuple(str(f) for f in crop_files)
     return with_own_values(files) if files else handbook()
@@ -301,7 +301,7 @@ def rate_crops(
     --------
     >>> chart, verdicts = rate_crops("sallowdene", ["courgette", "rhubarb"], issued=dt.date(2026, 1, 15))
     >>> [(verdict.crop, verdict.word, verdict.suitability) for verdict in verdicts]
-    [('courgette', 'sound', 'S1'), ('rhubarb', 'crops with a check', 'S2')]
+    [('courgette', 'sound', 'S1'), ('rhubarb', 'grown as a winter annual', 'S3')]
     """
     _one_wish(most_water, rain_fed)
     opened = open_for_answer(site, settings, what_ifs, years, issued)
@@ -490,7 +490,7 @@ def perennial_record(
     --------
     >>> rhubarb = perennial_record("sallowdene", "rhubarb")
     >>> len(rhubarb.years), float(rhubarb.crop.mean().round(2))
-    (29, 0.44)
+    (29, 0.27)
     """
     from sowcal.seasons.perennial_years import perennial_years
 
