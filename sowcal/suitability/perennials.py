@@ -96,16 +96,12 @@ class _Fate:
             grown[dead + 1 : dead + int(np.ceil(p.years_to_crop))] = False
         lives, runs = survival_of_runs(np.where(good, alive, np.nan))
         return cls(
-            lives=lives if runs else _mean(lived[good]),
+            lives=lives if runs else float(lived[good].mean()) if good.any() else float("nan"),
             runs=runs if good.size >= _RUN else 0,
             lived=lived,
             cropped=lived & grown & (crop >= _CROPS),  # what dies in a year is no crop of that year
-            mean_crop=_mean(crop[good]),
+            mean_crop=float(crop[good].mean()) if good.any() else float("nan"),
         )
-
-
-def _mean(values: np.ndarray) -> float:
-    return float(values.mean()) if values.size else float("nan")
 
 
 def _grade(

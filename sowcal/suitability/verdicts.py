@@ -174,6 +174,7 @@ def remedies(
             ((_, changed),) = judge_crops(site, [crop], book, wet, calendar=False)
             if changed.suitability is not None and GRADES[changed.word] < now:
                 says = " and ".join(WHAT_IFS[n].says.format(WHAT_IFS[n].usual) for n in chosen)
+                says += _if_weak(changed_site, crop, book, chosen, now)
                 found.append((GRADES[changed.word], f"{says}: {changed.word}"))
         if found:
             best = min(grade for grade, _ in found)
@@ -227,6 +228,24 @@ def perennials_lifted(
         replace(v, what_would_change_it=remedies(changed_site, crop, v, book, most=1)) if crop.perennial else v
         for crop, v in zip(crops, verdicts, strict=True)
     ]
+
+
+def _if_weak(
+    changed_site: Callable[[tuple[str, ...]], SiteDays],
+    crop: Crop,
+    book: Handbook,
+    chosen: tuple[str, ...],
+    now: int,
+) -> str:
+    """That changes of a perennial's plot would not do at the weak end of what is known of them; '' where they would."""
+    if crop.perennial is None:
+        return ""
+    weak = tuple(f"{name}@weak" if WHAT_IFS[name].weak else name for name in chosen)
+    ((_, changed),) = judge_crops(changed_site(weak), [crop], book, calendar=False)
+    if GRADES[changed.word] < now:
+        return ""
+    spread = f", {WHAT_IFS[chosen[0]].range_says}" if len(chosen) == 1 else ""
+    return f" (not at the weak end of what is known of it{spread})"
 
 
 _SAME_SEASON = 45  # days between the best starts of two windows that are one season of the year
