@@ -20,6 +20,7 @@ from sowcal.seasons.sums import logistic_survival, prefix, ramp
 __all__ = [
     "PerennialYears",
     "chill_by_model",
+    "chill_ends",
     "chill_needed",
     "chill_row",
     "perennial_years",
@@ -182,12 +183,22 @@ def perennial_years(site: SiteDays, crop: Crop) -> PerennialYears:
     return out
 
 
+def chill_ends(need: Chill) -> tuple[float, float]:
+    """Kind and harsh end of what its least demanding sort needs; of a row that does not say, the range of its sorts."""
+    return (
+        (need.judged_low, need.judged_high)
+        if known(need.judged_low, need.judged_high)
+        else (need.need_low, need.need_high)
+    )
+
+
 def chill_needed(crop: Crop) -> float:
     """Chill that the crop is judged at, between the ends of what is known of its least demanding sort; NaN for none."""
     need = chill_row(crop)
-    if need is None or not need.judged_high > 0:
+    if need is None or not chill_ends(need)[1] > 0:
         return float("nan")
-    return need.judged_low + crop.chill_end * (need.judged_high - need.judged_low)
+    low, high = chill_ends(need)
+    return low + crop.chill_end * (high - low)
 
 
 def _chill(site: SiteDays, crop: Crop, years: np.ndarray, out: PerennialYears) -> np.ndarray:
@@ -210,7 +221,7 @@ def _chill(site: SiteDays, crop: Crop, years: np.ndarray, out: PerennialYears) -
         gathered = total[reach] - total[i]
         by_sum = ramp(gathered / judged, _NO_CROP_BELOW, 1.0)
         out.limits["chill unmet"] = ("chill", "judged_low")
-        least = 0.5 * (need.judged_low + need.judged_high)
+        least = 0.5 * sum(chill_ends(need))
         planted = np.clip(_OF_A_WINTER * gathered, least, max(need.need_high, least))
         met = np.searchsorted(total, total[i] + planted - 1e-6, side="left") - 1
         ends = np.minimum(met, reach)

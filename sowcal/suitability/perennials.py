@@ -16,7 +16,7 @@ import numpy as np
 
 from sowcal.crops.handbook import Handbook, sorts_by_chill
 from sowcal.crops.tables import Crop, table_descriptions
-from sowcal.seasons.perennial_years import PerennialYears, chill_needed, chill_row, perennial_years
+from sowcal.seasons.perennial_years import PerennialYears, chill_ends, chill_needed, chill_row, perennial_years
 from sowcal.seasons.site_days import SiteDays
 from sowcal.suitability.results import CropSeasons, CropVerdict, Outside, WayResult, Window
 from sowcal.suitability.windows import share_interval
@@ -199,17 +199,18 @@ def judge_perennial(site: SiteDays, crop: Crop, book: Handbook) -> tuple[Perenni
     """
     years, asked, need = perennial_years(site, crop), site.settings.reliability, chill_row(crop)
     verdict = rate_perennial(crop, years, book, asked)
-    if need is None or not need.judged_low < need.judged_high or verdict.suitability is None:
+    if need is None or not chill_ends(need)[0] < chill_ends(need)[1] or verdict.suitability is None:
         return years, verdict
     ends = [replace(crop, chill_end=end) for end in (0.0, 1.0)]
     kind, harsh = (rate_perennial(c, perennial_years(site, c), book, asked) for c in ends)
     if crop.chill_end != 0.5 or (kind.suitability in _FITS) == (harsh.suitability in _FITS):
         return years, verdict
+    span = chill_ends(need)
     told = ("years_decided", "chill_here", "chill_needed", "chill_model", "chill_source")
     return years, replace(
         _nothing_said(crop, {key: verdict.evidence[key] for key in told}),
         evidence={
-            "unknown": [f"how much winter chill it needs: {need.judged_low:g} to {need.judged_high:g} {need.model}"],
+            "unknown": [f"how much winter chill it needs: {span[0]:g} to {span[1]:g} {need.model}"],
             **{key: verdict.evidence[key] for key in told},
             "if_its_limits_are_kinder": kind.word,
             "if_they_are_harsher": harsh.word,
@@ -358,7 +359,7 @@ def _winters_told(crop: Crop, years: PerennialYears, book: Handbook) -> dict[str
         row = next(r for r in book.rows("chill", crop.name) if r["used"] == "yes")
         source = book.source_of(row, table_descriptions()["chill"], "judged_low")
         out["chill_here"] = [round(float(q)) for q in np.percentile(had, [10, 50, 90])]
-        out["chill_needed"] = [need.judged_low, need.judged_high]
+        out["chill_needed"] = list(chill_ends(need))
         out["chill_model"] = need.model
         out["chill_source"] = source.citation if source else ""
         out["years_short_of_chill"] = _years_short(crop, years)

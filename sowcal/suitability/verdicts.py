@@ -17,7 +17,7 @@ from sowcal.crops.handbook import Handbook
 from sowcal.crops.tables import Crop
 from sowcal.errors import InputError
 from sowcal.microclimate import WHAT_IFS
-from sowcal.seasons.perennial_years import chill_by_model, chill_row, perennial_years, whole_years
+from sowcal.seasons.perennial_years import chill_by_model, chill_ends, chill_row, perennial_years, whole_years
 from sowcal.seasons.site_days import SiteDays
 from sowcal.suitability.annuals import GRADES, WaterRule, annual_line, rate_annual
 from sowcal.suitability.perennials import judge_perennial, perennial_line
@@ -101,7 +101,7 @@ def judge_crops(
 def _with_other_models(site: SiteDays, crop: Crop, verdict: CropVerdict) -> CropVerdict:
     """Beside the chill that is judged, what the other models make of the same winters, and why it is this one."""
     need = chill_row(crop)
-    if crop.perennial is None or need is None or not need.judged_high > 0:
+    if crop.perennial is None or need is None or not chill_ends(need)[1] > 0:
         return verdict
     decided = np.isfinite(perennial_years(site, crop).crop)  # the same years as the verdict's own figure
     middle = {m: round(float(np.median(v[decided]))) for m, v in chill_by_model(site, whole_years(site)).items()}

@@ -177,7 +177,7 @@ def test_litres_are_what_the_soil_of_the_year_asks_for():
 
 
 def test_where_the_ends_of_a_chill_need_disagree_nothing_is_said():
-    """A need known only from half of the chill that the place has to 1.4 times it, of a crop that does well there else."""
+    """A need known only from half of the place's chill to 1.4 times it, of a crop that does well there else."""
     from dataclasses import replace
 
     book = open_handbook()
