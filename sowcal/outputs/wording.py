@@ -354,6 +354,9 @@ def _crops(verdict: CropVerdict) -> str:
     evidence: Mapping[str, Any] = verdict.evidence
     decided, cropped = int(evidence["years_decided"]), int(evidence["years_cropped"])
     said = f"in {cropped} of {counted(decided, 'year')}"
+    interval, few = interval_of(verdict)
+    if interval is not None and few < ENOUGH:
+        said += f" (from {counted(few, 'year')} only: {interval[0]:.0%} to {interval[1]:.0%})"
     if evidence.get("deciding_limit_rests_on") == "memory":
         said += f" ({worded_share(cropped / decided)}: its limit is recalled)"
     if cropped:
