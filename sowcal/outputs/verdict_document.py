@@ -327,6 +327,10 @@ def verdict_document(site: str, record: Record, verdict: CropVerdict, made_by: M
     elif verdict.reliability is not None and verdict.suitability is not None:
         odds = odds_of_few(verdict.reliability, *interval_of(verdict))
         parts.append(Paragraph(f"{odds_verb(verdict)} {odds}"))
+    elif isinstance(unknown := verdict.evidence.get("unknown"), (list, tuple)):
+        kind, harsh = (verdict.evidence.get(k) for k in ("if_its_limits_are_kinder", "if_they_are_harsher"))
+        ends = f"; at the kind end of that {kind}, at the harsh end {harsh}" if kind else ""
+        parts.append(Paragraph(f"{', '.join(map(str, unknown))}{ends}", name="not known"))
     if verdict.limiting_factor:
         parts.append(limit_part(verdict))
     changes = verdict.what_would_change_it
