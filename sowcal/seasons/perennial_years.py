@@ -371,10 +371,10 @@ def _longest_run(site: SiteDays, years: np.ndarray, limit: float) -> np.ndarray:
 def _first_picking(site: SiteDays, crop: Crop, starts: np.ndarray) -> np.ndarray:
     """Day index of the first picking: by thermal time from bloom or new growth.
 
-    Days to harvest are printed for usual seasons. They are taken as the thermal time of so many days at the mean of
-    the summers that the crop likes; a hot summer hastens picking no further than the least of them, a cool one delays
-    it to one and a half times the most (common practice, no source). What hangs into winter goes by the days alone, for
-    they span its winter.
+    Days to harvest are printed as a range, for usual seasons. Their middle is taken as the thermal time of so many days
+    at the mean of the summers that the crop likes. Fruit follows the warmth of its season by half: the date is the
+    geometric mean of those days and of the days that the thermal time takes here, within the range that is printed
+    (common practice, no source). What hangs into winter goes by the days alone, for they span its winter.
     """
     p, b = crop.perennial, crop.blossom
     assert p is not None
@@ -390,7 +390,9 @@ def _first_picking(site: SiteDays, crop: Crop, starts: np.ndarray) -> np.ndarray
     total = site.thermal_time(p.base_temperature, p.upper_threshold, np.nan)
     first = np.searchsorted(total, total[_clip(site, starts)] + warmth, side="left") - 1
     if by_days and b is not None:
-        first = np.clip(first, starts + int(b.days_to_harvest_low), starts + int(1.5 * b.days_to_harvest_high))
+        middle = 0.5 * (b.days_to_harvest_low + b.days_to_harvest_high)
+        days = np.sqrt(np.maximum(first - starts, 1) * middle)
+        first = starts + np.clip(days, b.days_to_harvest_low, b.days_to_harvest_high).astype(int)
     return first
 
 
