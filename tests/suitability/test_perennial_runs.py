@@ -9,7 +9,7 @@ from hypothesis.extra import numpy as hnp
 from sowcal.answers import open_handbook, rate_crops, sowing_chart
 from sowcal.errors import InputError
 from sowcal.microclimate import WHAT_IFS, parse_what_if, with_what_ifs
-from sowcal.seasons.perennial_years import PerennialYears, perennial_years
+from sowcal.seasons.perennial_years import PerennialYears
 from sowcal.seasons.site_days import SiteDays
 from sowcal.suitability.annuals import GRADES
 from sowcal.suitability.perennials import judge_perennial, rate_perennial, survival_of_runs
@@ -176,19 +176,24 @@ def test_litres_are_what_the_soil_of_the_year_asks_for():
     assert unknown.answer["litres_per_m2"] is None
 
 
-def test_where_the_ends_of_a_chill_need_disagree_nothing_is_said():
-    """A need known only from half of the place's chill to 1.4 times it, of a crop that does well there else."""
+def test_where_the_ends_of_a_chill_need_disagree_nothing_is_said(reference_folder):
+    """Kiwi: 400 hours in a nursery's list that names no place, 19 to 44 portions; a coast with some 27 lies between."""
+    import sys
     from dataclasses import replace
+    from pathlib import Path
+
+    sys.path.insert(0, str(Path(__file__).parents[1] / "validation"))
+    import guides
 
     book = open_handbook()
-    site = SiteDays.from_dataset(open_weather("sallowdene")[1])
-    persimmon = book["persimmon"]
-    (need,) = [c for c in persimmon.chill if c.used == "yes"]
-    here = np.median(perennial_years(site, persimmon).figures["chill"])
-    between = replace(persimmon, chill=(replace(need, judged_low=0.5 * here, judged_high=1.4 * here),))
-    _, verdict = judge_perennial(site, between, book)
+    site = SiteDays.from_dataset(guides.station_record(reference_folder, "perth"))
+    kiwi = book["kiwi"]
+    (need,) = [c for c in kiwi.chill if c.used == "yes"]
+    _, verdict = judge_perennial(site, kiwi, book)
+    assert need.judged_low < verdict.evidence["chill_here"][1] < need.judged_high
     assert (verdict.word, verdict.suitability, verdict.reliability) == ("cannot say", None, None)
     assert "winter chill" in verdict.evidence["unknown"][0]
-    assert verdict.evidence["if_its_limits_are_kinder"] != verdict.evidence["if_they_are_harsher"]
-    _, sure = judge_perennial(site, persimmon, book)
-    assert sure.suitability is not None
+    assert verdict.evidence["if_its_limits_are_kinder"] == "thrives"
+    assert verdict.evidence["if_they_are_harsher"] == "lives, crops poorly"
+    known = replace(kiwi, chill=(replace(need, judged_high=need.judged_low),))
+    assert judge_perennial(site, known, book)[1].word == "thrives"
