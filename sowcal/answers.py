@@ -37,6 +37,7 @@ from sowcal.suitability.verdicts import (
     hangs_on_its_numbers,
     judge_crops,
     lines_with_range,
+    perennials_lifted,
     remedies,
     verdict_with_range,
 )
@@ -75,15 +76,10 @@ def open_handbook(crop_files: Sequence[str] = ()) -> Handbook:
     Examples
     --------
     >>> len(open_handbook()), open_handbook()["courgette"].botanical_name
-    (187, 'Cucurbita pepo')
+    (189, 'Cucurbita pepo')
     """
     files = own_files_of_user() + tuple(str(f) for f in crop_files)
     return with_own_values(files) if files else handbook()
-
-
-def _crops(book: Handbook, words: Sequence[str]) -> list[Crop]:
-    """Crops asked for, or the whole handbook."""
-    return named_crops(book, words) if words else list(book.values())
 
 
 def _chart(opened: Opened, days: SiteDays, lines: Sequence[CropSeasons], book: Handbook) -> SowingChart:
@@ -211,7 +207,7 @@ def sowing_chart(
     """
     _one_wish(most_water, rain_fed)
     book = open_handbook(crop_files)
-    chosen = _crops(book, crop_words(crops))
+    chosen = named_crops(book, crop_words(crops)) or list(book.values())
     settings = settings or Settings()
     if len(chosen) <= _FEW and not settings.edge_draws:
         settings = replace(settings, edge_draws=200)
@@ -277,7 +273,7 @@ def rate_crops(
     site, crops, settings, what_ifs, crop_files
         As for :func:`sowing_chart`.
     most_remedies : int
-        What would lift each verdict is worked out where no more crops than this are asked for.
+        What would lift a verdict is worked out where no more crops than this are asked for; of more, for perennials.
     years : str, optional
         Years of the record that count, as for :func:`sowing_chart`.
     most_water, rain_fed
@@ -294,12 +290,12 @@ def rate_crops(
     --------
     >>> chart, verdicts = rate_crops("sallowdene", ["courgette", "rhubarb"], issued=dt.date(2026, 1, 15))
     >>> [(verdict.crop, verdict.word, verdict.suitability) for verdict in verdicts]
-    [('courgette', 'sound', 'S1'), ('rhubarb', 'crops with a check', 'S2')]
+    [('courgette', 'sound', 'S1'), ('rhubarb', 'grown as a winter annual', 'S3')]
     """
     _one_wish(most_water, rain_fed)
     opened = open_for_answer(site, settings, what_ifs, years, issued)
     book = open_handbook(crop_files)
-    chosen = _crops(book, crop_words(crops))
+    chosen = named_crops(book, crop_words(crops)) or list(book.values())
     water = _water_rule(opened, most_water, rain_fed)
     days, judged = _judged(opened, chosen, book, water)
     verdicts = [verdict for _, verdict in judged]
@@ -314,6 +310,12 @@ def rate_crops(
             )
             for crop, v in zip(chosen, verdicts, strict=True)
         ]
+    elif most_remedies:
+        verdicts = perennials_lifted(cache(opened.days), chosen, verdicts, book)
+    if most_remedies and any(c.perennial for c in chosen):
+        from sowcal.garden.perennials import with_litres
+
+        verdicts = with_litres(days, opened.weather, chosen, verdicts)
     chart = _chart(opened, days, [line for line, _ in judged], book)
     return _on_water(chart, opened, most_water, rain_fed), best_first(verdicts)
 
@@ -403,7 +405,6 @@ def compare_sites(
     >>> found.sites, found.better["crops_sound"]
     (('Wrackhythe (invented)', 'Sallowdene (invented)'), (1, 1))
     """
-
     words = crop_words(crops)
     issued = day_of_issue(issued)
     rated, climates = [], []
@@ -478,7 +479,7 @@ def perennial_record(
     --------
     >>> rhubarb = perennial_record("sallowdene", "rhubarb")
     >>> len(rhubarb.years), float(rhubarb.crop.mean().round(2))
-    (29, 0.44)
+    (29, 0.27)
     """
     from sowcal.seasons.perennial_years import perennial_years
 

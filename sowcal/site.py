@@ -232,7 +232,7 @@ class Site:
         Examples
         --------
         >>> [(verdict.crop, verdict.word) for verdict in Site.open("sallowdene").rate("courgette", "rhubarb")]
-        [('courgette', 'sound'), ('rhubarb', 'crops with a check')]
+        [('courgette', 'sound'), ('rhubarb', 'grown as a winter annual')]
         """
         return self._answer(answers.rate_crops, lambda found: Verdicts(*found), crops, asked)
 

@@ -36,7 +36,7 @@ __all__ = [
 HOURS_SEASON: Span = ((11, 1), (3, 1))
 PORTIONS_SEASON: Span = ((9, 1), (4, 1))
 
-FORMS = ("below_7.2", "0_to_7.2")
+FORMS = ("below_7.2", "0_to_7.2", "below_10")
 _BY = ("season", "day")
 
 # Richardson, Seeley & Walker 1974, HortScience 9:331-332: an hour counts 0, 0.5, 1, 0.5, 0, -0.5 and -1 unit between
@@ -61,9 +61,9 @@ def chilling_hours(
     ----------
     tasmin, tasmax : array_like, xarray.DataArray or pandas.Series
         Daily minimum and maximum temperature, shape (..., time), degC.
-    form : {'below_7.2', '0_to_7.2'}
-        Hours below 7.2 degC (45 degF), or from 0 to 7.2 degC, both ends counted. Figures of one form are
-        never compared with those of the other.
+    form : {'below_7.2', '0_to_7.2', 'below_10'}
+        Hours below 7.2 degC (45 degF), from 0 to 7.2 degC, both ends counted, or below 10 degC (50 degF). Figures of
+        one form are never compared with those of another.
     by : {'season', 'day'}
         Sums of each season, or each day's own share of every day of the record.
     season : ((month, day), (month, day))
@@ -99,7 +99,7 @@ def chilling_hours(
     array([1927., 1927.])
     """
     check_choice("form", form, FORMS)
-    weight = _below if form == FORMS[0] else _between
+    weight = {FORMS[0]: _below, FORMS[1]: _between, FORMS[2]: _below_10}[form]
     attrs = {"units": "h", "long_name": "chilling hours", "form": form}
     return _chill(_additive(weight, 1.0), tasmin, tasmax, attrs, by, season, time, latitude, most_missing)
 
@@ -256,6 +256,10 @@ def _halves_of_units(temperature: np.ndarray) -> np.ndarray:
 
 def _below(temperature: np.ndarray) -> np.ndarray:
     return (temperature < 7.2).view(np.int8)
+
+
+def _below_10(temperature: np.ndarray) -> np.ndarray:
+    return (temperature < 10.0).view(np.int8)
 
 
 def _between(temperature: np.ndarray) -> np.ndarray:

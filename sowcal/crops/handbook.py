@@ -33,6 +33,7 @@ __all__ = [
     "named_crops",
     "read_rows",
     "read_tables",
+    "sorts_by_chill",
 ]
 
 Rows = dict[str, list[dict[str, Any]]]
@@ -308,6 +309,27 @@ def gone_columns(table: str) -> dict[str, str]:
     """Columns that a table had in older versions of the data, and what stands for each now."""
     rows = read_tables(("renamed",))["renamed"]
     return {r["old"]: r["new"] for r in rows if r["kind"] == "column" and r["table"] == table}
+
+
+def sorts_by_chill(
+    book: Handbook, crop: Crop, portions: float
+) -> tuple[tuple[dict[str, Any], ...], tuple[dict[str, Any], ...]]:
+    """Sorts of the same species whose published need of chill so many portions meet, and those whose not.
+
+    Each is told as `sort`, `portions` (least and most that are given for it) and `source`, by the most of its need.
+    Portions are met in whole units, as they are told.
+    """
+    table = table_descriptions()["sorts"]
+    fit: list[dict[str, Any]] = []
+    unfit: list[dict[str, Any]] = []
+    for row in sorted(book.rows("sorts"), key=lambda r: (r["portions_high"], r["sort"])):
+        if book[row["crop"]].botanical_name != crop.botanical_name:
+            continue
+        source = book.source_of(row, table, "portions_high")
+        need = [row["portions_low"], row["portions_high"]]
+        told = {"sort": row["sort"], "portions": need, "source": source.citation if source else ""}
+        (fit if need[1] <= round(portions) else unfit).append(told)
+    return tuple(fit), tuple(unfit)
 
 
 def _fold(text: str) -> str:

@@ -33,6 +33,7 @@ __all__ = [
     "Growth",
     "Heat",
     "Perennial",
+    "Sort",
     "Source",
     "Table",
     "Water",
@@ -265,7 +266,9 @@ class Perennial:
     years_of_life: float = nan
     killing_dormant: float = nan
     killing_growing: float = nan
+    killing_top: float = nan
     killing_fruit: float = nan
+    fruit_loss: float = nan
     winter_mean_best: float = nan
     winter_mean_most: float = nan
     summer_mean_least: float = nan
@@ -282,6 +285,7 @@ class Perennial:
     picked_when: str = ""
     summer_rest: str = ""
     winter_annual: str = ""
+    habit: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -291,9 +295,20 @@ class Chill:
     model: str = ""
     need_low: float = nan
     need_high: float = nan
+    judged_low: float = nan
+    judged_high: float = nan
     cultivars: str = ""
     used: str = ""
     why: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Sort:
+    """One sort of a perennial with its chill in portions of the dynamic model."""
+
+    sort: str = ""
+    portions_low: float = nan
+    portions_high: float = nan
 
 
 @dataclass(frozen=True, slots=True)
@@ -390,6 +405,7 @@ class Crop:
     gates: Gates = Gates()
     perennial: Perennial | None = None
     chill: tuple[Chill, ...] = ()
+    chill_end: float = 0.5  # where it is judged between the kind end (0) and the harsh end (1) of its chill
     blossom: Blossom | None = None
     water: Water = Water()
     garden: Garden = Garden()

@@ -2,21 +2,33 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from sowcal.crops.handbook import Handbook
 from sowcal.crops.tables import Crop, known
 from sowcal.garden.garden_file import Garden
+from sowcal.garden.garden_weather import garden_weather
 from sowcal.garden.plants import WEEKS, area_of, plants_for, weekly_use
 from sowcal.garden.schedule import LeftOut, Sowing
+from sowcal.garden.soil_water import basal_of
+from sowcal.garden.water_need import efficiency, season_balance
 from sowcal.seasons.perennial_years import PerennialYears, perennial_years, span_days
 from sowcal.seasons.site_days import SiteDays
-from sowcal.suitability.perennials import PERENNIAL_WORDS, perennial_line, rate_perennial
+from sowcal.suitability.perennials import PERENNIAL_WORDS, judge_perennial, perennial_line
+from sowcal.suitability.results import CropVerdict
 from sowcal.suitability.windows import Fold
+
+if TYPE_CHECKING:
+    from sowcal.weather.record import DailyRecord
 
 __all__ = [
     "standing_crop",
     "standing_crops",
+    "with_litres",
 ]
 
 _ALL_YEAR = 350  # days; a crop with stages of so many is in leaf all year
@@ -61,14 +73,14 @@ def standing_crop(site: SiteDays, fold: Fold, crop: Crop, book: Handbook, garden
     Sowing
         Its `start` is a day on which it is planted; water is drawn from new growth to the end of its stages.
     """
-    years = perennial_years(site, crop)
-    verdict = rate_perennial(crop, years, book)
+    years, verdict = judge_perennial(site, crop, book)
     line = perennial_line(site, crop, verdict, years)
     windows = [(s, w) for s in line.starts for w in s.possible]
     if verdict.suitability is None:
-        return LeftOut(crop.name, "the record is too short to tell whether it lives here")
+        return LeftOut(crop.name, f"nothing can be said of it here: not known is {', '.join(line.starts[0].unknown)}")
     if not windows:
-        return LeftOut(crop.name, f"it does not live here ({verdict.limiting_factor or 'the handbook lacks its way'})")
+        why = verdict.limiting_factor or "the handbook lacks its way"
+        return LeftOut(crop.name, f"it does not live here, or crops too seldom ({why})")
     if verdict.word == PERENNIAL_WORDS["winter"]:
         return LeftOut(
             crop.name, "its summers kill it: planted anew each autumn it is picked in spring, outside this plan"
@@ -94,6 +106,45 @@ def standing_crop(site: SiteDays, fold: Fold, crop: Crop, book: Handbook, garden
         leaf=_in_leaf(site, fold, crop, years),
         word=verdict.word,
     )
+
+
+def with_litres(
+    site: SiteDays, record: DailyRecord, crops: Sequence[Crop], verdicts: Sequence[CropVerdict]
+) -> list[CropVerdict]:
+    """Verdicts with the water that perennials ask for beyond the rain, litres per m2 of bed in the middle year.
+
+    Full-grown on bare loam, watered by drip; nothing is told where no day has a reading of rain.
+
+    Parameters
+    ----------
+    site : SiteDays
+    record : DailyRecord
+        The same days with their rain.
+    crops : sequence of Crop
+    verdicts : sequence of CropVerdict
+        Of the same crops, in the same order.
+    """
+    out, garden, fold, weather = list(verdicts), Garden("", "", ()), Fold.of(site), garden_weather(record)
+    rows = [k for k, crop in enumerate(crops) if crop.perennial is not None and verdicts[k].answer is not None]
+    if not rows or weather.rain_known is None or not weather.rain_known.any():
+        return out
+    leaf = [_in_leaf(site, fold, crops[k], perennial_years(site, crops[k])) for k in rows]
+    balance, _, grows = season_balance(
+        weather,
+        [basal_of(crops[k].water, garden.soil_depth, stands=True) for k in rows],
+        np.stack([index for index, _ in leaf]),
+        np.stack([length for _, length in leaf]).astype(int),
+        np.ones(len(rows), dtype=bool),
+        np.ones(len(rows)),
+        garden,
+    )
+    total = balance.irrigation.sum(axis=0) / efficiency(garden)
+    for row, k in enumerate(rows):
+        whole = grows[:, row].sum(axis=0) >= min(float(leaf[row][1].max()), grows.shape[0])
+        if whole.any():
+            litres = round(float(np.median(total[row][whole])))
+            out[k] = replace(verdicts[k], answer={**(verdicts[k].answer or {}), "litres_per_m2": litres})
+    return out
 
 
 def _picking(

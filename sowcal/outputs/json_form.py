@@ -256,11 +256,17 @@ def rate_json(
                 "evidence": plain_value(v.evidence),
                 "what_would_change_it": list(v.what_would_change_it),
                 "cautions": list(v.cautions),
+                **(_of_a_perennial(v) if v.answer is not None else {}),
             }
             for v in verdicts
         ],
         "made_by": (made_by or MadeBy()).to_json(),
     }
+
+
+def _of_a_perennial(verdict: CropVerdict) -> dict[str, Any]:
+    """What is told of perennials only: does it live, does it crop, what it needs, and sorts by their chill."""
+    return {name: plain_value(getattr(verdict, name)) for name in ("answer", "sorts_that_fit", "sorts_that_do_not")}
 
 
 def _moved(entry: Mapping[str, Any]) -> dict[str, Any]:

@@ -18,11 +18,14 @@ from sowcal.outputs.document import (
 )
 from sowcal.outputs.wording import (
     NO_PROMISE,
+    chill_span,
     family_name,
     in_ten,
     interval_of,
     odds_of_few,
     per_cent,
+    perennial_answer,
+    picked_words,
     record_text,
     short_odds,
     three_words,
@@ -33,7 +36,7 @@ from sowcal.plurals import counted
 from sowcal.provenance import MadeBy
 from sowcal.suitability.annuals import GRADES
 from sowcal.suitability.results import CropSeasons, CropVerdict, Record, Window
-from sowcal.year import day_of_year, day_text, span_text, whole_year
+from sowcal.year import day_of_year, day_text, span_text
 
 __all__ = [
     "change_words",
@@ -87,15 +90,6 @@ def change_words(change: str) -> str:
     return f"with {what}: {word}" if colon else f"what would change it: {change}"
 
 
-def picked_words(evidence: Mapping[str, Any]) -> str:
-    """When a perennial is picked in the middle year, in words; '' where that is not known."""
-    first, to, last = str(evidence.get("picked_in_the_middle_year", "")).partition(" to ")
-    if not to:
-        return ""
-    start, end = day_of_year(first), day_of_year(last)
-    return "all year" if whole_year(start, end) else span_text(start, end)
-
-
 def _model(model: str) -> str:
     """A model of chill with its unit: hours are hours of a range of temperature."""
     return f"{model} °C" if model.startswith("hours") else model
@@ -103,17 +97,16 @@ def _model(model: str) -> str:
 
 def _chill(evidence: Mapping[str, Any]) -> list[str]:
     out = []
-    chill = evidence.get("chill")
-    if isinstance(chill, Mapping):
-        low, middle, high = chill["had_in_10_50_90_per_cent_of_years"]
-        least, most = chill["needs"]
-        needed = f"{least:g}" if least == most else f"{least:g} to {most:g} by the sort"
-        judged = "" if least == most else f"judged for one that wants {chill['judged_at']:g}: "
+    if {"chill_here", "chill_needed", "chill_model"} <= evidence.keys():
+        (low, middle, high), (least, most) = evidence["chill_here"], evidence["chill_needed"]
+        needed = f"{least:g}" if least == most else f"{least:g} to {most:g}, as far as that is known,"
         out.append(
-            f"Winter chill here {middle} ({low} to {high} in 8 years of 10), needed {needed} "
-            f"({_model(chill['model'])}); {judged}short of it in {chill['years_short']} of "
-            f"{evidence['years_decided']} years"
+            f"Winter chill here {middle} ({low} to {high} in 8 years of 10), needed {needed} by the least demanding "
+            f"sort ({_model(evidence['chill_model'])})"
         )
+    if (short := evidence.get("years_short_of_chill")) is not None:
+        late = ": rest hardly ends, and leaves and bloom come late and unevenly" if short else ""
+        out.append(f"Short of chill in {short} of {counted(int(evidence['years_decided']), 'year')}{late}")
     wanted = evidence.get("winter_mean_wanted_degC")
     if wanted is not None and "winter_mean_degC" in evidence:
         out.append(
@@ -174,8 +167,13 @@ def _figures(evidence: Mapping[str, Any]) -> list[str]:
 def _behind(evidence: Mapping[str, Any]) -> list[str]:
     """How well the limits are known, and what other measures say."""
     out = []
+    if isinstance(limit := evidence.get("deciding_limit"), Mapping):
+        unit = {"degC": " °C", "d": " days", "1": ""}.get(limit["unit"], f" {_model(limit['unit'])}")
+        out.append(f"The number that decides: {limit['quantity']}, {limit['value']:g}{unit} ({limit['source']})")
     if (basis := evidence.get("deciding_limit_rests_on")) is not None:
         out.append(f"How the limit that decides is known: {_BASIS.get(str(basis), basis)}")
+    if (source := evidence.get("chill_source")) is not None:
+        out.append(f"Chill that it needs: {source}")
     kinder, harsher = evidence.get("if_its_limits_are_kinder"), evidence.get("if_they_are_harsher")
     if kinder is not None:
         out.append(f"At the kind end of what is known of its limits: {kinder}; at the harsh end: {harsher}")
@@ -311,9 +309,15 @@ def _change_part(change: str) -> Paragraph:
 def verdict_document(site: str, record: Record, verdict: CropVerdict, made_by: MadeBy | None = None) -> Document:
     """One crop's verdict in a few lines, then its evidence."""
     parts: list[Part] = []
-    if verdict.reliability is not None and verdict.suitability is not None:
+    if verdict.answer is not None:
+        parts += [Paragraph(text, name=name) for name, text in perennial_answer(verdict)]
+    elif verdict.reliability is not None and verdict.suitability is not None:
         odds = odds_of_few(verdict.reliability, *interval_of(verdict))
         parts.append(Paragraph(f"{odds_verb(verdict)} {odds}"))
+    elif isinstance(unknown := verdict.evidence.get("unknown"), (list, tuple)):
+        kind, harsh = (verdict.evidence.get(k) for k in ("if_its_limits_are_kinder", "if_they_are_harsher"))
+        ends = f"; at the kind end of that {kind}, at the harsh end {harsh}" if kind else ""
+        parts.append(Paragraph(f"{', '.join(map(str, unknown))}{ends}", name="not known"))
     if verdict.limiting_factor:
         parts.append(limit_part(verdict))
     changes = verdict.what_would_change_it
@@ -385,12 +389,13 @@ def rate_document(
     return Document(f"WHAT SUITS {site}; {record_text(record)}", tuple(parts), foot=(_foot(made_by),), spaced=False)
 
 
-def _chill_cells(evidence: Mapping[str, Any]) -> tuple[str, str]:
-    chill = evidence.get("chill")
-    if not isinstance(chill, Mapping):
-        return "-", "-"
-    low, high = chill["needs"]
-    return f"{chill['had_in_10_50_90_per_cent_of_years'][1]}", f"{low:g} to {high:g} ({chill['model']})"
+def _chill_cells(verdict: CropVerdict) -> tuple[str, str, str]:
+    """Chill of the middle year, what the least demanding sort needs, and sorts that fit."""
+    here = verdict.evidence.get("chill_here")
+    if not isinstance(here, list):
+        return "-", "-", "-"
+    fit = ", ".join(str(s["sort"]) for s in verdict.sorts_that_fit) or ("none" if verdict.sorts_that_do_not else "-")
+    return f"{here[1]}", f"{chill_span(verdict.evidence)} ({verdict.evidence['chill_model']})", fit
 
 
 def perennial_table(site: str, verdicts: Sequence[CropVerdict]) -> Table | None:
@@ -404,10 +409,10 @@ def perennial_table(site: str, verdicts: Sequence[CropVerdict]) -> Table | None:
             f"{v.evidence['years_cropped']} of {v.evidence['years_decided']}",
             limit_words(v),
             picked_words(v.evidence) or "-",
-            *_chill_cells(v.evidence),
+            *_chill_cells(v),
         )
         for v in verdicts
         if is_perennial(v)
     )
-    columns = tuple(map(Column, (*titles, "chill here", "chill needed")))
+    columns = tuple(map(Column, (*titles, "chill here", "chill needed", "sorts that fit")))
     return Table(columns, rows, f"{site}: table of perennials", look="crops") if rows else None

@@ -17,7 +17,16 @@ from sowcal.crops.tables import Chill, Crop, known
 from sowcal.seasons.site_days import SiteDays
 from sowcal.seasons.sums import logistic_survival, prefix, ramp
 
-__all__ = ["PerennialYears", "chill_by_model", "chill_row", "perennial_years", "span_days", "whole_years"]
+__all__ = [
+    "PerennialYears",
+    "chill_by_model",
+    "chill_ends",
+    "chill_needed",
+    "chill_row",
+    "perennial_years",
+    "span_days",
+    "whole_years",
+]
 
 # month and day (for the north) at which each part of the year begins and ends
 _PARTS = {
@@ -34,6 +43,15 @@ _MODELS = {
     "Utah units": chill_units,
     "portions": chill_portions,
 }
+_OF_ONE_CROP = {"hours below 10": lambda *a, **k: chilling_hours(*a, form="below_10", **k)}
+_NO_CROP_BELOW = 0.6  # share of the chill that a sort asks for below which it bears nothing: common practice, no source
+_OF_A_WINTER = 0.8  # share of a winter's chill that a sort planted there asks for: common practice, no source
+_MILD_COSTS = (
+    0.5  # most of a crop that a winter too mild by its mean takes, for no plant was found denied by it: memory
+)
+_TOP_COSTS = 0.9  # most of a crop that cold takes with leaves, buds or top growth: common practice, no source
+_COOLER = 3.0  # degC short of the least summer where nothing ripens: common practice, no source
+_USUAL = 22.0  # degC, mean of a season for which days to harvest are printed, at most: common practice, no source
 
 
 @dataclass
@@ -100,7 +118,11 @@ def _chill_by_day(site: SiteDays, model: str) -> np.ndarray:
     return site.keep(
         ("chill", model),
         lambda: prefix(
-            np.nan_to_num(_MODELS[model](site.tasmin, site.tasmax, by="day", time=site.dates, latitude=site.latitude))
+            np.nan_to_num(
+                (_MODELS | _OF_ONE_CROP)[model](
+                    site.tasmin, site.tasmax, by="day", time=site.dates, latitude=site.latitude
+                )
+            )
         ),
     )
 
@@ -161,33 +183,53 @@ def perennial_years(site: SiteDays, crop: Crop) -> PerennialYears:
     return out
 
 
+def chill_ends(need: Chill) -> tuple[float, float]:
+    """Kind and harsh end of what its least demanding sort needs; of a row that does not say, the range of its sorts."""
+    return (
+        (need.judged_low, need.judged_high)
+        if known(need.judged_low, need.judged_high)
+        else (need.need_low, need.need_high)
+    )
+
+
+def chill_needed(crop: Crop) -> float:
+    """Chill that the crop is judged at, between the ends of what is known of its least demanding sort; NaN for none."""
+    need = chill_row(crop)
+    if need is None or not chill_ends(need)[1] > 0:
+        return float("nan")
+    low, high = chill_ends(need)
+    return low + crop.chill_end * (high - low)
+
+
 def _chill(site: SiteDays, crop: Crop, years: np.ndarray, out: PerennialYears) -> np.ndarray:
     """Day on which rest ends; part of the chill gives part of the crop.
 
     A sum of chill and a mean of the winter measure one need: each year only the harsher of the two takes its share,
     and under its own name, for a winter may be too mild by its mean and yet have all the chill that was asked for.
+    Rest ends when the sort that suits the place has its chill: one that asks for four fifths of what the winter has,
+    within the range of its kind, for where there is chill to spare more demanding sorts are planted, which bloom later.
     """
     i, j = (_clip(site, d) for d in span_days(site, years, "cold"))
     midwinter = i + (2 * (j - i)) // 3
-    need = chill_row(crop)
-    p = crop.perennial
+    need, p = chill_row(crop), crop.perennial
     assert p is not None
     by_sum = by_mean = np.ones(years.size)
     ends = midwinter
-    if need and known(need.need_high) and need.need_high > 0:
+    if need and known(judged := chill_needed(crop)):
         total = _chill_by_day(site, need.model)
         reach = _clip(site, j + _INTO_SPRING)
         gathered = total[reach] - total[i]
-        middle = 0.5 * (need.need_low + need.need_high)
-        by_sum = ramp(gathered / middle, 0.5, 1.0)
-        out.limits["chill unmet"] = ("chill", "need_low")
-        met = np.searchsorted(total, total[i] + middle - 1e-6, side="left") - 1
+        by_sum = ramp(gathered / judged, _NO_CROP_BELOW, 1.0)
+        out.limits["chill unmet"] = ("chill", "judged_low")
+        least = 0.5 * sum(chill_ends(need))
+        planted = np.clip(_OF_A_WINTER * gathered, least, max(need.need_high, least))
+        met = np.searchsorted(total, total[i] + planted - 1e-6, side="left") - 1
         ends = np.minimum(met, reach)
         out.figures["chill"] = gathered
     if known(p.winter_mean_best, p.winter_mean_most):
         mean = _mean(site, years, "winter")
         out.figures["winter mean"] = mean
-        by_mean = ramp(mean, p.winter_mean_most, p.winter_mean_best)
+        by_mean = 1.0 - _MILD_COSTS * (1.0 - ramp(mean, p.winter_mean_most, p.winter_mean_best))
         out.limits["winter too mild"] = ("perennials", "winter_mean_best")
     if "chill unmet" in out.limits:
         out.shares["chill unmet"] = np.where(by_sum <= by_mean, by_sum, 1.0)
@@ -255,6 +297,7 @@ def _frost_on_blossom(site: SiteDays, crop: Crop, swell: np.ndarray, bloom: np.n
 
 
 def _cold(site: SiteDays, crop: Crop, years: np.ndarray, starts: np.ndarray, out: PerennialYears) -> None:
+    """What kills, what takes the leaves or the top, and what cuts back growth: only the first is told as death."""
     p = crop.perennial
     assert p is not None
     coldest = site.coldest_air
@@ -265,18 +308,22 @@ def _cold(site: SiteDays, crop: Crop, years: np.ndarray, starts: np.ndarray, out
     out.limits["winter kill"] = ("perennials", "killing_dormant")
     if known(p.killing_dormant):
         left = logistic_survival(at_rest, p.killing_dormant, 1.0)
-    if known(p.killing_growing):
+    out.shares["winter kill"] = left
+    if known(p.killing_growing):  # what is cut back sprouts again, and half the crop is lost at worst
         _, autumn = span_days(site, years, "growing")
         growing = coldest(np.minimum(_clip(site, starts), site.size), np.maximum(_clip(site, autumn), starts))
-        lives = logistic_survival(growing, p.killing_growing, 0.7)
-        if p.killing_growing - p.killing_dormant < 3.0:  # evergreens: no rest, no buds in reserve
-            if lives.sum() < left.sum():
-                out.limits["winter kill"] = ("perennials", "killing_growing")
-            left = np.minimum(left, lives)
-        else:  # what is cut back sprouts again, and half the crop is lost at worst
-            out.shares["frost"] = 0.5 + 0.5 * lives
-            out.limits["frost"] = ("perennials", "killing_growing")
-    out.shares["winter kill"] = left
+        _frost(out, 0.5 * logistic_survival(growing, p.killing_growing, 0.7) + 0.5, "killing_growing")
+    if known(p.killing_top):
+        lives = logistic_survival(at_rest, p.killing_top, 0.7)
+        _frost(out, 1.0 - _TOP_COSTS * (1.0 - lives), "killing_top")
+
+
+def _frost(out: PerennialYears, left: np.ndarray, limit: str) -> None:
+    """One more thing that frost does to a crop: the worst of them counts, and the one that costs most is the limit."""
+    before = out.shares.get("frost")
+    if before is None or left.sum() < before.sum():
+        out.limits["frost"] = ("perennials", limit)
+    out.shares["frost"] = left if before is None else np.minimum(before, left)
 
 
 def _summer(site: SiteDays, crop: Crop, years: np.ndarray, out: PerennialYears) -> None:
@@ -296,15 +343,15 @@ def _summer(site: SiteDays, crop: Crop, years: np.ndarray, out: PerennialYears) 
         spell = ramp(run, 2.0 * p.heat_kill_days, 0.5 * p.heat_kill_days)
         decides = "heat_kills" if spell.sum() < left.sum() else "summer_mean_most"
         left = np.minimum(left, spell)
-    # a plant that can rest through the heat loses growth before it loses its life
+    # growth is lost before life is: half of the plants die where a quarter of the growth is left, and one that can rest
+    # through the heat has half a crop from the seasons beside it (common practice, no source)
     rests = p.summer_rest == "yes"
-    out.shares["summer kill"] = ramp(left, 0.0, 0.5) if rests else ramp(left, 0.0, 0.7)
+    out.shares["summer kill"] = ramp(left, 0.0, 0.5)
     out.shares["heat"] = 0.5 + 0.5 * left if rests else left
     out.limits["summer kill"] = out.limits["heat"] = ("perennials", decides)
     if known(p.summer_mean_least):
-        # two degrees short of the least summer nothing ripens: common practice, no source
         out.limits["too slow"] = ("perennials", "summer_mean_least")
-        out.shares["too slow"] = ramp(mean, p.summer_mean_least - 2.0, p.summer_mean_least)
+        out.shares["too slow"] = ramp(mean, p.summer_mean_least - _COOLER, p.summer_mean_least)
 
 
 def _longest_run(site: SiteDays, years: np.ndarray, limit: float) -> np.ndarray:
@@ -321,18 +368,40 @@ def _longest_run(site: SiteDays, years: np.ndarray, limit: float) -> np.ndarray:
     return np.array([run[a:b].max(initial=0) for a, b in zip(i, j, strict=True)], dtype=float)
 
 
-def _picking(site: SiteDays, crop: Crop, years: np.ndarray, starts: np.ndarray, out: PerennialYears) -> None:
-    """First and last picking of each year, and cold on what hangs meanwhile."""
+def _first_picking(site: SiteDays, crop: Crop, starts: np.ndarray) -> np.ndarray:
+    """Day index of the first picking: by thermal time from bloom or new growth.
+
+    Days to harvest are printed as a range, for usual seasons. Their middle is taken as the thermal time of so many days
+    at the mean of the summers that the crop likes. Fruit follows the warmth of its season by half: the date is the
+    geometric mean of those days and of the days that the thermal time takes here, within the range that is printed
+    (common practice, no source). What hangs into winter goes by the days alone, for they span its winter.
+    """
     p, b = crop.perennial, crop.blossom
     assert p is not None
+    by_days = p.picked_when in ("bloom", "winter") and b is not None and known(b.days_to_harvest_low)
+    warmth = p.picking_thermal_time
+    if p.picked_when == "winter" and by_days and b is not None:
+        return starts + int(0.5 * (b.days_to_harvest_low + b.days_to_harvest_high))
+    if by_days and b is not None and not known(warmth):
+        usual = min(0.5 * (p.summer_mean_least + p.summer_mean_best), _USUAL)
+        warmth = 0.5 * (b.days_to_harvest_low + b.days_to_harvest_high) * (usual - p.base_temperature)
+    if not known(warmth, p.base_temperature, p.upper_threshold):
+        return starts
+    total = site.thermal_time(p.base_temperature, p.upper_threshold, np.nan)
+    first = np.searchsorted(total, total[_clip(site, starts)] + warmth, side="left") - 1
+    if by_days and b is not None:
+        middle = 0.5 * (b.days_to_harvest_low + b.days_to_harvest_high)
+        days = np.sqrt(np.maximum(first - starts, 1) * middle)
+        first = starts + np.clip(days, b.days_to_harvest_low, b.days_to_harvest_high).astype(int)
+    return first
+
+
+def _picking(site: SiteDays, crop: Crop, years: np.ndarray, starts: np.ndarray, out: PerennialYears) -> None:
+    """First and last picking of each year, and cold on what hangs meanwhile."""
+    p = crop.perennial
+    assert p is not None
     length = p.picking_days if known(p.picking_days) else 30.0
-    if p.picked_when in ("bloom", "winter") and b is not None and known(b.days_to_harvest_low):
-        first = starts + int(0.5 * (b.days_to_harvest_low + b.days_to_harvest_high))
-    elif known(p.picking_thermal_time, p.base_temperature, p.upper_threshold):
-        total = site.thermal_time(p.base_temperature, p.upper_threshold, np.nan)
-        first = np.searchsorted(total, total[_clip(site, starts)] + p.picking_thermal_time, side="left") - 1
-    else:
-        first = starts
+    first = _first_picking(site, crop, starts)
     out.first = first.astype(float)
     last = first + int(length)
     if p.picked_when == "shoots" and known(p.heat_stops):
@@ -343,10 +412,8 @@ def _picking(site: SiteDays, crop: Crop, years: np.ndarray, starts: np.ndarray, 
         # what hangs from a month before it is picked until half of it is
         begin = _clip(site, first - 30)
         lowest = site.coldest_air(begin, np.maximum(_clip(site, _half_picked(site, out)), begin))
-        fruit = logistic_survival(lowest, p.killing_fruit, 0.7)
-        if fruit.sum() < out.shares.get("frost", np.ones(years.size)).sum():
-            out.limits["frost"] = ("perennials", "killing_fruit")
-        out.shares["frost"] = np.minimum(out.shares.get("frost", fruit), fruit)
+        most = p.fruit_loss if known(p.fruit_loss) else 1.0
+        _frost(out, 1.0 - most * (1.0 - logistic_survival(lowest, p.killing_fruit, 0.7)), "killing_fruit")
 
 
 def _half_picked(site: SiteDays, out: PerennialYears) -> np.ndarray:

@@ -1,25 +1,27 @@
 """Will this perennial live here, will it crop, and how sure is that?
 
 Survival over some years is the share of runs of so many consecutive years in the record that are survived: bad
-years come in company, so a yearly share is never raised to a power. Where the limit that decides is recalled and
-not read, the answer is a worded range instead of a percentage.
+years come in company, so a yearly share is never raised to a power. Lost fruit, lost leaves and dead plants are three
+things, and only death ends a run. Where the limit that decides is recalled and not read, the answer is a worded range
+instead of a percentage. Chill is judged for the least demanding sort; where its need is known only between two ends,
+both are asked, and where they disagree nothing is said.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
-from sowcal.crops.handbook import Handbook
+from sowcal.crops.handbook import Handbook, sorts_by_chill
 from sowcal.crops.tables import Crop, table_descriptions
-from sowcal.seasons.perennial_years import PerennialYears, chill_row
+from sowcal.seasons.perennial_years import PerennialYears, chill_ends, chill_needed, chill_row, perennial_years
 from sowcal.seasons.site_days import SiteDays
 from sowcal.suitability.results import CropSeasons, CropVerdict, Outside, WayResult, Window
 from sowcal.suitability.windows import share_interval
 
-__all__ = ["PERENNIAL_WORDS", "perennial_line", "rate_perennial", "survival_of_runs"]
+__all__ = ["PERENNIAL_WORDS", "judge_perennial", "perennial_line", "rate_perennial", "survival_of_runs", "worded_share"]
 
 PERENNIAL_WORDS = {
     "S1": "thrives",
@@ -32,9 +34,14 @@ PERENNIAL_WORDS = {
 }
 _RUN = 5  # years in a row that a perennial should live: common practice, no source
 _ALIVE, _CROPS = 0.5, 0.4  # share of plants, share of a crop, that count as lived and as cropped: common practice
-_LIVES, _MOST, _HALF = 0.7, 0.8, 0.5
+_LIVES, _HALF = 0.7, 0.5
+# mean share of a full crop from which it thrives, and below which it is not here: the yields of S1 and N in FAO 1983,
+# Soils Bulletin 52 (from memory); its 40 per cent between S2 and S3 is what a year counts as cropped from
+_THRIVES, _ANY = 0.8, 0.2
+_SOME = 0.3  # share of years that crop, without which what lives briefly is not here: common practice
 _LOSS = 0.02  # share of a full crop from which a loss is spoken of
 _KILLS = ("winter kill", "summer kill")
+_FITS = ("S1", "S2")
 _RANK = {"S1": 0, "S2": 1, "brief": 2, "poor": 3, "winter": 3, "N": 4}  # as the words stand in GRADES
 _ENOUGH = 10  # years from which odds stand without their interval beside them
 LEAST_YEARS = 3
@@ -57,7 +64,8 @@ def survival_of_runs(alive: np.ndarray, length: int = _RUN) -> tuple[float, int]
     runs = runs[np.isfinite(runs).all(axis=1)]
     if not runs.size:
         return float("nan"), 0
-    return float((runs.prod(axis=1) >= _ALIVE).mean()), len(runs)
+    # what lived through the worst year of a run lives through the rest: the same plants meet the same limit each year
+    return float((runs.min(axis=1) >= _ALIVE).mean()), len(runs)
 
 
 @dataclass(frozen=True)
@@ -67,11 +75,11 @@ class _Fate:
     lives: float  # share of runs of years that are survived; of single years where the record holds no run
     runs: int  # how many runs that is
     lived: np.ndarray  # years in which half the plants or more live on
-    cropped: np.ndarray  # those of them that bring a crop
+    cropped: np.ndarray  # those of them that bring a crop, the years left out in which what was planted anew grows up
     mean_crop: float
 
     @classmethod
-    def of(cls, years: PerennialYears, without: str | None = None) -> _Fate:
+    def of(cls, years: PerennialYears, crop_type: Crop, without: str | None = None) -> _Fate:
         """The fate, or what it would be without one of the hazards."""
         good = np.isfinite(years.crop)
         shares = {h: s for h, s in years.shares.items() if h != without}
@@ -81,37 +89,50 @@ class _Fate:
             if hazard in _KILLS:
                 alive = alive * share
         lived = good & (alive >= _ALIVE)
+        grown = np.ones(good.size, dtype=bool)
+        p = crop_type.perennial
+        assert p is not None
+        for dead in np.flatnonzero(good & ~lived):  # planted anew the winter after, it crops some years later
+            grown[dead + 1 : dead + int(np.ceil(p.years_to_crop))] = False
         lives, runs = survival_of_runs(np.where(good, alive, np.nan))
         return cls(
-            lives=lives if runs else float(lived[good].mean()),
+            lives=lives if runs else float(lived[good].mean()) if good.any() else float("nan"),
             runs=runs if good.size >= _RUN else 0,
             lived=lived,
-            cropped=lived & (crop >= _CROPS),  # what dies in a year is no crop of that year
-            mean_crop=float(crop[good].mean()),
+            cropped=lived & grown & (crop >= _CROPS),  # what dies in a year is no crop of that year
+            mean_crop=float(crop[good].mean()) if good.any() else float("nan"),
         )
 
 
-def _grade(fate: _Fate, decided: int, winter_carries: bool, crop: Crop) -> str:
+def _grade(
+    fate: _Fate, years: PerennialYears, winter_carries: bool, crop: Crop, asked: float, without: str | None = None
+) -> str:
+    """The best class asks for the years that are asked for, and in as many of them for all the chill."""
     p = crop.perennial
     assert p is not None
-    soon = not p.years_to_crop > 2
-    crops, yearly = fate.cropped.sum() / decided, fate.lived.sum() / decided
-    if fate.lives >= _LIVES and crops >= _MOST:
-        return "S1" if fate.mean_crop >= 0.7 else "S2"
-    if fate.lives >= _LIVES and crops >= _HALF:
-        return "S2"
-    if fate.lives >= _LIVES:
-        return "poor" if fate.mean_crop >= 0.05 else "N"
-    if yearly >= _HALF and crops >= 0.3 and soon:
-        return "brief"
-    if fate.lives >= _HALF and crops >= 0.3:
+    good = np.isfinite(years.crop)
+    crops = fate.cropped.sum() / good.sum()
+    if fate.lives >= _LIVES and crops >= asked - 1e-9:
+        short = 0 if without == "chill unmet" else _years_short(crop, years)
+        chilled = 1.0 - short / good.sum() >= asked - 1e-9
+        return "S1" if fate.mean_crop >= _THRIVES and chilled else "S2"
+    if fate.lives >= _LIVES and fate.mean_crop >= _ANY:
+        return "poor"
+    if fate.lives < _LIVES and crops >= _SOME:
         return "brief"
     if p.winter_annual == "yes" and winter_carries:
         return "winter"
     return "N"
 
 
-def _limiting(years: PerennialYears, fate: _Fate, grade: str, decided: int, crop: Crop) -> str | None:
+def _years_short(crop: Crop, years: PerennialYears) -> int:
+    """Years with less chill than it is judged at; chill is told in whole units."""
+    if "chill" not in years.figures:
+        return 0
+    return int((years.figures["chill"][np.isfinite(years.crop)] < chill_needed(crop) - 0.5).sum())
+
+
+def _limiting(years: PerennialYears, fate: _Fate, grade: str, crop: Crop, asked: float) -> str | None:
     """The hazard without which the verdict would be the best, then the years that crop the most, then the crop.
 
     A crop that thrives and loses no year's crop to a hazard is limited by none; a winter annual is one because
@@ -120,31 +141,44 @@ def _limiting(years: PerennialYears, fate: _Fate, grade: str, decided: int, crop
     if grade == "winter":
         return "summer kill"
     good = np.isfinite(years.crop)
-    worth = {}
+    worth, losses = {}, {}
     for hazard, share in years.shares.items():
-        other = _Fate.of(years, hazard)
-        lifted = _RANK[grade] - _RANK[_grade(other, decided, False, crop)]
+        other = _Fate.of(years, crop, hazard)
+        lifted = _RANK[grade] - _RANK[_grade(other, years, False, crop, asked, hazard)]
         more = int(other.cropped.sum() - fate.cropped.sum())
+        losses[hazard] = loss = 1.0 - float(share[good].mean())
         if grade == "S1" and more == 0 and not (share[good] < 0.5).any():
             continue
-        loss = 1.0 - float(share[good].mean())
         if loss > _LOSS or lifted > 0 or more > 0:
             worth[hazard] = (max(lifted, 0), more, loss)
+    if not worth and fate.cropped.sum() < good.sum():  # no one hazard alone takes the years that fail
+        return max(losses, key=lambda h: losses[h])
     return max(worth, key=lambda h: worth[h], default=None)
 
 
-def _basis(book: Handbook, crop: Crop, limit: tuple[str, str] | None) -> str:
-    """Basis of the limit that decides."""
+def _deciding(book: Handbook, crop: Crop, limit: tuple[str, str] | None) -> dict[str, Any]:
+    """The number that decides, with its own source and basis; nothing where none does."""
     if limit is None:
-        return ""
+        return {}
     table_name, column = limit
     table = table_descriptions()[table_name]
     rows = [r for r in book.rows(table_name, crop.name) if r.get("used", "yes") == "yes"]
     source = book.source_of(rows[0], table, column) if rows else None
-    return source.basis if source else ""
+    if source is None:
+        return {}
+    about = table.columns[column]
+    return {
+        "deciding_limit_rests_on": source.basis,
+        "deciding_limit": {
+            "quantity": about.description,
+            "value": float(rows[0][column]),
+            "unit": rows[0]["model"] if table_name == "chill" else about.unit,
+            "source": source.citation,
+        },
+    }
 
 
-def _range(share: float) -> str:
+def worded_share(share: float) -> str:
     """A share in words, for limits that are only recalled."""
     for least, words in ((0.9, "nearly always"), (0.7, "mostly"), (0.4, "about as often as not"), (0.1, "seldom")):
         if share >= least:
@@ -152,28 +186,67 @@ def _range(share: float) -> str:
     return "hardly ever"
 
 
-def rate_perennial(crop: Crop, years: PerennialYears, book: Handbook) -> CropVerdict:
-    """Verdict on one perennial from each year of the record."""
+def judge_perennial(site: SiteDays, crop: Crop, book: Handbook) -> tuple[PerennialYears, CropVerdict]:
+    """A perennial through the years of a site, and what is said of it at both ends of what is known of its chill.
+
+    Parameters
+    ----------
+    site : SiteDays
+    crop : Crop
+        With a row in table perennials.
+    book : Handbook
+        For sources, and for sorts of the same kind.
+    """
+    years, asked, need = perennial_years(site, crop), site.settings.reliability, chill_row(crop)
+    verdict = rate_perennial(crop, years, book, asked)
+    if need is None or not chill_ends(need)[0] < chill_ends(need)[1] or verdict.suitability is None:
+        return years, verdict
+    ends = [replace(crop, chill_end=end) for end in (0.0, 1.0)]
+    kind, harsh = (rate_perennial(c, perennial_years(site, c), book, asked) for c in ends)
+    if crop.chill_end != 0.5 or (kind.suitability in _FITS) == (harsh.suitability in _FITS):
+        return years, verdict
+    span = chill_ends(need)
+    told = ("years_decided", "chill_here", "chill_needed", "chill_model", "chill_source")
+    return years, replace(
+        _nothing_said(crop, {key: verdict.evidence[key] for key in told}),
+        evidence={
+            "unknown": [f"how much winter chill it needs: {span[0]:g} to {span[1]:g} {need.model}"],
+            **{key: verdict.evidence[key] for key in told},
+            "if_its_limits_are_kinder": kind.word,
+            "if_they_are_harsher": harsh.word,
+        },
+        sorts_that_fit=verdict.sorts_that_fit,
+        sorts_that_do_not=verdict.sorts_that_do_not,
+    )
+
+
+def _nothing_said(crop: Crop, evidence: dict[str, object]) -> CropVerdict:
+    return CropVerdict(
+        crop=crop.name,
+        suitability=None,
+        word=PERENNIAL_WORDS[None],
+        reliability=None,
+        limiting_factor=None,
+        evidence=evidence,
+        cautions=crop.cautions,
+    )
+
+
+def rate_perennial(crop: Crop, years: PerennialYears, book: Handbook, asked: float = 0.8) -> CropVerdict:
+    """Verdict on one perennial from each year of the record; `asked` is the share of years that should crop."""
     decided = int(np.isfinite(years.crop).sum())
     if decided < LEAST_YEARS:
-        return CropVerdict(
-            crop=crop.name,
-            suitability=None,
-            word=PERENNIAL_WORDS[None],
-            reliability=None,
-            limiting_factor=None,
-            evidence={"unknown": ["a record of at least 3 whole years"], "years_decided": decided},
-            cautions=crop.cautions,
-        )
-    fate = _Fate.of(years)
-    winter_carries = _winter_carries(years)
-    grade = _grade(fate, decided, winter_carries, crop)
-    hazard = _limiting(years, fate, grade, decided, crop)
-    basis = _basis(book, crop, years.limits.get(hazard or ""))
+        return _nothing_said(crop, {"unknown": ["a record of at least 3 whole years"], "years_decided": decided})
+    fate = _Fate.of(years, crop)
+    grade = _grade(fate, years, _winter_carries(years), crop, asked)
+    hazard = _limiting(years, fate, grade, crop, asked)
+    deciding = _deciding(book, crop, years.limits.get(hazard or ""))
     as_annual = _as_winter_annual(years) if grade == "winter" else {}
     reliability = float(fate.cropped.sum() / decided)
     if as_annual:
         reliability = as_annual["as_a_winter_annual"]["years"] / decided
+    worded = deciding.get("deciding_limit_rests_on") == "memory"
+    fit, unfit = _sorts(crop, years, book)
     return CropVerdict(
         crop=crop.name,
         suitability={"brief": "S3", "poor": "S3", "winter": "S3"}.get(grade, grade),
@@ -181,20 +254,67 @@ def rate_perennial(crop: Crop, years: PerennialYears, book: Handbook) -> CropVer
         reliability=reliability,
         limiting_factor=hazard,
         evidence={
-            **_years_told(years, fate, decided, reliability, worded=basis == "memory"),
+            **_years_told(years, fate, decided, reliability, worded=worded),
             **as_annual,
-            **_winters_told(crop, years),
-            **_hazards_told(years, fate),
-            **({"deciding_limit_rests_on": basis} if basis else {}),
+            **_winters_told(crop, years, book),
+            **_hazards_told(years, hazard),
+            **deciding,
         },
         cautions=crop.cautions,
+        answer=_answer(years, fate, decided),
+        sorts_that_fit=fit,
+        sorts_that_do_not=unfit,
+        strip=_strip(years, fate),
     )
+
+
+def _killed(years: PerennialYears, fate: _Fate, hazard: str) -> np.ndarray:
+    """Decided years, as a mask, in which the plants die and this hazard leaves the fewest of them."""
+    shares = {h: years.shares[h] for h in _KILLS if h in years.shares}
+    if hazard not in shares:
+        return np.zeros(years.crop.size, dtype=bool)
+    worst = np.minimum.reduce(list(shares.values()))
+    first = np.argmax([share <= worst for share in shares.values()], axis=0)
+    return np.isfinite(years.crop) & ~fate.lived & (first == list(shares).index(hazard))
+
+
+def _answer(years: PerennialYears, fate: _Fate, decided: int) -> dict[str, Any]:
+    """Will it live, will it crop, in the form that programs read; litres are told by who knows the water."""
+    first, _, last = (_picked(years, fate.cropped) or "").partition(" to ")
+    return {
+        "lives": {
+            "share_of_years": float(fate.lived.sum() / decided),
+            "summers_killed": years.years[_killed(years, fate, "summer kill")].tolist(),
+            "winters_killed": years.years[_killed(years, fate, "winter kill")].tolist(),
+        },
+        "crops": {"share_of_years": float(fate.cropped.sum() / decided), "from": first or None, "to": last or None},
+        "litres_per_m2": None,
+    }
+
+
+def _strip(years: PerennialYears, fate: _Fate) -> tuple[tuple[int, str], ...]:
+    """Each decided year and what became of it, as the picture has it."""
+    full = np.where(years.crop >= _THRIVES, "full crop", "part of a crop")
+    became = np.where(fate.cropped, full, np.where(fate.lived, "no crop", "killed by winter"))
+    became = np.where(_killed(years, fate, "summer kill"), "killed by summer", became)
+    decided = np.isfinite(years.crop)
+    return tuple((int(y), str(word)) for y, word in zip(years.years[decided], became[decided], strict=True))
+
+
+def _sorts(crop: Crop, years: PerennialYears, book: Handbook) -> tuple[tuple[dict[str, Any], ...], ...]:
+    """Sorts of the kind whose chill nine years in ten meet (safe winter chill), and those whose not."""
+    need = chill_row(crop)
+    if need is None or need.model != "portions" or "chill" not in years.figures:
+        return (), ()
+    return sorts_by_chill(book, crop, np.percentile(years.figures["chill"][np.isfinite(years.crop)], 10))
 
 
 def _winter_carries(years: PerennialYears) -> bool:
     """Whether summers kill it more than winters do, and winters are cool enough for it to grow in."""
     summer = years.shares.get("summer kill")
-    kills = summer is not None and float(np.nanmean(summer)) < float(np.nanmean(years.shares["winter kill"]))
+    kills = summer is not None and float(np.nanmean(summer)) < min(
+        _LIVES, float(np.nanmean(years.shares["winter kill"]))
+    )
     # a winter as hot as the summers that stop it carries no winter crop either
     return kills and float(years.winter_growth.mean()) >= _HALF
 
@@ -216,7 +336,7 @@ def _years_told(
         "years_lived": int(fate.lived.sum()),
         "years_cropped": int(fate.cropped.sum()),
         **(
-            {f"runs_of_{_RUN}_years_survived": _range(fate.lives) if worded else round(fate.lives, 2)}
+            {f"runs_of_{_RUN}_years_survived": worded_share(fate.lives) if worded else round(fate.lives, 2)}
             if fate.runs
             else {}
         ),
@@ -229,20 +349,20 @@ def _years_told(
     return out
 
 
-def _winters_told(crop: Crop, years: PerennialYears) -> dict[str, object]:
+def _winters_told(crop: Crop, years: PerennialYears, book: Handbook) -> dict[str, object]:
     """Chill and the mean of the winter against what was held against them, and the other figures of the years."""
     out: dict[str, object] = {}
     good, need, p = np.isfinite(years.crop), chill_row(crop), crop.perennial
     assert p is not None
     if "chill" in years.figures and need is not None:
-        had, judged_at = years.figures["chill"][good], 0.5 * (need.need_low + need.need_high)
-        out["chill"] = {
-            "model": need.model,
-            "had_in_10_50_90_per_cent_of_years": [round(float(q)) for q in np.percentile(had, [10, 50, 90])],
-            "needs": [need.need_low, need.need_high],
-            "judged_at": judged_at,
-            "years_short": int((had < judged_at - 0.5).sum()),  # chill is told in whole units
-        }
+        had = years.figures["chill"][good]
+        row = next(r for r in book.rows("chill", crop.name) if r["used"] == "yes")
+        source = book.source_of(row, table_descriptions()["chill"], "judged_low")
+        out["chill_here"] = [round(float(q)) for q in np.percentile(had, [10, 50, 90])]
+        out["chill_needed"] = list(chill_ends(need))
+        out["chill_model"] = need.model
+        out["chill_source"] = source.citation if source else ""
+        out["years_short_of_chill"] = _years_short(crop, years)
     for name, unit in (("winter mean", "degC"), ("coldest", "degC"), ("summer mean", "degC"), ("hottest spell", "d")):
         if name in years.figures:
             out[f"{name.replace(' ', '_')}_{unit}"] = round(float(np.mean(years.figures[name][good])), 1)
@@ -251,12 +371,14 @@ def _winters_told(crop: Crop, years: PerennialYears) -> dict[str, object]:
     return out
 
 
-def _hazards_told(years: PerennialYears, fate: _Fate) -> dict[str, object]:
+def _hazards_told(years: PerennialYears, limit: str | None) -> dict[str, object]:
     """What each hazard takes of a full crop in the mean of the years, and in how many it takes more than half."""
     good = np.isfinite(years.crop)
     takes = {h: round(1.0 - float(share[good].mean()), 2) for h, share in years.shares.items()}
     out: dict[str, object] = {}
-    if told := {h: loss for h, loss in takes.items() if loss > _LOSS}:
+    if limit in takes:  # what limits takes something, be it little
+        takes[limit] = max(takes[limit], 0.01)
+    if told := {h: loss for h, loss in takes.items() if loss > _LOSS or h == limit}:
         out["takes_of_a_full_crop"] = dict(sorted(told.items(), key=lambda p: -p[1]))
     for hazard, share in years.shares.items():
         if bad := int((share[good] < 0.5).sum()):
@@ -303,25 +425,21 @@ def _day(month: int, day: int, south: bool) -> int:
     return int(_DAYS_BEFORE[month - 1] + day - 1 + (182 if south else 0)) % 365
 
 
-def _tender_evergreen(crop: Crop) -> bool:
-    p = crop.perennial
-    return p is not None and p.killing_dormant > -8.0
-
-
 def perennial_line(site: SiteDays, crop: Crop, verdict: CropVerdict, years: PerennialYears) -> CropSeasons:
     """A perennial's line of the chart: when its stock is planted and when it is picked."""
     south = site.latitude < 0
     starts = []
     for way in crop.ways:
         first, last = _PLANTING.get(way.stock, _PLANTING["container"])
-        if way.stock == "container" and _tender_evergreen(crop):
+        if way.stock == "container" and crop.perennial is not None and crop.perennial.killing_dormant > -10.0:
             first, last = (3, 15), (5, 31)  # tender evergreens after the last killing frost
         start, end = _day(*first, south), _day(*last, south)
-        fits = verdict.suitability in ("S1", "S2", "S3")
-        good = _cropped(years)
+        reliability = verdict.reliability or 0.0
+        # where it works in fewer than half of the years no planting is called possible
+        fits = verdict.suitability in ("S1", "S2", "S3") and reliability >= _HALF
+        good = _Fate.of(years, crop).cropped
         picking = _picking_by_day(site, years, good)
         decided = int(np.isfinite(years.crop).sum())
-        reliability = verdict.reliability or 0.0
         by_year = tuple(
             (int(y), int(site.day_of_year[int(d)]) if cropped and 0 <= d < site.size else None)
             for y, d, cropped, known in zip(years.years, years.first, good, np.isfinite(years.crop), strict=True)
@@ -341,12 +459,12 @@ def perennial_line(site: SiteDays, crop: Crop, verdict: CropVerdict, years: Pere
         starts.append(
             WayResult(
                 way=way.way,
-                windows=windows if verdict.suitability in ("S1", "S2") else (),
+                windows=windows if verdict.suitability in _FITS else (),
                 possible=windows,
                 outside=() if fits else _outside(verdict),
                 reliability=None,
                 picking=picking,
-                unknown=() if verdict.suitability else ("a record of at least 3 whole years",),
+                unknown=() if verdict.suitability else _unknown(verdict),
             )
         )
     return CropSeasons(
@@ -359,9 +477,9 @@ def perennial_line(site: SiteDays, crop: Crop, verdict: CropVerdict, years: Pere
     )
 
 
-def _cropped(years: PerennialYears) -> np.ndarray:
-    """Decided years in which the plants live and crop."""
-    return np.isfinite(years.crop) & (years.alive >= _ALIVE) & (years.crop >= _CROPS)
+def _unknown(verdict: CropVerdict) -> tuple[str, ...]:
+    told = verdict.evidence.get("unknown", ())
+    return tuple(map(str, told)) if isinstance(told, (list, tuple)) else ()
 
 
 def _outside(verdict: CropVerdict) -> tuple[Outside, ...]:

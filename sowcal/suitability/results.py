@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -251,6 +251,10 @@ class CropVerdict:
     evidence: dict[str, object] = field(default_factory=dict)
     what_would_change_it: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
+    answer: dict[str, Any] | None = None  # of a perennial: does it live, does it crop, what it needs
+    sorts_that_fit: tuple[dict[str, Any], ...] = ()  # sorts of the kind with published chill, by portions
+    sorts_that_do_not: tuple[dict[str, Any], ...] = ()
+    strip: tuple[tuple[int, str], ...] = ()  # of a perennial: each decided year and what became of it
 
 
 @dataclass(frozen=True)

@@ -17,17 +17,19 @@ from sowcal.crops.handbook import Handbook
 from sowcal.crops.tables import Crop
 from sowcal.errors import InputError
 from sowcal.microclimate import WHAT_IFS
-from sowcal.seasons.perennial_years import chill_by_model, chill_row, perennial_years, whole_years
+from sowcal.seasons.perennial_years import chill_by_model, chill_ends, chill_row, perennial_years, whole_years
 from sowcal.seasons.site_days import SiteDays
 from sowcal.suitability.annuals import GRADES, WaterRule, annual_line, rate_annual
-from sowcal.suitability.perennials import perennial_line, rate_perennial
+from sowcal.suitability.perennials import judge_perennial, perennial_line
 from sowcal.suitability.results import CropSeasons, CropVerdict, OffsetRange, WayResult, Window
 from sowcal.suitability.windows import Fold
 
 __all__ = [
     "hangs_on_its_numbers",
+    "helps_for",
     "judge_crops",
     "lines_with_range",
+    "perennials_lifted",
     "remedies",
     "verdict_with_range",
     "within_its_range",
@@ -44,6 +46,7 @@ _KINDER = {
     "perennial": {
         "killing_dormant": -1,
         "killing_growing": -1,
+        "killing_top": -1,
         "killing_fruit": -1,
         "winter_mean_most": 1,
         "summer_mean_most": 1,
@@ -70,11 +73,7 @@ def within_its_range(crop: Crop, kinder: bool) -> Crop:
     for way in crop.ways:
         end = way.thermal_time_low if kinder else way.thermal_time_high
         ways.append(replace(way, thermal_time_low=end, thermal_time_high=end))
-    needs = []
-    for need in crop.chill:
-        end = need.need_low if kinder else need.need_high
-        needs.append(replace(need, need_low=end, need_high=end))
-    return replace(crop, ways=tuple(ways), chill=tuple(needs), **changed)
+    return replace(crop, ways=tuple(ways), chill_end=0.0 if kinder else 1.0, **changed)
 
 
 def judge_crops(
@@ -91,8 +90,7 @@ def judge_crops(
     out = []
     for crop in crops:
         if crop.perennial is not None:
-            years = perennial_years(site, crop)
-            verdict = rate_perennial(crop, years, book)
+            years, verdict = judge_perennial(site, crop, book)
             out.append((perennial_line(site, crop, verdict, years), verdict))
         else:
             line = annual_line(site, fold, crop, water, calendar=calendar)
@@ -103,7 +101,7 @@ def judge_crops(
 def _with_other_models(site: SiteDays, crop: Crop, verdict: CropVerdict) -> CropVerdict:
     """Beside the chill that is judged, what the other models make of the same winters, and why it is this one."""
     need = chill_row(crop)
-    if crop.perennial is None or need is None or not need.need_high > 0:
+    if crop.perennial is None or need is None or not chill_ends(need)[1] > 0:
         return verdict
     decided = np.isfinite(perennial_years(site, crop).crop)  # the same years as the verdict's own figure
     middle = {m: round(float(np.median(v[decided]))) for m, v in chill_by_model(site, whole_years(site)).items()}
@@ -137,6 +135,7 @@ def remedies(
     verdict: CropVerdict,
     book: Handbook,
     water: Callable[[tuple[str, ...]], WaterRule | None] = lambda names: None,
+    most: int = 2,
 ) -> tuple[str, ...]:
     """The smallest change, or pair of changes, that lifts the verdict to a better word.
 
@@ -150,6 +149,8 @@ def remedies(
     book : Handbook
     water : callable, optional
         From names of what-ifs to what the water there is makes of annuals under them.
+    most : int
+        Changes at once that are tried.
 
     Returns
     -------
@@ -159,9 +160,10 @@ def remedies(
     now = GRADES[verdict.word]
     if now == 0 or verdict.suitability is None:
         return ()
-    names = [w.name for w in WHAT_IFS.values() if w.lifts]
+    takes = verdict.evidence.get("takes_of_a_full_crop")
+    names = helps_for(crop, {*(takes if isinstance(takes, dict) else ()), verdict.limiting_factor or ""})
     untried = False
-    for size in (1, 2):
+    for size in range(1, most + 1):
         found = []
         for chosen in combinations(names, size):
             try:
@@ -170,14 +172,80 @@ def remedies(
                 untried = True
                 continue
             ((_, changed),) = judge_crops(site, [crop], book, wet, calendar=False)
-            if GRADES[changed.word] < now:
+            if changed.suitability is not None and GRADES[changed.word] < now:
                 says = " and ".join(WHAT_IFS[n].says.format(WHAT_IFS[n].usual) for n in chosen)
+                says += _if_weak(changed_site, crop, book, chosen, now)
                 found.append((GRADES[changed.word], f"{says}: {changed.word}"))
         if found:
             best = min(grade for grade, _ in found)
             return tuple(text for grade, text in found if grade == best)[:3]
+    if not names:
+        return ("nothing that a grower can lay over it or do about it is known",)
     known = "changes that may be added" if untried else "known changes"
-    return (f"none of the {known}, alone or in pairs",)
+    return (f"none of the {known}{', alone or in pairs' if most > 1 else ' alone'}",)
+
+
+# What may help a perennial against each hazard, and what may be done with which: nobody fleeces an olive tree or shades
+# it, no shade makes up for winter's chill, and a wall warms what stands against it. Common practice, no source.
+_AGAINST = {
+    "summer kill": ("shade-cloth", "afternoon-shade", "mulch", "irrigation"),
+    "heat": ("shade-cloth", "afternoon-shade", "mulch", "irrigation"),
+    "winter kill": ("fleece", "cold-frame", "tunnel", "warm-wall"),
+    "frost": ("fleece", "cold-frame", "tunnel", "warm-wall"),
+    "frost on blossom": ("fleece", "cold-frame", "tunnel", "warm-wall"),
+    "too slow": ("cold-frame", "tunnel", "warm-wall"),
+}
+_TO_A_SHRUB = ("fleece", "tunnel", "warm-wall", "shade-cloth", "afternoon-shade", "mulch", "irrigation")
+_TO = {
+    "herb": (*_TO_A_SHRUB, "cold-frame"),
+    "shrub": _TO_A_SHRUB,
+    "vine": ("warm-wall", "shade-cloth"),
+    "tree": ("warm-wall",),
+}
+
+
+def helps_for(crop: Crop, hazards: Iterable[str]) -> tuple[str, ...]:
+    """Names of the what-ifs that a grower could try for a crop against some hazards.
+
+    Of an annual all that a grower can do; of a perennial what helps against what it suffers from, and can be done with
+    a plant of its habit.
+    """
+    names = tuple(w.name for w in WHAT_IFS.values() if w.lifts)
+    if crop.perennial is None:
+        return names
+    against = {name for hazard in hazards for name in _AGAINST.get(hazard, ())}
+    return tuple(n for n in names if n in against and n in _TO.get(crop.perennial.habit, ()))
+
+
+def perennials_lifted(
+    changed_site: Callable[[tuple[str, ...]], SiteDays],
+    crops: Sequence[Crop],
+    verdicts: Sequence[CropVerdict],
+    book: Handbook,
+) -> list[CropVerdict]:
+    """Of many crops, what would lift each perennial: single changes only, for their years are quickly judged."""
+    return [
+        replace(v, what_would_change_it=remedies(changed_site, crop, v, book, most=1)) if crop.perennial else v
+        for crop, v in zip(crops, verdicts, strict=True)
+    ]
+
+
+def _if_weak(
+    changed_site: Callable[[tuple[str, ...]], SiteDays],
+    crop: Crop,
+    book: Handbook,
+    chosen: tuple[str, ...],
+    now: int,
+) -> str:
+    """That changes of a perennial's plot would not do at the weak end of what is known of them; '' where they would."""
+    if crop.perennial is None:
+        return ""
+    weak = tuple(f"{name}@weak" if WHAT_IFS[name].weak else name for name in chosen)
+    ((_, changed),) = judge_crops(changed_site(weak), [crop], book, calendar=False)
+    if GRADES[changed.word] < now:
+        return ""
+    spread = f", {WHAT_IFS[chosen[0]].range_says}" if len(chosen) == 1 else ""
+    return f" (not at the weak end of what is known of it{spread})"
 
 
 _SAME_SEASON = 45  # days between the best starts of two windows that are one season of the year

@@ -90,11 +90,11 @@ def test_other_months_are_another_change():
 @pytest.mark.parametrize(
     ("changes", "degrees"),
     [
-        (["warmer=8", "tunnel"], 11.75),  # 8 + (1.5 + 6) / 2
-        (["warmer=8", "warm-wall", "fleece"], 11.25),  # 8 + 1.5 + (1.5 + 2) / 2
+        (["warmer=8", "tunnel"], 10.75),  # 8 + (1.3 + 4.2) / 2
+        (["warmer=8", "warm-wall", "fleece"], 11.0),  # 8 + 1.5 + (1 + 2) / 2
         (["higher=-1500", "warmer=2"], 11.75),
         (["higher=1500", "frost-hollow=6"], 12.75),
-        (["warmer@6-8=8", "warmer@12-2=7", "tunnel"], 11.75),
+        (["warmer@6-8=8", "warmer@12-2=7", "tunnel"], 10.75),
     ],
 )
 def test_too_much_in_all_is_refused_and_told(changes, degrees):

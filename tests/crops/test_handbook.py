@@ -21,6 +21,7 @@ CLASSES = {
     "gates": records.Gates,
     "perennials": records.Perennial,
     "chill": records.Chill,
+    "sorts": records.Sort,
     "blossom": records.Blossom,
     "water": records.Water,
     "garden": records.Garden,
@@ -81,6 +82,7 @@ def test_order_of_temperatures(crop):
         rising(b.days_to_harvest_low, b.days_to_harvest_high)
     if p := crop.perennial:
         rising(p.killing_dormant, p.killing_growing)
+        rising(p.killing_dormant, p.killing_top)
         rising(p.winter_mean_best, p.winter_mean_most)
         rising(p.summer_mean_least, p.summer_mean_best, p.summer_mean_most)
         rising(p.heat_stops, p.heat_kills)
@@ -89,6 +91,7 @@ def test_order_of_temperatures(crop):
         rising(way.nursery_weeks_least, way.nursery_weeks_most)
     for need in crop.chill:
         rising(need.need_low, need.need_high)
+        rising(need.judged_low, need.judged_high)
 
 
 @pytest.mark.parametrize("crop", [c for c in BOOK.values() if c.life == "annual"], ids=lambda c: c.name)

@@ -182,6 +182,7 @@ def _perennial(chart: SowingChart, line: CropSeasons, v: CropVerdict) -> Iterato
         yield "a share that is none"
     if 1.0 - e["share_of_a_full_crop"] > sum(taken.values()) + 0.02 * 8:
         yield "more is lost than is taken"
+    yield from _answer(e, v)
     if v.suitability == "N" and lived == decided and cropped == decided:
         yield "not here, lives and crops in every year"
     for name, least in (("hottest_spell_d", 0.0), ("winter_mean_degC", -90.0), ("summer_mean_degC", -90.0)):
@@ -189,19 +190,39 @@ def _perennial(chart: SowingChart, line: CropSeasons, v: CropVerdict) -> Iterato
             yield "a figure that is none"
 
 
+def _answer(e: dict[str, Any], v: CropVerdict) -> Iterator[str]:
+    """The short answer and the strip of years against the evidence."""
+    lives, crops = v.answer["lives"], v.answer["crops"]
+    dead = {*lives["summers_killed"], *lives["winters_killed"]}
+    if len(dead) != e["years_decided"] - e["years_lived"] or len(dead) != sum(
+        w.startswith("killed") for _, w in v.strip
+    ):
+        yield "years killed and years lived"
+    if abs(crops["share_of_years"] * e["years_decided"] - e["years_cropped"]) > SLACK:
+        yield "two shares of years that crop"
+    if (
+        len(v.strip) != e["years_decided"]
+        or sum("crop" in w and w != "no crop" for _, w in v.strip) != e["years_cropped"]
+    ):
+        yield "the strip and the years"
+    if (crops["from"] is None) != (e["years_cropped"] == 0):
+        yield "dates of picking without a crop, or a crop without"
+
+
 _WORDED = {"nearly always": (0.9, 1.0), "mostly": (0.7, 0.9), "about as often as not": (0.4, 0.7), "seldom": (0.1, 0.4)}
 
 
 def _lives(e: dict[str, Any], v: CropVerdict) -> Iterator[str]:
     """Years lived one by one against years lived five in a row."""
-    decided, lived = e["years_decided"], e["years_lived"]
+    lived = e["years_lived"]
     runs = e.get("runs_of_5_years_survived")
     if runs is None:
         return
     low, high = _WORDED.get(runs, (0.0, 0.1)) if isinstance(runs, str) else (runs, runs)
-    dead = decided - lived
-    if decided >= 10 and high + HALF < 1.0 - 5 * dead / max(decided - 4, 1):
-        yield "five years in a row more seldom than dead years allow"
+    alive = {year: not word.startswith("killed") for year, word in v.strip}
+    five = [all(alive[y + k] for k in range(5)) for y in alive if all(y + k in alive for k in range(5))]
+    if not low - HALF <= sum(five) / max(len(five), 1) <= high + HALF:
+        yield "five years in a row and the years one by one"
     if lived == 0 and low > 0.0:
         yield "lives five years and none"
     if v.word == "crops, lives briefly" and low >= 0.7:
@@ -214,28 +235,30 @@ def _chill(chart: SowingChart, line: CropSeasons, v: CropVerdict) -> Iterator[st
     """What is told of chill and of mild winters as met is not told as unmet, nor the other way round."""
     e: dict[str, Any] = v.evidence
     unmet, mild = int(e.get("years_of_chill_unmet", 0)), int(e.get("years_of_winter_too_mild", 0))
-    chill = e.get("chill")
     names = {v.limiting_factor, *e.get("takes_of_a_full_crop", {})}
-    if chill is None and (unmet or "chill unmet" in names):
+    if e.get("chill_here") is None and (unmet or "chill unmet" in names):
         yield "chill unmet and no chill asked for"
     if "winter_mean_wanted_degC" not in e and (mild or "winter too mild" in names):
         yield "winter too mild and no mean asked for"
-    if chill is not None:
-        low, middle, high = chill["had_in_10_50_90_per_cent_of_years"]
-        short = chill["years_short"]
+    if e.get("chill_here") is not None and v.suitability:
+        low, middle, high = e["chill_here"]
+        judged, short = 0.5 * sum(e["chill_needed"]), e["years_short_of_chill"]
         if not low <= middle <= high:
             yield "chill out of order"
         if unmet > short or ("chill unmet" in names and not short):
             yield "chill met and told as unmet"
-        if (middle >= chill["judged_at"] + 1 and short > e["years_decided"] / 2) or (
-            middle <= chill["judged_at"] - 1 and short < e["years_decided"] / 2
+        if (middle >= judged + 1 and short > e["years_decided"] / 2) or (
+            middle <= judged - 1 and short < e["years_decided"] / 2
         ):
             yield "chill of the middle year and years short of it"
-        if v.suitability == "S1" and middle < 0.75 * chill["judged_at"]:
+        if v.suitability == "S1" and short > (1.0 - chart.reliability_asked) * e["years_decided"] + SLACK:
             yield "thrives without its chill"
-        judged = e.get("chill_by_each_model_in_the_middle_year", {}).get(chill["model"], middle)
-        if abs(judged - middle) > 1:
+        told = e.get("chill_by_each_model_in_the_middle_year", {}).get(e["chill_model"], middle)
+        if abs(told - middle) > 1:
             yield "two figures of one chill"
+        _, safe = ([s["portions"][1] for s in some] for some in (v.sorts_that_fit, v.sorts_that_do_not))
+        if any(need < low - 1 for need in safe) or any(s["portions"][1] > low + 1 for s in v.sorts_that_fit):
+            yield "a sort on the wrong side of nine years in ten"
     if mild or "winter too mild" in names:
         best, most = e["winter_mean_wanted_degC"]
         if not best < most:

@@ -191,6 +191,6 @@ def test_survival_of_runs_of_nothing():
     lives, runs = survival_of_runs(np.array([1.0, np.nan, 1.0, 1.0]), 2)
     assert (lives, runs) == (1.0, 1)
     assert np.isnan(survival_of_runs(np.array([1.0, np.nan, 1.0]), 2)[0])
-    # 0.9 of the plants a year: after five years 0.59 are left, after seven 0.48 (arithmetic)
-    assert survival_of_runs(np.full(9, 0.9), 5) == (1.0, 5)
-    assert survival_of_runs(np.full(9, 0.9), 7) == (0.0, 3)
+    # the same plants meet the same limit each year: the worst year of a run says how many are left, 0.6 and then 0.4
+    assert survival_of_runs(np.full(9, 0.6), 7) == (1.0, 3)
+    assert survival_of_runs(np.array([1.0, 1.0, 0.4, 1.0, 1.0, 1.0]), 3) == (0.25, 4)

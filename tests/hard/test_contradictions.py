@@ -128,10 +128,16 @@ def test_the_checks_see_what_they_are_for():
 
     rhubarb, olive, tomato = (by_crop[c] for c in ("rhubarb", "olive", "tomato (large)"))
     assert not broken(tomato)
-    met = {"chill": {**rhubarb.evidence["chill"], "years_short": 0}, "years_of_chill_unmet": 29}
-    assert "chill met and told as unmet" in broken(rhubarb, evidence=met)
+    met = {"years_short_of_chill": 0, "years_of_chill_unmet": 29}
+    assert "chill met and told as unmet" in broken(olive, evidence=met)
     assert "chill unmet and no chill asked for" in broken(
-        olive, limiting_factor="chill unmet", evidence={"chill": None}
+        olive, limiting_factor="chill unmet", evidence={"chill_here": None}
+    )
+    killed = {**olive.answer, "lives": {**olive.answer["lives"], "winters_killed": [2000]}}
+    assert "years killed and years lived" in broken(olive, answer=killed)
+    assert "the strip and the years" in broken(olive, strip=olive.strip[1:])
+    assert "a sort on the wrong side of nine years in ten" in broken(
+        olive, sorts_that_fit=({"sort": "x", "portions": [300, 300], "source": ""},)
     )
     assert "odds and years cropped" in broken(olive, reliability=0.01)
     assert "a winter annual without its winters" in broken(

@@ -63,9 +63,9 @@ def test_few_crops_are_told_one_by_one():
     from sowcal.outputs.json_form import compare_json
     from sowcal.outputs.place_document import compare_document
 
-    result = compare_sites("wrackhythe", "sallowdene", ["carrot", "olive"])
+    result = compare_sites("wrackhythe", "sallowdene", ["carrot", "lemon"])
     text = screen_text(compare_document(result))
-    rows = {line.split()[0]: line.split() for line in text.split("\n") if line[:6] in ("carrot", "olive ")}
+    rows = {line.split()[0]: line.split() for line in text.split("\n") if line[:6] in ("carrot", "lemon ")}
     for crop in compare_json(result)["crops"]:
         said = rows[crop["crop"]]
         assert said[1:3] == [str(d) for d in crop["days_to_start"]]

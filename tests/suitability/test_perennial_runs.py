@@ -6,11 +6,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as hnp
 
-from sowcal.answers import rate_crops, sowing_chart
+from sowcal.answers import open_handbook, rate_crops, sowing_chart
 from sowcal.errors import InputError
 from sowcal.microclimate import WHAT_IFS, parse_what_if, with_what_ifs
-from sowcal.suitability.perennials import survival_of_runs
+from sowcal.seasons.perennial_years import PerennialYears
+from sowcal.seasons.site_days import SiteDays
+from sowcal.suitability.annuals import GRADES
+from sowcal.suitability.perennials import judge_perennial, rate_perennial, survival_of_runs
+from sowcal.suitability.verdicts import helps_for
 from sowcal.weather.open_site import open_weather
+
+ALL = ("summer kill", "heat", "winter kill", "frost", "frost on blossom", "too slow", "chill unmet", "winter too mild")
 
 
 def test_bad_years_in_company_are_not_a_power_of_their_share():
@@ -84,3 +90,110 @@ def test_a_verdict_names_what_would_lift_it_or_that_nothing_does():
     for verdict in verdicts:
         if verdict.suitability != "S1":
             assert verdict.what_would_change_it
+
+
+def test_weak_and_strong_ends_stand_on_either_side_of_the_middle():
+    """Nights under fleece in the mean, as the trials of Oregon State University 1988 spread: 0.3 to 1.8 degC warmer."""
+    _, dataset = open_weather("sallowdene")
+    open_nights = dataset["tasmin"].values
+    gain = [
+        float((with_what_ifs(dataset, [f"fleece{end}"])["tasmin"].values - open_nights).mean())
+        for end in ("@weak", "", "@strong")
+    ]
+    assert gain == sorted(gain)
+    assert 0.0 <= gain[0] <= 0.3
+    assert gain[2] == pytest.approx(1.8)
+    with pytest.raises(InputError, match="fleece@weak and fleece@strong are known of it"):
+        parse_what_if("fleece@6-8")
+
+
+def test_every_change_that_may_be_named_as_a_remedy_has_a_range():
+    for what in WHAT_IFS.values():
+        assert (what.weak is not None and what.strong is not None and what.range_says != "") == what.lifts
+
+
+def test_a_help_that_the_weak_end_would_not_give_is_told_so():
+    """Each change that lifts a verdict is tried at its weak end too; what is told must be what that end gives."""
+    crops = ["rhubarb", "globe artichoke (offset)", "strawberry (day-neutral)", "sorrel", "horseradish", "tarragon"]
+    _, verdicts = rate_crops("sallowdene", crops)
+    names = {w.says.format(w.usual): w.name for w in WHAT_IFS.values() if w.lifts}
+    seen = 0
+    for v in verdicts:
+        for change in v.what_would_change_it:
+            says, _, word = change.rpartition(": ")
+            plain, told, _ = says.partition(" (not at the weak end")
+            if plain not in names:
+                continue
+            seen += 1
+            _, (weak,) = rate_crops("sallowdene", [v.crop], what_ifs=[f"{names[plain]}@weak"], most_remedies=0)
+            assert (GRADES[weak.word] < GRADES[v.word]) == (told == "")
+            _, (middle,) = rate_crops("sallowdene", [v.crop], what_ifs=[names[plain]], most_remedies=0)
+            assert middle.word == word
+    assert seen > 3
+
+
+def test_nobody_fleeces_an_olive_tree_and_no_shade_makes_up_for_chill():
+    book = open_handbook()
+    covers = {"fleece", "cold-frame", "tunnel", "shade-cloth"}
+    for crop in book.values():
+        if crop.perennial is None:
+            continue
+        helps = set(helps_for(crop, ALL))
+        if crop.perennial.habit == "tree":
+            assert not helps & covers, crop.name
+        assert not helps_for(crop, ["chill unmet", "winter too mild"])
+    assert "fleece" in helps_for(book["strawberry (short-day)"], ["frost on blossom"])
+
+
+def test_changes_are_named_of_many_crops_too():
+    _, verdicts = rate_crops("sallowdene")
+    perennials = [v for v in verdicts if v.answer is not None and v.suitability not in ("S1", None)]
+    assert len(perennials) > 12
+    assert all(v.what_would_change_it for v in perennials)
+
+
+def test_what_is_killed_crops_again_only_when_it_has_grown_up():
+    """A tree that crops from its third year, killed in one winter of ten, loses that year and two more."""
+    crop = open_handbook()["lemon"]
+    years = PerennialYears(np.arange(2001, 2011), np.datetime64("2000-01-01"))
+    years.shares = {"winter kill": np.where(years.years == 2004, 0.0, 1.0)}
+    years.alive = years.crop = years.shares["winter kill"].copy()
+    years.first, years.last = np.arange(10) * 365.0 + 400, np.arange(10) * 365.0 + 430
+    verdict = rate_perennial(crop, years, open_handbook())
+    assert crop.perennial.years_to_crop == 3
+    assert [y for y, word in verdict.strip if word != "full crop"] == [2004, 2005, 2006]
+    assert verdict.answer["lives"]["winters_killed"] == [2004]
+    assert verdict.answer["crops"]["share_of_years"] == pytest.approx(0.7)
+
+
+def test_litres_are_what_the_soil_of_the_year_asks_for():
+    """Dry summers ask for more than wet ones, and nothing is told without rain."""
+    _, (dry,) = rate_crops("sallowdene", ["peach (low-chill)"])
+    _, (wet,) = rate_crops("wrackhythe", ["peach (low-chill)"])
+    assert dry.answer["litres_per_m2"] > wet.answer["litres_per_m2"] > 0
+    _, dataset = open_weather("sallowdene")
+    _, (unknown,) = rate_crops(dataset.drop_vars("pr"), ["peach (low-chill)"])
+    assert unknown.answer["litres_per_m2"] is None
+
+
+def test_where_the_ends_of_a_chill_need_disagree_nothing_is_said(reference_folder):
+    """Kiwi: 400 hours in a nursery's list that names no place, 19 to 44 portions; a coast with some 27 lies between."""
+    import sys
+    from dataclasses import replace
+    from pathlib import Path
+
+    sys.path.insert(0, str(Path(__file__).parents[1] / "validation"))
+    import guides
+
+    book = open_handbook()
+    site = SiteDays.from_record(guides.station_record(reference_folder, "perth"))
+    kiwi = book["kiwi"]
+    (need,) = [c for c in kiwi.chill if c.used == "yes"]
+    _, verdict = judge_perennial(site, kiwi, book)
+    assert need.judged_low < verdict.evidence["chill_here"][1] < need.judged_high
+    assert (verdict.word, verdict.suitability, verdict.reliability) == ("cannot say", None, None)
+    assert "winter chill" in verdict.evidence["unknown"][0]
+    assert verdict.evidence["if_its_limits_are_kinder"] == "thrives"
+    assert verdict.evidence["if_they_are_harsher"] == "lives, crops poorly"
+    known = replace(kiwi, chill=(replace(need, judged_high=need.judged_low),))
+    assert judge_perennial(site, known, book)[1].word == "thrives"
