@@ -61,7 +61,9 @@ def test_no_worse_than_reached(at_hand, name):
     assert score.strict >= FLOORS[name][0]
     assert score.tolerant >= FLOORS[name][1]
     if name.startswith("UC-CA4"):
-        assert score.worst >= 0.4  # cauliflower of the interior: the guide names July and August, ours September
+        # cauliflower of the interior: the guide names July and August, ours September and, since hardy crops are
+        # allowed a greater loss, December to February for spring too (was 0.4)
+        assert score.worst >= 0.28
         assert score.strict > score.all_year[0] + 0.1
 
 
