@@ -23,7 +23,8 @@ class Settings:
         Yield fraction that counts as success. Half a crop: common practice, no source.
     near_best : float
         Worth of an advised start, its mean yield less the price of its days in the bed, as a share of the best of
-        its own season of the year. A preference, no fact.
+        its own season of the year; of hardy crops, sown in succession, what is lacking counts for less
+        (`annuals.leave`). A preference, no fact.
     longest : float
         Time from start to first picking of a recommended start, as a multiple of the shortest in its own
         season of the year; it stands for a bed held too long. Common practice, no source.
@@ -43,7 +44,7 @@ class Settings:
     least_yield: float = 0.5
     near_best: float = 0.88
     longest: float = 3.0
-    bed_day: float = 0.004
+    bed_day: float = 0.003
     seedbed: str = "wet"
     edge_draws: int = 0
     tissue_offset_most: float = 0.5

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 
 __all__ = ["Garden", "OneSeason", "Site", "compare"]
 
-_SETTINGS = ("reliability", "least_yield", "near_best", "longest")
+_SETTINGS = ("reliability", "least_yield", "near_best", "bed_day", "longest")
 
 
 @dataclass(frozen=True)
@@ -213,8 +213,8 @@ class Site:
         *crops : str or iterable of str
             Names; none means the whole handbook.
         **asked
-            `reliability`, `least_yield`, `near_best`, `longest` as `Settings` takes them; `own_values`, files with the
-            grower's own crops and values; `most_water`, litres per m2; `rain_fed`.
+            `reliability`, `least_yield`, `near_best`, `bed_day`, `longest` as `Settings` takes them; `own_values`,
+            files with the grower's own crops and values; `most_water`, litres per m2; `rain_fed`.
 
         Examples
         --------

@@ -226,6 +226,7 @@ def settings_of(options: argparse.Namespace) -> Settings:
         reliability=options.reliability,
         least_yield=options.least_yield,
         near_best=options.near_best,
+        bed_day=options.bed_day,
         longest=options.longest,
     )
 

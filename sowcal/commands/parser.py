@@ -101,6 +101,13 @@ def _asked(parser: argparse.ArgumentParser) -> None:
         f"(default {usual.near_best:g})",
     )
     parser.add_argument(
+        "--bed-day",
+        type=_at_least(0.0, "crops a day"),
+        default=usual.bed_day,
+        metavar="SHARE",
+        help=f"price of a day in the bed, as a share of a full crop (default {usual.bed_day:g})",
+    )
+    parser.add_argument(
         "--longest",
         type=_at_least(1.0, "times"),
         default=usual.longest,

@@ -14,8 +14,9 @@ from sowcal.seasons.flowering import daily_setting
 from sowcal.seasons.season import Seasons, seasons
 from sowcal.seasons.site_days import SiteDays
 from sowcal.seasons.sums import day_reached, ramp
+from sowcal.suitability.annuals import seasons_of
 from sowcal.suitability.results import Window
-from sowcal.suitability.windows import ByDay, Fold, by_day, possible_windows, recommended_windows
+from sowcal.suitability.windows import ByDay, Fold, by_day, possible_mask, possible_windows, recommended_windows
 
 __all__ = [
     "PlantCount",
@@ -72,12 +73,14 @@ def way_outcome(
     """Outcome of every start day, with recommended and possible windows; `changed` as on the chart."""
     outcome = seasons(site, crop, way)
     found = by_day(site, fold, outcome if changed is None else changed(crop, way, outcome))
+    possible = possible_mask(found)
+    parts = seasons_of(found, site.settings, crop, possible)
     return WayOutcome(
         crop,
         way,
         found,
-        tuple(recommended_windows(found, site.settings)),
-        tuple(possible_windows(found)),
+        tuple(recommended_windows(found, site.settings, possible=possible, seasons=parts)),
+        tuple(possible_windows(found, possible)),
         _ripening(site, crop),
     )
 

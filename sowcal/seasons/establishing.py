@@ -301,10 +301,11 @@ def low_light(walk: Walk, i: np.ndarray, j: np.ndarray, losses: Losses) -> None:
 
 
 # Daily radiation (MJ m-2 d-1) at its best temperature with which a crop of each kind grows in full, and the power by
-# which less costs: warm crops are grown to the full light of summer, heads, roots and bulbs to that of spring; leaves
-# picked as they come, pods and fruit of hardy plants bear in the light of winter. From memory of what each is grown
-# in; a canopy's leaves are partly saturated, so that it loses a little less than in proportion (judgement).
-_FULL_LIGHT = {"warm": 20.0, "spring": 16.0, "winter": 9.5}
+# which less costs: tender crops are grown to the full light of summer; hardy ones fill in the light of autumn, winter
+# and spring, also where it is cloudy (cabbage, leek, turnip and carrot are sown to fill there in 6 to 10 MJ a day).
+# From memory of what each is grown in; a canopy's leaves are partly saturated, so that it loses a little less than in
+# proportion (judgement).
+_FULL_LIGHT = {"tender": 20.0, "hardy": 9.5}
 _LESS_LIGHT = 0.8
 
 
@@ -327,10 +328,7 @@ def light_for_thermal_time(walk: Walk, i: np.ndarray, j: np.ndarray) -> np.ndarr
         return np.stack([prefix(np.minimum(daily, best_day) * site.growing_light), prefix(daily)])
 
     caught, warmth = site.keep(("light for thermal time", base, upper, best_day), make)
-    if crop.cold.frost_class in ("tender", "very tender"):
-        kind = "warm"
-    else:
-        kind = "spring" if growth.habit == "once" and crop.part != "leaf" else "winter"
+    kind = "tender" if crop.cold.frost_class in ("tender", "very tender") else "hardy"
     full = np.maximum(span_sum(warmth, i, j), 1e-9) * _FULL_LIGHT[kind]
     share = np.minimum(span_sum(caught, i, j) / full, 1.0)
     return np.where(j > i, share, 1.0) ** _LESS_LIGHT

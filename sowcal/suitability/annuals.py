@@ -10,12 +10,14 @@ import numpy as np
 from sowcal.crops.tables import Crop, Way, known
 from sowcal.seasons.season import HAZARDS, Seasons, missing_values, seasons
 from sowcal.seasons.site_days import SiteDays
+from sowcal.settings import Settings
 from sowcal.suitability.advice import advice_of
 from sowcal.suitability.results import Advice, CropSeasons, CropVerdict, StoppedStart, WantOfWater, WayResult, Window
 from sowcal.suitability.windows import (
     LEAST_YEARS,
     ByDay,
     Fold,
+    StartSeason,
     by_day,
     outside_runs,
     possible_mask,
@@ -39,6 +41,7 @@ __all__ = [
     "crop_seasons",
     "limiting_factor",
     "rate_annual",
+    "seasons_of",
     "want_of_water",
     "way_result",
 ]
@@ -238,11 +241,29 @@ def _chance_by_day(
     return np.where(known_days, by_year[some], 0.0).sum(axis=0) / np.maximum(known_days.sum(axis=0), 1)
 
 
+# Times the loss that `near_best` allows, allowed to crops sown in succession: judgement, chosen among 2, 2.5 and 3.
+_SUCCESSION = 2.5
+
+
+def leave(crop: Crop) -> float:
+    """Times the loss against the season's best that a start may have and be advised.
+
+    A tender crop has one summer, and a bed planted beside its best weeks is lost to it; hardy crops are sown in
+    succession for a table that wants some all year, and every month that does well enough is a good month.
+    """
+    return 1.0 if crop.cold.frost_class in ("tender", "very tender") else _SUCCESSION
+
+
+def seasons_of(found: ByDay, settings: Settings, crop: Crop, possible: np.ndarray) -> list[StartSeason]:
+    """The seasons of the year of one crop and way, judged as the chart judges them."""
+    return start_seasons(found, settings, _timed(crop), possible, leave(crop))
+
+
 def _timed(crop: Crop) -> bool:
     """Whether time in the bed is held against a start.
 
-    Not where day length sets the date of lifting, nor for hardy crops picked from their flowers (pea, broad
-    bean): an autumn start that winters and bears in spring is their good custom.
+    Not where day length sets the date of lifting, for there an early start is a larger crop, nor for hardy crops
+    picked from their flowers (pea, broad bean): an autumn start that winters and bears in spring is good custom.
     """
     winters = crop.growth.habit == "flowering" and crop.cold.frost_class in ("hardy", "half-hardy")
     return not (known(crop.gates.bulbing_day_length) or winters)
@@ -299,9 +320,9 @@ def _windows(
     found: ByDay, site: SiteDays, crop: Crop, wished: np.ndarray | None
 ) -> tuple[tuple[Window, ...], tuple[Window, ...], tuple[Advice, ...]]:
     """Advised and possible windows, and the five dates of each season."""
-    mask, timed = possible_mask(found), _timed(crop)
-    parts = start_seasons(found, site.settings, timed, mask)
-    told = tuple(recommended_windows(found, site.settings, timed, wished, mask, parts))
+    mask = possible_mask(found)
+    parts = seasons_of(found, site.settings, crop, mask)
+    told = tuple(recommended_windows(found, site.settings, allowed=wished, possible=mask, seasons=parts))
     advised = np.zeros(365, dtype=bool)
     for w in told:
         advised[(w.start + np.arange((w.end - w.start) % 365 + 1)) % 365] = True

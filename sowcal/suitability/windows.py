@@ -413,21 +413,21 @@ class StartSeason:
         return self.reliable & self.near & self.quick & self.gains
 
 
-def start_seasons(found: ByDay, settings: Settings, timed: bool, possible: np.ndarray) -> list[StartSeason]:
+def start_seasons(
+    found: ByDay, settings: Settings, timed: bool, possible: np.ndarray, leave: float = 1.0
+) -> list[StartSeason]:
     """The seasons of the year that have reliable start days.
 
     Parameters
     ----------
-    found : ByDay
-        One crop and way.
-    settings : Settings
-        Reliability, yield and time asked for.
+    found, settings
+        One crop and way, and what is asked of it.
     timed : bool
-        Whether time in the bed is held against a start; not where day length sets the date of lifting, for
-        there an early start is a larger crop.
-    possible : numpy.ndarray of bool
-        From `possible_mask`.
+        Whether time in the bed is held against a start.
+    possible, leave
+        From `possible_mask`; times the loss that `Settings.near_best` allows.
     """
+    least = 1.0 - leave * (1.0 - settings.near_best)
     out = []
     for days in seasons_of_year(possible, found.mean_yield):
         worth, wait = found.mean_yield[days], found.duration[days]
@@ -438,7 +438,7 @@ def start_seasons(found: ByDay, settings: Settings, timed: bool, possible: np.nd
         with np.errstate(invalid="ignore", over="ignore"):  # as many waits as one likes may be allowed
             if timed:
                 worth = worth - settings.bed_day * (wait - np.nanmin(np.where(reliable, wait, np.nan)))
-            near = worth >= settings.near_best * np.nanmax(np.where(reliable, worth, np.nan))
+            near = worth >= least * np.nanmax(np.where(reliable, worth, np.nan))
             if timed:
                 later = (days + _FORTNIGHT) % 365
                 saved = wait - found.duration[later] > _FORTNIGHT - _HARVEST_GAINED

@@ -54,7 +54,10 @@ ODDS = (
     ["--reliability 0", "--reliability 101", "--reliability nan", "--reliability often"],
 )
 YIELD = (["", "--least-yield 0.01 --near-best 1"], ["--least-yield -1", "--near-best 0"])
-LONGEST = (["", "--longest 1", "--longest 1e9"], ["--longest 0.5", "--longest nan"])
+LONGEST = (
+    ["", "--longest 1 --bed-day 0", "--longest 1e9 --bed-day 1"],
+    ["--longest 0.5", "--longest nan", "--bed-day -1", "--bed-day 2"],
+)
 OWN = (["", "--crops crops.csv", "--crops crops.csv --crops crops.csv"], ["--crops none.csv"])
 CROPS = (["radish", "radish radish", "radish olive"], ["nosuch"])
 WATER = (["", "--most-water 0", "--most-water 1e9"], ["--most-water -1", "--most-water nan"])

@@ -160,7 +160,7 @@ READ_BY_NO_CODE = {  # columns that only people read
     "Chill": {"cultivars"},
     "Garden": {"yield_per_area_low", "yield_per_area_high"},
     "Growth": {"base_method", "fraction_leafy", "stands_days"},
-    "Way": {"stock_rule", "stock_rest_days"},
+    "Way": {"stock_rule"},
 }
 
 

@@ -209,7 +209,7 @@ OPTIONS = (
     "--json", "--ascii", "--width", "--reliability", "--least-yield", "--near-best", "--longest", "--with", "--crops",
     "--date", "--ahead", "--most-water", "--year", "--years", "--sort", "--first-month", "--out", "--possible",
     "--landscape", "--basis", "--version", "--help", "-h", "--", "--chill", "--workers", "--block",
-    "--variable", "--try",
+    "--variable", "--try", "--bed-day",
 )  # fmt: skip
 VALUES = (
     "0", "1", "-1", "80", "0.8", "101", "1e9", "-1e999", "nan", "inf", "1_0", "2021-04-01", "2021-02-30",

@@ -9,8 +9,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as hnp
 
+from sowcal.crops.handbook import handbook
 from sowcal.seasons.season import HAZARDS
 from sowcal.settings import Settings
+from sowcal.suitability.annuals import leave
 from sowcal.suitability.windows import (
     _edge_intervals,
     _reliability_of_draws,
@@ -22,6 +24,7 @@ from sowcal.suitability.windows import (
     runs,
     seasons_of_year,
     share_interval,
+    start_seasons,
 )
 
 
@@ -416,3 +419,17 @@ def test_days_in_the_bed_have_their_price():
     for price, last in ((0.0, 199), (0.004, 199), (0.01, 149)):
         windows = recommended_windows(f, Settings(bed_day=price, near_best=0.9))
         assert [(w.start, w.end) for w in windows] == [(90, last)]
+
+
+def test_hardy_crops_are_allowed_a_greater_loss_than_tender_ones():
+    """Of one curve of yield the tender crop has the top, the hardy one what is within two and a half times the loss."""
+    assert {leave(c) for c in handbook().values() if c.cold.frost_class in ("tender", "very tender")} == {1.0}
+    (hardy,) = {leave(c) for c in handbook().values() if c.cold.frost_class in ("hardy", "half-hardy")}
+    days = np.arange(365)
+    worth = np.where((days >= 100) & (days < 200), 1.0 - 0.004 * np.abs(days - 150), 0.0)
+    f = found((worth > 0) * 1.0, worth)
+    for times, most in ((1.0, 0.12), (hardy, 0.12 * hardy)):
+        (part,) = start_seasons(f, Settings(near_best=0.88, bed_day=0.0), True, worth > 0, times)
+        assert part.near.tolist() == (worth[part.days] >= 1.0 - most).tolist()
+        assert part.near.any()
+    assert not (worth[worth > 0] >= 0.88).all()

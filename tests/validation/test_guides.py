@@ -16,18 +16,25 @@ from scores import hits, judge_months
 from sowcal.answers import sowing_chart
 
 FLOORS = {  # strict, tolerant
-    "UC-CA4 Interior": (0.69, 0.89),
-    "UC-CA4 South Coast": (0.67, 0.87),
-    # was 0.82 before lima bean and french bean had published bases: one month of each more than the guide names
-    "UCCE-SANDIEGO": (0.81, 0.97),
-    "CUNDALL-TAS": (0.69, 0.82),
-    "SONAIRTE-IE": (0.65, 0.86),
+    # was 0.69, 0.89 before odds were those of a drawn sort: sweet corn in March and June, pea in September and
+    # November, and autumn cauliflower work in 0.67 to 0.74 of seasons so told, and 0.8 is asked for
+    "UC-CA4 Interior": (0.66, 0.88),
+    "UC-CA4 South Coast": (0.72, 0.89),
+    # tolerant was 0.97 before tender crops had to be worth 0.88 of their season's best: fewer neighbouring months
+    "UCCE-SANDIEGO": (0.86, 0.95),
+    # was 0.69, 0.82 before odds of a drawn sort: carrot in March, chinese cabbage and pak choi in late autumn,
+    # sweet corn in January work in 0.52 to 0.75 of seasons
+    "CUNDALL-TAS": (0.66, 0.80),
+    # tolerant was 0.86: beetroot of March works in 0.78 of seasons, lettuce of January in 0.63
+    "SONAIRTE-IE": (0.66, 0.84),
     # was 0.64, 0.80 before days beside missing ones were left undecided: two months of 11 crops (head lettuce in
     # August, pepper in June) stand at 0.80 and 0.71 of the years there and fell to the other side
-    "fields of five_points_ca": (0.58, 0.77),
-    "fields of san_diego_ca": (0.71, 0.92),
+    "fields of five_points_ca": (0.62, 0.78),
+    "fields of san_diego_ca": (0.80, 0.94),
 }
-EXAMPLES = {"WHEN-HOBART": (0.86, 0.97), "CAMPOGALEGO": (0.54, 0.76)}  # share of a list's crop-months that are ours
+# share of a list's crop-months that are ours; Galicia's tolerant was 0.96 before light entered the yield: pepper and
+# watermelon of May work in 0.77 and 0.78 of seasons there
+EXAMPLES = {"WHEN-HOBART": (0.93, 0.99), "CAMPOGALEGO": (0.82, 0.93)}
 
 
 @pytest.fixture(scope="module")
@@ -54,7 +61,9 @@ def test_no_worse_than_reached(at_hand, name):
     assert score.strict >= FLOORS[name][0]
     assert score.tolerant >= FLOORS[name][1]
     if name.startswith("UC-CA4"):
-        assert score.worst >= 0.4  # cauliflower of the interior: the guide names July and August, ours September
+        # cauliflower of the interior: the guide names July and August, ours September and, since hardy crops are
+        # allowed a greater loss, December to February for spring too (was 0.4)
+        assert score.worst >= 0.28
         assert score.strict > score.all_year[0] + 0.1
 
 

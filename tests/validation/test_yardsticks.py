@@ -323,9 +323,13 @@ def test_an_interval_holds_its_figure_and_is_the_same_again():
 
 # from here on the real records and guides
 
-# found at least, in no guide at most: reached 29 November 2026, the engine of that day
-POOLS = {"south coast": (0.95, 0.29), "interior": (0.84, 0.56), "Netherlands": (0.99, 0.57), "Levante": (0.99, 0.30)}
-BROADEST = {"san_diego_ca": 296, "algiers": 236}  # median days a year at most
+# Found at least, in no guide at most: reached 29 November 2026. Before light, odds of a drawn sort and the choice of
+# windows it was (0.95, 0.29), (0.84, 0.56), (0.99, 0.57), (0.99, 0.30). Lost since: at San Diego summer sowings of
+# beetroot and carrot, August's courgette and bean; at Five Points sweet corn in March (0.71 of seasons, frost and
+# heat) and melon in April (0.83 of May's worth); at De Bilt turnip in March (0.56 of seasons, cold soil).
+POOLS = {"south coast": (0.93, 0.23), "interior": (0.74, 0.58), "Netherlands": (0.87, 0.59), "Levante": (0.99, 0.30)}
+POOLS |= {"Tasmania": (0.99, 0.01), "Attica": (0.54, 0.15)}
+BROADEST = {"san_diego_ca": 281, "algiers": 229}  # median days a year at most
 
 
 @pytest.fixture(scope="module")
@@ -373,7 +377,7 @@ def test_staples_no_worse_than_reached(stations):
         right[row["grown"]] += yardsticks.accepted(stations.chart(row["station"]), row["crop"]) == (
             row["grown"] == "yes"
         )
-    assert right["yes"] >= 1
+    assert right["yes"] >= 7
     assert right["no"] == 12
 
 
@@ -381,7 +385,7 @@ def test_best_fortnights_no_worse_than_reached(stations, opened):
     rows = [b for p in opened.values() for b in pools.best_days(p, yardsticks.best_months(stations.chart(p.station)))]
     told = [b for b in rows if b.verdict != "not told"]
     assert len(told) >= 35
-    assert np.mean([b.verdict == "clear" for b in told]) >= 0.48 > np.mean([b.blind for b in told]) + 0.1
+    assert np.mean([b.verdict == "clear" for b in told]) >= 0.73 > np.mean([b.blind for b in told]) + 0.1
 
 
 def test_odds_of_years_not_seen_beat_the_base_rate(stations):

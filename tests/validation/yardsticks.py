@@ -35,7 +35,7 @@ WITH_ODDS = ("san_diego_ca", "five_points_ca", "seville", "valencia", "algiers",
 SEED, DRAWS = 1, 1000
 BROAD, VERY_BROAD = 150, 240  # days of the year
 NEAR_BEST = 0.9  # of a trial's best yield
-PROFILE = {"near_best": (0.7, 0.75, 0.8, 0.85, 0.9, 0.95), "longest": (1.5, 2.0, 3.0, 4.0)}
+PROFILE = {"near_best": (0.8, 0.84, 0.86, 0.88, 0.9), "bed_day": (0.0, 0.002, 0.003, 0.004, 0.006)}
 FLAT = 0.01  # of the best score: values so near are no worse
 STARTS = (0, 31, 59, 90, 120, 151, 181, 212, 243, 273, 304, 334)
 TRIALS = Path(__file__).parents[1] / "data" / "planting_date_trials.csv"
@@ -72,9 +72,9 @@ class Stations:
         return sowcal.Site.open(part, issued=ISSUED).one_season(crop, way=way, start=start)
 
 
-def chart_of(record: Any, **settings: float) -> Chart:
-    """The JSON of the chart of all crops on a record."""
-    return json.loads(sowcal.Site.open(record, issued=ISSUED).chart(**settings).to_json())
+def chart_of(record: Any, *crops: str, **settings: float) -> Chart:
+    """The JSON of the chart of some crops, or all, on a record."""
+    return json.loads(sowcal.Site.open(record, issued=ISSUED).chart(*crops, **settings).to_json())
 
 
 def day_of(date: str) -> int:
@@ -303,6 +303,12 @@ def best_lines(stations: Stations, found: list[pools.Pool], each: bool) -> list[
     return out
 
 
+def named(pool: pools.Pool) -> list[str]:
+    """The annuals of the handbook that a pool's crops stand for, of every type."""
+    bases = set().union(*pool.clear)
+    return [name for name in annuals() if name.split(" (")[0] in bases]
+
+
 def profile_lines(stations: Stations, found: list[pools.Pool], skill: Any) -> list[str]:
     """F1 on clear months over a small grid of the two preference numbers, and what each pool left out would choose."""
     names = list(PROFILE)
@@ -310,7 +316,8 @@ def profile_lines(stations: Stations, found: list[pools.Pool], skill: Any) -> li
     table = {}
     for values in product(*PROFILE.values()):
         settings = dict(zip(names, values, strict=True))
-        months = {p.name: months_advised(chart_of(stations.record(p.station), **settings), skill) for p in found}
+        charts = {p.name: chart_of(stations.record(p.station), *named(p), **settings) for p in found}
+        months = {name: months_advised(chart, skill) for name, chart in charts.items()}
         table[values] = {p.name: pools.f1(pools.ours_by_crop(months[p.name], list(p.clear)), p.clear) for p in found}
     out = []
     overall = {v: mean(row.values()) for v, row in table.items()}
