@@ -131,7 +131,7 @@ def test_six_years_show_their_interval_and_a_warning(place, capsys):
     assert code == 0
     assert "the record is short (6.0 years of days): odds from fewer than 10 years are rough" in err
     # Wilson's interval of 6 in 6 is 61 to 100 per cent (Wilson 1927; 1 / (1 + 1.96**2 / 6) = 0.61)
-    assert "works 10 years in 10 (from 6 years only: 61% to 100%)" in said
+    assert "Works 10 years in 10 (6 years judged; give or take, 61% to 100%)" in said
     code, out, err = ask(capsys, "rate", site, *CROPS)
     assert "(61%-100%)" in out
     assert "in brackets the 95 per cent interval of the odds" in " ".join(out.split())

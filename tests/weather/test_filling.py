@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from records_alike import unlocked
 from scipy import stats
 
 from sowcal.errors import InputError
@@ -25,7 +26,7 @@ def two(error=1.0, seed=1):
     there = {"tasmin": season + weather, "tasmax": season + weather + 9}
     here = {k: 0.8 * v - 2 + rng.normal(0, error, DAYS.size) for k, v in there.items()}
     here["tasmax"] = here["tasmin"] + 7 + rng.normal(0, 0.3, DAYS.size)
-    return daily_record(DAYS, here, title="here"), daily_record(DAYS, there, source="station there")
+    return unlocked(daily_record(DAYS, here, title="here")), unlocked(daily_record(DAYS, there, source="station there"))
 
 
 def test_the_fits_are_those_of_scipy():
@@ -91,7 +92,7 @@ def test_a_month_that_the_two_hardly_share_is_left_missing():
 
 def test_mean_temperatures_are_filled_too():
     here, there = (
-        one.with_values({"tas": 0.5 * (one["tasmin"] + one["tasmax"])}, {"tas": one.origin["tasmin"].copy()})
+        unlocked(one.with_values({"tas": 0.5 * (one["tasmin"] + one["tasmax"])}, {"tas": one.origin["tasmin"]}))
         for one in two()
     )
     here["tas"][1000:1045], here.origin["tas"][1000:1045] = np.nan, MISSING
@@ -111,7 +112,7 @@ def test_records_of_other_times_are_refused():
 def test_seville_from_cordoba(reference_folder):
     """Two real stations 120 km apart: the error told is the error made."""
     folder = reference_folder / "weather"
-    cordoba = read_csv(folder / "cordoba_es.csv", temperature_unit="degC")
+    cordoba = unlocked(read_csv(folder / "cordoba_es.csv", temperature_unit="degC"))
     seville = read_csv(folder / "seville.csv", temperature_unit="degC")
     truth = cordoba["tasmax"].copy()
     known = np.flatnonzero(np.isfinite(truth))

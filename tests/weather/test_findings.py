@@ -12,6 +12,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import xarray as xr
+from records_alike import unlocked
 
 import sowcal
 import sowcal.site_weather
@@ -156,7 +157,7 @@ def short(first="2020-01-01", last="2027-01-01"):
 
 
 def test_days_after_the_day_of_issue():
-    dataset = short()
+    dataset = unlocked(short())
     assert [p.kind for p in quality_report(dataset).problems] == []
     (future,) = quality_report(dataset, ISSUED).problems
     assert (future.kind, future.first, future.last, future.count) == ("future", "2026-01-16", "2026-12-31", 350)
@@ -189,7 +190,7 @@ def test_generated_years_are_not_in_the_future():
 
 
 def test_findings_are_of_the_days_that_they_were_made_from():
-    dataset = short()
+    dataset = unlocked(short())
     dataset["tasmax"][500] += 30.0
     noted = checked(dataset, ISSUED)
     assert [f.kind for f in sowcal.site_weather.record_of(noted).findings] == ["spike", "future"]
@@ -207,7 +208,7 @@ def test_findings_are_of_the_days_that_they_were_made_from():
 
 
 def test_a_dataset_that_is_not_day_after_day_is_put_in_order_and_looked_at_again():
-    dataset = short()
+    dataset = unlocked(short())
     dataset["tasmax"][500] += 30.0
     noted = checked(dataset, ISSUED)
     turned = as_record(dataset_of(replace(noted, findings=Findings(str(ISSUED)))).isel(time=slice(None, None, -1)))
