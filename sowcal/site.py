@@ -221,7 +221,7 @@ class Site:
         >>> chart = Site.open("sallowdene").chart("courgette", reliability=0.9)
         >>> chart.to_pandas()[["way", "kind", "from", "to"]].head(2)
                      way     kind   from     to
-        0  sown outdoors  advised  05-08  07-22
+        0  sown outdoors  advised  05-07  07-18
         1  sown outdoors    works  04-21  08-20
         """
         return self._answer(answers.sowing_chart, lambda found: Chart(found, self._issued), crops, asked)
@@ -378,7 +378,7 @@ class Garden:
         --------
         >>> plan = Garden.open().plan(issued="2026-01-15")
         >>> plan.to_pandas().shape[0]
-        21
+        22
         """
         settings, rest = _settings(asked)
         if rest:

@@ -7,13 +7,17 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from sowcal.crops.handbook import handbook
 from sowcal.crops.tables import Crop
 from sowcal.crops.tables import Garden as GardenRow
 from sowcal.garden.beds import allot_beds, month_shares, rotation_notes
 from sowcal.garden.garden_file import Bed, Household
-from sowcal.garden.plants import area_of, eaten_shares, plants_for, surplus_share, weekly_use
+from sowcal.garden.plants import area_of, eaten_shares, plants_for, surplus_share, way_outcome, weekly_use
 from sowcal.garden.quantities import hand_watering
 from sowcal.garden.schedule import Sowing
+from sowcal.seasons.site_days import SiteDays
+from sowcal.suitability.annuals import way_result
+from sowcal.suitability.windows import Fold
 
 _ROW = GardenRow(100, 100, 1.0, 3.0, use_low=0.5, use_high=2.0, keeps="dried", keeps_weeks=0.0, gap_years=3)
 
@@ -165,3 +169,17 @@ def test_minutes_by_hand():
     assert found.can[2] == pytest.approx(100.0)
     assert found.hose[2] == pytest.approx(20.0)
     assert (found.can_stops, found.hose_stops) == (3, None)
+
+
+@pytest.mark.parametrize("name", ["onion (short-day)", "carrot", "courgette", "pea (shelling)"])
+def test_the_garden_sows_in_the_windows_of_the_chart(name):
+    """Day length, succession and time in the bed are judged alike: a bulb, a hardy, a tender and a wintering crop."""
+    day = np.arange(8 * 365)
+    mean = 15.0 + 8.0 * np.sin(2.0 * np.pi * (day - 110) / 365.0)
+    site = SiteDays(mean - 5.0, mean + 5.0, np.datetime64("2001-01-01"), 38.0)
+    fold, crop = Fold.of(site), handbook()[name]
+    for way in crop.ways:
+        chart, garden = way_result(site, fold, crop, way), way_outcome(site, fold, crop, way)
+        assert garden.windows == chart.windows
+        assert garden.possible == chart.possible
+    assert any(way_result(site, fold, crop, way).windows for way in crop.ways)
