@@ -50,6 +50,7 @@ if TYPE_CHECKING:
     from sowcal.outputs.json_form import schema as schema
     from sowcal.outputs.reports import week_text as week_text
     from sowcal.outputs.verdict_document import evidence_sentences as evidence_sentences
+    from sowcal.remembered import recall as recall
     from sowcal.results import Chart as Chart
     from sowcal.results import Verdicts as Verdicts
     from sowcal.settings import Settings as Settings
@@ -102,6 +103,7 @@ _HOME = {
     "plan_garden": "sowcal.garden.plan",
     "rate_crops": "sowcal.answers",
     "read_garden_file": "sowcal.garden.garden_file",
+    "recall": "sowcal.remembered",
     "reference_evapotranspiration": "sowcal.climate.evapotranspiration",
     "schema": "sowcal.outputs.json_form",
     "site_climate": "sowcal.answers",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -59,6 +60,14 @@ def reference_folder() -> Path:
 
 
 @pytest.fixture(autouse=True, scope="session")
-def no_files_of_the_user() -> None:
-    """Crops and fetched weather of whoever runs the tests must not decide them."""
+def no_files_of_the_user(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """Crops, place and list of whoever runs the tests must not decide them, nor be changed by them.
+
+    Programs that tests start have the same environment. A test that lets something be remembered names a folder of its
+    own: what stood in this one would reach the tests after it.
+    """
     os.environ["SOWCAL_CROPS"] = ""
+    home = tmp_path_factory.mktemp("settings")
+    os.environ["SOWCAL_HOME"] = str(home)
+    yield
+    assert list(home.iterdir()) == [], "a test has left settings to the tests after it"

@@ -11,25 +11,35 @@ import os
 import shutil
 import sys
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from sowcal.errors import InputError
-from sowcal.outputs.screen import plain
+from sowcal.outputs.screen import plain, wrap
+from sowcal.plurals import counted
 from sowcal.settings import Settings
+
+if TYPE_CHECKING:
+    from sowcal.remembered import Remembered
 
 __all__ = [
     "asked_of",
     "columns",
+    "crops_or_own",
     "date_of",
     "issued",
+    "own_garden",
+    "own_names",
+    "own_place",
     "print_json",
     "said",
+    "say_used",
     "settings_of",
     "show",
     "site_and_crops",
     "sites_and_crops",
     "tell",
     "unicode_screen",
+    "unsaid_place",
 ]
 
 _RECORDS = {".toml", ".csv", ".nc", ".epw", ".dly", ".zarr", ".gz", ".tnx", ".cli"}  # endings of files that hold a site
@@ -48,12 +58,161 @@ def sites_and_crops(words: list[str], most: int) -> tuple[list[str], list[str]]:
     return sites, words
 
 
-def site_and_crops(words: list[str]) -> tuple[str, list[str]]:
-    """The site and the crops of a call; the site left out is the first bundled plot."""
+def site_and_crops(options: argparse.Namespace) -> tuple[str, list[str]]:
+    """The site and the crops of a call; what is left out is the grower's own, and `say_used` tells that."""
+    sites, crops = sites_and_crops(options.words, 1)
+    site = sites[0] if sites else own_place(options) or unsaid_place(options)
+    return site, crops_or_own(options, crops)
+
+
+def _recalled(options: argparse.Namespace) -> Remembered:
+    """What is remembered, read once a call and only where a call falls back on it."""
+    if "recalled" not in options:
+        from sowcal.remembered import recall
+
+        options.recalled = recall()
+        for note in options.recalled.notes:
+            tell(note)
+    return options.recalled
+
+
+def own_place(options: argparse.Namespace) -> str:
+    """The remembered place as a word for `open_weather`; empty where none is remembered.
+
+    Raises
+    ------
+    InputError
+        Where it is not there any more.
+    """
+    kept = _recalled(options)
+    if not kept.here:
+        return ""
+    from sowcal.weather.open_site import looks_like_site
     from sowcal.weather.site_file import bundled_names
 
-    sites, crops = sites_and_crops(words, 1)
-    return (sites or bundled_names())[0], crops
+    options.used_place = kept.here
+    if kept.here.lower() in bundled_names():
+        return kept.here
+    file = os.path.join(kept.path.parent, os.path.expanduser(kept.here))
+    if looks_like_site(file):
+        return file
+    if looks_like_site(kept.here) and not os.path.lexists(kept.here):  # a pair of degrees
+        return kept.here
+    raise InputError(
+        f"your place {file} is not there any more; say where it is now (`sowcal here FILE`), or name a place in the "
+        "call",
+        where=str(kept.path),
+        line=kept.line_of(kept.here),
+    )
+
+
+_HELD = "\0"  # stands for a space at which no line may end: that of a path
+
+
+def _held(path: str) -> str:
+    return path.replace(" ", _HELD)
+
+
+def own_garden(options: argparse.Namespace) -> str | None:
+    """The garden file that the remembered place names; None for the bundled garden."""
+    place = own_place(options)
+    if not place:
+        return None
+    if Path(place).suffix.lower() != ".toml":
+        options.used_garden = "The bundled garden; for your own name its file: sowcal garden my.garden.toml"
+        return None
+    from sowcal.weather.site_file import read_site_file
+
+    site = read_site_file(place)
+    if not site.garden:
+        options.used_garden = (
+            f"The bundled garden, for your place {_held(place)} (sowcal here) names none; a line in it does, above "
+            'its tables: garden = "my.garden.toml"'
+        )
+        return None
+    file = os.path.join(os.path.dirname(place), site.garden)
+    options.used_garden = f"Your garden {_held(file)}, which your place {_held(place)} names (sowcal here)."
+    return file
+
+
+def unsaid_place(options: argparse.Namespace) -> str:
+    """The place that stands in where none is named and none is remembered."""
+    from sowcal import remembered
+
+    options.stands_in = remembered.UNSAID_PLACE
+    return remembered.UNSAID_PLACE
+
+
+def crops_or_own(options: argparse.Namespace, crops: list[str]) -> list[str]:
+    """The crops named; else, where the command takes crops, those remembered; none for the whole handbook.
+
+    Raises
+    ------
+    InputError
+        For a remembered name that the handbook does not have, with its line; for crops beside `--all`.
+    """
+    if not hasattr(options, "all"):
+        return crops
+    if options.all and crops:
+        raise InputError(f"--all is for every crop, and {crops[0]!r} names one; leave one of them away")
+    if options.all or crops:
+        return crops
+    from sowcal import remembered
+
+    kept = _recalled(options)
+    options.used_crops = tuple(crop for name in kept.mine for crop in own_names(kept, name, options.crop_files))
+    return list(dict.fromkeys(options.used_crops or remembered.UNSAID_CROPS))
+
+
+def own_names(kept: Remembered, name: str, crop_files: list[str]) -> list[str]:
+    """The crops that a remembered name means today; InputError with its line for one that means none."""
+    from sowcal.answers import open_handbook
+    from sowcal.crops.handbook import find_crops
+
+    book = open_handbook(crop_files)
+    if name in book:
+        return [name]
+    try:
+        return [crop.name for crop in find_crops(book, name)]
+    except InputError as problem:
+        raise InputError(
+            f"in your list {problem.message}; mend the line, or say `sowcal mine remove {name}`",
+            where=str(kept.path),
+            line=kept.line_of(name),
+        ) from None
+
+
+def _used(options: argparse.Namespace) -> str:
+    """The sentence about what was remembered and used; empty where nothing was."""
+    place, crops = getattr(options, "used_place", ""), getattr(options, "used_crops", None)
+    if not place and not crops:
+        return ""
+    said = []
+    if place:
+        said.append(f"Your place {_held(place)} (sowcal here)")
+    elif "stands_in" in options:
+        said.append(f"The bundled plot {options.stands_in}, for no place of yours is remembered (sowcal here)")
+    else:
+        said.append("Place as named")
+    if crops:
+        said.append(f"your {counted(len(set(crops)), 'crop')} (sowcal mine; --all for every crop)")
+    elif crops is not None:
+        said.append("every crop, for no list of yours is remembered (sowcal mine)")
+    elif getattr(options, "all", False):
+        said.append("every crop")
+    return f"{'; '.join(said)}."
+
+
+def say_used(options: argparse.Namespace) -> None:
+    """Tell what was remembered and used: first on the screen, beside a file that is written; JSON has its `site`."""
+    line = getattr(options, "used_garden", "") or _used(options)
+    if not line or getattr(options, "json", False):
+        return
+    if options.out:
+        tell(line.replace(_HELD, " "))
+    else:
+        parts = (plain(part, unicode=unicode_screen(options)) for part in line.split(_HELD))
+        show("\n".join(wrap(_HELD.join(parts), columns(options))).replace(_HELD, " "))
 
 
 def settings_of(options: argparse.Namespace) -> Settings:

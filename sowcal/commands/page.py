@@ -10,7 +10,17 @@ from typing import TYPE_CHECKING
 from sowcal.answers import compare_sites, garden_plan, open_handbook, open_record, rate_crops, site_climate
 from sowcal.climate.place_figures import ClimateSummary
 from sowcal.climate.summary import as_sentences
-from sowcal.commands.common import asked_of, issued, settings_of, sites_and_crops, tell
+from sowcal.commands.common import (
+    asked_of,
+    crops_or_own,
+    issued,
+    own_place,
+    say_used,
+    settings_of,
+    sites_and_crops,
+    tell,
+    unsaid_place,
+)
 from sowcal.crops.handbook import sheet
 from sowcal.errors import InputError
 from sowcal.microclimate import check_together, with_what_ifs
@@ -24,14 +34,13 @@ __all__ = ["page_command"]
 _MOST = 2  # places on one page: more would not stay small enough for a phone
 
 
-def _sites(words: list[str], of_garden: str | None) -> tuple[list[str], list[str]]:
-    """Sites and crops of the call; no site is the garden's, else the first bundled plot."""
-    from sowcal.weather.site_file import bundled_names
-
-    sites, words = sites_and_crops(words, len(words))
+def _sites(options: argparse.Namespace, of_garden: str | None) -> tuple[list[str], list[str]]:
+    """Sites and crops of the call; no site is the garden's, else the grower's own, else the one that stands in."""
+    sites, crops = sites_and_crops(options.words, len(options.words))
     if len(sites) > _MOST:
         raise InputError(f"a page holds one place or two, and {len(sites)} were given; make a page for each pair")
-    return sites or [of_garden or bundled_names()[0]], words
+    sites = sites or [of_garden or own_place(options) or unsaid_place(options)]
+    return sites, crops_or_own(options, crops)
 
 
 def _citations(crop_files: list[str], crops: list[str]) -> list[str]:
@@ -105,7 +114,8 @@ def page_command(options: argparse.Namespace) -> int:
     plan = None
     if options.garden:
         plan = garden_plan(options.garden, settings_of(options), crop_files=options.crop_files, issued=day)
-    sites, crops = _sites(options.words, plan.garden.site if plan else None)
+    sites, crops = _sites(options, plan.garden.site if plan else None)
+    say_used(options)
     places = [_place(site, crops, options, day) for site in sites]
     if plan and plan.garden.site not in sites:
         for finding in plan.record.findings:

@@ -50,6 +50,8 @@ def _at_least(least: float, what: str) -> Callable[[str], float]:
 
 def module_of(name: str) -> str:
     """The module of a command: those that only ask a question of a place share one."""
+    if name in ("here", "mine", "start"):
+        return "mine"
     return name if name in ("page", "map", "weather") else "questions"
 
 
@@ -137,6 +139,10 @@ def _own_crops(parser: argparse.ArgumentParser) -> None:
     )
 
 
+def _all(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--all", action="store_true", help="every crop of the handbook, whatever your list says")
+
+
 def _water(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--most-water",
@@ -179,6 +185,7 @@ def _add_rate(commands: Any) -> None:
     _water(p)
     _changes(p)
     _own_crops(p)
+    _all(p)
     _screen(p)
     _years(p)
     p.set_defaults(run=_later("rate"))
@@ -191,6 +198,7 @@ def _add_chart(commands: Any) -> None:
     _asked(p)
     _changes(p)
     _own_crops(p)
+    _all(p)
     _screen(p)
     p.add_argument("--landscape", action="store_true", help="lay pictures across the page")
     p.add_argument(
@@ -228,6 +236,7 @@ def _add_compare(commands: Any) -> None:
     _asked(p)
     _changes(p)
     _own_crops(p)
+    _all(p)
     _screen(p)
     _years(p)
     p.set_defaults(run=_later("compare"))
@@ -254,6 +263,7 @@ def _add_week(commands: Any) -> None:
     _asked(p)
     _changes(p)
     _own_crops(p)
+    _all(p)
     _screen(p)
     _years(p)
     p.set_defaults(run=_later("week"))
@@ -267,6 +277,7 @@ def _add_page(commands: Any) -> None:
     _water(p)
     _changes(p)
     _own_crops(p)
+    _all(p)
     p.add_argument(
         "--first-month",
         type=int,
@@ -342,15 +353,47 @@ def _add_crops(commands: Any) -> None:
     p.set_defaults(run=_later("crops"))
 
 
+def _add_here(commands: Any) -> None:
+    p = commands.add_parser("here", help="remember your place, which stands where no SITE is named; or tell it")
+    p.add_argument("words", nargs="*", metavar="SITE")
+    _common(p)
+    p.add_argument("--forget", action="store_true", help="remember no place any more")
+    p.set_defaults(run=_later("here"))
+
+
+def _add_mine(commands: Any) -> None:
+    p = commands.add_parser("mine", help="remember your crops, which stand where no CROP is named; or tell them")
+    p.add_argument(
+        "words",
+        nargs="*",
+        metavar="add CROP | remove CROP | from GARDEN",
+        help="from: those of a garden file, in place of what was there; nothing: show the list",
+    )
+    _common(p)
+    p.add_argument("--forget", action="store_true", help="remember no crops any more")
+    p.set_defaults(run=_later("mine"))
+
+
+def _add_start(commands: Any) -> None:
+    p = commands.add_parser("start", help="answer a few questions: a site file is written, place and crops remembered")
+    p.add_argument("words", nargs="*", metavar="FILE", help="the site file to write (default: my-plot.toml)")
+    p.add_argument("--over", action="store_true", help="write over a file that is there")
+    p.set_defaults(run=_later("start"))
+
+
 def _build() -> argparse.ArgumentParser:
     top = _Parser(
         prog="sowcal",
         description="Which crops a place carries, when to sow, set out and pick them, and how sure that is.",
-        epilog="SITE: a bundled plot, a site or CSV file, or LAT,LON; left out, the first bundled plot.",
+        epilog="SITE: a bundled plot, a site or CSV file, or LAT,LON; left out, your own (sowcal here), "
+        "else the first bundled plot. CROP left out: your own (sowcal mine), else every crop.",
     )
     top.add_argument("--version", action="version", version=f"sowcal {sowcal.__version__}")
     commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
     for add in (
+        _add_start,
+        _add_here,
+        _add_mine,
         _add_climate,
         _add_rate,
         _add_chart,

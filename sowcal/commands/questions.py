@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import datetime as dt
+import os
 from typing import Any
 
 from sowcal.answers import (
@@ -18,9 +19,13 @@ from sowcal.answers import (
 from sowcal.commands.common import (
     asked_of,
     columns,
+    crops_or_own,
     date_of,
     issued,
+    own_garden,
+    own_place,
     print_json,
+    say_used,
     settings_of,
     show,
     site_and_crops,
@@ -50,11 +55,12 @@ __all__ = [
 
 def climate_command(options: argparse.Namespace) -> int:
     """Print the figures of a place, or write its picture."""
-    site, rest = site_and_crops(options.words)
+    site, rest = site_and_crops(options)
     if rest:
         raise InputError(f"{rest[0]!r} is no site; give a bundled plot, a file or LAT,LON")
     day = issued(options)
     summary = site_climate(site, years=options.years, issued=day)
+    say_used(options)
     if options.out:
         for finding in summary.record_findings:  # a picture has no room for notes; text and JSON carry them
             tell(finding.line)
@@ -78,9 +84,10 @@ def climate_command(options: argparse.Namespace) -> int:
 
 def rate_command(options: argparse.Namespace) -> int:
     """Print verdicts, best first."""
-    site, words = site_and_crops(options.words)
+    site, words = site_and_crops(options)
     day = issued(options)
     chart, verdicts = rate_crops(site, words, **asked_of(options, day))
+    say_used(options)
     for warning in chart.warnings:
         tell(warning)
     answer = rate_json(chart.site, chart.record, verdicts, chart.made_by)
@@ -121,9 +128,10 @@ def rate_command(options: argparse.Namespace) -> int:
 
 def chart_command(options: argparse.Namespace) -> int:
     """Print the chart, or write it to a file."""
-    site, words = site_and_crops(options.words)
+    site, words = site_and_crops(options)
     day = issued(options)
     chart = sowing_chart(site, words, **asked_of(options, day))
+    say_used(options)
     for warning in chart.warnings:
         tell(warning)
     if options.out:
@@ -170,21 +178,32 @@ def _write_chart(chart: SowingChart, options: argparse.Namespace, day: dt.date) 
         tell(f"wrote {path}")
 
 
-def _sites(words: list[str], changed: bool) -> tuple[str, str, list[str]]:
+def _sites(options: argparse.Namespace) -> tuple[str, str, list[str]]:
+    """Two sites and the crops of a call; where one is named, the other is the grower's own."""
     from sowcal.weather.site_file import bundled_names
 
-    sites, words = sites_and_crops(words, 2)
-    sites = sites or list(bundled_names()[:2])
+    changed = bool(options.what_ifs or options.years)
+    sites, words = sites_and_crops(options.words, 2)
+    own = ""
+    if not sites:
+        own = own_place(options)
+        sites = [own] if own else list(bundled_names()[:2])
+    elif len(sites) == 1 and not changed:
+        own = own_place(options)
+        same = own and (own == sites[0].lower() or os.path.realpath(own) == os.path.realpath(sites[0]))
+        sites = [own, *sites] if own and not same else sites
     if len(sites) == 1 and changed:
         sites *= 2  # a plot against itself under the changes, or its whole record beside some years of it
     if len(sites) < 2:
+        if own:
+            raise InputError(f"name the place to set beside yours ({own}), for example: sowcal compare other-plot.toml")
         raise InputError(f"compare needs two sites; what follows {sites[0]!r} is no bundled plot, file or LAT,LON")
-    return sites[0], sites[1], words
+    return sites[0], sites[1], crops_or_own(options, words)
 
 
 def compare_command(options: argparse.Namespace) -> int:
     """Print what the second place gains and loses against the first, or write the picture of both."""
-    first, second, crops = _sites(options.words, bool(options.what_ifs or options.years))
+    first, second, crops = _sites(options)
     years = ("" if first == second else options.years, options.years)
     day = issued(options)
     result = compare_sites(
@@ -197,6 +216,7 @@ def compare_command(options: argparse.Namespace) -> int:
         years=years,
         issued=day,
     )
+    say_used(options)
     for warning in result.warnings:
         tell(warning)
     if options.out:
@@ -228,8 +248,9 @@ def week_command(options: argparse.Namespace) -> int:
     day = issued(options)
     if not 0 <= options.ahead <= 51:
         raise InputError(f"--ahead {options.ahead} is not a number of weeks between 0 and 51")
-    site, words = site_and_crops(options.words)
+    site, words = site_and_crops(options)
     chart = sowing_chart(site, words, **asked_of(options, day))
+    say_used(options)
     for warning in chart.warnings:
         tell(warning)
     week = sowing_week(chart, first, ahead=options.ahead)
@@ -258,9 +279,10 @@ def garden_command(options: argparse.Namespace) -> int:
 
     if len(options.words) > 1:
         raise InputError(f"one garden at a time; {', '.join(options.words)} are {len(options.words)}")
-    garden = open_garden(options.words[0] if options.words else None)
+    garden = open_garden(options.words[0] if options.words else own_garden(options))
     name, dataset = open_record(garden.site, options.years, issued(options))
     plan = plan_garden(garden, name, dataset)
+    say_used(options)
     for note in (*record_warnings(record_of(dataset), dataset), *plan.notes):
         tell(note)
     if options.out:

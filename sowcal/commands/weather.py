@@ -8,7 +8,17 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from sowcal.commands.common import columns, issued, print_json, show, site_and_crops, tell, unicode_screen
+from sowcal.commands.common import (
+    columns,
+    issued,
+    own_place,
+    print_json,
+    say_used,
+    show,
+    site_and_crops,
+    tell,
+    unicode_screen,
+)
 from sowcal.errors import InputError
 from sowcal.outputs import reports as text
 from sowcal.provenance import MadeBy
@@ -30,7 +40,7 @@ def weather_command(options: argparse.Namespace) -> int:
 
 def _site(options: argparse.Namespace, most: int = 0) -> tuple[str, list[str]]:
     """The site of the call and the words after it, of which there may be `most`."""
-    site, rest = site_and_crops(options.words)
+    site, rest = site_and_crops(options)
     if len(rest) > most:
         raise InputError(f"{rest[0]!r} is no site; give a bundled plot, a file or LAT,LON")
     return site, rest
@@ -41,6 +51,7 @@ def _open(options: argparse.Namespace, site: str, **keywords: Any) -> tuple[Site
     from sowcal.weather.open_site import open_weather
 
     place, record = open_weather(site, **keywords)
+    say_used(options)
     if options.action not in ("check", "fetch"):  # the one reports it, the other only keeps days
         refuse_other_hemisphere(record, site)
     for warning in record.warnings:
@@ -105,7 +116,7 @@ def _fetch(options: argparse.Namespace) -> None:
         for warning in record.warnings:
             tell(warning)
     else:
-        if not options.words:
+        if not options.words and not own_place(options):
             raise InputError("name what to fetch: LAT,LON, a site file with source = 'station', or a station's id")
         site, _ = _site(options)
         place, record = _open(options, site, longest_gap=0, years=years, at_plot=False)
@@ -195,6 +206,8 @@ def _offset(options: argparse.Namespace) -> None:
     from sowcal.weather.open_site import read_record
 
     _no_years(options)
+    if len(options.words) == 1 and (mine := own_place(options)):
+        options.words.insert(0, mine)
     if len(options.words) != 2:
         raise InputError("give the site and the file of your own readings: sowcal weather offset SITE OWN.csv")
     own = Path(options.words[1].strip())

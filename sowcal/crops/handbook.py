@@ -18,6 +18,7 @@ from sowcal.crops.tables import Column, Crop, Source, Table, crop_data, read_row
 from sowcal.errors import InputError
 from sowcal.files import file_bytes
 from sowcal.provenance import fingerprint_of
+from sowcal.remembered import settings_folder
 
 __all__ = [
     "OWN",
@@ -277,9 +278,7 @@ def own_files_of_user() -> tuple[str, ...]:
 
     folder = os.environ.get("SOWCAL_CROPS")
     if folder is None:
-        from platformdirs import user_config_dir
-
-        folder = str(Path(user_config_dir("sowcal", appauthor=False)) / "crops")
+        folder = str(settings_folder() / "crops")
     if not folder:
         return ()
     path = Path(folder)

@@ -35,7 +35,7 @@ file = "my-record.csv"
 temperature_unit = "degC"
 """
 
-_KEYS = ("name", "latitude", "longitude", "elevation", "coast", "invented", "weather", "plot")
+_KEYS = ("name", "latitude", "longitude", "elevation", "coast", "invented", "garden", "weather", "plot")
 _WEATHER_KEYS = {
     "file": (
         "file",
@@ -88,6 +88,8 @@ class Site:
         The file it was read from.
     plot : mapping
         The `[plot]` table: what is known of how the plot parts from its record.
+    garden : str
+        The garden file of the place, named from the folder of the site file; empty where there is none.
     """
 
     name: str
@@ -98,6 +100,7 @@ class Site:
     weather: Mapping[str, Any] = field(default_factory=dict)
     path: Path | None = None
     plot: Mapping[str, Any] = field(default_factory=dict)
+    garden: str = ""
 
 
 def read_site_file(path: str | Path) -> Site:
@@ -133,6 +136,9 @@ def parse_site(text: str, *, where: str, path: Path | None = None) -> Site:
     coast = table.get("coast", False)
     if not isinstance(coast, bool):
         raise InputError(f"coast is {coast!r}; it must be true or false", where=where)
+    garden = table.get("garden", "")
+    if not isinstance(garden, str):
+        raise InputError(f'garden is {garden!r}; it must name a file, such as garden = "my.garden.toml"', where=where)
     _check_weather(weather, where)
     plot = table.get("plot", {})
     _check_plot(plot, where)
@@ -145,6 +151,7 @@ def parse_site(text: str, *, where: str, path: Path | None = None) -> Site:
         weather=MappingProxyType({k: tuple(v) if isinstance(v, list) else v for k, v in weather.items()}),
         path=path,
         plot=MappingProxyType({k: tuple(v) if isinstance(v, list) else v for k, v in plot.items()}),
+        garden=garden.strip(),
     )
 
 

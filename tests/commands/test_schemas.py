@@ -66,6 +66,8 @@ ALONE = {
     "crops": ["crops"],
     "crops, one": ["crops", "zucchini"],
     "crops --basis": ["crops", "--basis"],
+    "here, nothing said": ["here"],
+    "mine, nothing said": ["mine"],
 }
 OF_REAL = ["climate", "chart", "rate", "rate some", "rate on two years", "weather check", "weather trend"]
 PLACES = ["wrackhythe", "sallowdene", "a record with gaps", *REAL]
@@ -353,13 +355,25 @@ def test_each_schema_is_one_whole_in_itself_and_says_what_it_means(command):
 def test_every_command_that_answers_programs_has_a_schema():
     """Asked of the command line itself: whatever takes `--json`."""
     found = []
-    for command in ("climate", "rate", "chart", "compare", "garden", "week", "page", "map", "weather list", "crops"):
+    places = ("climate", "rate", "chart", "compare", "garden", "week", "page", "map")
+    for command in (*places, "weather list", "crops", "here", "mine", "start"):
         with contextlib.redirect_stderr(io.StringIO()), contextlib.suppress(SystemExit, sowcal.InputError):
             if parse([*command.split(), "--json"]).json:
                 found.append(command)
-    assert set(found) == {"climate", "rate", "chart", "compare", "garden", "week", "weather list", "crops"}
+    assert set(found) == {
+        "climate",
+        "rate",
+        "chart",
+        "compare",
+        "garden",
+        "week",
+        "weather list",
+        "crops",
+        "here",
+        "mine",
+    }
     assert {*found, *(f"weather {action}" for action in ACTIONS if action != "export")} <= set(schema_names())
-    assert len(schema_names()) == 15
+    assert len(schema_names()) == 17
 
 
 UNITS = re.compile(

@@ -123,7 +123,8 @@ def _asked(words: list[str]) -> str:
     from sowcal.__main__ import main
 
     out, err = io.StringIO(), io.StringIO()
-    same_screen = mock.patch.dict(os.environ, {"COLUMNS": "100", "LINES": "24"})  # whatever screen the tests run on
+    # whatever screen the tests run on, and whatever is remembered of who runs them
+    same_screen = mock.patch.dict(os.environ, {"COLUMNS": "100", "LINES": "24", "SOWCAL_HOME": os.devnull})
     same_version = mock.patch.object(sowcal, "__version__", ANY_VERSION)
     try:
         with same_screen, same_version, contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):

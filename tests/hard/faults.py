@@ -444,7 +444,7 @@ def prepared(folder: Path, seed: int = 0) -> Iterator[Stage]:
     stations = write_station_list(folder / "stations.db")
     (folder / "served").mkdir()
     os.environ.update(environment(folder, address + "/daily", stations))
-    os.environ |= {"SOWCAL_CROPS": "", "MPLBACKEND": "Agg"}
+    os.environ |= {"SOWCAL_CROPS": "", "SOWCAL_HOME": os.devnull, "MPLBACKEND": "Agg"}
     os.environ["MS_STATIONS_DB_ENDPOINTS"] = f'["{address}/stations.db"]'
     try:
         stage = Stage(folder, address, seed)

@@ -21,6 +21,7 @@ HERE = Path(__file__).resolve().parent
 if __name__ == "__main__":
     sys.path[:0] = [str(HERE), str(HERE.parent / "weather"), str(HERE.parents[1])]
     os.environ["SOWCAL_CROPS"] = ""
+    os.environ["SOWCAL_HOME"] = os.devnull  # no folder: nothing is remembered, and nothing can be
 
 
 class Count:

@@ -79,6 +79,7 @@ def test_a_crop_without_figures_is_named_and_not_judged(tmp_path):
 
 def test_own_files_are_looked_for_in_the_users_own_folder(tmp_path, monkeypatch):
     monkeypatch.delenv("SOWCAL_CROPS")
+    monkeypatch.delenv("SOWCAL_HOME")
     monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path))  # XDG base directory specification
     assert own_files_of_user() == ()
     folder = tmp_path / "sowcal" / "crops"
