@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sowcal.crops.tables import Crop, Way, known
-from sowcal.seasons.establishing import emerge, first_flower, raise_seedlings, young_stand
+from sowcal.seasons.establishing import Emerged, Raised, emerge, first_flower, raise_seedlings, young_stand
 from sowcal.seasons.flowering import MONTH_BEFORE, flowering_crop
 from sowcal.seasons.site_days import SiteDays
 from sowcal.seasons.vegetative import vegetative_crop
@@ -73,20 +73,8 @@ def seasons(site: SiteDays, crop: Crop, way: Way) -> Seasons:
     -------
     Seasons
     """
+    walk, up, raised = begin(site, crop, way)
     growth = crop.growth
-    total = effective_thermal_time(site, growth)
-    raised = raise_seedlings(site, growth, way) if way.way == "set out" else None
-    up = emerge(site, crop, way, site.settings.seedbed)
-    need = 0.5 * (way.thermal_time_low + way.thermal_time_high)
-    walk = Walk(
-        site=site,
-        crop=crop,
-        way=way,
-        total=total,
-        emerged=up.day,
-        need=need + (raised.owing if raised else 0.0),
-        horizon=np.minimum(site.start + int(_horizon(crop)), site.size),
-    )
     losses = Losses(site.size)
     settled = young_stand(walk, up, losses)
     grow = flowering_crop if growth.habit == "flowering" else vegetative_crop
@@ -102,6 +90,25 @@ def seasons(site: SiteDays, crop: Crop, way: Way) -> Seasons:
         hazard=hazard,
         raised_days=raised.days if raised else None,
     )
+
+
+def begin(site: SiteDays, crop: Crop, way: Way) -> tuple[Walk, Emerged, Raised | None]:
+    """The walk from every start day as far as the stand, and the seedlings of what is set out."""
+    growth = crop.growth
+    total = effective_thermal_time(site, growth)
+    raised = raise_seedlings(site, growth, way) if way.way == "set out" else None
+    up = emerge(site, crop, way, site.settings.seedbed)
+    need = 0.5 * (way.thermal_time_low + way.thermal_time_high)
+    walk = Walk(
+        site=site,
+        crop=crop,
+        way=way,
+        total=total,
+        emerged=up.day,
+        need=need + (raised.owing if raised else 0.0),
+        horizon=np.minimum(site.start + int(_horizon(crop)), site.size),
+    )
+    return walk, up, raised
 
 
 def _looks_back(walk: Walk) -> np.ndarray:

@@ -81,6 +81,9 @@ class SiteDays:
         estimated from the daily range.
     coast : bool, optional
         Whether air from the sea nearby rules the days: their range is narrow under clear skies too (FAO-56 eq. 50).
+    dates : numpy.ndarray of datetime64[D], optional
+        Dates of the days, shape (N,), where they do not follow one another: stretches of days with a missing one
+        between them, over which nothing is decided.
     """
 
     def __init__(
@@ -97,6 +100,7 @@ class SiteDays:
         open_range: np.ndarray | None = None,
         measured_light: np.ndarray | None = None,
         coast: bool = False,
+        dates: np.ndarray | None = None,
     ):
         self.open_light = light_share
         self.sky_share = sky_share
@@ -104,7 +108,7 @@ class SiteDays:
         self.settings = settings or Settings()
         self.latitude = float(latitude)
         self.size = int(tasmin.size)
-        self.dates = first_day.astype("datetime64[D]") + np.arange(self.size)
+        self.dates = first_day.astype("datetime64[D]") + np.arange(self.size) if dates is None else dates
         years = self.dates.astype("datetime64[Y]")
         self.year = years.astype(int) + 1970
         day = (self.dates - years.astype("datetime64[D]")).astype(int)
@@ -143,6 +147,7 @@ class SiteDays:
             open_range=record.open_range,
             measured_light=record.values.get("rsds"),
             coast=record.coast,
+            dates=record.time,
         )
 
     def keep(self, key: tuple, make) -> np.ndarray:
