@@ -20,6 +20,7 @@ LAYERS = [
     {"suitability"},
     {"garden"},
     {"site_record"},
+    {"season_progress"},
     {"answers"},
     {"grids"},
     {"outputs"},
@@ -40,7 +41,7 @@ ONLY_IN = {  # heavy or outward-looking things and where they belong
     "urllib": {"weather"},
     "print": {"commands", "__main__"},
 }
-MOST_ROOMS = 132
+MOST_ROOMS = 134
 MOST_LINES = 50  # of a function, its docstring left out
 # Longer ones: each may only get shorter, and leaves the list when it is short enough.
 LONG_FUNCTIONS: dict[str, int] = {}

@@ -28,6 +28,7 @@ from sowcal.seasons.sums import (
 from sowcal.seasons.walk import Losses, Walk, hardens
 
 __all__ = [
+    "YOUNG_DAYS",
     "Emerged",
     "Raised",
     "emerge",
@@ -184,7 +185,7 @@ def _quickest(table: EmergenceTable | None, germination: Germination) -> float:
     return 1.0 / max(float((rate if table else rate[_GRID <= 30.0]).max()), 1e-9)
 
 
-_YOUNG_DAYS = 21  # the handbook's limits for young plants speak of the first three weeks
+YOUNG_DAYS = 21  # the handbook's limits for young plants speak of the first three weeks
 
 
 def young_stand(walk: Walk, up: Emerged, losses: Losses) -> np.ndarray:
@@ -204,10 +205,10 @@ def young_stand(walk: Walk, up: Emerged, losses: Losses) -> np.ndarray:
         losses.take("frost", logistic_survival(coldest, cold.killing_young))
     if known(heat.young_limit, heat.young_days_half):
         hot = site.days_above("tasmax", heat.young_limit)
-        end = np.minimum(up.day + _YOUNG_DAYS, site.size)
+        end = np.minimum(up.day + YOUNG_DAYS, site.size)
         losses.take("heat", halving(span_sum(hot, np.minimum(up.day, site.size), end), heat.young_days_half))
     # of a stand that never comes up no more needs to be known
-    return np.where(up.stand > 0, np.maximum(until, up.day + _YOUNG_DAYS), up.settled)
+    return np.where(up.stand > 0, np.maximum(until, up.day + YOUNG_DAYS), up.settled)
 
 
 def _cold_bed(walk: Walk, losses: Losses) -> None:

@@ -17,10 +17,14 @@ from sowcal.weather.findings import Finding, findings_in
 
 if TYPE_CHECKING:
     from sowcal.climate.rain import OpeningRains
+    from sowcal.season_log import SeasonLog, Sown
+    from sowcal.seasons.season import Learnt, Spread
     from sowcal.weather.record import DailyRecord
 
 __all__ = [
+    "STAGES",
     "AgainstWhole",
+    "BedWeek",
     "CompareResult",
     "CropSeasons",
     "CropVerdict",
@@ -28,8 +32,15 @@ __all__ = [
     "OffsetRange",
     "Outside",
     "Record",
+    "Review",
+    "Reviewed",
+    "SeasonNow",
     "SowingChart",
+    "SowingNow",
     "StoppedStart",
+    "Strain",
+    "Tank",
+    "Task",
     "WantOfWater",
     "WayResult",
     "Window",
@@ -261,6 +272,187 @@ class CompareResult:
         """Crops that work in more years at the first place, and at the second."""
         ahead = [c.safer for c in self.crops]
         return ahead.count(0), ahead.count(1)
+
+
+STAGES = (
+    "under cover", "sown", "young", "growing", "flowering", "filling", "picking", "over", "cleared", "lost",
+    "cannot say",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Strain:
+    """A hazard: days on which it was met, or the share of futures that have it ahead and of those that fail by it."""
+
+    hazard: str
+    days: tuple[dt.date, ...] = ()
+    share: float = 0.0
+    failing: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """Something to do this week, for a crop in its bed."""
+
+    job: str
+    crop: str
+    bed: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class SowingNow:
+    """One sowing as it stands.
+
+    Attributes
+    ----------
+    sown : Sown
+    stage : str
+        One of `STAGES`.
+    set_out, emergence, first_picking, last_picking : Spread or None
+        Days that were logged stand for themselves.
+    yield_fraction : tuple of float or None
+        At 10, 50 and 90 per cent of the futures, 0 to 1.
+    picked_share : float or None
+        Share of the futures that bring a picking.
+    futures : int
+        Years of the record that can tell.
+    ahead_days : int or None
+        Days by which the first picking comes before its usual day for this start; negative is behind.
+    best : tuple of (datetime.date, datetime.date or None), or None
+        The best day to start it by the chart, nearest to when it was, and the usual first picking from there.
+    met, ahead : tuple of Strain
+    tasks : tuple of Task
+    instead : tuple of str
+        What may be sown in place of it, where it was lost.
+    note : str
+        Why something cannot be said.
+    """
+
+    sown: Sown
+    stage: str
+    set_out: Spread | None = None
+    emergence: Spread | None = None
+    first_picking: Spread | None = None
+    last_picking: Spread | None = None
+    yield_fraction: tuple[float, float, float] | None = None
+    picked_share: float | None = None
+    futures: int = 0
+    ahead_days: int | None = None
+    best: tuple[dt.date, dt.date | None] | None = None
+    met: tuple[Strain, ...] = ()
+    ahead: tuple[Strain, ...] = ()
+    tasks: tuple[Task, ...] = ()
+    instead: tuple[str, ...] = ()
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class BedWeek:
+    """Water of a bed in the seven days from today: litres in the median of the years and in the dry year in ten, and
+    minutes of drip or hose for the former; `assumed` is whether what it had so far is taken for granted."""
+
+    bed: str
+    litres: float
+    dry_year_litres: float
+    minutes: float | None
+    assumed: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Tank:
+    """The store from the day on which its level was told: litres then and, in the median of the years, now; the share
+    of the years in which it runs dry while what stands now grows, and when it does."""
+
+    told: dt.date
+    litres_told: float
+    litres_now: float
+    dry_share: float
+    runs_dry: Spread | None
+
+
+@dataclass(frozen=True)
+class SeasonNow:
+    """The answer to `sowcal season`.
+
+    Attributes
+    ----------
+    date : datetime.date
+        The day for which it is told.
+    log : SeasonLog
+    sowings : tuple of SowingNow
+    water : tuple of BedWeek
+    tank : Tank or None
+        None where its level was not told.
+    learnt : tuple of Learnt
+    weather_to : datetime.date or None
+        Last day of the season's weather that was measured; None where all of it is of the record's years.
+    notes : tuple of str
+    """
+
+    date: dt.date
+    log: SeasonLog = field(repr=False)
+    sowings: tuple[SowingNow, ...]
+    water: tuple[BedWeek, ...] = ()
+    tank: Tank | None = None
+    learnt: tuple[Learnt, ...] = ()
+    weather_to: dt.date | None = None
+    forecast_to: dt.date | None = None
+    notes: tuple[str, ...] = ()
+    site: str = ""
+    made_by: MadeBy = field(default_factory=MadeBy)
+
+    @property
+    def tasks(self) -> tuple[Task, ...]:
+        """What to do this week, of all sowings."""
+        return tuple(t for s in self.sowings for t in s.tasks)
+
+
+@dataclass(frozen=True, slots=True)
+class Reviewed:
+    """A sowing after its season: what was to be expected of it, and what came.
+
+    Attributes
+    ----------
+    sown : Sown
+    expected : Spread or None
+        First picking by all years of the record from that start.
+    by_weather : datetime.date or None
+        First picking that the engine gives by the season's own weather.
+    picked : datetime.date or None
+        First picking as logged.
+    late_days, weather_days : int or None
+        Days by which it came after the middle of what was expected, and those of them that are the weather's.
+    amount : float or None
+        Sum of what was picked, as logged.
+    hazard : str or None
+        What cost most of it by that weather.
+    change : tuple of str
+        What to change.
+    """
+
+    sown: Sown
+    expected: Spread | None
+    by_weather: dt.date | None
+    picked: dt.date | None
+    late_days: int | None
+    weather_days: int | None
+    amount: float | None
+    hazard: str | None
+    change: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Review:
+    """The answer to `sowcal season --year`: `first` and `last` are the days of the growing year."""
+
+    site: str
+    year: int
+    first: dt.date
+    last: dt.date
+    sowings: tuple[Reviewed, ...]
+    log: SeasonLog
+    made_by: MadeBy = field(default_factory=MadeBy)
 
 
 def record_of(weather: DailyRecord) -> Record:
