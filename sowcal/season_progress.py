@@ -41,10 +41,9 @@ from sowcal.seasons.season import (
     stages,
     strains,
 )
-from sowcal.seasons.site_days import SiteDays
+from sowcal.seasons.site_days import SiteDays, days_as_felt
 from sowcal.seasons.sums import next_day_where, prefix
 from sowcal.settings import Settings
-from sowcal.site_record import days_as_felt
 from sowcal.suitability.results import (
     BedWeek,
     CropSeasons,

@@ -6,6 +6,7 @@ long-term mean so that sums stay finite; every season that touches one is undeci
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
 __all__ = [
     "REACH",
     "SiteDays",
+    "days_as_felt",
 ]
 
 REACH = 15  # days to either side at which the widest running mean looks
@@ -297,3 +299,9 @@ class SiteDays:
     def touches_missing(self, i: np.ndarray, j: np.ndarray) -> np.ndarray:
         """Whether any day of i to j - 1 is missing."""
         return self.missing_before[j] - self.missing_before[i] > 0
+
+
+def days_as_felt(weather: DailyRecord, settings: Settings) -> SiteDays:
+    """Days of one site, with the seed bed that changes to what the plant feels have left it."""
+    seedbed = weather.felt.seedbed or settings.seedbed
+    return SiteDays.from_record(weather, replace(settings, seedbed=seedbed))

@@ -400,6 +400,7 @@ class SeasonNow:
     forecast_to: dt.date | None = None
     notes: tuple[str, ...] = ()
     site: str = ""
+    record: Record | None = None
     made_by: MadeBy = field(default_factory=MadeBy)
 
     @property
@@ -452,6 +453,7 @@ class Review:
     last: dt.date
     sowings: tuple[Reviewed, ...]
     log: SeasonLog
+    record: Record | None = None
     made_by: MadeBy = field(default_factory=MadeBy)
 
 
