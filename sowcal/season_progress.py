@@ -441,7 +441,7 @@ def _reviewed(sown: Sown, asked: _Asked, days: SiteDays, learnt: Learnt | None) 
     way = next((w for w in crop.ways if w.way == sown.way), None)
     picked = sown.on("first picked") or sown.on("picked")
     amounts = [e.amount for e in sown.entries if e.event in ("first picked", "picked") and e.amount is not None]
-    expected = by_weather = hazard = None
+    expected = by_weather = hazard = worth = None
     if start is not None and way is not None and crop.perennial is None and not missing_values(crop, way):
         expected = spread_of(start, outlook(asked.ahead, asked.days, crop, way, start).first)
         place = int((as_day(start) - days.dates[0]).astype(int))
@@ -449,12 +449,14 @@ def _reviewed(sown: Sown, asked: _Asked, days: SiteDays, learnt: Learnt | None) 
             outcome = seasons(days, crop, way)
             if np.nan_to_num(outcome.yield_fraction[place]) >= NO_CROP:
                 by_weather = start + dt.timedelta(days=int(outcome.first[place]) - place)
-            if np.isfinite(outcome.yield_fraction[place]) and outcome.hazard[place] >= 0:
-                hazard = HAZARDS[outcome.hazard[place]]
+            if np.isfinite(outcome.yield_fraction[place]):
+                worth = float(outcome.yield_fraction[place])
+                hazard = HAZARDS[outcome.hazard[place]] if outcome.hazard[place] >= 0 else None
     late = (picked - expected.p50).days if picked and expected else None
     weather = (by_weather - expected.p50).days if by_weather and expected else None
     change = []
-    if (best := _best(sown, asked)) and start and abs((start - best[0]).days) > _OFF_BEST:
+    poor = worth is not None and worth < days.settings.near_best
+    if (best := _best(sown, asked)) and start and poor and abs((start - best[0]).days) > _OFF_BEST:
         off = (start - best[0]).days
         change.append(f"start it {abs(off)} days {'earlier' if off > 0 else 'later'}, about {date_text(best[0])}")
     if late is not None and weather is not None and abs(late - weather) >= _WEEK and learnt is not None:

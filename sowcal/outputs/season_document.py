@@ -102,7 +102,7 @@ def _water(season: SeasonNow) -> tuple[Part, ...]:
     said = []
     for bed in season.water[:_MOST_SOWINGS]:
         minutes = "" if bed.minutes is None else f", {bed.minutes:.0f} minutes"
-        said.append(f"bed {bed.bed or '-'} {bed.litres:.0f} litres{minutes} ({bed.dry_year_litres:.0f} in a dry year)")
+        said.append(f"bed {bed.bed or '-'}: {bed.litres:.0f} litres{minutes} ({bed.dry_year_litres:.0f} in a dry year)")
     parts: list[Part] = [Paragraph(f"{'; '.join(said)}.")] if said else []
     if season.tank is not None:
         tank = season.tank
@@ -153,7 +153,10 @@ def season_document(season: SeasonNow) -> Document:
     return Document(
         f"THE SEASON at {season.site} on {date_text(season.date)}; log {season.log.path}",
         parts,
-        foot=(*season.notes[:_MOST_NOTES], f"{ENGINE} {NO_PROMISE} {season.made_by.short()}"),
+        foot=(
+            *(f"{n[:1].upper()}{n[1:]}." for n in season.notes[:_MOST_NOTES]),
+            f"{ENGINE} {NO_PROMISE} {season.made_by.short()}",
+        ),
         spaced=False,
     )
 
