@@ -75,6 +75,7 @@ _WEEK = 7
 _LIKELY = 0.2  # share of the years from which a strain of the coming week is worth a job: common practice, no source
 _LONGEST = 500  # days after its start for which a sowing is followed: more than any annual stands
 _OFF_BEST = 14  # days off the best one of which something is said: common practice, no source
+_REMEMBERED = 8  # last seasons of a sort that are looked at: common practice, no source
 _REPLACED = 30  # days after a loss for which something in its place is looked for: common practice, no source
 _FOLLOWED = 210  # days from today on for which water is followed: a dry season. Common practice, no source
 _CLEARED_OFF = 120  # days for which what was cleared or lost is still told: common practice, no source
@@ -468,13 +469,17 @@ def _reviewed(sown: Sown, asked: _Asked, days: SiteDays, learnt: Learnt | None) 
 
 
 def learnt_sorts(own: DailyRecord, log: SeasonLog, today: dt.date, settings: Settings | None = None) -> list[Learnt]:
-    """What the first pickings of a log tell of each sort that was named, on the weather that they had."""
+    """What first pickings tell of each sort that was named and sown of late, by the weather of its last seasons."""
     lived: dict[tuple[str, str, str], list[Sown]] = {}
     for s in log.sown:
         if s.sort and s.in_bed and (seen := s.on("first picked")) and seen <= today:
             lived.setdefault((s.crop, s.sort, s.way), []).append(s)
+    now = {(s.crop, s.sort) for s in log.sown if (today - s.started).days <= _LONGEST}
     out = []
-    for (name, sort, of_way), sowings in lived.items():
+    for (name, sort, of_way), every in lived.items():
+        if (name, sort) not in now:
+            continue
+        sowings = every[-_REMEMBERED:]
         crop = log.book[name]
         way = next((w for w in crop.ways if w.way == of_way), None)
         if way is None or crop.perennial is not None or missing_values(crop, way):

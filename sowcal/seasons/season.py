@@ -404,47 +404,64 @@ def learnt_of(
         None where no season tells it: off the record, or picked at a date that day length or cold sets.
     """
     handbook = 0.5 * (way.thermal_time_low + way.thermal_time_high)
-    took = [x for one in lived if (x := _took(days, crop, way, handbook, *one)) is not None]
+    took = handbook * _shares_taken(days, crop, way, lived)
     sorts = 0.25 * (way.thermal_time_high - way.thermal_time_low)
-    if not took or not sorts > 0.0:
+    if not took.size or not sorts > 0.0:
         return None
     k = (_SCATTER * handbook / sorts) ** 2
-    n = len(took)
-    own = (k * handbook + sum(took)) / (k + n)
+    n, total = int(took.size), float(took.sum())
+    own = (k * handbook + total) / (k + n)
     left = 2.0 * sorts * (k / (k + n)) ** 0.5
-    return Learnt(crop.name, sort, way.way, n, sum(took) / n, handbook, own, own - left, own + left)
+    return Learnt(crop.name, sort, way.way, n, total / n, handbook, own, own - left, own + left)
 
 
-def _took(
-    days: SiteDays, crop: Crop, way: Way, handbook: float, start: dt.date, picked: dt.date, up: dt.date | None
-) -> float | None:
-    """Thermal time by which the engine picks on the day that it was, degC d; None where none does."""
-    place, wanted = (int((as_day(d) - days.dates[0]).astype(int)) for d in (start, picked))
-    if not 0 <= place < wanted < days.size:
-        return None
-    at = place
-    if up is not None and way.way != "set out":
-        emerged = begin(days, crop, way)[1].day
-        seen = int((as_day(up) - days.dates[0]).astype(int))
-        good = np.flatnonzero(emerged[max(place - 60, 0) : seen + 1] <= seen)
-        at = max(place - 60, 0) + int(good[-1]) if good.size else place
+# of the handbook's thermal time, where a sort's own is sought: sorts of a type do not part further (judgement)
+_TRIED = np.linspace(0.6, 1.8, 25)
 
-    def first(share: float) -> int:
-        need = share * handbook
+
+def _shares_taken(
+    days: SiteDays, crop: Crop, way: Way, lived: list[tuple[dt.date, dt.date, dt.date | None]]
+) -> np.ndarray:
+    """Share of the handbook's thermal time by which the engine picks on the day that it was, of seasons that tell it.
+
+    All are walked together by some shares; between these the date runs straight.
+    """
+    emerged = begin(days, crop, way)[1].day
+    at, wanted = [], []
+    for start, picked, up in lived:
+        place, seen = (int((as_day(d) - days.dates[0]).astype(int)) for d in (start, picked))
+        if not 0 <= place < seen < days.size:
+            continue
+        if up is not None and way.way != "set out":
+            came = int((as_day(up) - days.dates[0]).astype(int))
+            good = np.flatnonzero(emerged[max(place - 60, 0) : came + 1] <= came)
+            place = max(place - 60, 0) + int(good[-1]) if good.size else place
+        at.append(place)
+        wanted.append(seen)
+    if not at:
+        return np.zeros(0)
+    first = np.empty((_TRIED.size, len(at)))
+    low, high = way.thermal_time_low, way.thermal_time_high
+    for k, share in enumerate(_TRIED):
+        need = share * 0.5 * (low + high)
         outcome = seasons(days, crop, replace(way, thermal_time_low=need, thermal_time_high=need))
-        return int(outcome.first[at]) if np.isfinite(outcome.yield_fraction[at]) else days.size
-
-    least, most = _LEAST_SHARE, _MOST_SHARE
-    if not first(least) < wanted < first(most):
-        return None
-    ends = []
-    for day in (wanted, wanted + 1):  # from the least that is picked that day to the least that is picked the next
-        low, high = least, most
-        for _ in range(12):
-            middle = 0.5 * (low + high)
-            low, high = (low, middle) if first(middle) >= day else (middle, high)
-        ends.append(high)
-    return 0.5 * (ends[0] + ends[1]) * handbook if first(0.5 * (ends[0] + ends[1])) == wanted else None
+        first[k] = np.where(np.isfinite(outcome.yield_fraction[at]), outcome.first[at], np.nan)
+    out = []
+    for dates, day in zip(first.T, wanted, strict=True):
+        known_ones = np.isfinite(dates)
+        dates, shares = dates[known_ones], _TRIED[known_ones]
+        # the date must answer to it: not where day length or cold sets it, nor where it lies beyond what is tried
+        if dates.size > 1 and dates[0] < day < dates[-1] and (np.diff(dates) >= 0).all():
+            near = (dates >= day - _FLAT) & (dates <= day + _FLAT)
+            if np.ptp(shares[near]) < 0.25 if near.any() else True:
+                out.append(float(np.interp(day, *_rising(dates, shares))))
+    return np.array(out)
 
 
-_LEAST_SHARE, _MOST_SHARE = 0.4, 2.5  # of the handbook's thermal time between which a sort's own is sought
+_FLAT = 1.0  # days within which a quarter of the thermal time must make a difference, else something else sets the date
+
+
+def _rising(dates: np.ndarray, shares: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Each date once, with the middle of the shares that give it."""
+    once = np.unique(dates)
+    return once, np.array([shares[dates == d].mean() for d in once])
