@@ -301,7 +301,7 @@ def season_of_site(
     from sowcal.season_log import SeasonLog as Log
     from sowcal.season_progress import growing_year, review_of
 
-    held = log if isinstance(log, Log) else Log.open(log, today=day, book=book)
+    held = log if isinstance(log, Log) else Log.open(log, today=max(day, day_of_issue()), book=book)
     name, weather = open_record(site, years, day)
     if recent is not None:
         weather = _with_more(weather, recent)

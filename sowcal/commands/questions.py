@@ -287,7 +287,9 @@ def _log_of(options: argparse.Namespace, site: str, day: dt.date) -> SeasonLog:
     """The log of a site as it stands; what cannot be used of it is told by its line."""
     from sowcal.season_log import SeasonLog, log_path
 
-    log = SeasonLog.open(log_path(site), today=day, book=open_handbook(getattr(options, "crop_files", [])))
+    # what was done after the day that is asked for is no mistake of the log
+    today = max(day, dt.date.today())
+    log = SeasonLog.open(log_path(site), today=today, book=open_handbook(getattr(options, "crop_files", [])))
     for problem in log.problems:
         tell(f"{log.path}, line {problem.line}: {problem.text}")
     return log

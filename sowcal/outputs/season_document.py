@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from sowcal.outputs.document import Column, Document, Items, Paragraph, Part, Section, Table, screen_text
+from sowcal.outputs.screen import plain
 from sowcal.outputs.wording import NO_PROMISE, three_words
 from sowcal.plurals import counted
 from sowcal.provenance import MadeBy
@@ -17,7 +18,18 @@ from sowcal.year import MONTHS, date_text
 
 __all__ = ["log_json", "log_text", "review_text", "season_document", "season_json", "season_text"]
 
-_MOST_SOWINGS, _MOST_TASKS, _MOST_LINES, _MOST_NOTES = 9, 6, 4, 3  # so that a screen has no more than 40 lines
+_MOST_LINES = 40  # of a screen
+# sowings, jobs, beds, lines of other lists and notes that are told: the most that a screen of its width holds
+_ROOM = (
+    (10, 6, 9, 4, 3),
+    (9, 5, 8, 2, 3),
+    (8, 4, 6, 2, 2),
+    (6, 3, 5, 1, 2),
+    (5, 2, 4, 1, 1),
+    (3, 2, 3, 1, 1),
+    (2, 1, 2, 0, 1),
+)
+_ALL = (10_000,) * 5
 _SHOWN_LINES = 24  # of a log
 ENGINE = (
     "Ranges are 10 to 90 per cent of the record's years, each as the rest of this season, by the engine of the chart."
@@ -64,7 +76,7 @@ def _next(now: SowingNow) -> str:
     return f"pick {_range(now.first_picking)}" if now.first_picking else now.note
 
 
-def _table(season: SeasonNow) -> Table:
+def _table(season: SeasonNow, most: int) -> Table:
     columns = (
         Column("bed"),
         Column("crop"),
@@ -77,7 +89,7 @@ def _table(season: SeasonNow) -> Table:
     rows = tuple(
         (s.sown.bed or "-", _named(s.sown), _begun(s.sown), s.stage, _next(s), _ahead(s.ahead_days)) for s in stands
     )
-    return Table(columns, rows, "what stands, and what comes of it", most=_MOST_SOWINGS)
+    return Table(columns, rows, "what stands, and what comes of it", most=most)
 
 
 def _strain(strain: Strain) -> str:
@@ -98,11 +110,13 @@ def _hazards(season: SeasonNow) -> list[str]:
     return out
 
 
-def _water(season: SeasonNow) -> tuple[Part, ...]:
+def _water(season: SeasonNow, most: int) -> tuple[Part, ...]:
     said = []
-    for bed in season.water[:_MOST_SOWINGS]:
+    for bed in season.water[:most]:
         minutes = "" if bed.minutes is None else f", {bed.minutes:.0f} minutes"
         said.append(f"bed {bed.bed or '-'}: {bed.litres:.0f} litres{minutes} ({bed.dry_year_litres:.0f} in a dry year)")
+    if len(season.water) > most:
+        said.append(f"and {counted(len(season.water) - most, 'more bed')}")
     parts: list[Part] = [Paragraph(f"{'; '.join(said)}.")] if said else []
     if season.tank is not None:
         tank = season.tank
@@ -122,52 +136,62 @@ def _learnt(found: Sequence[Learnt]) -> list[str]:
     ]
 
 
-def season_document(season: SeasonNow) -> Document:
-    """What stands in which bed, what comes of it, what to do this week, and the water that is due."""
+def season_document(season: SeasonNow, room: tuple[int, ...] = _ALL) -> Document:
+    """What stands in which bed, what comes of it, what to do this week, and the water that is due.
+
+    `room` is how many sowings, jobs, beds, lines of other lists and notes are told; the rest is counted.
+    """
+    sowings, jobs, beds, lines, notes = room
     tasks = [
         f"{t.job[:1].upper()}{t.job[1:]}: {t.crop}{f' (bed {t.bed})' if t.bed else ''}{f'; {t.why}' if t.why else ''}."
         for t in season.tasks
     ]
-    more = (f"and {counted(len(tasks) - _MOST_TASKS, 'more job')}.",) if len(tasks) > _MOST_TASKS else ()
-    instead = [
-        f"In place of {_named(s.sown)}: {', '.join(s.instead)}." for s in season.sowings if s.instead
-    ]  # what was lost
+    instead = [f"In place of {_named(s.sown)}: {', '.join(s.instead)}." for s in season.sowings if s.instead]
+    water = Section("Water this week", _water(season, beds), "water")
+    nothing = "Nothing that was sown stands in the log. Write it down, for example: sowcal log sown outdoors carrot"
     if season.sowings:
         parts: tuple[Part, ...] = (
-            Section("What stands", (_table(season),), "stands"),
-            Section("This week", (Items((*tasks[:_MOST_TASKS], *more), bullets=False),) if tasks else (), "week"),
-            Section("Water this week", _water(season), "water"),
-            *_lines("Hazards", _hazards(season), "hazards"),
-            *_lines("In place of what was lost", instead, "instead"),
-            *_lines(
-                "What your dates tell of your sorts (not used unless you say so)", _learnt(season.learnt), "learnt"
-            ),
+            Section("What stands", (_table(season, sowings),), "stands"),
+            *_lines("This week", tasks, "week", jobs),
+            water,
+            *_lines("Hazards", _hazards(season), "hazards", lines),
+            *_lines("In place of what was lost", instead, "instead", lines),
+            *_lines("What your dates tell of your sorts", _learnt(season.learnt), "sorts", lines),
         )
     else:
-        parts = (
-            Paragraph(
-                "Nothing that was sown stands in the log. Write it down, for example: sowcal log sown outdoors carrot"
-            ),
-            Section("Water this week", _water(season), "water"),
-        )
+        parts = (Paragraph(nothing), water)
     return Document(
-        f"THE SEASON at {season.site} on {date_text(season.date)}; log {season.log.path}",
+        f"THE SEASON at {season.site} on {date_text(season.date)}",
         parts,
         foot=(
-            *(f"{n[:1].upper()}{n[1:]}." for n in season.notes[:_MOST_NOTES]),
+            *(f"{n[:1].upper()}{n[1:]}." for n in season.notes[:notes]),
             f"{ENGINE} {NO_PROMISE} {season.made_by.short()}",
         ),
         spaced=False,
     )
 
 
-def _lines(title: str, items: Sequence[str], key: str) -> tuple[Part, ...]:
-    return (Section(title, (Items(tuple(items[:_MOST_LINES]), bullets=False),), key),) if items else ()
+def _lines(title: str, items: Sequence[str], key: str, most: int) -> tuple[Part, ...]:
+    more = (f"and {len(items) - most} more",) if len(items) > most else ()
+    if not items or not most:
+        return ()
+    return (Section(title, (Items((*items[:most], *more), bullets=False),), key),)
 
 
 def season_text(season: SeasonNow, *, width: int = 100, unicode: bool = True) -> str:
-    """The season on a screen of so many columns."""
-    return screen_text(season_document(season), width=width, unicode=unicode)
+    """The season on a screen of so many columns; the first line names the log."""
+    told = ""
+    for room in _ROOM:
+        told = _under_its_log(season.log, season_document(season, room), width, unicode)
+        if told.count("\n") < _MOST_LINES:
+            break
+    return told
+
+
+def _under_its_log(log: SeasonLog, document: Document, width: int, unicode: bool) -> str:
+    """A document below the path of the log, which is not broken over lines: it could not be copied then."""
+    told = screen_text(document, width=width, unicode=unicode)
+    return f"{plain(f'Log: {log.path}', unicode=unicode)}\n{told}"
 
 
 def _late(r: Reviewed) -> str:
@@ -196,11 +220,12 @@ def review_text(review: Review, *, width: int = 100, unicode: bool = True) -> st
     ]
     parts: tuple[Part, ...] = (Paragraph("Nothing was started in it."),)
     if rows:
-        parts = (Table(columns, rows, "expected and real", most=20), *_lines("What to change", change, "change"))
+        parts = (Table(columns, rows, "expected and real", most=20), *_lines("What to change", change, "change", 6))
     days = f"{date_text(review.first)} to {date_text(review.last)}"
-    title = f"THE GROWING YEAR {days} at {review.site}; log {review.log.path}"
-    document = Document(title, parts, foot=(f"{ENGINE} {review.made_by.short()}",), spaced=False)
-    return screen_text(document, width=width, unicode=unicode)
+    document = Document(
+        f"THE GROWING YEAR {days} at {review.site}", parts, foot=(f"{ENGINE} {review.made_by.short()}",), spaced=False
+    )
+    return _under_its_log(review.log, document, width, unicode)
 
 
 def log_text(log: SeasonLog, said: str, *, width: int = 100, unicode: bool = True) -> str:
