@@ -139,15 +139,7 @@ class Sown:
 def log_path(site: str | os.PathLike[str]) -> Path:
     """Where the log of a site lies: beside its file, else in the folder `logs` of the user's settings.
 
-    Parameters
-    ----------
-    site : str or path
-        A word for a site, as commands take it.
-
-    Examples
-    --------
-    >>> log_path("sallowdene").name
-    'sallowdene.log.csv'
+    `site` is a word for a site, as commands take it.
     """
     word = os.fspath(site).strip()
     if os.path.lexists(word):
@@ -163,11 +155,6 @@ def event_in(words: Sequence[str]) -> tuple[str, list[str]]:
     ------
     InputError
         For words that begin with no event; the nearest is named.
-
-    Examples
-    --------
-    >>> event_in(["sown", "outdoors", "broad", "bean"])
-    ('sown outdoors', ['broad', 'bean'])
     """
     said = [w.strip() for w in words]
     for count in (3, 2, 1):
@@ -300,14 +287,6 @@ class SeasonLog:
         What cannot, by lines.
     book : Handbook
         By which crops are named.
-
-    Examples
-    --------
-    >>> import tempfile
-    >>> with tempfile.TemporaryDirectory() as folder:
-    ...     log = SeasonLog.open(f"{folder}/plot.log.csv").append("sown outdoors", "carrot", date="2026-03-20", bed="3")
-    >>> [(s.crop, s.bed, s.way, s.started.isoformat()) for s in log.sown]
-    [('carrot', '3', 'sown outdoors', '2026-03-20')]
     """
 
     path: Path
@@ -325,6 +304,11 @@ class SeasonLog:
         ------
         InputError
             For a file that cannot be read at all.
+
+        Examples
+        --------
+        >>> SeasonLog.open("no-such.log.csv").entries
+        ()
         """
         path, book = Path(path), book or handbook()
         if not os.path.lexists(path):
@@ -337,10 +321,6 @@ class SeasonLog:
     def sown(self) -> list[Sown]:
         """The sowings that it tells of."""
         return sown_of(self.entries)[0]
-
-    def of(self, event: str) -> list[Entry]:
-        """Entries of one event by their dates."""
-        return sorted((e for e in self.entries if e.event == event), key=lambda e: (e.date, e.line))
 
     def append(self, event: str, crop: str = "", *, today: dt.date | None = None, **cells: Any) -> SeasonLog:
         """Add one event at the end of the file, and give the log as it then stands.
@@ -357,13 +337,21 @@ class SeasonLog:
         ------
         InputError
             For what cannot be, such as a date ahead or a picking before setting out; nothing is written then.
+
+        Examples
+        --------
+        >>> import tempfile
+        >>> with tempfile.TemporaryDirectory() as folder:
+        ...     log = SeasonLog.open(f"{folder}/log.csv").append("sown outdoors", "carrot", date="2026-03-20", bed="3")
+        >>> [(s.crop, s.bed, s.way, s.started.isoformat()) for s in log.sown]
+        [('carrot', '3', 'sown outdoors', '2026-03-20')]
         """
         if unknown := cells.keys() - set(COLUMNS):
             raise InputError(f"the log has no column {sorted(unknown)[0]!r}; it has {', '.join(COLUMNS)}")
         said = {k: "" if v is None else str(v) for k, v in cells.items()}
-        return self.extend([{"date": "today", **said, "event": event, "crop": crop}], today=today)
+        return self._extend([{"date": "today", **said, "event": event, "crop": crop}], today=today)
 
-    def extend(self, rows: Iterable[dict[str, str]], *, today: dt.date | None = None) -> SeasonLog:
+    def _extend(self, rows: Iterable[dict[str, str]], *, today: dt.date | None = None) -> SeasonLog:
         """Add several events, all or none of them; `InputError` for the first that cannot be."""
         day = today or dt.date.today()
         new = [entry_of(row, self.book, day) for row in rows]
@@ -384,6 +372,15 @@ class SeasonLog:
         ------
         InputError
             For a damaged line, by its number, or one that does not go with what is there.
+
+        Examples
+        --------
+        >>> import tempfile
+        >>> with tempfile.TemporaryDirectory() as folder:
+        ...     other = SeasonLog.open(f"{folder}/other.csv").append("tank", amount=3200, date="2026-05-01")
+        ...     log, added = SeasonLog.open(f"{folder}/log.csv").add_file(other.path)
+        >>> added
+        1
         """
         day = today or dt.date.today()
         if not os.path.lexists(path):
@@ -393,10 +390,18 @@ class SeasonLog:
             raise InputError(problems[0].text, where=os.fspath(path), line=problems[0].line)
         have = {tuple(e.cells()) for e in SeasonLog.open(self.path, today=day, book=self.book).entries}
         rows = [dict(zip(COLUMNS, e.cells(), strict=True)) for e in found if tuple(e.cells()) not in have]
-        return (self.extend(rows, today=day) if rows else self), len(rows)
+        return (self._extend(rows, today=day) if rows else self), len(rows)
 
     def undo(self, *, today: dt.date | None = None) -> tuple[SeasonLog, str]:
-        """Take the last line away; the log as it then stands, and the line."""
+        """Take the last line away; the log as it then stands, and the line.
+
+        Examples
+        --------
+        >>> import tempfile
+        >>> with tempfile.TemporaryDirectory() as folder:
+        ...     SeasonLog.open(f"{folder}/log.csv").append("tank", amount=3200, date="2026-05-01").undo()[1]
+        '2026-05-01,tank,,,,,3200,'
+        """
         with self._alone():
             lines = _text(self.path).split("\n") if os.path.lexists(self.path) else []
             while lines and not lines[-1].strip():

@@ -131,7 +131,7 @@ def _learnt(found: Sequence[Learnt]) -> list[str]:
     return [
         f"{x.crop}, {x.sort}: {x.own:.0f} degree days to the first picking after {counted(x.seasons, 'season')} (they "
         f"took {x.observed:.0f}, the handbook has {x.handbook:.0f}); to use it, put `crop,way,thermal_time_low,"
-        f"thermal_time_high` and `{x.crop},{x.way},{x.low:.0f},{x.high:.0f}` into a file for --crops."
+        f"thermal_time_high` and `{x.crop},{x.way},{x.low:.0f},{x.high:.0f}` into a file ways.csv for --crops."
         for x in found
     ]
 
