@@ -319,7 +319,7 @@ def _with_log(options: argparse.Namespace, site: str, week: Week, first: dt.date
     from sowcal.suitability.week import with_log
 
     log = _log_of(options, site, first)
-    if not log.entries:
+    if not any(s.started <= first and (s.ended is None or s.ended >= first) for s in log.sown):
         return week
     book = open_handbook(options.crop_files)
     season = season_of_site(site, options.years, options.what_ifs, log, first, None, book, settings_of(options))
