@@ -16,7 +16,7 @@ import numpy as np
 from sowcal.crops.handbook import Handbook
 from sowcal.crops.tables import Crop, Way
 from sowcal.garden.garden_file import Garden
-from sowcal.garden.garden_weather import garden_weather
+from sowcal.garden.garden_weather import GardenWeather, garden_weather
 from sowcal.garden.gravity_feed import gravity_feed
 from sowcal.garden.plants import area_of
 from sowcal.garden.soil_water import basal_of
@@ -136,12 +136,12 @@ def _under_cover(sown: Sown, crop: Crop, way: Way, asked: _Asked) -> tuple[Outlo
         open_days[(w.start + np.arange((w.end - w.start) % 365 + 1)) % 365] = True
     if open_days.any():
         ready = next_day_where(open_days[asked.days.day_of_year])[np.minimum(ready, asked.days.size)]
-    ready = np.minimum(ready, asked.days.size - 1)
+    ends = asked.ahead.at(asked.ahead.first) + asked.ahead.days  # the missing day behind each future
+    ready = np.minimum(ready, ends)
     outcome = seasons(asked.days, crop, way)
     found = stages(asked.days, crop, way, outcome, ready)
-    return Outlook(
-        asked.days, sown.started, place, found, outcome.yield_fraction[ready], outcome.hazard[ready]
-    ), ready - place
+    share = np.where(ready < ends, outcome.yield_fraction[ready], np.nan)
+    return Outlook(asked.days, sown.started, place, found, share, outcome.hazard[ready]), ready - place
 
 
 def _as_it_stands(
@@ -387,18 +387,19 @@ def _water(
     notes = ("beds without logged waterings are taken as watered when they needed it",) * any(w.assumed for w in water)
     if not garden.beds and water:
         notes += ("no garden file is named: beds are loam under drip, sized by their plants, else one m2",)
-    tank = _tank(told[-1], drawn, garden, asked, place[sure] - back, back) if told else None
+    tank = _tank(told[-1], drawn, garden, weather, today, place[sure] - back, back) if told else None
     return tuple(water), tank, notes
 
 
-def _tank(told: Entry, drawn: np.ndarray, garden: Garden, asked: _Asked, place: np.ndarray, back: int) -> Tank:
-    weather = garden_weather(asked.ahead.record)
+def _tank(
+    told: Entry, drawn: np.ndarray, garden: Garden, weather: GardenWeather, today: dt.date, place: np.ndarray, back: int
+) -> Tank:
     if not drawn.shape[0]:  # nothing stands in beds
         drawn = np.zeros((place.size, back + _FOLLOWED))
     levels, dry = level_from_here(weather, garden, place, drawn[:, : back + _FOLLOWED], told.amount or 0.0)
     runs = dry[dry >= back] - back
     now = float(np.median(levels[:, back - 1])) if back else float(told.amount or 0.0)
-    return Tank(told.date, told.amount or 0.0, now, float((dry >= back).mean()), spread_of(asked.today, runs))
+    return Tank(told.date, told.amount or 0.0, now, float((dry >= back).mean()), spread_of(today, runs))
 
 
 def growing_year(year: int, latitude: float) -> tuple[dt.date, dt.date]:

@@ -349,7 +349,9 @@ def _season_now(
     if to is None or to < begun:
         notes.append(f"the record ends on {date_text(to) if to else 'no day'}: all of this season is by its years")
         to = None
-    elif (day - to).days > 1:
+    elif lacking := (to - begun).days + 1 - int((known >= np.datetime64(begun)).sum()):
+        notes.append(f"{counted(lacking, 'day')} of this season are missing in the record: its years stand in for them")
+    if to is not None and (day - to).days > 1:
         notes.append(f"the record ends on {date_text(to)}: from there its years stand in for this season's days")
     ahead = told.time[-1].astype(object) if told.size > so_far.size else None
     if ahead is not None:

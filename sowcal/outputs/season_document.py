@@ -60,6 +60,14 @@ def _ahead(days: int | None) -> str:
     return "as usual" if days == 0 else f"{counted(abs(days), 'day')} {'ahead' if days > 0 else 'behind'}"
 
 
+def _against_best(now: SowingNow) -> str:
+    days = now.after_best
+    if days is None or now.best is None:
+        return ""
+    off = f"{counted(abs(days), 'day')} {'after' if days > 0 else 'before'}" if days else "the same day as"
+    return f"picked {off} what {_short(now.best[0])} gives"
+
+
 def _begun(sown: Sown) -> str:
     return f"{sown.entries[0].event} {_short(sown.started)}" if sown.in_bed != sown.started else _short(sown.started)
 
@@ -84,10 +92,12 @@ def _table(season: SeasonNow, most: int) -> Table:
         Column("stands"),
         Column("next (range)"),
         Column("against the usual", short="usual"),
+        Column("against the best start", least_screen=110, short="best start"),
     )
     stands = sorted(season.sowings, key=lambda s: (s.stage in ("cleared", "lost"), s.sown.bed, s.sown.started))
     rows = tuple(
-        (s.sown.bed or "-", _named(s.sown), _begun(s.sown), s.stage, _next(s), _ahead(s.ahead_days)) for s in stands
+        (s.sown.bed or "-", _named(s.sown), _begun(s.sown), s.stage, _next(s), _ahead(s.ahead_days), _against_best(s))
+        for s in stands
     )
     return Table(columns, rows, "what stands, and what comes of it", most=most)
 
@@ -261,7 +271,11 @@ def _sowing_json(now: SowingNow) -> dict[str, Any]:
     yields = None
     if now.yield_fraction is not None:
         yields = dict(zip(("p10", "p50", "p90"), (round(y, 3) for y in now.yield_fraction), strict=True))
-    best = None if now.best is None else {"start": _day(now.best[0]), "first_picking": _day(now.best[1])}
+    best = (
+        None
+        if now.best is None
+        else {"start": _day(now.best[0]), "first_picking": _day(now.best[1]), "picked_after_days": now.after_best}
+    )
     return {
         **_identity(now.sown),
         "stage": now.stage,

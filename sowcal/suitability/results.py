@@ -274,6 +274,7 @@ class CompareResult:
         return ahead.count(0), ahead.count(1)
 
 
+_SAME_SEASON = 60  # days between two starts of one season of the year: common practice, no source
 STAGES = (
     "under cover", "sown", "young", "growing", "flowering", "filling", "picking", "over", "cleared", "lost",
     "cannot say",
@@ -345,6 +346,19 @@ class SowingNow:
     tasks: tuple[Task, ...] = ()
     instead: tuple[str, ...] = ()
     note: str = ""
+
+    @property
+    def after_best(self) -> int | None:
+        """Days by which it is picked after what the best start of the same season of the year would have given.
+
+        None where that is not known, or no best start lies near its own.
+        """
+        begun = self.sown.in_bed
+        if self.best is None or self.best[1] is None or self.first_picking is None or begun is None:
+            return None
+        if abs((self.best[0] - begun).days) > _SAME_SEASON:
+            return None
+        return (self.first_picking.p50 - self.best[1]).days
 
 
 @dataclass(frozen=True, slots=True)
