@@ -292,7 +292,7 @@ def season_of_site(
     settings : Settings or None
     garden : Garden or path, optional
     recent : path, optional
-        Days measured on the plot after the record's last.
+        Days measured on the plot after the record's last; those of the site file's own readings where left out.
     forecast : path, optional
         Days to come, from elsewhere.
     offered : sequence of str
@@ -303,8 +303,7 @@ def season_of_site(
 
     held = log if isinstance(log, Log) else Log.open(log, today=max(day, day_of_issue()), book=book)
     name, weather = open_record(site, years, day)
-    if recent is not None:
-        weather = _with_more(weather, recent)
+    weather = _with_own_readings(weather, site) if recent is None else _with_more(weather, recent)
     weather = with_what_ifs(weather, what_ifs)
     made_by = MadeBy(book.fingerprint, (weather.fingerprint,))
     if year is not None:
@@ -358,6 +357,19 @@ def _season_now(
         notes.append(f"days up to {date_text(ahead)} are of the forecast that was given, not measured")
     learnt = tuple(learnt_sorts(so_far, log, day, settings))
     return replace(found, weather_to=to, forecast_to=ahead, learnt=learnt, notes=(*notes, *found.notes))
+
+
+def _with_own_readings(record: DailyRecord, site: Place) -> DailyRecord:
+    """The record, and behind it what the plot's own thermometer has shown since; to that plot the record is moved."""
+    word = spec_of(site)
+    if word is None or not word.lower().endswith(".toml"):
+        return record
+    from sowcal.weather.filling import followed_by
+    from sowcal.weather.open_site import own_readings
+    from sowcal.weather.site_file import read_site_file
+
+    found = own_readings(read_site_file(word))
+    return record if found is None else followed_by(record, found)
 
 
 def _with_more(record: DailyRecord, path: str | os.PathLike[str]) -> DailyRecord:

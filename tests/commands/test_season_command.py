@@ -151,6 +151,25 @@ def test_days_of_the_plot_and_a_forecast_from_files(site, ask, tmp_path):
     assert dates[2] < dates[1] < dates[0]
 
 
+def test_the_plots_own_readings_go_on_where_the_record_ends(site, ask):
+    days(site.parent / "own.csv", "2016-03-01", "2016-05-21", warmer=3.0)
+    plot = '[plot]\nown_readings = "own.csv"\ntemperature_unit = "degC"\n'
+    site.write_text(HEAD + plot, encoding="utf-8")
+    answer = json.loads(ask("season", site, "--date", "2016-05-20", "--json")[1])
+    assert answer["weather_to"] == "2016-05-20"
+    days(site.parent / "own.csv", "2016-03-01", "2016-05-09", warmer=3.0)
+    answer = json.loads(ask("season", site, "--date", "2016-05-20", "--json")[1])
+    assert answer["weather_to"] == "2016-05-10"
+
+
+def test_a_gap_within_the_season_is_told(site, ask):
+    path = site.parent / "days.csv"
+    lines = [line for line in path.read_text().split("\n") if not "2016-04-05" <= line[:10] <= "2016-04-20"]
+    path.write_text("\n".join(lines))
+    notes = json.loads(ask("season", site, *DAY, "--json")[1])["notes"]
+    assert any(note.startswith("16 days of this season are missing") for note in notes)
+
+
 def test_the_week_advises_nothing_that_is_sown_and_picks_what_stands(site, ask):
     words = ("week", site, "carrot", "courgette", "beetroot", *DAY, "--json")
     told = {(j["job"], j["crop"]) for j in json.loads(ask(*words)[1])["jobs"]}
