@@ -449,18 +449,9 @@ def lasts_days(
 def level_from_here(
     weather: GardenWeather, garden: Garden, place: np.ndarray, drawn: np.ndarray, level: float
 ) -> tuple[np.ndarray, np.ndarray]:
-    """The store from a told level on, in each of m futures.
+    """The store from a told level on (litres), in each of m futures.
 
-    Parameters
-    ----------
-    weather : GardenWeather
-    garden : Garden
-    place : numpy.ndarray of int, shape (m,)
-        Place in the weather of the first day.
-    drawn : numpy.ndarray, shape (m, days)
-        Litres a day.
-    level : float
-        Litres at its beginning.
+    Of each, days from its `place` in the weather on; `drawn` is litres a day, shape (m, days).
 
     Returns
     -------

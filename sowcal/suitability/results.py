@@ -305,29 +305,11 @@ class Task:
 class SowingNow:
     """One sowing as it stands.
 
-    Attributes
-    ----------
-    sown : Sown
-    stage : str
-        One of `STAGES`.
-    set_out, emergence, first_picking, last_picking : Spread or None
-        Days that were logged stand for themselves.
-    yield_fraction : tuple of float or None
-        At 10, 50 and 90 per cent of the futures, 0 to 1.
-    picked_share : float or None
-        Share of the futures that bring a picking.
-    futures : int
-        Years of the record that can tell.
-    ahead_days : int or None
-        Days by which the first picking comes before its usual day for this start; negative is behind.
-    best : tuple of (datetime.date, datetime.date or None), or None
-        The best day to start it by the chart, nearest to when it was, and the usual first picking from there.
-    met, ahead : tuple of Strain
-    tasks : tuple of Task
-    instead : tuple of str
-        What may be sown in place of it, where it was lost.
-    note : str
-        Why something cannot be said.
+    `stage` is one of `STAGES`; a day that was logged stands for itself in all three of a spread; `yield_fraction` is at
+    10, 50 and 90 per cent of the futures, 0 to 1, `picked_share` the share of them that bring a picking and `futures`
+    how many years of the record can tell. `ahead_days` are those by which the first picking comes before its usual
+    day for this start. `best` is the best start by the chart, nearest to this one, and the usual first picking from
+    there; `instead` what may be sown in place of what was lost; `note` why something cannot be said.
     """
 
     sown: Sown
@@ -387,21 +369,10 @@ class Tank:
 
 @dataclass(frozen=True)
 class SeasonNow:
-    """The answer to `sowcal season`.
+    """The answer to `sowcal season` for a day.
 
-    Attributes
-    ----------
-    date : datetime.date
-        The day for which it is told.
-    log : SeasonLog
-    sowings : tuple of SowingNow
-    water : tuple of BedWeek
-    tank : Tank or None
-        None where its level was not told.
-    learnt : tuple of Learnt
-    weather_to : datetime.date or None
-        Last day of the season's weather that was measured; None where all of it is of the record's years.
-    notes : tuple of str
+    `weather_to` is the last day of the season's weather that was measured, None where all of it is of the record's
+    years; `tank` is None where its level was not told.
     """
 
     date: dt.date
@@ -425,25 +396,9 @@ class SeasonNow:
 
 @dataclass(frozen=True, slots=True)
 class Reviewed:
-    """A sowing after its season: what was to be expected of it, and what came.
-
-    Attributes
-    ----------
-    sown : Sown
-    expected : Spread or None
-        First picking by all years of the record from that start.
-    by_weather : datetime.date or None
-        First picking that the engine gives by the season's own weather.
-    picked : datetime.date or None
-        First picking as logged.
-    late_days, weather_days : int or None
-        Days by which it came after the middle of what was expected, and those of them that are the weather's.
-    amount : float or None
-        Sum of what was picked, as logged.
-    hazard : str or None
-        What cost most of it by that weather.
-    change : tuple of str
-        What to change.
+    """A sowing after its season: the first picking that was to be expected by the other years, that by the season's own
+    weather and that which was logged; by how many days it came late, and how many of these are the weather's; kilograms
+    logged; what cost most of it; and what to change.
     """
 
     sown: Sown
