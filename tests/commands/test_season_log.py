@@ -212,28 +212,33 @@ def test_undo_takes_the_last_line_away_and_add_is_all_or_nothing(tmp_path, log):
 
 
 WRITER = """
-import datetime as dt, sys
+import datetime as dt, os, sys, time
 from sowcal.season_log import SeasonLog
 path, name, count = sys.argv[1], sys.argv[2], int(sys.argv[3])
+SeasonLog.open(path)
+while len(sys.argv) > 4 and not os.path.exists(sys.argv[4]):
+    time.sleep(0.001)  # all begin together
 for k in range(count):
     SeasonLog.open(path).append("tank", amount=k, note=name, date="2026-01-01", today=dt.date(2026, 7, 1))
     print(k, flush=True)
 """
 
 
-def writer(path, name, count):
-    command = [sys.executable, "-c", WRITER, str(path), name, str(count)]
+def writer(path, name, count, *begin):
+    command = [sys.executable, "-c", WRITER, str(path), name, str(count), *map(str, begin)]
     return subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
 
 
 def test_nothing_is_lost_when_several_write_at_once(tmp_path):
     path = tmp_path / "a.log.csv"
-    running = [writer(path, f"w{n}", 15) for n in range(4)]
+    running = [writer(path, f"w{n}", 40, tmp_path / "go") for n in range(4)]
+    time.sleep(2.0)  # their modules are loaded
+    (tmp_path / "go").touch()
     for one in running:
         assert one.wait(timeout=120) == 0
         one.stdout.close()
     log = SeasonLog.open(path, today=TODAY)
-    wanted = sorted((f"w{n}", float(k)) for n in range(4) for k in range(15))
+    wanted = sorted((f"w{n}", float(k)) for n in range(4) for k in range(40))
     assert sorted((e.note, e.amount) for e in log.entries) == wanted
     assert log.problems == ()
     assert path.read_text().count("date,event") == 1

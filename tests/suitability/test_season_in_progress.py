@@ -229,13 +229,16 @@ def test_ahead_and_behind_are_against_the_usual_date_of_that_start(tmp_path, rec
 def test_hazards_met_are_the_days_of_the_record_and_only_those_so_far(tmp_path, record, history):
     today = dt.date(YEAR, 5, 20)
     log = log_of(tmp_path, today, ("sown outdoors", "carrot", f"{YEAR}-03-01", {}))
-    (now,) = season_so_far(history, record.span(None, str(today)), log, today).sowings
+    hot = {k: v + 8.0 if k in ("tasmin", "tasmax") else v for k, v in history.values.items()}
+    # years that are hot all through: what they bring lies ahead, and is not met
+    (now,) = season_so_far(history.with_values(hot), record.span(None, str(today)), log, today).sowings
     heat = next(h for h in now.met if h.hazard == "heat")
     limit = handbook()["carrot"].heat.filling_limit
     real = by_date(record)
     assert all(real[d][1] > limit and d <= today for d in heat.days)
     last = max(d for d in real if d <= today and real[d][1] > limit)
     assert heat.days[-1] == last
+    assert next(h for h in now.ahead if h.hazard == "heat").share == 1.0
 
 
 def test_seedlings_under_cover_are_ready_when_the_engine_would_have_sown_them(tmp_path, record, history):
