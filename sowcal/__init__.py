@@ -53,6 +53,7 @@ if TYPE_CHECKING:
     from sowcal.results import Chart as Chart
     from sowcal.results import Verdicts as Verdicts
     from sowcal.saved_settings import recall as recall
+    from sowcal.season_log import SeasonLog as SeasonLog
     from sowcal.settings import Settings as Settings
     from sowcal.site import Garden as Garden
     from sowcal.site import Site as Site
@@ -66,6 +67,7 @@ __version__ = "0.2.0"
 _HOME = {
     "Chart": "sowcal.results",
     "Garden": "sowcal.site",
+    "SeasonLog": "sowcal.season_log",
     "Settings": "sowcal.settings",
     "Site": "sowcal.site",
     "Verdicts": "sowcal.results",

@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, Any
 from sowcal import answers
 from sowcal.errors import InputError
 from sowcal.outputs.json_form import chart_json, compare_json, json_text, rate_json, week_json
+from sowcal.outputs.season_document import season_json
 from sowcal.plurals import counted
-from sowcal.suitability.results import CompareResult, CropVerdict, SowingChart
+from sowcal.suitability.results import CompareResult, CropVerdict, Review, SeasonNow, SowingChart
 from sowcal.suitability.week import Week
 from sowcal.year import month_day
 
@@ -22,7 +23,17 @@ if TYPE_CHECKING:
     from sowcal.climate.place_figures import ClimateSummary
     from sowcal.garden.plan import GardenPlan
 
-__all__ = ["Answer", "Chart", "Climate", "Comparison", "Plan", "Verdicts", "WeekOfJobs", "date_of"]
+__all__ = [
+    "Answer",
+    "Chart",
+    "Climate",
+    "Comparison",
+    "Plan",
+    "SeasonInProgress",
+    "Verdicts",
+    "WeekOfJobs",
+    "date_of",
+]
 
 
 class Answer:
@@ -302,6 +313,49 @@ class Comparison(Answer):
 
     def __repr__(self) -> str:
         return f"<Comparison of {self.result.sites[0]} and {self.result.sites[1]}>"
+
+
+class SeasonInProgress(Answer):
+    """A season in progress, or one that is reviewed.
+
+    Attributes
+    ----------
+    result : SeasonNow or Review
+    """
+
+    def __init__(self, result: SeasonNow | Review, issued: dt.date):
+        self.result, self._issued = result, issued
+        self._json = lambda: season_json(self.result)
+
+    def _rows(self) -> list[dict[str, Any]]:
+        """A row a sowing: ranges and shares part into columns, lists are counted."""
+        told = self._json()
+        rows = []
+        for sowing in told["review" if isinstance(self.result, Review) else "sowings"]:
+            row: dict[str, Any] = {}
+            for key, value in sowing.items():
+                if isinstance(value, dict):
+                    row |= {f"{key}_{k}": v for k, v in value.items()}
+                else:
+                    row[key] = len(value) if isinstance(value, list) else value
+            rows.append(row)
+        return rows
+
+    def _texts(self) -> dict[str, Callable[[], str] | str]:
+        if isinstance(self.result, Review):
+            return super()._texts()
+        season = self.result
+
+        def calendar() -> str:
+            from sowcal.outputs.calendar_file import season_calendar
+
+            return season_calendar(season, self._issued)
+
+        return {**super()._texts(), ".ics": calendar}
+
+    def __repr__(self) -> str:
+        what = f"year {self.result.year}" if isinstance(self.result, Review) else f"season on {self.result.date}"
+        return f"<The {what} at {self.result.site}: {counted(len(self.result.sowings), 'sowing')}>"
 
 
 class Plan(Answer):

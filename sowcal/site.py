@@ -15,10 +15,18 @@ from sowcal.crops.handbook import crop_words, find_crops
 from sowcal.errors import InputError
 from sowcal.microclimate import with_what_ifs
 from sowcal.plurals import counted
-from sowcal.results import Chart, Climate, Comparison, Plan, Verdicts, date_of
+from sowcal.results import Chart, Climate, Comparison, Plan, SeasonInProgress, Verdicts, date_of
 from sowcal.seasons.season import HAZARDS, missing_values, seasons
 from sowcal.settings import Settings
-from sowcal.site_weather import Opened, day_of_issue, days_as_felt, open_for_answer, open_record, spec_of
+from sowcal.site_weather import (
+    Opened,
+    day_of_issue,
+    days_as_felt,
+    open_for_answer,
+    open_record,
+    season_of_site,
+    spec_of,
+)
 from sowcal.suitability.results import Record
 from sowcal.weather.site_file import bundled_names
 
@@ -28,6 +36,7 @@ if TYPE_CHECKING:
     import pandas as pd
     import xarray as xr
 
+    from sowcal.season_log import SeasonLog
     from sowcal.seasons.perennial_years import PerennialYears
 
 __all__ = ["Garden", "OneSeason", "Site", "compare"]
@@ -324,6 +333,47 @@ class Site:
             last if bears else None,
             (HAZARDS[hazard],) if hazard >= 0 else (),
         )
+
+    def season(
+        self,
+        log: SeasonLog | str | os.PathLike[str],
+        *,
+        date: dt.date | str | None = None,
+        year: int | None = None,
+        own_values: Iterable[str] = (),
+        **asked: Any,
+    ) -> SeasonInProgress:
+        """How the sowings of a log stand on a day, what comes and what is due; or a growing year afterwards.
+
+        Parameters
+        ----------
+        log : sowcal.SeasonLog or path
+            As `SeasonLog.open` gives it.
+        date : datetime.date or str, optional
+            The day; that of issue where left out. Of later days of the record nothing is known then.
+        year : int, optional
+            The growing year that is to be reviewed instead; in the south it begins in July.
+        **asked
+            `reliability` and the like as `Settings` takes them; `garden`, a garden file, whose beds, soil and tanks
+            are reckoned with; `recent`, a file of days measured on the plot after the record's last; `forecast`, one
+            of days to come; `offered`, crops among which what may be sown in place of a lost one is looked for.
+
+        Examples
+        --------
+        >>> import tempfile
+        >>> from sowcal import SeasonLog
+        >>> day = dt.date(2019, 5, 20)
+        >>> with tempfile.TemporaryDirectory() as folder:
+        ...     log = SeasonLog.open(f"{folder}/log.csv").append("set out", "courgette", date="2019-05-10", today=day)
+        ...     season = Site.open("sallowdene", issued=day).season(log)
+        >>> [(s.stage, s.first_picking.p50.isoformat()) for s in season.result.sowings]
+        [('young', '2019-06-21')]
+        """
+        settings, rest = _settings(asked)
+        day = self._issued if date is None else date_of(date)
+        book = answers.open_handbook(_files(own_values))
+        found = season_of_site(self._source, self._years, self._changes, log, day, year, book, settings, **rest)
+        return SeasonInProgress(found, self._issued)
 
     @property
     def _opened(self) -> Opened:

@@ -9,23 +9,31 @@ import datetime as dt
 import os
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeAlias
+
+import numpy as np
 
 from sowcal.errors import InputError, NotJudgedError
 from sowcal.microclimate import with_what_ifs
 from sowcal.plurals import counted
-from sowcal.seasons.site_days import SiteDays
+from sowcal.provenance import MadeBy
+from sowcal.seasons.site_days import SiteDays, days_as_felt
 from sowcal.settings import Settings
-from sowcal.suitability.results import Record, record_of
+from sowcal.suitability.results import Record, Review, SeasonNow, record_of
 from sowcal.weather.findings import checked, refuse_other_hemisphere
 from sowcal.weather.generator import FALLS_SHORT
 from sowcal.weather.record import DailyRecord, check_place, without_empty_ends
 from sowcal.weather.years import chosen_years, years_words
+from sowcal.year import date_text
 
 if TYPE_CHECKING:
     import pandas as pd
     import xarray as xr
 
+    from sowcal.crops.handbook import Handbook
+    from sowcal.garden.garden_file import Garden
+    from sowcal.season_log import SeasonLog
 __all__ = [
     "Opened",
     "Place",
@@ -36,6 +44,7 @@ __all__ = [
     "open_record",
     "record_of",
     "record_warnings",
+    "season_of_site",
     "spec_of",
 ]
 
@@ -179,12 +188,6 @@ def _at_plot(record: DailyRecord) -> DailyRecord:
         raise InputError(problem.message, where="changes under [plot]") from None
 
 
-def days_as_felt(weather: DailyRecord, settings: Settings) -> SiteDays:
-    """Days of one site, with the seed bed that changes to what the plant feels have left it."""
-    seedbed = weather.felt.seedbed or settings.seedbed
-    return SiteDays.from_record(weather, replace(settings, seedbed=seedbed))
-
-
 @dataclass(frozen=True)
 class Opened:
     """A site opened for an answer.
@@ -258,3 +261,129 @@ def at_the_ends(weather: DailyRecord, what_ifs: Sequence[str]) -> tuple[DailyRec
         return None
     cold, warm = (with_what_ifs(w, what_ifs) for w in found)
     return cold, warm
+
+
+def season_of_site(
+    site: Place,
+    years: str,
+    what_ifs: Sequence[str],
+    log: SeasonLog | str | os.PathLike[str],
+    day: dt.date,
+    year: int | None,
+    book: Handbook,
+    settings: Settings | None,
+    *,
+    garden: Garden | str | os.PathLike[str] | None = None,
+    recent: str | os.PathLike[str] | None = None,
+    forecast: str | os.PathLike[str] | None = None,
+    offered: Sequence[str] = (),
+) -> SeasonNow | Review:
+    """How the sowings of a log stand at a site on a day, or what came of those of a growing year.
+
+    Parameters
+    ----------
+    site, years, what_ifs
+        As `open_for_answer` has them.
+    log : SeasonLog or path
+    day : datetime.date
+        Of the record nothing is known after it.
+    year : int or None
+        The growing year that is to be reviewed instead.
+    book : Handbook
+    settings : Settings or None
+    garden : Garden or path, optional
+    recent : path, optional
+        Days measured on the plot after the record's last; those of the site file's own readings where left out.
+    forecast : path, optional
+        Days to come, from elsewhere.
+    offered : sequence of str
+        Crops among which something in place of a lost one is looked for; none for the whole handbook.
+    """
+    from sowcal.season_log import SeasonLog as Log
+    from sowcal.season_progress import growing_year, review_of
+
+    held = log if isinstance(log, Log) else Log.open(log, today=max(day, day_of_issue()), book=book)
+    name, weather = open_record(site, years, day)
+    weather = _with_own_readings(weather, site) if recent is None else _with_more(weather, recent)
+    weather = with_what_ifs(weather, what_ifs)
+    made_by = MadeBy(book.fingerprint, (weather.fingerprint,))
+    if year is not None:
+        first, last = growing_year(year, weather.latitude)
+        inside = (weather.time >= np.datetime64(first)) & (weather.time <= np.datetime64(last))
+        # what was to be expected is told by the other years
+        others = {variable: np.where(inside, np.nan, values) for variable, values in weather.values.items()}
+        found = review_of(weather.with_values(others), weather, held, year, settings)
+        return Review(name, year, first, last, found, held, record_of(weather), made_by)
+    so_far = weather.span(None, str(day))
+    if so_far.size < _LEAST_DAYS:
+        raise NotJudgedError(
+            f"the record has {counted(so_far.size, 'day')} up to {date_text(day)}; at least a year is needed"
+        )
+    told = so_far if forecast is None else _with_more(so_far, forecast)
+    now = _season_now(so_far, told, held, day, settings, garden, offered)
+    return replace(now, site=name, record=record_of(weather), made_by=made_by)
+
+
+def _season_now(
+    so_far: DailyRecord,
+    told: DailyRecord,
+    log: SeasonLog,
+    day: dt.date,
+    settings: Settings | None,
+    garden: Garden | str | os.PathLike[str] | None,
+    offered: Sequence[str],
+) -> SeasonNow:
+    """The season by the days so far and those of a forecast behind them, with what is said of these days."""
+    from sowcal.crops.handbook import named_crops
+    from sowcal.garden.garden_file import Garden as Plot
+    from sowcal.garden.garden_file import open_garden
+    from sowcal.season_progress import learnt_sorts, season_so_far
+
+    plot = None if garden is None else garden if isinstance(garden, Plot) else open_garden(os.fspath(garden))
+    crops = named_crops(log.book, offered) if offered else list(log.book.values())
+    found = season_so_far(so_far, told, log, day, settings, garden=plot, offered=crops)
+    notes = [f"log, line {p.line}: {p.text}" for p in log.problems]
+    known = so_far.time[np.isfinite(so_far["tasmin"]) & np.isfinite(so_far["tasmax"])]
+    to = known[-1].astype(object) if known.size else None
+    begun = min((s.sown.started for s in found.sowings), default=day)
+    if to is None or to < begun:
+        notes.append(f"the record ends on {date_text(to) if to else 'no day'}: all of this season is by its years")
+        to = None
+    elif lacking := (to - begun).days + 1 - int((known >= np.datetime64(begun)).sum()):
+        notes.append(f"{counted(lacking, 'day')} of this season are missing in the record: its years stand in for them")
+    if to is not None and (day - to).days > 1:
+        notes.append(f"the record ends on {date_text(to)}: from there its years stand in for this season's days")
+    ahead = told.time[-1].astype(object) if told.size > so_far.size else None
+    if ahead is not None:
+        notes.append(f"days up to {date_text(ahead)} are of the forecast that was given, not measured")
+    learnt = tuple(learnt_sorts(so_far, log, day, settings))
+    return replace(found, weather_to=to, forecast_to=ahead, learnt=learnt, notes=(*notes, *found.notes))
+
+
+def _with_own_readings(record: DailyRecord, site: Place) -> DailyRecord:
+    """The record, and behind it what the plot's own thermometer has shown since; to that plot the record is moved."""
+    word = spec_of(site)
+    if word is None or not word.lower().endswith(".toml"):
+        return record
+    from sowcal.weather.filling import followed_by
+    from sowcal.weather.open_site import own_readings
+    from sowcal.weather.site_file import read_site_file
+
+    found = own_readings(read_site_file(word))
+    return record if found is None else followed_by(record, found)
+
+
+def _with_more(record: DailyRecord, path: str | os.PathLike[str]) -> DailyRecord:
+    """The record, and behind it the days of the same place from another file, which need not say where it is."""
+    from sowcal.weather.filling import followed_by
+    from sowcal.weather.open_site import read_record
+
+    north, east, height = (None if np.isnan(v) else v for v in (record.latitude, record.longitude, record.elevation))
+    try:
+        more = read_record(Path(path), latitude=north, longitude=east, elevation=height, title=record.title)
+    except InputError as problem:
+        if "temperature_unit" not in problem.message:
+            raise
+        said = f"{problem.message}, or a line '# temperature_unit: degC' at its top"
+        raise InputError(said, where=problem.where, line=problem.line, column=problem.column) from None
+    return followed_by(record, more)

@@ -6,6 +6,7 @@ The year has 365 days; 29 February counts as 28 February.
 from __future__ import annotations
 
 import datetime as dt
+import re
 from itertools import accumulate
 
 from sowcal.errors import InputError
@@ -24,6 +25,7 @@ __all__ = [
     "long_day_text",
     "month_day",
     "month_of",
+    "read_when",
     "span_days",
     "span_length",
     "span_month_days",
@@ -160,3 +162,62 @@ def span_text(start: int, end: int) -> str:
     if span_length(start, end) == 1:
         return day_text(start)
     return f"{day_text(start)} to {day_text(end)}"
+
+
+_EARLIEST = 1900  # year; an earlier one is a slip of the hand
+
+
+def read_when(text: str, today: dt.date) -> dt.date:
+    """The day that a grower means: '2026-03-20', 'today', 'yesterday', '3 days ago', '20 Mar' or '20 Mar 2026'.
+
+    A day without a year is the last such day, today's included. 29 February is meant only where there was one within
+    the year.
+
+    Raises
+    ------
+    InputError
+        For what is no day, or might be two.
+
+    Examples
+    --------
+    >>> read_when("yesterday", dt.date(2026, 3, 1)), read_when("20 Mar", dt.date(2026, 3, 1))
+    (datetime.date(2026, 2, 28), datetime.date(2025, 3, 20))
+    """
+    said = " ".join(text.lower().replace(",", " ").split())
+    known = {"today": 0, "yesterday": 1, "day before yesterday": 2, "the day before yesterday": 2}
+    if said in known:
+        return today - dt.timedelta(days=known[said])
+    if ago := re.fullmatch(r"(\d{1,4}) (day|week)s? ago", said):
+        return today - dt.timedelta(days=int(ago[1]) * (7 if ago[2] == "week" else 1))
+    if re.fullmatch(r"\d{4}-\d{1,2}-\d{1,2}", said):
+        return _day(text, *map(int, said.split("-")))
+    found = re.fullmatch(r"(\d{1,2})\.? ([a-z]{3,9})\.?(?: (\d{4}))?", said)
+    turned = re.fullmatch(r"([a-z]{3,9})\.? (\d{1,2})(?: (\d{4}))?", said)
+    if not found and not turned:
+        raise InputError(f"{text!r} is no date; write 2026-03-20, 20 Mar, yesterday or 3 days ago")
+    day, name, year = found.groups() if found else (turned[2], turned[1], turned[3])  # type: ignore[index]
+    months = [m for m, whole in enumerate(MONTH_NAMES, 1) if whole.lower().startswith(name)]
+    if len(months) != 1:
+        raise InputError(f"{text!r} names no month; write it as 20 Mar or 2026-03-20")
+    if year:
+        return _day(text, int(year), months[0], int(day))
+    for y in (today.year, today.year - 1):
+        if (months[0], int(day)) == (2, 29) and not _leap(y):
+            continue
+        if (when := _day(text, y, months[0], int(day))) <= today:
+            return when
+    raise InputError(f"there was no 29 February in the year up to {date_text(today)}; say its year, or another day")
+
+
+def _leap(year: int) -> bool:
+    return year % 4 == 0 and (year % 100 != 0 or year % 400 == 0)
+
+
+def _day(text: str, year: int, month: int, day: int) -> dt.date:
+    try:
+        when = dt.date(year, month, day)
+    except ValueError:
+        raise InputError(f"{text!r} is no day of the calendar; check its day and month") from None
+    if not _EARLIEST <= when.year <= 9000:
+        raise InputError(f"{text!r} lies outside the years {_EARLIEST} to 9000")
+    return when

@@ -64,6 +64,13 @@ def _later(name: str):
     return run
 
 
+class _Renamed(argparse.Action):
+    """An option of an older version, refused with the word that it has now."""
+
+    def __call__(self, parser: argparse.ArgumentParser, *_: object) -> NoReturn:  # type: ignore[override]
+        parser.error("--sort is --order now (a sort is what a crop is bred as); write --order family, for example")
+
+
 def _common(parser: argparse.ArgumentParser, out: str = "") -> None:
     parser.add_argument("--json", action="store_true", help="answer for programs")
     if out:
@@ -210,11 +217,12 @@ def _add_chart(commands: Any) -> None:
     _screen(p)
     p.add_argument("--landscape", action="store_true", help="lay pictures across the page")
     p.add_argument(
-        "--sort",
+        "--order",
         choices=["first job", "family", "name"],
         default="first job",
         help="order of the crops in pictures",
     )
+    p.add_argument("--sort", action=_Renamed, help=argparse.SUPPRESS)
     p.add_argument(
         "--first-month",
         type=int,
@@ -275,6 +283,47 @@ def _add_week(commands: Any) -> None:
     _screen(p)
     _years(p)
     p.set_defaults(run=_later("week"))
+
+
+def _add_log(commands: Any) -> None:
+    p = commands.add_parser("log", help="write down what was sown, seen and picked; nothing: show the log")
+    p.add_argument(
+        "words",
+        nargs="*",
+        metavar="EVENT [CROP] [AMOUNT]",
+        help="sown under cover, came up, set out, sown outdoors, planted, first picked, picked, watered, tank, "
+        "cleared, lost; an amount is kilograms picked, litres given or in the tank",
+    )
+    _common(p)
+    p.add_argument("--date", metavar="DAY", help="2026-03-20, 20 Mar, yesterday, 3 days ago (default: today)")
+    p.add_argument("--bed", metavar="BED", help="its bed")
+    p.add_argument("--plants", metavar="N", help="how many plants")
+    p.add_argument("--sort", metavar="NAME", help="what the crop is bred as, as on the packet")
+    p.add_argument("--amount", metavar="N", help="kilograms picked; litres given, or in the tank")
+    p.add_argument("--note", metavar="TEXT", help="anything else")
+    p.add_argument("--site", metavar="SITE", help="whose log it is (default: your own place)")
+    p.add_argument("--undo", action="store_true", help="take the last line away")
+    p.add_argument("--add", metavar="FILE", help="add the lines of another log that this one lacks")
+    p.set_defaults(run=_later("log"))
+
+
+def _add_season(commands: Any) -> None:
+    p = commands.add_parser("season", help="how what you have sown stands, when it is ready, what is due")
+    p.add_argument("words", nargs="*", metavar="SITE")
+    _common(p, ".json .csv .ics")
+    p.add_argument("--date", metavar="YYYY-MM-DD", help="the day for which it is told (default: today)")
+    p.add_argument(
+        "--year", type=int, choices=range(1900, 9001), metavar="YEAR", help="a growing year afterwards, crop by crop"
+    )
+    p.add_argument("--garden", metavar="GARDEN", help="garden file of the beds (default: the one the place names)")
+    p.add_argument("--recent", metavar="FILE", help="days measured on the plot after the record's last")
+    p.add_argument("--forecast", metavar="FILE", help="days to come, from elsewhere")
+    _asked(p)
+    _changes(p)
+    _own_crops(p)
+    _screen(p)
+    _years(p)
+    p.set_defaults(run=_later("season"))
 
 
 def _add_page(commands: Any) -> None:
@@ -410,6 +459,8 @@ def _build() -> argparse.ArgumentParser:
         _add_compare,
         _add_garden,
         _add_week,
+        _add_log,
+        _add_season,
         _add_page,
         _add_map,
         _add_weather,

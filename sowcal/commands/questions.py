@@ -5,6 +5,8 @@ from __future__ import annotations
 import argparse
 import datetime as dt
 import os
+import re
+from typing import TYPE_CHECKING, Any
 
 from sowcal.answers import (
     compare_sites,
@@ -17,6 +19,7 @@ from sowcal.answers import (
 )
 from sowcal.commands.common import (
     asked_of,
+    columns,
     crops_or_own,
     date_of,
     issued,
@@ -30,6 +33,8 @@ from sowcal.commands.common import (
     site_and_crops,
     sites_and_crops,
     tell,
+    unicode_screen,
+    unsaid_place,
 )
 from sowcal.crops.handbook import find_crops
 from sowcal.crops.sheet import basis_counts, bibtex, cited, deciding_counts, distinct_facts, sheet, unknown_values
@@ -37,8 +42,14 @@ from sowcal.errors import InputError
 from sowcal.garden.garden_file import open_garden
 from sowcal.garden.plan import plan_garden
 from sowcal.outputs.json_form import basis_json, chart_json, compare_json, crops_json, rate_json, week_json
+from sowcal.outputs.terminal import plain
+from sowcal.plurals import counted
 from sowcal.provenance import MadeBy
 from sowcal.suitability.results import SowingChart
+
+if TYPE_CHECKING:
+    from sowcal.season_log import SeasonLog
+    from sowcal.suitability.week import Week
 
 __all__ = [
     "chart_command",
@@ -46,7 +57,9 @@ __all__ = [
     "compare_command",
     "crops_command",
     "garden_command",
+    "log_command",
     "rate_command",
+    "season_command",
     "week_command",
 ]
 
@@ -153,7 +166,7 @@ def _write_chart(chart: SowingChart, options: argparse.Namespace, day: dt.date) 
         return chart_figures(
             chart,
             orientation="landscape" if options.landscape else "portrait",
-            sort=options.sort,
+            sort=options.order,
             start_month=options.first_month,
             issued=day,
             today=day if options.today else None,
@@ -244,7 +257,7 @@ def week_command(options: argparse.Namespace) -> int:
     say_used(options)
     for warning in chart.warnings:
         tell(warning)
-    week = sowing_week(chart, first, ahead=options.ahead)
+    week = _with_log(options, site, sowing_week(chart, first, ahead=options.ahead), first)
     if options.out:
         from sowcal.outputs.files import write_output
 
@@ -262,6 +275,140 @@ def week_command(options: argparse.Namespace) -> int:
 
         show_document(week_document(week), options)
     return 0
+
+
+def _log_of(options: argparse.Namespace, site: str, day: dt.date) -> SeasonLog:
+    """The log of a site as it stands; what cannot be used of it is told by its line."""
+    from sowcal.season_log import SeasonLog, log_path
+
+    # what was done after the day that is asked for is no mistake of the log
+    today = max(day, dt.date.today())
+    log = SeasonLog.open(log_path(site), today=today, book=open_handbook(getattr(options, "crop_files", [])))
+    for problem in log.problems:
+        tell(f"{log.path}, line {problem.line}: {problem.text}")
+    return log
+
+
+def _garden_of(site: str) -> str | None:
+    """The garden that a place names, or that is bundled with it; None where there is none."""
+    from sowcal.garden.garden_file import bundled_garden_names
+
+    if site.strip().lower() in bundled_garden_names():
+        return site.strip().lower()
+    if not site.lower().endswith(".toml"):
+        return None
+    from sowcal.weather.site_file import read_site_file
+
+    named = read_site_file(site).garden
+    return os.path.join(os.path.dirname(site), named) if named else None
+
+
+def _with_log(options: argparse.Namespace, site: str, week: Week, first: dt.date) -> Week:
+    """The week by what the log of the site knows, where it has one: nothing is told to be sown that is sown."""
+    from sowcal.season_log import log_path
+
+    if not os.path.lexists(log_path(site)):
+        return week
+    from sowcal.site_weather import season_of_site
+    from sowcal.suitability.week import with_log
+
+    log = _log_of(options, site, first)
+    if not any(s.started <= first and (s.ended is None or s.ended >= first) for s in log.sown):
+        return week
+    book = open_handbook(options.crop_files)
+    season = season_of_site(site, options.years, options.what_ifs, log, first, None, book, settings_of(options))
+    if not options.json:
+        tell(f"by the log {log.path}: what is sown is not advised again, and pickings are those of what stands")
+    return with_log(week, season)  # type: ignore[arg-type]
+
+
+def season_command(options: argparse.Namespace) -> int:
+    """Print how what is sown stands and what comes, or what came of a growing year, or write it to a file."""
+    from sowcal.outputs.season_document import review_text, season_text
+    from sowcal.site import Site
+    from sowcal.suitability.results import Review
+
+    day = date_of(options.date, "--date") or issued(options)
+    site, words = site_and_crops(options)
+    if words:
+        raise InputError(f"season tells of all that is in the log; {words[0]!r} is no bundled plot, file or LAT,LON")
+    log = _log_of(options, site, day)
+    garden = options.garden or _garden_of(site)
+    mine = [] if options.year else _own_crops(options)
+    place = Site(site, tuple(options.what_ifs), options.years, day)
+    answer = place.season(
+        log, date=day, year=options.year, own_values=options.crop_files, garden=garden, recent=options.recent,
+        forecast=options.forecast, offered=mine,
+    )  # fmt: skip
+    say_used(options)
+    if options.out:
+        for path in answer.save(options.out):
+            tell(f"wrote {path}")
+    elif options.json:
+        show(answer.to_json().rstrip("\n"))
+    else:
+        text: Any = review_text if isinstance(answer.result, Review) else season_text
+        show(text(answer.result, width=columns(options), unicode=unicode_screen(options)))
+    return 0
+
+
+def _own_crops(options: argparse.Namespace) -> list[str]:
+    """Crops of the grower's list by their names today; none for the whole handbook."""
+    from sowcal.commands.common import own_names
+    from sowcal.saved_settings import recall
+
+    kept = recall()
+    return [crop for name in kept.mine for crop in own_names(kept, name, options.crop_files)]
+
+
+def log_command(options: argparse.Namespace) -> int:
+    """Write down what was done or seen, take the last line back, take lines of elsewhere, or show the log."""
+    from sowcal.outputs.season_document import log_json, log_text
+    from sowcal.season_log import SeasonLog, event_in, log_path
+
+    words, today = [w.strip() for w in options.words if w.strip()], dt.date.today()
+    site = _log_site(options)
+    path = log_path(site)
+    if words and (options.undo or options.add):
+        raise InputError(f"--{'undo' if options.undo else 'add'} takes no event; leave {words[0]!r} away")
+    log, added, undone = SeasonLog.open(path, today=today, book=open_handbook()), 0, ""
+    if options.undo:
+        log, undone = log.undo(today=today)
+    elif options.add:
+        log, added = log.add_file(options.add, today=today)
+    elif words:
+        event, rest = event_in(words)
+        if rest and options.amount is None and event in ("tank", "watered", "picked", "first picked"):
+            options.amount = rest.pop() if re.fullmatch(r"\d+([.,]\d+)?", rest[-1]) else None
+        cells = {name: getattr(options, name) for name in ("date", "sort", "bed", "plants", "amount", "note")}
+        said = {name: value for name, value in cells.items() if value is not None}
+        log, added = log.append(event, " ".join(rest), today=today, **said), 1
+    for problem in log.problems:
+        tell(f"line {problem.line}: {problem.text}")
+    if options.json:
+        print_json(log_json(log, added, undone))
+        return 0
+    done = f"{counted(added, 'line')} added" if words or options.add else f"taken away: {undone}" if undone else ""
+    count = counted(len(log.entries), "line")
+    head = f"The log {log.path}: {count}{f'; {done}' if done else ''}"
+    if words:
+        last = log.entries[-1] if log.entries else None
+        head += f": {', '.join(c for c in last.cells() if c)}" if last else ""
+        show(plain(head))
+    else:
+        show(plain(head) if not log.entries else log_text(log, head))
+    return 0
+
+
+def _log_site(options: argparse.Namespace) -> str:
+    """The site whose log is meant: named, the grower's own, else the first bundled plot."""
+    from sowcal.weather.open_site import looks_like_site
+
+    if options.site:
+        if not looks_like_site(options.site):
+            raise InputError(f"--site {options.site!r} is no site; give a bundled plot, a file or LAT,LON")
+        return options.site
+    return own_place(options) or unsaid_place(options)
 
 
 def garden_command(options: argparse.Namespace) -> int:

@@ -21,6 +21,7 @@ __all__ = [
     "follow_store",
     "known_levels",
     "lasts_days",
+    "level_from_here",
     "level_spread",
     "pond_losses",
     "roof_water",
@@ -443,3 +444,31 @@ def lasts_days(
                 continue
         out.append(count)
     return np.array(out)
+
+
+def level_from_here(
+    weather: GardenWeather, garden: Garden, place: np.ndarray, drawn: np.ndarray, level: float
+) -> tuple[np.ndarray, np.ndarray]:
+    """The store from a told level on (litres), in each of m futures.
+
+    Of each, days from its `place` in the weather on; `drawn` is litres a day, shape (m, days).
+
+    Returns
+    -------
+    levels : numpy.ndarray, shape (m, days)
+        Litres at the end of each day.
+    dry : numpy.ndarray of int, shape (m,)
+        First day on which the garden gets less than it asks for; -1 for none.
+    """
+    roof, losses = _flows(weather, garden)
+    capacity = max(garden.water.capacity, level, 1.0)
+    levels, dry = np.empty(drawn.shape), np.full(place.size, -1)
+    for k, begins in enumerate(place):
+        days = np.clip(np.arange(begins, begins + drawn.shape[1]), 0, weather.size - 1)
+        run = follow_store(
+            drawn[k], roof[days], capacity, losses=losses[days], refill=garden.water.refill, start=level / capacity
+        )
+        levels[k] = run.level
+        short = np.flatnonzero(dry_days(run))
+        dry[k] = short[0] if short.size else -1
+    return levels, dry

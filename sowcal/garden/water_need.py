@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -14,6 +14,7 @@ from sowcal.garden.soil_water import (
     Balance,
     Basal,
     Season,
+    Soil,
     Watering,
     basal_of,
     climate_term,
@@ -27,7 +28,9 @@ from sowcal.year import MONTH_STARTS, YEAR
 
 __all__ = [
     "LEAST_ROOTS",
+    "BedWater",
     "GardenNeed",
+    "InBed",
     "SowingNeed",
     "efficiency",
     "evaporation_left",
@@ -35,6 +38,7 @@ __all__ = [
     "leaching_share",
     "season_balance",
     "season_days",
+    "water_from_here",
     "watering_of",
 ]
 
@@ -320,3 +324,106 @@ def _sowing_need(balance: Balance, grows: np.ndarray, k: int, gross: np.ndarray)
         use=balance.evapotranspiration[:, k].sum(axis=0)[whole],
         met=((balance.stress[:, k] * grows[:, k]).sum(axis=0) / np.maximum(grows[:, k].sum(axis=0), 1))[whole],
     )
+
+
+@dataclass(frozen=True, slots=True)
+class InBed:
+    """One sowing that stands in a bed, in each of m futures.
+
+    Attributes
+    ----------
+    bed : str
+    basal : Basal
+    area : float
+        m2.
+    light : float
+        Share of open light.
+    index, length : numpy.ndarray of int, shape (m,)
+        Place of its first day in the bed in the weather, and days that it stands.
+    age : int
+        Days that it has stood until today.
+    given : dict of int to float
+        Litres that were given by days since the start; empty where nothing was logged of it.
+    rain_fed : bool
+    """
+
+    bed: str
+    basal: Basal
+    area: float
+    light: float
+    index: np.ndarray
+    length: np.ndarray
+    age: int
+    given: dict[int, float]
+    rain_fed: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class BedWater:
+    """Litres that a bed is to be given in the seven days from today, in each of m futures; `assumed` is whether what
+    it got so far was taken for granted."""
+
+    bed: str
+    litres: np.ndarray
+    assumed: bool
+
+
+def water_from_here(
+    weather: GardenWeather, standing: list[InBed], garden: Garden, back: int = 0
+) -> tuple[list[BedWater], np.ndarray]:
+    """Water of this week by bed, and litres a day drawn from so many days `back` on, shape (m, back + days).
+
+    The root zone is followed from the first day of each sowing by the days so far, with what was given from where that
+    was logged on, else watered at need; from today on it is watered at need.
+    """
+    soil, watering, kept = soil_of_texture(garden.texture), watering_of(garden), efficiency(garden)
+    by_bed: dict[str, BedWater] = {}
+    drawn = np.zeros((standing[0].index.size if standing else 0, back + _MOST_DAYS))
+    for one in standing:
+        length = np.maximum(one.length, one.age + 1)[None]
+        season, _ = season_days(
+            weather, [one.basal], one.index[None], length, np.array([not one.rain_fed]), np.array([one.light])
+        )
+        zone, surface, had = _so_far(season, one, soil, watering, kept)
+        late = min(back, one.age)
+        drawn[:, back - late : back] += had[:, one.age - late :] / kept * one.area
+        rest = _of_days(season, slice(one.age, None))
+        after = root_zone_balance(rest, soil, watering, start_depletion=zone, start_surface=surface)
+        litres_a_day = (after.irrigation[:, 0] / kept * one.area).T
+        drawn[:, back : back + litres_a_day.shape[1]] += litres_a_day[:, :_MOST_DAYS]
+        week = litres_a_day[:, :7].sum(axis=1)
+        beside = by_bed.get(one.bed)
+        assumed = not one.given or bool(beside and beside.assumed)
+        by_bed[one.bed] = BedWater(one.bed, week + (beside.litres if beside else 0.0), assumed)
+    return list(by_bed.values()), drawn
+
+
+def _so_far(
+    season: Season, one: InBed, soil: Soil, watering: Watering, kept: float
+) -> tuple[np.ndarray, np.ndarray | None, np.ndarray]:
+    """Water missing in the root zone and at its surface today, shape (1, m), and mm that it got by day, (m, age).
+
+    Up to the first logged watering it is taken as watered at need, from there on as it was logged.
+    """
+    zone, surface = np.zeros(season.reference.shape[1:]), None
+    got = np.zeros((one.index.size, one.age))
+    logged = min((d for d in one.given if 0 <= d < one.age), default=one.age)
+    for days in (slice(0, logged), slice(logged, one.age)):
+        if days.start == days.stop:
+            continue
+        part, given = _of_days(season, days), None
+        if days.start == logged:
+            given = np.zeros(part.reference.shape)
+            for day, litres in one.given.items():
+                if logged <= day < one.age:
+                    given[day - logged] += litres / one.area * kept
+        found = root_zone_balance(part, soil, watering, start_depletion=zone, start_surface=surface, given=given)
+        zone, surface = found.depletion[-1], found.surface_depletion[-1]
+        got[:, days] = found.irrigation[:, 0].T
+    return zone, surface, got
+
+
+def _of_days(season: Season, days: slice) -> Season:
+    """Some days of a season."""
+    cut = ("reference", "rain", "basal", "limit", "covered", "rooting_depth", "grows")
+    return replace(season, **{name: getattr(season, name)[days] for name in cut})

@@ -13,12 +13,13 @@ from dataclasses import dataclass
 from sowcal.outputs.reports import job_sentence
 from sowcal.outputs.terminal import plain
 from sowcal.outputs.wording import NO_PROMISE, advice_sentences, odds_text, years_in_ten
-from sowcal.suitability.results import Advice, SowingChart, Window
+from sowcal.suitability.results import Advice, SeasonNow, SowingChart, Window
 from sowcal.suitability.week import JOB_OF_WAY, Week, WeekJob, window_jobs
-from sowcal.year import MONTH_STARTS, day_text, month_of, span_text
+from sowcal.year import MONTH_STARTS, date_text, day_text, month_of, span_text
 
-__all__ = ["chart_calendar", "week_calendar"]
+__all__ = ["chart_calendar", "season_calendar", "week_calendar"]
 
+_TITLE = {"tank": "The tank runs dry"}
 _ADVICE = {
     "best fortnight": "Best fortnight begins",
     "earliest safe": "Earliest safe day",
@@ -124,7 +125,32 @@ def _identity(site: str, year: int, key: Iterable[str]) -> str:
     return f"{hashlib.sha256(text.encode('utf-8', 'surrogatepass')).hexdigest()[:32]}@sowcal"
 
 
-def _calendar(of: SowingChart | Week, year: int, events: Iterable[_Event], issued: dt.date) -> str:
+def _season_events(season: SeasonNow) -> Iterator[_Event]:
+    """Setting out, first and last picking of what stands, on the middle day of each range, and the tank."""
+    number: dict[tuple[str, ...], int] = {}
+    for now in season.sowings:
+        sown = now.sown
+        key = (sown.crop, sown.sort, sown.bed, sown.started.isoformat())
+        number[key] = number.get(key, 0) + 1
+        bed = f" Bed {sown.bed}." if sown.bed else ""
+        for job, spread in (
+            ("set out", now.set_out), ("first picking", now.first_picking), ("last picking", now.last_picking)
+        ):  # fmt: skip
+            if spread is not None and spread.p50 >= season.date:
+                span = f"{date_text(spread.p10)} to {date_text(spread.p90)}"
+                text = f"{span} in 8 years of 10; started {date_text(sown.started)}.{bed}"
+                yield _Event((*key, job, str(number[key])), spread.p50, job, sown.crop, text)
+    if season.tank is not None and season.tank.runs_dry is not None:
+        share = f"In {season.tank.dry_share:.0%} of the years, if what stands is watered as it needs."
+        yield _Event(("tank",), season.tank.runs_dry.p50, "tank", f"{season.tank.litres_now:.0f} litres now", share)
+
+
+def season_calendar(season: SeasonNow, issued: dt.date) -> str:
+    """What comes of the sowings of a season in progress; the same sowing keeps its events from issue to issue."""
+    return _calendar(season, season.date.year, _season_events(season), issued)
+
+
+def _calendar(of: SowingChart | Week | SeasonNow, year: int, events: Iterable[_Event], issued: dt.date) -> str:
     import icalendar
 
     import sowcal
@@ -137,9 +163,8 @@ def _calendar(of: SowingChart | Week, year: int, events: Iterable[_Event], issue
     calendar.add("calscale", "GREGORIAN")
     calendar.add("method", "PUBLISH")
     calendar.add("x-wr-calname", f"Sowing at {place}")
-    calendar.add(
-        "x-wr-caldesc", f"Advised: {odds_text(of.reliability_asked)} or better. {NO_PROMISE} {of.made_by.short()}"
-    )
+    advised = "" if isinstance(of, SeasonNow) else f"Advised: {odds_text(of.reliability_asked)} or better. "
+    calendar.add("x-wr-caldesc", f"{advised}{NO_PROMISE} {of.made_by.short()}")
     for e in sorted(events, key=lambda e: (e.date, e.job, e.crop, e.key)):
         event = icalendar.Event()
         event.add("uid", _identity(of.site, year, e.key))
@@ -149,7 +174,7 @@ def _calendar(of: SowingChart | Week, year: int, events: Iterable[_Event], issue
         event.add("sequence", max(issued.toordinal() - dt.date(2000, 1, 1).toordinal(), 0))
         event.add("dtstart", e.date)
         event.add("dtend", e.date + dt.timedelta(days=1))
-        title = e.title or e.job.replace("raise", "sow").capitalize()
+        title = e.title or _TITLE.get(e.job) or e.job.replace("raise", "sow").capitalize()
         event.add("summary", f"{title}: {plain(e.crop)}")
         event.add("description", plain(f"{e.text} {place}. {NO_PROMISE}"))
         event.add("categories", [e.job])

@@ -418,7 +418,7 @@ def schema(command: str) -> dict[str, Any]:
     ----------
     command : str
         'chart', 'rate', 'climate', 'compare', 'week', 'garden', 'crops', 'crops --basis', or one of 'weather check',
-        'trend', 'chill', 'offset', 'fetch', 'list' and 'clear'; also 'here' and 'mine'.
+        'trend', 'chill', 'offset', 'fetch', 'list' and 'clear'; also 'here', 'mine', 'log' and 'season'.
 
     Returns
     -------

@@ -28,6 +28,7 @@ from sowcal.seasons.sums import (
 from sowcal.seasons.walk import Losses, Walk, hardens
 
 __all__ = [
+    "YOUNG_DAYS",
     "Emerged",
     "Raised",
     "emerge",
@@ -226,7 +227,7 @@ def _quickest(table: EmergenceTable | None, germination: Germination) -> float:
     return 1.0 / max(float((rate if table else rate[_GRID <= 30.0]).max()), 1e-9)
 
 
-_YOUNG_DAYS = 21  # the handbook's limits for young plants speak of the first three weeks
+YOUNG_DAYS = 21  # the handbook's limits for young plants speak of the first three weeks
 
 
 def young_stand(walk: Walk, up: Emerged, losses: Losses) -> np.ndarray:
@@ -245,7 +246,7 @@ def young_stand(walk: Walk, up: Emerged, losses: Losses) -> np.ndarray:
         )
         losses.take("frost", logistic_survival(coldest, cold.killing_young))
     # heat that kills in watered soil, or that checks plants until they are not worth keeping: the worse of the two
-    end = np.minimum(up.day + _YOUNG_DAYS, site.size)
+    end = np.minimum(up.day + YOUNG_DAYS, site.size)
     hot = [
         halving(span_sum(site.days_above("tasmax", limit), np.minimum(up.day, site.size), end), days)
         for limit, days in ((heat.young_limit, heat.young_days_half), (heat.young_check, heat.young_check_days_half))
@@ -254,7 +255,7 @@ def young_stand(walk: Walk, up: Emerged, losses: Losses) -> np.ndarray:
     if hot:
         losses.take("heat", np.min(hot, axis=0))
     # of a stand that never comes up no more needs to be known
-    return np.where(up.stand > 0, np.maximum(until, up.day + _YOUNG_DAYS), up.settled)
+    return np.where(up.stand > 0, np.maximum(until, up.day + YOUNG_DAYS), up.settled)
 
 
 # Mean soil temperature of the first fortnight 10 cm down (degC) from which all plants set out take. B. Upham (Kansas

@@ -6,6 +6,7 @@ long-term mean so that sums stay finite; every season that touches one is undeci
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
 __all__ = [
     "REACH",
     "SiteDays",
+    "days_as_felt",
 ]
 
 REACH = 15  # days to either side at which the widest running mean looks
@@ -81,6 +83,9 @@ class SiteDays:
         estimated from the daily range.
     coast : bool, optional
         Whether air from the sea nearby rules the days: their range is narrow under clear skies too (FAO-56 eq. 50).
+    dates : numpy.ndarray of datetime64[D], optional
+        Dates of the days, shape (N,), where they do not follow one another: stretches of days with a missing one
+        between them, over which nothing is decided.
     """
 
     def __init__(
@@ -97,6 +102,7 @@ class SiteDays:
         open_range: np.ndarray | None = None,
         measured_light: np.ndarray | None = None,
         coast: bool = False,
+        dates: np.ndarray | None = None,
     ):
         self.open_light = light_share
         self.sky_share = sky_share
@@ -104,7 +110,7 @@ class SiteDays:
         self.settings = settings or Settings()
         self.latitude = float(latitude)
         self.size = int(tasmin.size)
-        self.dates = first_day.astype("datetime64[D]") + np.arange(self.size)
+        self.dates = first_day.astype("datetime64[D]") + np.arange(self.size) if dates is None else dates
         years = self.dates.astype("datetime64[Y]")
         self.year = years.astype(int) + 1970
         day = (self.dates - years.astype("datetime64[D]")).astype(int)
@@ -143,6 +149,7 @@ class SiteDays:
             open_range=record.open_range,
             measured_light=record.values.get("rsds"),
             coast=record.coast,
+            dates=record.time,
         )
 
     def keep(self, key: tuple, make) -> np.ndarray:
@@ -306,3 +313,9 @@ class SiteDays:
     def touches_missing(self, i: np.ndarray, j: np.ndarray) -> np.ndarray:
         """Whether any day of i to j - 1 is missing."""
         return self.missing_before[j] - self.missing_before[i] > 0
+
+
+def days_as_felt(weather: DailyRecord, settings: Settings) -> SiteDays:
+    """Days of one site, with the seed bed that changes to what the plant feels have left it."""
+    seedbed = weather.felt.seedbed or settings.seedbed
+    return SiteDays.from_record(weather, replace(settings, seedbed=seedbed))

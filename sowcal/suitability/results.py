@@ -17,11 +17,15 @@ from sowcal.weather.findings import Finding, findings_in
 
 if TYPE_CHECKING:
     from sowcal.climate.rain import OpeningRains
+    from sowcal.season_log import SeasonLog, Sown
+    from sowcal.seasons.season import Learnt, Spread
     from sowcal.weather.record import DailyRecord
 
 __all__ = [
+    "STAGES",
     "Advice",
     "AgainstWhole",
+    "BedWeek",
     "CompareResult",
     "CropSeasons",
     "CropVerdict",
@@ -30,8 +34,15 @@ __all__ = [
     "OffsetRange",
     "Outside",
     "Record",
+    "Review",
+    "Reviewed",
+    "SeasonNow",
     "SowingChart",
+    "SowingNow",
     "StoppedStart",
+    "Strain",
+    "Tank",
+    "Task",
     "WantOfWater",
     "WayResult",
     "Window",
@@ -295,6 +306,158 @@ class CompareResult:
         """Crops that work in more years at the first place, and at the second."""
         ahead = [c.safer for c in self.crops]
         return ahead.count(0), ahead.count(1)
+
+
+_SAME_SEASON = 60  # days between two starts of one season of the year: common practice, no source
+STAGES = (
+    "under cover", "sown", "young", "growing", "flowering", "filling", "picking", "over", "cleared", "lost",
+    "cannot say",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Strain:
+    """A hazard: days on which it was met, or the share of futures that have it ahead and of those that fail by it."""
+
+    hazard: str
+    days: tuple[dt.date, ...] = ()
+    share: float = 0.0
+    failing: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """Something to do this week, for a crop in its bed."""
+
+    job: str
+    crop: str
+    bed: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class SowingNow:
+    """One sowing as it stands.
+
+    `stage` is one of `STAGES`; a day that was logged stands for itself in all three of a spread; `yield_fraction` is at
+    10, 50 and 90 per cent of the futures, 0 to 1, `picked_share` the share of them that bring a picking and `futures`
+    how many years of the record can tell. `ahead_days` are those by which the first picking comes before its usual
+    day for this start. `best` is the best start by the chart, nearest to this one, and the usual first picking from
+    there; `instead` what may be sown in place of what was lost; `note` why something cannot be said.
+    """
+
+    sown: Sown
+    stage: str
+    set_out: Spread | None = None
+    emergence: Spread | None = None
+    first_picking: Spread | None = None
+    last_picking: Spread | None = None
+    yield_fraction: tuple[float, float, float] | None = None
+    picked_share: float | None = None
+    futures: int = 0
+    ahead_days: int | None = None
+    best: tuple[dt.date, dt.date | None] | None = None
+    met: tuple[Strain, ...] = ()
+    ahead: tuple[Strain, ...] = ()
+    tasks: tuple[Task, ...] = ()
+    instead: tuple[str, ...] = ()
+    note: str = ""
+
+    @property
+    def after_best(self) -> int | None:
+        """Days by which it is picked after what the best start of the same season of the year would have given.
+
+        None where that is not known, or no best start lies near its own.
+        """
+        begun = self.sown.in_bed
+        if self.best is None or self.best[1] is None or self.first_picking is None or begun is None:
+            return None
+        if abs((self.best[0] - begun).days) > _SAME_SEASON:
+            return None
+        return (self.first_picking.p50 - self.best[1]).days
+
+
+@dataclass(frozen=True, slots=True)
+class BedWeek:
+    """Water of a bed in the seven days from today: litres in the median of the years and in the dry year in ten, and
+    minutes of drip or hose for the former; `assumed` is whether what it had so far is taken for granted."""
+
+    bed: str
+    litres: float
+    dry_year_litres: float
+    minutes: float | None
+    assumed: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Tank:
+    """The store from the day on which its level was told: litres then and, in the median of the years, now; the share
+    of the years in which it runs dry while what stands now grows, and when it does."""
+
+    told: dt.date
+    litres_told: float
+    litres_now: float
+    dry_share: float
+    runs_dry: Spread | None
+
+
+@dataclass(frozen=True)
+class SeasonNow:
+    """The answer to `sowcal season` for a day.
+
+    `weather_to` is the last day of the season's weather that was measured, None where all of it is of the record's
+    years; `tank` is None where its level was not told.
+    """
+
+    date: dt.date
+    log: SeasonLog = field(repr=False)
+    sowings: tuple[SowingNow, ...]
+    water: tuple[BedWeek, ...] = ()
+    tank: Tank | None = None
+    learnt: tuple[Learnt, ...] = ()
+    weather_to: dt.date | None = None
+    forecast_to: dt.date | None = None
+    notes: tuple[str, ...] = ()
+    site: str = ""
+    record: Record | None = None
+    made_by: MadeBy = field(default_factory=MadeBy)
+
+    @property
+    def tasks(self) -> tuple[Task, ...]:
+        """What to do this week, of all sowings."""
+        return tuple(t for s in self.sowings for t in s.tasks)
+
+
+@dataclass(frozen=True, slots=True)
+class Reviewed:
+    """A sowing after its season: the first picking that was to be expected by the other years, that by the season's own
+    weather and that which was logged; by how many days it came late, and how many of these are the weather's; kilograms
+    logged; what cost most of it; and what to change.
+    """
+
+    sown: Sown
+    expected: Spread | None
+    by_weather: dt.date | None
+    picked: dt.date | None
+    late_days: int | None
+    weather_days: int | None
+    amount: float | None
+    hazard: str | None
+    change: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Review:
+    """The answer to `sowcal season --year`: `first` and `last` are the days of the growing year."""
+
+    site: str
+    year: int
+    first: dt.date
+    last: dt.date
+    sowings: tuple[Reviewed, ...]
+    log: SeasonLog
+    record: Record | None = None
+    made_by: MadeBy = field(default_factory=MadeBy)
 
 
 def record_of(weather: DailyRecord) -> Record:

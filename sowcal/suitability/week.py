@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sowcal.provenance import MadeBy
-from sowcal.suitability.results import CropSeasons, Record, SowingChart, WayResult, Window
+from sowcal.suitability.results import CropSeasons, Record, SeasonNow, SowingChart, SowingNow, WayResult, Window
 from sowcal.suitability.windows import runs
+from sowcal.year import day_of_date
 
-__all__ = ["CHANCES", "JOBS", "JOB_OF_WAY", "Week", "WeekJob", "week_of", "window_jobs"]
+if TYPE_CHECKING:
+    from sowcal.seasons.season import Spread
+
+__all__ = ["CHANCES", "JOBS", "JOB_OF_WAY", "Week", "WeekJob", "week_of", "window_jobs", "with_log"]
 
 JOBS = ("raise under cover", "sow outdoors", "set out", "plant", "pick")
 CHANCES = ("only", "last", "first", "best", "open")  # the order in which they are told
@@ -256,3 +261,63 @@ def week_of(chart: SowingChart, day: int, ahead: int = 0) -> Week:
         not_judged=chart.not_judged,
         made_by=chart.made_by,
     )
+
+
+_SAME_SEASON = 60  # days before a window opens from which a sowing is of its season: common practice, no source
+
+
+def with_log(week: Week, season: SeasonNow) -> Week:
+    """The week for a grower whose sowings are logged: what is sown is not advised, and pickings are of real sowings.
+
+    A crop that stands, or was sown under cover, is left out of the jobs of the season of the year in which it was
+    started; seedlings that are due to be set out, and what is picked, are told by their own dates.
+
+    Parameters
+    ----------
+    week : Week
+    season : SeasonNow
+        Told for the first day of the week.
+    """
+    stands = [s for s in season.sowings if s.stage not in ("cleared", "lost")]
+
+    def sown_for(job: WeekJob) -> bool:
+        length = _after(job.end, job.start) + _SAME_SEASON
+        opens = (job.start - _SAME_SEASON) % _YEAR
+        return any(
+            s.sown.crop == job.crop and (length >= _YEAR - 1 or _after(day_of_date(s.sown.started), opens) <= length)
+            for s in stands
+        )
+
+    def left(jobs: tuple[WeekJob, ...]) -> list[WeekJob]:
+        return [j for j in jobs if j.job != "pick" and not sown_for(j)]
+
+    own = [job for s in stands for job in _own_jobs(s, week.start)]
+    now = sorted([*left(week.jobs), *(j for j in own if _touches(j.start, j.end, week.start))],
+                 key=lambda j: _rank(j, week.start))  # fmt: skip
+    return replace(week, jobs=tuple(now), coming=tuple(left(week.coming)))
+
+
+def _own_jobs(now: SowingNow, day: int) -> Iterator[WeekJob]:
+    """Setting out and picking of one real sowing, by its own dates."""
+    spans: list[tuple[str, Spread, Spread | None]] = []
+    if now.set_out is not None:
+        spans.append(("set out", now.set_out, now.set_out))
+    if now.first_picking is not None and now.sown.in_bed is not None and now.stage != "over":
+        spans.append(("pick", now.first_picking, now.last_picking))
+    for job, first, last in spans:
+        start, best = day_of_date(first.p10 if job == "set out" else first.p50), day_of_date(first.p50)
+        end = max(last.p90 if job == "set out" else last.p50, first.p50) if last is not None else first.p90
+        span = (start, day_of_date(end))
+        yield WeekJob(
+            crop=now.sown.crop,
+            job=job,
+            start=span[0],
+            end=span[1],
+            best=None if job == "pick" else best,
+            reliability=now.picked_share or 0.0,
+            chance=_chance(span, [], None, day),
+            beyond=None,
+            hazard=None,
+            again=None,
+            way=now.sown.way,
+        )

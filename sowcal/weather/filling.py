@@ -1,16 +1,16 @@
-"""Gaps filled and flagged: short ones from the days around them, longer ones from a second station, the error told."""
+"""Gaps filled and flagged, short ones from the days around them, longer ones from a second station; records joined."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from sowcal.errors import InputError
 from sowcal.plurals import counted
-from sowcal.weather.record import FILLED, OBSERVED, DailyRecord
+from sowcal.weather.record import FILLED, MISSING, OBSERVED, DailyRecord
 
-__all__ = ["MonthFit", "fill_from_station", "fill_short_gaps", "month_fits"]
+__all__ = ["MonthFit", "fill_from_station", "fill_short_gaps", "followed_by", "month_fits"]
 
 _FILLABLE = ("tasmin", "tasmax", "tas")
 # Common practice, no source: fewer shared days or less in common, and a gap is better left a gap.
@@ -129,6 +129,39 @@ def fill_from_station(record: DailyRecord, other: DailyRecord) -> DailyRecord:
         words = f"gaps filled by monthly regression on {source} ({'; '.join(told)})"
         return out.and_then(words)
     return out
+
+
+def followed_by(record: DailyRecord, more: DailyRecord) -> DailyRecord:
+    """The record, and after its last day those of another record of the same place; what only one has is missing there.
+
+    Parameters
+    ----------
+    record, more : DailyRecord
+        Days of `more` up to the last of `record` are not used.
+
+    Returns
+    -------
+    DailyRecord
+    """
+    days = int((more.time[-1] - record.time[-1]).astype(int))
+    if days <= 0:
+        return record
+    time = np.arange(record.time[0], more.time[-1] + np.timedelta64(1, "D"))
+    place = (time[record.size :] - more.time[0]).astype(int)
+    there = place >= 0
+
+    def behind(array: np.ndarray, other: np.ndarray | None, missing: float) -> np.ndarray:
+        out = np.full(time.size, missing, dtype=array.dtype)
+        out[: record.size] = array
+        if other is not None:
+            out[record.size :][there] = other[place[there]]
+        return out
+
+    values = {name: behind(array, more.values.get(name), np.nan) for name, array in record.values.items()}
+    origin = {name: behind(codes, more.origin.get(name), MISSING) for name, codes in record.origin.items()}
+    open_range = None if record.open_range is None else behind(record.open_range, more.daily_range, np.nan)
+    made = replace(record, time=time, values=values, origin=origin, open_range=open_range, hours=None)
+    return made.and_then(f"days from {time[record.size]} on from {more.source or more.title or 'another record'}")
 
 
 def fill_short_gaps(record: DailyRecord, longest: int = 7) -> DailyRecord:

@@ -32,6 +32,7 @@ __all__ = [
     "FORMATS",
     "looks_like_site",
     "open_weather",
+    "own_readings",
     "read_record",
     "recognised_format",
     "site_weather",
@@ -338,23 +339,35 @@ def _from_second(site: Site, record: DailyRecord, years: int | None) -> DailyRec
         raise InputError(problem.message, where=str(site.path)) from None
 
 
+def own_readings(site: Site) -> DailyRecord | None:
+    """What the plot's own thermometer has shown, as the site file names it; None where it names none.
+
+    Raises
+    ------
+    InputError
+        Where the file is not there, or not sound.
+    """
+    if "own_readings" not in site.plot:
+        return None
+    path = (site.path.parent if site.path else Path()) / site.plot["own_readings"]
+    if not os.path.exists(path):
+        raise InputError(
+            f"there is no file {str(path)!r}; [plot] own_readings is looked for beside the site file",
+            where=str(site.path),
+        )
+    return read_record(
+        path,
+        latitude=site.latitude,
+        longitude=site.longitude,
+        options={k: site.plot[k] for k in _READING if k in site.plot},
+    )
+
+
 def _at_plot(site: Site, record: DailyRecord) -> DailyRecord:
     """The record moved by the grower's own readings, and with the changes that the site file names noted on it."""
     from sowcal.weather.offset import station_offset, with_offset
 
-    if "own_readings" in site.plot:
-        path = (site.path.parent if site.path else Path()) / site.plot["own_readings"]
-        if not os.path.exists(path):
-            raise InputError(
-                f"there is no file {str(path)!r}; [plot] own_readings is looked for beside the site file",
-                where=str(site.path),
-            )
-        own = read_record(
-            path,
-            latitude=site.latitude,
-            longitude=site.longitude,
-            options={k: site.plot[k] for k in _READING if k in site.plot},
-        )
+    if (own := own_readings(site)) is not None:
         try:
             record = with_offset(record, station_offset(record, own))
         except InputError as problem:

@@ -1,22 +1,26 @@
-"""The years of a record: those asked for (the last so many, or from one to another), and how its seasons change."""
+"""The years of a record: those asked for (the last so many, or from one to another), how its seasons change, and each
+of them as what may yet come of a season in progress."""
 
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from sowcal.errors import InputError
 from sowcal.weather.offset import SEASONS
+from sowcal.weather.record import MISSING
 
 if TYPE_CHECKING:
     from sowcal.weather.record import DailyRecord
 
 __all__ = [
+    "Futures",
     "Trend",
     "chosen_years",
+    "futures",
     "last_years",
     "trends",
     "years_words",
@@ -202,3 +206,106 @@ def trends(record: DailyRecord, variables: tuple[str, ...] = ("tasmin", "tasmax"
             ten = (10.0 * float(v) for v in (slope, low, high))
             out.append(Trend(name, words, int(known.sum()), int(years[known][0]), int(years[known][-1]), *ten))
     return out
+
+
+@dataclass(frozen=True, slots=True)
+class Futures:
+    """A season so far, with each year of a record as what may come after it.
+
+    Attributes
+    ----------
+    record : DailyRecord
+        All of them one after another, a missing day after each, so that nothing that looks at two is decided. Its
+        dates are those of the season in progress, again and again.
+    years : numpy.ndarray of int, shape (m,)
+        Year of the record that each goes on with; of a rest that runs over New Year the first one.
+    first : numpy.datetime64
+        First day of each.
+    days : int
+        Of each, the missing one left out.
+    known_to : numpy.datetime64 or None
+        Last day of the season's own weather; None where it has none.
+    stood_in : int
+        Days up to that one which the years of the record had to stand in for.
+    """
+
+    record: DailyRecord
+    years: np.ndarray
+    first: np.datetime64
+    days: int
+    known_to: np.datetime64 | None
+    stood_in: int
+
+    def at(self, day: np.datetime64) -> np.ndarray:
+        """Place of a date in each, shape (m,)."""
+        return np.arange(self.years.size) * (self.days + 1) + int((day - self.first).astype(int))
+
+
+def _in_year(days: np.ndarray, shift: int) -> np.ndarray:
+    """The same days of the calendar some years on; 29 February is 28 February where a year lacks it."""
+    years = days.astype("datetime64[Y]")
+    number = (days - years.astype("datetime64[D]")).astype(int)
+    leap, leap_then = ((y % 4 == 0) & ((y % 100 != 0) | (y % 400 == 0)) for y in _numbers(years, shift))
+    number = np.where(leap & (number >= 59), number - 1, number)
+    number = np.where(leap_then & (number >= 59), number + 1, number)
+    return (years + shift).astype("datetime64[D]") + number
+
+
+def _numbers(years: np.ndarray, shift: int) -> tuple[np.ndarray, np.ndarray]:
+    number = years.astype(int) + 1970
+    return number, number + shift
+
+
+def futures(history: DailyRecord, so_far: DailyRecord | None, first: np.datetime64, last: np.datetime64) -> Futures:
+    """What may come of a season: its own days as far as they are known, then those of each year of a record.
+
+    Parameters
+    ----------
+    history : DailyRecord
+        The years; days without values leave open what would look at them.
+    so_far : DailyRecord or None
+        Days of the season in progress; those before `first` or after `last`, or without a value, are not used.
+    first, last : numpy.datetime64
+        Days from and to which each is made.
+    """
+    days = np.arange(first, last + np.timedelta64(1, "D"))
+    own = np.full(days.size, -1)
+    if so_far is not None:
+        place = (days - so_far.time[0]).astype(int)
+        own = np.where((place >= 0) & (place < so_far.size), place, -1)
+    known = np.zeros(days.size, dtype=bool)
+    if so_far is not None:
+        known = (own >= 0) & np.isfinite(so_far["tasmin"][own]) & np.isfinite(so_far["tasmax"][own])
+    end = int(np.flatnonzero(known)[-1]) if known.any() else -1
+    this = int(days[max(end, 0)].astype("datetime64[Y]").astype(int)) + 1970
+    begins, ends = (int(d.astype("datetime64[Y]").astype(int)) + 1970 for d in (history.time[0], history.time[-1]))
+    years = np.arange(begins, ends + 1)
+    then = np.stack([np.append(_in_year(days, int(y) - this), days[-1]) for y in years])
+    place = (then - history.time[0]).astype(int)
+    there = (place >= 0) & (place < history.size)
+    there[:, -1] = False
+
+    def laid(array: np.ndarray, mine: np.ndarray | None, missing: float) -> np.ndarray:
+        out = np.where(there, array[np.where(there, place, 0)], missing)
+        if mine is not None:
+            out[:, :-1][:, known] = mine[own[known]]
+        return out.ravel()
+
+    def all_of(kind: str, missing: float) -> dict[str, np.ndarray]:
+        mine = getattr(so_far, kind) if so_far is not None else {}
+        nothing = None if so_far is None else np.full(so_far.size, missing)
+        return {name: laid(array, mine.get(name, nothing), missing) for name, array in getattr(history, kind).items()}
+
+    open_range = None
+    if history.open_range is not None or (so_far is not None and so_far.open_range is not None):
+        open_range = laid(history.daily_range, None if so_far is None else so_far.daily_range, np.nan)
+    made = replace(
+        history,
+        time=np.tile(np.append(days, days[-1] + 1), years.size),
+        values=all_of("values", np.nan),
+        origin={name: codes.astype(np.int8) for name, codes in all_of("origin", MISSING).items()},
+        open_range=open_range,
+        hours=None,
+        findings=None,
+    )
+    return Futures(made, years, first, days.size, days[end] if end >= 0 else None, int((~known[: end + 1]).sum()))

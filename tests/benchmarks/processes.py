@@ -13,7 +13,7 @@ from measure import Row, Size, side_by_side
 
 import sowcal
 
-__all__ = ["rows"]
+__all__ = ["rows", "run_python"]
 
 
 def rows(size: Size) -> list[Row]:
@@ -32,7 +32,7 @@ def rows(size: Size) -> list[Row]:
             "page": ["-m", "sowcal", "page", *chosen, "--out", page],
         }
         medians = side_by_side(
-            *(partial(_run, a) for a in works.values()), repeats=size.processes, warm_up=size.processes > 1
+            *(partial(run_python, a) for a in works.values()), repeats=size.processes, warm_up=size.processes > 1
         )
         if not Path(page).stat().st_size:
             raise AssertionError("no page was written")
@@ -46,9 +46,10 @@ def rows(size: Size) -> list[Row]:
     ]  # fmt: skip
 
 
-def _run(arguments: list[str]) -> None:
+def run_python(arguments: list[str], **more: str) -> None:
+    """Run Python with these arguments and more of an environment; AssertionError where it fails."""
     root = str(Path(sowcal.__file__).parents[1])
-    environment = {**os.environ, "PYTHONPATH": os.pathsep.join([root, os.environ.get("PYTHONPATH", "")])}
+    environment = {**os.environ, "PYTHONPATH": os.pathsep.join([root, os.environ.get("PYTHONPATH", "")]), **more}
     environment.pop("PYTHONDONTWRITEBYTECODE", None)  # packages are compiled as they are installed, ours too
     done = subprocess.run([sys.executable, *arguments], env=environment, capture_output=True, text=True, check=False)
     if done.returncode:

@@ -81,7 +81,7 @@ OPTIONS = {
     "rate": (ONE, CROPS, YEARS, CHANGES, ODDS, YIELD, LONGEST, OWN, SCREEN, _out(".json")),
     "chart": (
         ONE, CROPS, YEARS, CHANGES, ODDS, YIELD, LONGEST, OWN, WATER, SCREEN, MONTH, ISSUED, _out(".json", ".ics"),
-        (["", "--sort family --landscape --today --possible"], ["--sort size"]),
+        (["", "--order family --landscape --today --possible"], ["--order size", "--sort family"]),
         (["", "--year 1900", "--year 9000"], ["--year 1899", "--year 9001"]),
     ),
     "compare": (TWO, CROPS, YEARS, CHANGES, ODDS, YIELD, LONGEST, OWN, SCREEN, _out(".json")),
@@ -93,6 +93,12 @@ OPTIONS = {
         ONE, CROPS, YEARS, CHANGES, ODDS, LONGEST, OWN, WATER, SCREEN, _out(".json", ".ics"),
         (["", "--date 1900-01-01", "--date 2024-02-29"], ["--date 2023-02-29", "--date 9001-01-01"]),
         (["", "--ahead 0", "--ahead 51"], ["--ahead -1", "--ahead 52", "--ahead x"]),
+    ),
+    "season": (
+        ONE, YEARS, CHANGES, ODDS, YIELD, OWN, SCREEN, ISSUED, _out(".json", ".csv"),
+        (["--date 2008-05-10", "--date 2008-02-29", "--year 2008"], ["--date 2023-02-29", "--year 1899"]),
+        (["", "--garden ness.garden.toml"], ["--garden none.toml"]),
+        (["", "--recent more.csv", "--forecast more.csv"], ["--recent none.csv", "--forecast none.csv"]),
     ),
     "page": (
         (["long.toml", "short.toml long.toml"], ["long.toml short.toml wrackhythe", "none.toml"]),
@@ -111,11 +117,17 @@ OPTIONS = {
     "weather clear": (([""], ["90009"]), (FORM, ["--out made.json", "--years 5"])),
     "crops": ((["", "radish", "Solanaceae"], ["nosuch"]), OWN, (["", "--basis"], []), (FORM, [])),
 }  # fmt: skip
+LOG = """date,event,crop,sort,bed,plants,amount,note
+2008-03-01,sown outdoors,radish,,1,,,
+2008-04-10,set out,courgette,red,2,4,,
+2008-05-01,tank,,,,,900,
+"""
 # Sound by themselves, and refused together: for the reason that the sentence must have.
 NOT_TOGETHER = (
     ("short.toml", "--years 11", "cannot be taken from it"),
     ("short.toml", "--years 2006:", "cannot be taken from it"),
     ("short.toml", "--years 2000:2011", "cannot be taken from it"),
+    ("--years 3", "--date 2008", "at least a year"),  # the last three years begin later
     ("--with higher=-1500", "--try shade-cloth=40 --try cold-frame", "10 degC at most"),
 )
 
@@ -171,6 +183,10 @@ def place(tmp_path_factory):
         (folder / f"{name}.toml").write_text(SITE.format(name=name.title(), file=name))
     (folder / "ness.garden.toml").write_text(GARDEN)
     (folder / "crops.csv").write_text("crop,like\nred radish,radish\n")
+    more = [f"2013-0{m}-{d:02d},9.0,19.0" for m in (1, 2) for d in (1, 2)]
+    (folder / "more.csv").write_text("\n".join(["# temperature_unit: degC", "date,tmin,tmax", *more]) + "\n")
+    for name in ("long", "short"):
+        (folder / f"{name}.log.csv").write_text(LOG)
     return folder
 
 

@@ -29,6 +29,8 @@ from sowcal.commands.weather import ACTIONS
 from sowcal.crops.tables import table_descriptions
 from sowcal.grids.cells import CLASSES, LIMITS, WAYS
 from sowcal.outputs.json_form import schema_names
+from sowcal.season_log import EVENTS
+from sowcal.suitability.results import STAGES
 from sowcal.suitability.week import CHANCES, JOBS
 from sowcal.weather.quality import KINDS
 
@@ -68,6 +70,8 @@ ALONE = {
     "crops --basis": ["crops", "--basis"],
     "here, nothing said": ["here"],
     "mine, nothing said": ["mine"],
+    "log, nothing in it": ["log"],
+    "season, nothing sown": ["season"],
 }
 OF_REAL = ["climate", "chart", "rate", "rate some", "rate on two years", "weather check", "weather trend"]
 PLACES = ["wrackhythe", "sallowdene", "a record with gaps", *REAL]
@@ -128,6 +132,23 @@ def rows(path: Path, days: np.ndarray, low: np.ndarray, high: np.ndarray) -> Non
     path.write_text("\n".join(["date,tmin_degC,tmax_degC", *lines]) + "\n", encoding="utf-8")
 
 
+SOWN = """date,event,crop,sort,bed,plants,amount,note
+2015-03-01,sown outdoors,carrot,an invented sort,1,,,
+2015-06-25,first picked,carrot,,,,1.5,
+2015-08-01,cleared,carrot,,,,,
+2016-02-20,sown under cover,tomato (large),,,12,,
+2016-03-01,sown outdoors,carrot,an invented sort,1,200,,in rows
+2016-03-20,came up,carrot,,,,,
+2016-03-30,sown outdoors,french bean (bush),,2,,,
+2016-04-28,lost,french bean (bush),,,,,
+2016-04-10,set out,courgette,,3,4,,bought
+2016-05-01,watered,,,3,,40,
+2016-05-02,tank,,,,,300,
+2016-05-03,eaten,carrot,,,,,
+"""
+IN_MAY = ["--date", "2016-05-10", "--years", "8"]
+
+
 @pytest.fixture(scope="module")
 def own_thermometer(tmp_path_factory):
     """A site file of twelve invented years beside sixty days of readings on the plot."""
@@ -144,6 +165,8 @@ def own_thermometer(tmp_path_factory):
     plot = '[plot]\nown_readings = "own.csv"\ntemperature_unit = "degC"\nchanges = ["higher=60"]\n'
     (folder / "ness.toml").write_text(head, encoding="utf-8")
     (folder / "plot.toml").write_text(head + plot, encoding="utf-8")
+    (folder / "sown.toml").write_text(head, encoding="utf-8")
+    (folder / "sown.log.csv").write_text(SOWN, encoding="utf-8")
     return folder
 
 
@@ -155,6 +178,19 @@ def test_answers_within_the_error_of_a_thermometer(own_thermometer, command):
     told = json.dumps(answer)
     words = {"chart": '"if_colder"', "rate": "within_the_error", "climate": "error of your thermometer", "week": "Ness"}
     assert words[command] in told
+
+
+def test_a_season_in_progress_and_one_reviewed(own_thermometer):
+    site = str(own_thermometer / "sown.toml")
+    now = asked("season", site, *IN_MAY)
+    assert faults("season", now) == []
+    stages = {s["crop"]: s["stage"] for s in now["sowings"]}
+    assert (stages["tomato (large)"], stages["french bean (bush)"]) == ("under cover", "lost")
+    assert (now["weather_to"], now["tank"]["litres_told"], now["problems"][0]["line"]) == ("2016-05-10", 300, 13)
+    assert {w["bed"] for w in now["water"]} == {"1", "3"}
+    past = asked("season", site, "--year", "2015")
+    assert faults("season", past) == []
+    assert [(r["crop"], r["first_picked"], r["picked_kg"]) for r in past["review"]] == [("carrot", "2015-06-25", 1.5)]
 
 
 def test_the_offset_of_a_thermometer(own_thermometer):
@@ -252,13 +288,15 @@ def small(own_thermometer):
         "weather check": ["weather", "check", str(own_thermometer / "ness.toml")],
         "weather trend": ["weather", "trend", "sallowdene"],
         "weather offset": ["weather", "offset", str(own_thermometer / "ness.toml"), str(own_thermometer / "own.csv")],
+        "season": ["season", str(own_thermometer / "sown.toml"), *IN_MAY],
+        "log": ["log", "--site", str(own_thermometer / "sown.toml")],
     }
     return {name: asked(*words) for name, words in calls.items()}
 
 
 SMALL = [
     "chart", "rate", "week", "climate", "compare", "garden", "crops", "crops --basis", "weather check", "weather trend",
-    "weather offset",
+    "weather offset", "season", "log",
 ]  # fmt: skip
 
 
@@ -284,6 +322,7 @@ def test_a_value_of_another_kind_is_seen(small, command):
 
 
 WORDS = {
+    "stage", "event", "basis",
     "way", "class", "word", "limiting_factor", "hazard", "job", "chance", "beyond", "kind", "variable", "season",
     "record_kind", "program", "model", "deciding_limit_rests_on", "if_its_limits_are_kinder", "if_they_are_harsher",
 }  # fmt: skip
@@ -307,7 +346,7 @@ def test_a_wrong_word_a_date_that_is_none_and_a_share_above_one_are_seen(small, 
         name = next(k for k in reversed(at) if isinstance(k, str))
         wrong: list[Any] = []
         if name in WORDS and isinstance(value, str):
-            wrong = ["sown", "S4", "poor", ""]
+            wrong = ["sowed", "S4", "poor", ""]
         elif isinstance(value, str) and DAY.fullmatch(value):
             wrong = ["13-45", "02-29", "04-31", "00-10", "4-3", "2021-04-03", "never"]
         elif isinstance(value, str) and DATE.fullmatch(value):
@@ -356,7 +395,7 @@ def test_every_command_that_answers_programs_has_a_schema():
     """Asked of the command line itself: whatever takes `--json`."""
     found = []
     places = ("climate", "rate", "chart", "compare", "garden", "week", "page", "map")
-    for command in (*places, "weather list", "crops", "here", "mine", "start"):
+    for command in (*places, "weather list", "crops", "here", "mine", "start", "log", "season"):
         with contextlib.redirect_stderr(io.StringIO()), contextlib.suppress(SystemExit, sowcal.InputError):
             if parse([*command.split(), "--json"]).json:
                 found.append(command)
@@ -371,13 +410,16 @@ def test_every_command_that_answers_programs_has_a_schema():
         "crops",
         "here",
         "mine",
+        "log",
+        "season",
     }
     assert {*found, *(f"weather {action}" for action in ACTIONS if action != "export")} <= set(schema_names())
-    assert len(schema_names()) == 17
+    assert len(schema_names()) == 19
 
 
 UNITS = re.compile(
-    r"\b(degC|degrees|K|mm|m|m2|km|kPa|litres|hours|days?|nights|years?|bytes|portions|count|0 to 1|per cent|units)\b",
+    r"\b(degC|degrees|K|mm|m|m2|km|kg|kPa|litres|minutes|hours|days?|nights|years?|bytes|portions|count|0 to 1|"
+    r"per cent|units)\b",
     re.IGNORECASE,
 )
 
@@ -400,6 +442,9 @@ def test_words_are_those_of_the_engine():
     job = sowcal.schema("week")["$defs"]["job"]["properties"]
     assert set(job["job"]["enum"]) == set(JOBS)
     assert set(job["chance"]["enum"]) == set(CHANCES)
+    assert tuple(sowcal.schema("season")["$defs"]["sowing"]["properties"]["stage"]["enum"]) == STAGES
+    line = sowcal.schema("log")["properties"]["entries"]["items"]["properties"]
+    assert tuple(line["event"]["enum"]) == EVENTS
     tables = sowcal.schema("crops --basis")["properties"]["tables"]["propertyNames"]["enum"]
     assert {*tables, "alternatives", "sources", "renamed", "changes"} == set(table_descriptions())
 

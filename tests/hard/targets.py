@@ -207,9 +207,9 @@ def _commands_on_files(folder: Path, pick: Pick) -> None:
 
 OPTIONS = (
     "--json", "--ascii", "--width", "--reliability", "--least-yield", "--near-best", "--longest", "--with", "--crops",
-    "--date", "--ahead", "--most-water", "--year", "--years", "--sort", "--first-month", "--out", "--possible",
-    "--landscape", "--basis", "--version", "--help", "-h", "--", "--chill", "--workers", "--block",
-    "--variable", "--try", "--bed-day",
+    "--date", "--ahead", "--most-water", "--year", "--years", "--order", "--sort", "--first-month", "--out",
+    "--possible", "--landscape", "--basis", "--version", "--help", "-h", "--", "--chill", "--workers", "--block",
+    "--variable", "--try", "--forecast", "--bed-day",
 )  # fmt: skip
 VALUES = (
     "0", "1", "-1", "80", "0.8", "101", "1e9", "-1e999", "nan", "inf", "1_0", "2021-04-01", "2021-02-30",
@@ -217,7 +217,9 @@ VALUES = (
     "fleece=", "=", "12", "13", "none.csv", ".", "/", "/dev/null", "tasmin=x", "99999999999999999999",
     "irrigation", "tunnel", "--", "%",
 )  # fmt: skip
-COMMANDS = ("climate", "rate", "chart", "compare", "garden", "week", "page", "map", "weather", "crops", "", "help")
+COMMANDS = (
+    "climate", "rate", "chart", "compare", "garden", "week", "season", "page", "map", "weather", "crops", "", "help",
+)  # fmt: skip
 ENDS = (".png", ".svg", ".pdf", ".json", ".ics", ".html", ".csv", ".nc", ".zarr", ".txt", "")
 PLACES = ("", "sallowdene", "Sallowdene", "-31.9,115.9x", "91,0", "nan,0", "none.toml", "check", "list", "trend", ".")
 

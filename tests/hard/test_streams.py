@@ -23,6 +23,8 @@ CALLS = [
     "compare wrackhythe sallowdene radish",
     "garden g.toml",
     "week sallowdene radish",
+    "season sallowdene",
+    "log --site sallowdene",
     "weather check sallowdene",
     "weather trend sallowdene",
     "weather list",
@@ -30,7 +32,7 @@ CALLS = [
     "crops radish",
     "crops --basis",
 ]
-COMMANDS = ("climate", "rate", "chart", "compare", "garden", "week", "page", "map", "weather", "crops")
+COMMANDS = ("climate", "rate", "chart", "compare", "garden", "week", "season", "page", "map", "weather", "crops")
 WORDS = ["--help", "--version", *(f"{c} --help" for c in COMMANDS)]
 # One process for all calls: what stands in their place is a descriptor of their own each time.
 PROGRAM = """

@@ -1,0 +1,203 @@
+"""What the dates of a season in progress are worth inside the engine: real seasons told again as they went on.
+
+`python tests/validation/hindcast.py [--years N] [STATION ...]` (it needs SOWCAL_REFERENCE) takes each year of a
+station's record out of it, starts eight crops on the chart's best day, stands at 0, 25, 50 and 75 per cent of the
+usual wait for the first picking, and asks for that picking: the season's days so far, then each other year of the
+record as one future. **The truth is the engine's own date** by the whole of that year's weather: this tells what the
+weather leaves open, and nothing of how well the engine knows plants.
+
+Printed are: the share of true dates within 10 to 90 per cent (nominal 0.80) with the 95 per cent interval from
+drawing whole station-years again, how wide that range is, and the pinball loss at 10, 50 and 90 per cent, against
+that of the other years' dates alone (the chart's own spread). Dates are whole days, so that a true one may be that
+of several futures: its rank among those alike is drawn (as for rank histograms, common practice, no source). Years
+without a picking are counted by themselves, with the share of futures that had none.
+"""
+
+from __future__ import annotations
+
+import argparse
+import csv
+import os
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from sowcal.crops.handbook import handbook
+from sowcal.crops.tables import Crop, Way
+from sowcal.seasons.season import FEWEST, NO_CROP, Outlook, outlook, quantiles, seasons
+from sowcal.seasons.site_days import SiteDays
+from sowcal.suitability.verdicts import judge_crops
+from sowcal.weather.open_site import read_record
+from sowcal.weather.record import DailyRecord, fill_short_gaps
+from sowcal.weather.years import futures
+
+STATIONS = ("seville", "palma", "a_coruna", "athens_hellinikon", "five_points_ca", "de_bilt")
+CROPS = (
+    ("tomato (large)", "set out"),
+    ("courgette", "set out"),
+    ("french bean (bush)", "sown outdoors"),
+    ("sweet corn", "sown outdoors"),
+    ("potato (early)", "planted"),
+    ("carrot", "sown outdoors"),
+    ("lettuce (leaf)", "sown outdoors"),
+    ("broad bean", "sown outdoors"),
+)
+SHARES = (0.0, 0.25, 0.5, 0.75)
+LEVELS = np.array([0.1, 0.5, 0.9])
+BEFORE, AFTER = 150, 420  # days about a start that its season may look at
+
+
+@dataclass(frozen=True)
+class Told:
+    """One season told again at one stand of it."""
+
+    station: str
+    crop: str
+    year: int
+    share: float
+    rank: float  # of the true date among the futures, 0 to 1, drawn among those alike
+    width: float  # days from 10 to 90 per cent
+    loss: float  # days, mean over the three levels
+    usual_loss: float
+    usual_width: float
+    picked: bool  # whether there was a true picking
+    picked_share: float  # of the futures
+
+
+def station(reference: Path, name: str) -> DailyRecord:
+    """A record of the reference folder, short gaps filled."""
+    with open(reference / "weather" / "stations.csv", newline="", encoding="utf-8") as file:
+        row = next(r for r in csv.DictReader(file) if r["station"] == name)
+    place = {k: float(row[v]) for k, v in (("latitude", "latitude"), ("longitude", "longitude"))}
+    path = reference / "weather" / f"{name}.csv"
+    return fill_short_gaps(
+        read_record(path, elevation=float(row["elevation_m"]), options={"temperature_unit": "degC"}, **place)
+    )
+
+
+def without(record: DailyRecord, first: np.datetime64, last: np.datetime64) -> DailyRecord:
+    """The record with the days from one to another taken out."""
+    out = (record.time >= first) & (record.time <= last)
+    return record.with_values({name: np.where(out, np.nan, v) for name, v in record.values.items()})
+
+
+def pinball(told: np.ndarray, truth: float) -> float:
+    """Mean over the levels of the pinball (quantile) loss, days."""
+    off = truth - told
+    return float(np.mean(np.where(off >= 0, LEVELS * off, (LEVELS - 1.0) * off)))
+
+
+def drawn_rank(futures_days: np.ndarray, truth: float, rng: np.random.Generator) -> float:
+    """Rank of the truth among n futures as a share of n + 1; among those of the same day it is drawn."""
+    below, alike = int((futures_days < truth).sum()), int((futures_days == truth).sum())
+    return (below + rng.uniform() * (alike + 1)) / (futures_days.size + 1)
+
+
+def best_start(days: SiteDays, crop: Crop, way: Way) -> int | None:
+    """Day of the year of the chart's best start of a way; None where it advises none."""
+    ((line, _),) = judge_crops(days, [crop], handbook(), calendar=False)
+    windows = [w for s in line.starts if s.way == way.way for w in (s.windows or s.possible)]
+    return max(windows, key=lambda w: w.reliability * w.yield_fraction).best if windows else None
+
+
+def at_stand(record: DailyRecord, start: np.datetime64, stand: np.datetime64, crop: Crop, way: Way) -> Outlook:
+    """What is told of a season on a day of it, its year taken out of the years."""
+    first, last = start - BEFORE, start + AFTER
+    history = without(record, start - 30, start + 335)
+    ahead = futures(history, record.span(None, str(stand)), first, last)
+    return outlook(ahead, SiteDays.from_record(ahead.record), crop, way, start.astype(object))
+
+
+def hindcast(record: DailyRecord, name: str, years: int | None = None) -> list[Told]:
+    """Every season of a station told again."""
+    rng = np.random.default_rng(20)
+    days, out = SiteDays.from_record(record), []
+    for crop_name, way_name in CROPS:
+        crop = handbook()[crop_name]
+        way = next(w for w in crop.ways if w.way == way_name)
+        best = best_start(days, crop, way)
+        if best is None:
+            continue
+        real = seasons(days, crop, way)
+        starts = np.flatnonzero((days.day_of_year == best) & ~days.leap_day & np.isfinite(real.yield_fraction))
+        bears = real.yield_fraction >= NO_CROP
+        wait = float(np.median((real.first - days.start)[starts][bears[starts]]))
+        for at in starts[-years:] if years else starts:
+            start, truth = days.dates[at], float(real.first[at] - at)
+            others = starts[(np.abs(days.dates[starts] - start) > np.timedelta64(200, "D")) & bears[starts]]
+            usual = (real.first[others] - others).astype(float)
+            for share in SHARES:
+                found = at_stand(record, start, start + round(share * wait) - 1, crop, way)
+                if found.first.size < FEWEST or usual.size < FEWEST:
+                    continue
+                told, of_years, future_days = quantiles(found.first), quantiles(usual), found.first.astype(float)
+                out.append(
+                    Told(
+                        name,
+                        crop_name,
+                        int(days.year[at]),
+                        share,
+                        drawn_rank(future_days, truth, rng),
+                        told[2] - told[0],
+                        pinball(told, truth),
+                        pinball(of_years, truth),
+                        of_years[2] - of_years[0],
+                        bool(bears[at]),
+                        float(found.picked.sum() / found.decided.sum()),
+                    )
+                )
+    return out
+
+
+def interval(told: list[Told], draws: int = 2000) -> tuple[float, float]:
+    """95 per cent interval of the coverage, from drawing station-years again."""
+    groups: dict[tuple[str, int], list[bool]] = {}
+    for t in told:
+        groups.setdefault((t.station, t.year), []).append(0.1 <= t.rank <= 0.9)
+    sums = np.array([(sum(g), len(g)) for g in groups.values()], dtype=float)
+    rng = np.random.default_rng(7)
+    picked = sums[rng.integers(0, len(sums), (draws, len(sums)))].sum(axis=1)
+    low, high = np.quantile(picked[:, 0] / picked[:, 1], [0.025, 0.975])
+    return float(low), float(high)
+
+
+def row(title: str, told: list[Told]) -> str:
+    """A line of the table."""
+    picked = [t for t in told if t.picked]
+    covered = np.mean([0.1 <= t.rank <= 0.9 for t in picked])
+    low, high = interval(picked)
+    loss, usual = np.mean([t.loss for t in picked]), np.mean([t.usual_loss for t in picked])
+    width, before = np.mean([t.width for t in picked]), np.mean([t.usual_width for t in picked])
+    missed = [t for t in told if not t.picked]
+    none = f"{len(missed)} ({1 - np.mean([t.picked_share for t in missed]):.2f})" if missed else "0"
+    return (
+        f"| {title} | {len(picked)} | {covered:.3f} | {low:.3f} to {high:.3f} | {width:.1f} | {before:.1f} | "
+        f"{loss:.2f} | {usual:.2f} | {1 - loss / usual:+.0%} | {none} |"
+    )
+
+
+HEAD = (
+    "| seasons at | n | within 10 to 90 | 95 per cent interval | days wide | the chart's | loss, days | the chart's | "
+    "less by | no picking (told) |\n| --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |"
+)
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
+    parser.add_argument("stations", nargs="*", default=[])
+    parser.add_argument("--years", type=int, help="the last so many years only")
+    asked = parser.parse_args()
+    reference = Path(os.environ["SOWCAL_REFERENCE"])
+    told = [t for name in asked.stations or STATIONS for t in hindcast(station(reference, name), name, asked.years)]
+    print(HEAD)
+    for share in SHARES:
+        print(row(f"{share:.0%}", [t for t in told if t.share == share]))
+    for title, key in (("crop", lambda t: t.crop), ("station", lambda t: t.station)):
+        print(f"\nBy {title}, at 50 per cent:\n{HEAD}")
+        for name in dict.fromkeys(map(key, told)):
+            print(row(name, [t for t in told if key(t) == name and t.share == 0.5]))
+
+
+if __name__ == "__main__":
+    main()
