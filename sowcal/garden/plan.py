@@ -27,7 +27,7 @@ from sowcal.garden.quantities import (
 )
 from sowcal.garden.rain_fed import rain_fed_seasons
 from sowcal.garden.schedule import LeftOut, Sowing, chosen_crops, garden_schedule, median_span
-from sowcal.garden.store import StoreResult, run_store, store_result, store_years
+from sowcal.garden.store import StoreResult, run_store, store_result, store_years, year_begins
 from sowcal.garden.water_need import GardenNeed, garden_need
 from sowcal.plurals import counted
 from sowcal.provenance import MadeBy
@@ -131,7 +131,9 @@ def _tried(
     change: str, weather: GardenWeather, need: GardenNeed, garden: Garden, before: float, latitude: float
 ) -> Help:
     run = run_store(weather, need, garden, latitude)
-    years = store_years(run, weather.year, weather.day_of_year, need.years)
+    begins = year_begins(latitude)
+    year, known = weather.years_from(begins)
+    years = store_years(run, year, (weather.day_of_year - begins) % 365, known, begins=begins)
     dry = float(np.median([y.days_dry for y in years])) if years else 0.0
     return Help(change, before - need.year(0.5), dry)
 
@@ -249,12 +251,12 @@ class GardenPlan:
     @property
     def thirst(self) -> Thirst | None:
         """The thirstiest week of the median year; None where nothing is drawn."""
-        peak = self.need.week(0.5)
+        peak = self.need.week_by_day(0.5)
         if not peak.max(initial=0.0) > 0.0:
             return None
         week = self.need.thirstiest_week
         day = week * 7 + 3
-        used, daily = float(self.beds.used_in_all[month_of(day)]), float(peak[week] / 7.0)
+        used, daily = float(self.beds.used_in_all[month_of(day)]), float(peak[week])
         return Thirst(day, daily, used, daily / max(used, 1e-9))
 
     @property
@@ -394,7 +396,7 @@ def plan_garden(
     plan = allot_beds(sowings, garden.beds)
     need = garden_need(weather, sowings, [(p.sowing, p.bed, p.area) for p in plan.placings], garden)
     gravity = gravity_feed(garden) if garden.water.method == "drip" else None
-    peak = float(need.week(0.5).max(initial=0.0)) / 7.0
+    peak = float(need.week_by_day(0.5).max(initial=0.0))
     return GardenPlan(
         garden=garden,
         site=site_name,
@@ -411,7 +413,7 @@ def plan_garden(
         helps=tuple(what_helps(weather, sowings, plan, garden, need, site.latitude)),
         gravity=gravity,
         minutes=60.0 * peak / gravity.flow if gravity and gravity.works and gravity.flow > 0 else None,
-        hand=hand_watering(need.week(0.5), garden.water.hose),
+        hand=hand_watering(need.week_by_day(0.5), garden.water.hose, first=year_begins(site.latitude) // 7),
         volumes=bed_volumes(garden),
         method=weather.method,
         notes=(*weather.notes, *_rain_notes(garden, knows_rain), *_store_notes(garden, site.latitude)),

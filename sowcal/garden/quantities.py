@@ -205,24 +205,26 @@ class HandWatering:
     hose_stops: int | None
 
 
-def _first(minutes: np.ndarray, limit: float) -> int | None:
-    over = np.flatnonzero(minutes > limit)
-    return int(over[0]) + 1 if over.size else None
+def _first(minutes: np.ndarray, limit: float, first: int) -> int | None:
+    over = np.flatnonzero(np.roll(minutes, -first) > limit)
+    return int(over[0] + first) % minutes.size + 1 if over.size else None
 
 
-def hand_watering(weekly: np.ndarray, hose: float, limit: float = REASONABLE) -> HandWatering:
-    """Minutes a day for weekly litres.
+def hand_watering(daily: np.ndarray, hose: float, limit: float = REASONABLE, *, first: int = 0) -> HandWatering:
+    """Minutes a day for litres a day.
 
     Parameters
     ----------
-    weekly : array_like
-        Litres a week.
+    daily : array_like
+        Litres a day, by week of the year.
     hose : float
         Flow of the hose, l min-1.
     limit : float
         Minutes a day that are still reasonable.
+    first : int
+        Week, from 0, from which the growing year is counted: south of the equator its summer lies over New Year.
     """
-    daily = np.asarray(weekly, dtype=float) / 7.0
+    daily = np.asarray(daily, dtype=float)
     can = daily / _CAN * _CAN_MINUTES
     by_hose = daily / hose
-    return HandWatering(can, by_hose, _first(can, limit), _first(by_hose, limit))
+    return HandWatering(can, by_hose, _first(can, limit, first), _first(by_hose, limit, first))

@@ -89,17 +89,21 @@ class GardenNeed:
 
     def by_day(self, odds: float) -> np.ndarray:
         """The same in litres a day through the year, shape (365,)."""
-        return np.repeat(self.week(odds) / _WEEK_DAYS, _WEEK_DAYS)
+        return np.repeat(self.week_by_day(odds), _WEEK_DAYS)
 
     def by_month(self, odds: float) -> np.ndarray:
         """The same as mean litres a day of each month, shape (12,)."""
         daily = self.by_day(odds)
         return np.array([daily[a:b].mean() for a, b in pairwise((*MONTH_STARTS, YEAR))])
 
+    def week_by_day(self, odds: float) -> np.ndarray:
+        """The same in litres a day of each week, shape (52,); the last week has eight days."""
+        return self.week(odds) / _WEEK_DAYS
+
     @property
     def thirstiest_week(self) -> int:
-        """0 to 51, the week that draws most in the median year."""
-        return int(self.week(0.5).argmax())
+        """0 to 51, the week that draws most a day in the median year."""
+        return int(self.week_by_day(0.5).argmax())
 
     @property
     def draws(self) -> bool:

@@ -407,7 +407,8 @@ def _water(plan: GardenPlan, start_month: int) -> tuple[Part, ...]:
     week = plan.need.thirstiest_week
     said = (
         f"Litres a day that the beds draw through the year: most about {day_text(7 * week + 3)}, in the median year "
-        f"{litres(float(median[week]) / 7)} and in the dry year in ten {litres(float(dry[week]) / 7)}."
+        f"{litres(float(plan.need.week_by_day(0.5)[week]))} and in the dry year in ten "
+        f"{litres(float(plan.need.week_by_day(0.9)[week]))}."
     )
     months = [(float(a), float(b)) for a, b in zip(plan.need.by_month(0.5), plan.need.by_month(0.9), strict=True)]
     picture = Picture(

@@ -46,6 +46,7 @@ POSSIBLE: dict[str, tuple[float, float]] = {
     "hurs": (0.0, 101.0),
     "sfcWind": (0.0, 100.0),
     "rsds": (0.0, 50.0),
+    "sunshine": (0.0, 24.0),
 }
 
 
@@ -293,6 +294,7 @@ VARIABLES: dict[str, tuple[str, str, str]] = {
     "hurs": ("%", "relative_humidity", "daily mean relative humidity"),
     "sfcWind": ("m s-1", "wind_speed", "daily mean wind speed at 10 m"),
     "rsds": ("MJ m-2 day-1", "surface_downwelling_shortwave_flux_in_air", "daily solar radiation"),
+    "sunshine": ("h day-1", "duration_of_sunshine", "daily hours of bright sunshine"),
 }
 _NEEDED = ("tasmin", "tasmax")
 _EARLIEST, _LATEST = np.datetime64("1678-01-01"), np.datetime64("2261-12-31")
@@ -446,7 +448,7 @@ def fill_short_gaps(record: DailyRecord, longest: int = 7) -> DailyRecord:
         values[name][gap] = _interpolated(array, angle)[gap]
         if name == "hurs":
             values[name][gap] = np.clip(values[name][gap], 0.0, 100.0)
-        elif name in ("sfcWind", "rsds"):
+        elif name in ("sfcWind", "rsds", "sunshine"):
             values[name][gap] = np.maximum(values[name][gap], 0.0)
     if not gaps:
         return record

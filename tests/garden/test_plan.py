@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from sowcal.climate.sun import extraterrestrial_radiation
 from sowcal.commands.parser import parse
 from sowcal.commands.questions import garden_command as run
 from sowcal.crops.handbook import handbook
@@ -16,7 +17,7 @@ from sowcal.garden.garden_file import Bed, Garden, Household, Mulch, Pond, Water
 from sowcal.garden.garden_weather import GardenWeather, garden_weather
 from sowcal.garden.plan import plan_garden
 from sowcal.garden.rain_fed import start_day_water
-from sowcal.garden.water_need import efficiency, evaporation_left, garden_need, leaching_share
+from sowcal.garden.water_need import GardenNeed, efficiency, evaporation_left, garden_need, leaching_share
 from sowcal.outputs.figure_garden import garden_figures
 from sowcal.outputs.garden_document import garden_text
 from sowcal.seasons.site_days import SiteDays
@@ -85,6 +86,34 @@ def test_rain_that_covers_the_need_leaves_nothing_to_water(plan):
     # rain below a fifth of the reference is not counted (FAO-56 chapter 8)
     dry, drizzle = (garden_need(_steady(1095, 6.0, r), rows, [(0, 0, 10.0)], garden).daily.sum() for r in (0.0, 1.1))
     assert dry == drizzle > 0.0
+
+
+def test_the_last_week_of_the_year_has_eight_days():
+    # 10 litres a day all year and 11 in the 20th week: that one is the thirstiest, not the week with a day more
+    weekly = np.full((3, 52), 70.0)
+    weekly[:, -1], weekly[:, 19] = 80.0, 77.0
+    need = GardenNeed(np.full(1095, 10.0), {}, weekly, np.zeros((0, 52)), np.array([2000, 2001, 2002]))
+    assert need.week_by_day(0.5)[[0, 19, 51]] == pytest.approx([10.0, 11.0, 10.0])
+    assert need.thirstiest_week == 19
+    assert need.by_day(0.5).sum() == pytest.approx(51 * 70.0 + 80.0 + 7.0)
+
+
+def test_hours_of_sunshine_make_the_light(sallowdene):
+    # FAO-56 eq. 35: without a ray of sun a quarter of the light above the air, under a clear sky three quarters
+    _, record = sallowdene
+    short = record.cut(slice(0, 800))
+    n = short.size
+    values = {v: short[v] for v in ("tasmin", "tasmax", "pr")} | {"hurs": np.full(n, 55.0), "sfcWind": np.full(n, 2.0)}
+
+    def july(**more):
+        made = daily_record(short.time, values | more, latitude=38.4, elevation=210.0)
+        return garden_weather(made).reference[180:210].mean()
+
+    dull, bright = july(sunshine=np.zeros(n)), july(sunshine=np.full(n, 15.0))
+    assert dull < july() < bright
+    top = np.asarray(extraterrestrial_radiation(38.4, np.arange(n) % 365 + 1))
+    assert bright == pytest.approx(july(rsds=0.75 * top), rel=0.005)  # record of two years: 29 February is a day apart
+    assert dull == pytest.approx(july(rsds=0.25 * top), rel=0.005)
 
 
 def test_mulch_shade_and_drip_save_water(plan):
