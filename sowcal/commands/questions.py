@@ -260,7 +260,7 @@ def garden_command(options: argparse.Namespace) -> int:
         raise InputError(f"one garden at a time; {', '.join(options.words)} are {len(options.words)}")
     garden = open_garden(options.words[0] if options.words else None)
     name, dataset = open_record(garden.site, options.years, issued(options))
-    plan = plan_garden(garden, name, dataset)
+    plan = plan_garden(garden, name, dataset, begin=issued(options))
     for note in (*record_warnings(record_of(dataset), dataset), *plan.notes):
         tell(note)
     if options.out:

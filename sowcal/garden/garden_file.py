@@ -5,6 +5,7 @@ Units are the grower's: metres, litres, millimetres of pipe and compost; each fi
 
 from __future__ import annotations
 
+import math
 import os
 from dataclasses import dataclass, field
 from importlib.resources import files
@@ -45,12 +46,13 @@ _ENDING = ".garden.toml"
 
 @dataclass(frozen=True, slots=True)
 class Bed:
-    """A bed; `shade` is the share of the day's light that it goes without."""
+    """A bed; `shade` is the share of the day's light that it goes without, `zone` the valve that waters it."""
 
     name: str
     length: float  # m
     width: float  # m
     shade: float = 0.0
+    zone: str = ""
 
     @property
     def area(self) -> float:
@@ -85,12 +87,16 @@ class Pipe:
 
 @dataclass(frozen=True, slots=True)
 class Emitters:
-    """Drip emitters: `flow` in l h-1 at `pressure` in kPa, `spacing` in m."""
+    """Drip emitters: `flow` in l h-1 at `pressure` in kPa, `spacing` in m.
+
+    `most` is the greatest pressure in kPa that the product bears; NaN where its sheet is not at hand.
+    """
 
     flow: float = 2.0
     pressure: float = 100.0
     spacing: float = 0.30
     kind: str = "turbulent"
+    most: float = math.nan
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,6 +131,10 @@ class WaterSupply:
         One drip line, `lateral_spacing` m apart.
     hose : float
         l min-1.
+    reducer : float
+        Pressure behind a reducer in the main, kPa; 0 is none.
+    programs : int
+        Programs that the timer holds.
     """
 
     tanks: tuple[float, ...] = ()
@@ -144,6 +154,8 @@ class WaterSupply:
     emitters: Emitters = Emitters()
     hose: float = 12.0
     pond: Pond | None = None
+    reducer: float = 0.0
+    programs: int = 3
 
     @property
     def capacity(self) -> float:
@@ -298,12 +310,13 @@ def _beds(top: StrictTable) -> tuple[Bed, ...]:
         raise top.fail(f"beds must be [[beds]] tables, at most {_MOST_BEDS}")
     beds: list[Bed] = []
     for number, row in enumerate(rows, 1):
-        table = StrictTable(row, ("name", "length", "width", "shade"), top.where, f"beds, number {number}")
+        table = StrictTable(row, ("name", "length", "width", "shade", "zone"), top.where, f"beds, number {number}")
         bed = Bed(
             table.text("name", f"bed {number}"),
             table.number("length", 0.1, 1000.0, "m"),
             table.number("width", 0.1, 100.0, "m"),
             table.number("shade", 0.0, 1.0, "", 0.0),
+            table.text("zone", ""),
         )
         if any(b.name == bed.name for b in beds):
             raise top.fail(f"there are two beds {bed.name!r}; give each its own name")
@@ -350,9 +363,9 @@ def _tanks(water: StrictTable) -> tuple[float, ...]:
 def _water(top: StrictTable) -> WaterSupply:
     usual = WaterSupply()
     keys = ("tanks", "refill", "roof", "full_at_start", "height", "slope", "salinity", "method", "main")
-    more = ("laterals", "filter", "valve", "timer", "emitters", "hose", "pond")
+    more = ("laterals", "filter", "valve", "timer", "emitters", "hose", "pond", "reducer", "programs")
     water = top.table("water", (*keys, *more))
-    emitters = water.table("emitters", ("flow", "pressure", "spacing", "kind"))
+    emitters = water.table("emitters", ("flow", "pressure", "spacing", "kind", "most"))
     pond = water.table("pond", ("area", "seepage")) if "pond" in water else None
     return WaterSupply(
         tanks=_tanks(water),
@@ -376,9 +389,12 @@ def _water(top: StrictTable) -> WaterSupply:
             emitters.number("pressure", 1.0, 1000.0, "kPa", usual.emitters.pressure),
             emitters.number("spacing", 0.05, 5.0, "m", usual.emitters.spacing),
             emitters.word("kind", EMITTER_KINDS, usual.emitters.kind),
+            emitters.number("most", 1.0, 2000.0, "kPa", math.nan),
         ),
         hose=water.number("hose", 0.5, 200.0, "l/min", usual.hose),
         pond=Pond(pond.number("area", 0.1, 1e5, "m2"), pond.number("seepage", 0.0, 500.0, "mm a day", 2.0))
         if pond
         else None,
+        reducer=water.number("reducer", 0.0, 1000.0, "kPa (0 is none)", 0.0),
+        programs=int(water.number("programs", 1.0, 52.0, "programs", usual.programs)),
     )

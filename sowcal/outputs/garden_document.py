@@ -207,8 +207,10 @@ def store_notes(plan: GardenPlan) -> list[str]:
         how = "with the same roof and refill" if water.roof or water.refill else "filled once a year"
         out.append(f"{litres(store.size_for_9_in_10)} litres would last 9 years in 10, {how}.")
     good = plan.worth_while
+    tank = store.capacity > 0
     out += [
-        f"{h.change} would save {litres(h.saves)} litres a year and leave {counted(round(h.days_dry), 'dry day')}"
+        f"{h.change} would save {litres(h.saves)} litres a year"
+        + (f" and leave {counted(round(h.days_dry), 'dry day')}" if tank else " from mains, well or can")
         for h in good
     ]
     out += [f"{h.change} would save next to nothing" for h in plan.helps if h not in good]

@@ -24,6 +24,8 @@ from sowcal.seasons.site_days import SiteDays
 from sowcal.weather.open_site import open_weather
 from sowcal.weather.record import daily_record
 
+NEW = ["diary", "watering", "loads", "use"]
+
 
 @pytest.fixture(scope="module")
 def sallowdene():
@@ -162,7 +164,7 @@ def test_the_store_lasts_what_a_division_says(plan):
 
 def test_json_has_the_keys_promised_and_conserves_water(plan):
     answer = json.loads(json.dumps(plan.to_json(), allow_nan=False))
-    assert list(answer) == ["plants", "beds", "water", "store", "gravity", "cautions", "record", "made_by"]
+    assert list(answer) == ["plants", "beds", "water", "store", "gravity", *NEW, "cautions", "record", "made_by"]
     assert set(answer["plants"][0]) == {"crop", "count", "surplus_share"}
     assert set(answer["water"]) == {"weekly_litres", "dry_year_weekly_litres"}
     assert set(answer["store"]) == {"capacity_litres", "years", "chance_dry", "size_for_9_in_10"}

@@ -38,7 +38,7 @@ def _standing(site, crop, garden=None):
 @pytest.fixture(scope="module")
 def plan(sallowdene):
     crops = ("asparagus", "mint", "pear", "carrot", "lettuce (leaf)", "lemon")
-    beds = (Bed("narrow", 20, 1.2), Bed("orchard", 5, 5))
+    beds = (Bed("narrow", 20, 1.2), Bed("orchard", 5, 5), Bed("annuals", 10, 1.2))
     garden = replace(bundled_garden(), crops=crops, rain_fed=(), counts={}, beds=beds)
     return plan_garden(garden, "Sallowdene", sallowdene[0])
 
