@@ -122,8 +122,7 @@ _YEAR = 52  # weeks
 _MOST = 20_000  # plants of one crop
 _SOON = 2.0  # weeks; what keeps longer is a store and may be more than the weeks of picking ask for: common practice
 _FEW = 4  # plants; of so few the last one counts: common practice
-_FED = 0.4  # of what is eaten in its weeks, for nobody eats the same all summer long: one or two courgettes feed two
-# people, common practice; who wants more writes how many plants
+_FED = 0.6  # of what is eaten in the weeks of full picking, for nobody eats the same all summer long: common practice
 _STILL_WANTED = 0.5  # of a week's food, mean of the weeks of a picking; a sowing for less is not worth its while: ours
 # Where the handbook has no spacing: 30 cm both ways, common practice
 _SPACING = (30.0, 30.0)
@@ -244,7 +243,8 @@ def _most_used(curve: np.ndarray, use: float | np.ndarray, keeps: float) -> int:
 
 def _no_more_than_feed(curve: np.ndarray, use: float | np.ndarray, most: int) -> int:
     """The fewest of a few large plants that feed the house: the last of them is not grown for a week or two."""
-    picked = np.flatnonzero(curve.mean(axis=0) > 0.0)
+    mean = curve.mean(axis=0)
+    picked = np.flatnonzero(mean >= 0.5 * mean.max())
     wanted = float(np.broadcast_to(np.asarray(use, dtype=float), curve.shape[1:])[picked].sum())
     for count in range(1, most):
         if float(eaten_shares(count * curve, use, 0.0)[0].mean()) >= _FED * wanted:
