@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import datetime as dt
+from collections.abc import Callable
 from typing import Any
 
 from sowcal.answers import (
@@ -264,17 +265,32 @@ def garden_command(options: argparse.Namespace) -> int:
     for note in (*record_warnings(record_of(dataset), dataset), *plan.notes):
         tell(note)
     if options.out:
-        from sowcal.outputs.figure_garden import garden_figures
+        from sowcal.outputs.calendar_file import garden_calendar, garden_csv
+        from sowcal.outputs.figure_garden import garden_figures, shed_figures
         from sowcal.outputs.files import write_output
 
-        for path in write_output(options.out, figures=lambda: garden_figures(plan), answer=plan.to_json):
+        on_paper = options.out.suffix.lower() == ".pdf"
+        texts: dict[str, Callable[[], str] | str] = {
+            ".csv": lambda: garden_csv(plan, options.table or "diary"),
+            ".ics": lambda: garden_calendar(plan, issued(options)),
+        }
+        for path in write_output(
+            options.out,
+            figures=lambda: [*garden_figures(plan), *(shed_figures(plan) if on_paper else ())],
+            answer=plan.to_json,
+            texts=texts,
+        ):
             tell(f"wrote {path}")
     elif options.json:
         print_json(plan.to_json())
     else:
-        from sowcal.outputs.garden_document import garden_text
+        from sowcal.outputs.garden_document import garden_table_text, garden_text
 
-        show(garden_text(plan, width=columns(options), unicode=unicode_screen(options)))
+        asked: dict[str, Any] = {"width": columns(options), "unicode": unicode_screen(options)}
+        if options.table:
+            show(garden_table_text(plan, options.table, **asked))
+        else:
+            show(garden_text(plan, everything=options.all, **asked))
     return 0
 
 

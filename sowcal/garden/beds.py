@@ -236,13 +236,13 @@ def _filled(sowings: Sequence[Sowing], beds: tuple[Bed, ...], without: Iterable[
             continue
         days, each = _bits(*sowing.place_taken), area_of(sowing.crop.garden, 1)
         least = max(1, math.ceil(_CRUMB * left - 1e-9))
-        while left >= min(least, left) > 0:
+        while left >= least:
             ranked = [(p, f) for f in fillings if (p := _preference(f, sowing, days, each, left)) is not None]
             if not ranked:
                 break
             best = max(ranked, key=lambda r: r[0])[1]
             count = min(left, best.fits(days, each)[0])
-            if count < min(least, left):
+            if count < least:
                 break
             begin, end = best.place(sowing, days, count, each)
             out.append(Placing(i, best.number, count, count * each, round(begin, 6), round(end, 6)))

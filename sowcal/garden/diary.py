@@ -25,9 +25,12 @@ __all__ = [
     "Purchase",
     "bed_uses",
     "diary_of",
+    "job_words",
     "keeping_words",
+    "purchase_words",
     "shopping_list",
     "use_of_diary",
+    "weeks_of_diary",
 ]
 
 _SPARE = 1.25  # cells sown for each plant that is set out: common practice
@@ -318,6 +321,12 @@ def shopping_list(garden: Garden, diary: tuple[Job, ...]) -> tuple[Purchase, ...
     )
 
 
+def purchase_words(bought: Purchase) -> str:
+    """A line of the shopping list."""
+    amount = f"{bought.amount:,.0f}" if bought.amount >= 100 else f"{bought.amount:.1f}".removesuffix(".0")
+    return f"{bought.what}: {amount} {bought.unit}, by {bought.first.isoformat()}"
+
+
 _KEPT = {
     "bottled": "in jars (acid food in a boiling bath only; what is not acid wants a pressure canner, a tested recipe "
     "and its full time: botulism cannot be smelt)",
@@ -332,3 +341,61 @@ _KEPT = {
 def keeping_words(crop: Crop) -> list[str]:
     """Ways in which a surplus is kept, with what makes them safe."""
     return [_KEPT[w] for w in crop.garden.keeps.split("|") if w in _KEPT]
+
+
+def _where(job: Job) -> str:
+    if not job.bed:
+        return ""
+    if job.part is None:
+        return f" in {job.bed}"
+    return f" in {job.bed}, {job.part[0]:g} to {job.part[1]:g} m"
+
+
+def job_words(job: Job) -> str:
+    """A job as it is told to who does it, without its date."""
+    amount = "" if job.amount is None else f"{job.amount:,.0f}" if job.amount >= 10 else f"{job.amount:g}"
+    more = f" ({job.note})" if job.note else ""
+    if job.job == "buy":
+        return f"buy for {job.crop}: {amount} {job.unit}{more}"
+    if job.job == "sow under cover":
+        return f"sow under cover: {job.crop}, {amount} cells{more}, for {job.bed}"
+    if job.job == "spread compost":
+        return f"spread {amount} litres of compost on {job.bed}"
+    if job.job == "mulch":
+        return f"lay {amount} {job.unit} of {job.note} on {job.bed}"
+    if job.job == "put up support":
+        return f"put up {amount} m of {job.note} for {job.crop}{_where(job)}"
+    if job.job == "first picking":
+        return f"first picking: {job.crop}{_where(job)}, some {amount} kg in all{more}"
+    if job.job == "clear":
+        return f"clear {job.crop}{_where(job)}"
+    if job.job in _STARTS.values():
+        unit = "" if job.unit == "plants" else f" {job.unit} of"
+        return f"{job.job} {amount}{unit} {job.crop}{_where(job)}{more}"
+    return job.job
+
+
+def weeks_of_diary(diary: tuple[Job, ...]) -> list[tuple[dt.date, list[str]]]:
+    """First day of each week with jobs, and their words; what is done to several beds alike is one job."""
+    weeks: dict[dt.date, dict[tuple[str, ...], list[Job]]] = {}
+    for job in diary:
+        monday = job.date - dt.timedelta(days=job.date.weekday())
+        alike = (job.job, job.note) if job.job in ("spread compost", "mulch") else (job_words(job),)
+        weeks.setdefault(monday, {}).setdefault(alike, []).append(job)
+    out = []
+    for monday, groups in weeks.items():
+        said = []
+        for jobs in groups.values():
+            first = jobs[0]
+            if len(jobs) > 1:
+                total = sum(j.amount or 0.0 for j in jobs)
+                what = "compost" if first.job == "spread compost" else first.note
+                said.append(
+                    f"{first.job} on {', '.join(j.bed for j in jobs)}: {total:,.0f} {first.unit} of {what}"
+                    if first.job == "mulch"
+                    else f"spread compost on {', '.join(j.bed for j in jobs)}: {total:,.0f} {first.unit}"
+                )
+            else:
+                said.append(job_words(first))
+        out.append((monday, said))
+    return out

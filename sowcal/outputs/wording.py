@@ -19,7 +19,9 @@ __all__ = [
     "family_name",
     "in_ten",
     "interval_of",
+    "kilograms",
     "lane_words",
+    "litres",
     "named_with_water",
     "odds_of_few",
     "odds_text",
@@ -28,6 +30,7 @@ __all__ = [
     "reason",
     "record_of_summary",
     "record_text",
+    "sentence",
     "short_odds",
     "three_words",
     "when_words",
@@ -277,3 +280,18 @@ def family_name(family: str) -> str:
     """A family as 'pea family (Fabaceae)'; one that has no plain name here as it is."""
     plain = PLAIN_NAMES.get(family)
     return f"{plain} family ({family})" if plain else family
+
+
+def litres(value: float) -> str:
+    """Litres, to the nearest ten from a hundred up."""
+    return f"{round(value, -1) if value >= 100 else round(value):,.0f}"
+
+
+def kilograms(value: float) -> str:
+    """Kilograms, with a decimal where they are few."""
+    return f"{value:.0f}" if value >= 3 else f"{value:.1f}"
+
+
+def sentence(text: str) -> str:
+    """With a capital at its beginning and a stop at its end."""
+    return f"{text[:1].upper()}{text[1:]}{'' if text.endswith('.') else '.'}"

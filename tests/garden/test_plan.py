@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import json
 from dataclasses import replace
 
@@ -18,8 +20,9 @@ from sowcal.garden.garden_weather import GardenWeather, garden_weather
 from sowcal.garden.plan import plan_garden
 from sowcal.garden.rain_fed import start_day_water
 from sowcal.garden.water_need import GardenNeed, efficiency, evaporation_left, garden_need, leaching_share
-from sowcal.outputs.figure_garden import garden_figures
-from sowcal.outputs.garden_document import garden_text
+from sowcal.outputs.calendar_file import garden_csv
+from sowcal.outputs.figure_garden import garden_figures, shed_figures
+from sowcal.outputs.garden_document import garden_table_text, garden_text
 from sowcal.seasons.site_days import SiteDays
 from sowcal.weather.open_site import open_weather
 from sowcal.weather.record import daily_record
@@ -219,19 +222,28 @@ def test_every_kind_of_garden_has_an_answer(sallowdene, change):
     json.dumps(found.to_json(), allow_nan=False)
     assert (found.beds.used <= np.array([b.area for b in found.garden.beds])[:, None] + 1e-6).all()
     for width in (60, 100):
-        assert max(map(len, garden_text(found, width=width, unicode=False).splitlines())) <= width
+        for everything in (False, True):
+            lines = garden_text(found, width=width, unicode=False, everything=everything).splitlines()
+            assert max(map(len, lines)) <= width
     assert len(garden_figures(found)) == 1
+    assert bool(shed_figures(found)) == bool(found.garden.beds)
+    for table in ("diary", "plants", "watering", "loads"):
+        rows = list(csv.reader(io.StringIO(garden_csv(found, table))))
+        assert {len(row) for row in rows} == {len(rows[0])}
+        assert garden_table_text(found, table)
 
 
 def test_nothing_to_water_and_nothing_to_feed_are_said_plainly(sallowdene):
     site, record = sallowdene
     short = record.cut(slice(0, 5 * 365))
     garden = bundled_garden()
-    empty = garden_text(plan_garden(replace(garden, beds=()), site.name, short), width=100)
+    empty = garden_text(plan_garden(replace(garden, beds=()), site.name, short), width=100, everything=True)
     assert "Nothing needs watering." in empty
     assert "There are no beds; this would grow here" in empty
     assert "there are no beds." not in empty
-    no_tank = garden_text(plan_garden(replace(garden, water=WaterSupply()), site.name, short), width=100)
+    no_tank = garden_text(
+        plan_garden(replace(garden, water=WaterSupply()), site.name, short), width=100, everything=True
+    )
     assert "There is no store" in no_tank
     assert "tank outlet" not in no_tank
 
@@ -300,6 +312,28 @@ def test_command_prints_the_story_and_the_json(capsys, tmp_path):
     assert json.loads(capsys.readouterr().out)["store"]["capacity_litres"] == 5000.0
     assert run(parse(["garden", "--out", str(tmp_path / "g.png")])) == 0
     assert (tmp_path / "g.png").stat().st_size > 10_000
+    capsys.readouterr()
+    assert run(parse(["garden", "--width", "100", "--issued", "2026-02-20"])) == 0
+    short = capsys.readouterr().out
+    assert len(short.splitlines()) <= 40
+    assert "In the thirstiest week" in short.split("PLANTS")[0]
+    issued = ["--issued", "2026-02-20"]
+    for name, table in (
+        ("d.csv", None),
+        ("w.csv", "watering"),
+        ("l.csv", "loads"),
+        ("p.csv", "plants"),
+        ("p.ics", None),
+    ):
+        words = ["garden", "--out", str(tmp_path / name), *issued, *(["--table", table] if table else [])]
+        assert run(parse(words)) == 0
+    diary = list(csv.DictReader((tmp_path / "d.csv").open(encoding="utf-8")))
+    assert diary[0]["date"] >= "2026-02-20"
+    assert {row["job"] for row in diary} >= {"buy", "sow under cover", "set out", "first picking", "clear"}
+    days = (tmp_path / "p.ics").read_text(encoding="utf-8")
+    assert days.count("BEGIN:VEVENT") == len({(r["date"], r["job"], r["crop"]) for r in diary})
+    assert run(parse(["garden", "--table", "watering", *issued])) == 0
+    assert "all beds" in capsys.readouterr().out
     with pytest.raises(InputError, match="is no garden"):
         run(parse(["garden", "elsewhere"]))
     with pytest.raises(InputError, match="one garden at a time"):
