@@ -193,7 +193,8 @@ class GardenPlan:
             return None
         week = self.need.thirstiest_week
         day = week * 7 + 3
-        used, daily = float(self.beds.used_in_all[month_of(day)]), float(peak[week])
+        used = float(self.beds.daily[:, week * 7 : week * 7 + 7].sum(axis=0).mean())
+        daily = float(peak[week])
         return Thirst(day, daily, used, daily / max(used, 1e-9))
 
     @property

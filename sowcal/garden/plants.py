@@ -121,6 +121,7 @@ _LEFT_OVER = 0.10  # of the picking may be left over before a plant is one too m
 _YEAR = 52  # weeks
 _MOST = 20_000  # plants of one crop
 _SOON = 2.0  # weeks; what keeps longer is a store and may be more than the weeks of picking ask for: common practice
+_LARGE = 0.75  # m2 a plant
 _FEW = 4  # plants; of so few the last one counts: common practice
 _FED = 0.6  # of what is eaten in the weeks of full picking, for nobody eats the same all summer long: common practice
 _STILL_WANTED = 0.5  # of a week's food, mean of the weeks of a picking; a sowing for less is not worth its while: ours
@@ -238,7 +239,7 @@ def _most_used(curve: np.ndarray, use: float | np.ndarray, keeps: float) -> int:
             low = middle
         else:
             high = middle
-    return _no_more_than_feed(curve, use, low) if low <= _FEW and keeps <= _SOON else low
+    return low
 
 
 def _no_more_than_feed(curve: np.ndarray, use: float | np.ndarray, most: int) -> int:
@@ -317,6 +318,8 @@ def plants_for(
         if wanted[picked].mean() < _STILL_WANTED * use:
             return PlantCount(0, 0, 0.0, 0.0, 0.0)
     will_do = _most_used(curve, wanted, keeps) if use > 0.0 else 0
+    if 1 < will_do <= _FEW and keeps <= _SOON and area_of(row, 1) >= _LARGE:
+        will_do = _no_more_than_feed(curve, wanted, will_do)
     count = will_do if wished is None else wished
     grown = count * curve
     best = float(grown.mean(axis=0).max())

@@ -21,7 +21,7 @@ from sowcal.garden.gravity_feed import GravityResult, flow_of, lines_in
 from sowcal.garden.schedule import Sowing
 from sowcal.garden.store import roof_water, run_store, store_years, year_begins
 from sowcal.garden.water_need import GardenNeed, garden_need
-from sowcal.year import MONTH_LENGTHS, day_of_date
+from sowcal.year import MONTH_LENGTHS, YEAR, day_of_date, month_of
 
 __all__ = [
     "Help",
@@ -251,8 +251,8 @@ def programs_of(sheet: tuple[ZoneMonth, ...], most: int, season: tuple[int, int]
     """
     if season is None:
         return ()
-    first, last = (next(m for m in range(12) if d < sum(MONTH_LENGTHS[: m + 1])) + 1 for d in season)
-    order = [(first - 1 + k) % 12 + 1 for k in range((last - first) % 12 + 1)]
+    days = (season[0] + np.arange((season[1] - season[0]) % YEAR + 1)) % YEAR
+    order = list(dict.fromkeys(month_of(int(d)) + 1 for d in days))
     out: list[Program] = []
     for zone in dict.fromkeys(row.zone for row in sheet):
         rows = {r.month: r for r in sheet if r.zone == zone and r.flow > 0.0 and r.litres > 0.0}

@@ -212,7 +212,8 @@ def sheet_notes(plan: GardenPlan) -> list[str]:
         for p in plan.programs:
             months = MONTHS[p.months[0] - 1] + (f" to {MONTHS[p.months[-1] - 1]}" if len(p.months) > 1 else "")
             every = "every day" if p.days_between == 1 else f"every {p.days_between} days"
-            out.append(f"Program of {p.zone}, {months}: {p.minutes:.0f} minutes {every}.")
+            more = f"; {litres(p.too_much)} litres a year more than month by month" if p.too_much >= 100.0 else ""
+            out.append(f"Program of {p.zone}, {months}: {p.minutes:.0f} minutes {every}{more}.")
     if plan.gravity is not None and plan.sheet:
         out.append("Lines over empty soil are clamped or plugged; the minutes are for those over what grows.")
         rate, intake = soaks_in(plan.garden, plan.gravity.emitter_flow)

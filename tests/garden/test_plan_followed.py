@@ -297,6 +297,8 @@ def test_programs_of_a_timer_by_hand():
     assert (one.months, two.months) == ((4,), (6, 9))
     assert (one.minutes, two.minutes) == (pytest.approx(1.0), pytest.approx(2.2))
     assert two.too_much == pytest.approx(60.0)
+    # a season that ends in the month in which it begins holds all months
+    assert sum(len(p.months) for p in programs_of(sheet, 2, (175, 174))) == 3
     (all_year,) = programs_of(sheet, 1, (90, 272))
     assert all_year.minutes == pytest.approx(2.2)
 
