@@ -15,7 +15,7 @@ import numpy as np
 
 from sowcal.crops.tables import Crop, known
 from sowcal.garden.beds import BedPlan, Placing
-from sowcal.garden.garden_file import Garden
+from sowcal.garden.garden_file import Bed, Garden
 from sowcal.garden.schedule import Sowing
 from sowcal.year import MONTH_STARTS, day_of_date, month_of
 
@@ -217,13 +217,25 @@ def _joined(jobs: list[Job]) -> list[Job]:
     buys: dict[tuple[Any, ...], list[Job]] = defaultdict(list)
     for job in jobs:
         if job.job == "buy":
-            buys[job.date, job.crop, job.unit].append(job)
+            buys[job.date, job.crop, job.bed, job.unit].append(job)
         else:
             out.append(job)
-    for (date, crop, unit), these in buys.items():
+    for (date, crop, bed, unit), these in buys.items():
         amount = sum(j.amount or 0.0 for j in these)
-        out.append(Job(date, "buy", crop, "", None, amount, unit, "", these[0].sowing))
+        out.append(Job(date, "buy", crop, bed, None, amount, unit, "", these[0].sowing))
     return out
+
+
+def _of_kind(bed: Bed, begin: dt.date) -> list[Job]:
+    """What a bed of its kind wants once, before anything stands in it."""
+    litres = 1000.0 * bed.area * bed.height
+    if bed.kind == "raised" and litres:
+        return [Job(begin, "buy", "", bed.name, None, litres, "litres of soil and compost")]
+    if bed.kind == "compost" and litres:
+        return [Job(begin, "buy", "", bed.name, None, litres, "litres of compost")]
+    if bed.kind == "card":
+        return [Job(begin, "buy", "", bed.name, None, round(1.2 * bed.area, 1), "m2 of plain card, lapped")]
+    return []
 
 
 def _bed_jobs(garden: Garden, plan: BedPlan, sowings: list[Sowing], begin: dt.date, dry: int | None) -> list[Job]:
@@ -238,6 +250,7 @@ def _bed_jobs(garden: Garden, plan: BedPlan, sowings: list[Sowing], begin: dt.da
             year = {s: _first_year(begin, s - _COMPOST_AHEAD) for s in starts}
             date = min(date_of_day(year[s], s - _COMPOST_AHEAD) for s in starts)
             out.append(Job(date, "spread compost", "", bed.name, whole, garden.compost * bed.area, "litres"))
+        out += _of_kind(bed, begin)
         mulch = garden.mulch
         if mulch.kind != "none" and mulch.cover > 0.0 and dry is not None:
             litres = mulch.depth * 1000.0 * mulch.cover * bed.area
@@ -307,7 +320,7 @@ def shopping_list(garden: Garden, diary: tuple[Job, ...]) -> tuple[Purchase, ...
     first: dict[tuple[str, str], dt.date] = {}
     for job in diary:
         wanted = {
-            "buy": (job.crop, job.unit),
+            "buy": (job.crop or job.bed, job.unit),
             "spread compost": ("compost", "litres"),
             "mulch": (f"{garden.mulch.kind} for mulch", job.unit),
             "put up support": (job.note, "m"),
@@ -356,7 +369,7 @@ def job_words(job: Job) -> str:
     amount = "" if job.amount is None else f"{job.amount:,.0f}" if job.amount >= 10 else f"{job.amount:g}"
     more = f" ({job.note})" if job.note else ""
     if job.job == "buy":
-        return f"buy for {job.crop}: {amount} {job.unit}{more}"
+        return f"buy for {job.crop or job.bed}: {amount} {job.unit}{more}"
     if job.job == "sow under cover":
         return f"sow under cover: {job.crop}, {amount} cells{more}, for {job.bed}"
     if job.job == "spread compost":

@@ -42,9 +42,13 @@ from sowcal.garden.watering import (
     Help,
     Load,
     Program,
+    PumpWork,
+    TankSize,
     ZoneMonth,
     loads_of,
     programs_of,
+    pump_work,
+    tank_sizes,
     watering_season,
     watering_sheet,
     what_helps,
@@ -142,6 +146,9 @@ class GardenPlan:
         Water brought in the year from `begin`, in the median year and in the dry year in ten.
     moves : tuple of Move
         Four years of rotation.
+    sizes : tuple of TankSize
+        What other tanks would do.
+    pump : PumpWork or None
     """
 
     garden: Garden
@@ -174,6 +181,8 @@ class GardenPlan:
     loads: tuple[Load, ...]
     dry_year_loads: tuple[Load, ...]
     moves: tuple[Move, ...]
+    sizes: tuple[TankSize, ...]
+    pump: PumpWork | None
 
     @property
     def uses(self) -> tuple[BedUse, ...]:
@@ -388,6 +397,8 @@ def _watered(
         "minutes": _minutes(sheet, need) if gravity is not None else None,
         "hand": hand_watering(daily, garden.water.hose, first=year_begins(latitude) // 7),
         "sheet": sheet,
+        "sizes": tank_sizes(weather, need, garden, latitude, begin),
+        "pump": pump_work(garden, weather, need),
         "programs": programs_of(sheet, garden.water.programs, season),
         "season": season,
         "diary": diary_of(garden, sowings, plan, begin, season, dry[0] if dry else None),

@@ -22,6 +22,7 @@ __all__ = [
     "bed_volumes",
     "garden_cautions",
     "hand_watering",
+    "kind_words",
     "plant_lines",
 ]
 
@@ -148,15 +149,18 @@ def plant_lines(sowings: list[Sowing], plan: BedPlan, garden: Garden) -> list[Pl
     return out
 
 
+_LAPPED = 1.2  # m2 of card for a m2 of bed, so that its edges lap: common practice
 BARROW = 80.0  # litres of a garden barrow, heaped: common practice
 
 
 @dataclass(frozen=True, slots=True)
 class Volumes:
-    """Litres a year."""
+    """Litres a year of compost and mulch; once, litres that fill raised beds or lie on the ground, and m2 of card."""
 
     compost: float
     mulch: float
+    fill: float = 0.0
+    card: float = 0.0
 
     @property
     def barrows(self) -> int:
@@ -168,7 +172,28 @@ def bed_volumes(garden: Garden) -> Volumes:
     """1 mm over 1 m2 is 1 litre; mulch lies on its share of the soil."""
     mulch = garden.mulch
     deep = 0.0 if mulch.kind in ("none", "plastic") else mulch.depth * 1000.0 * mulch.cover
-    return Volumes(garden.compost * garden.area, deep * garden.area)
+    fill = sum(b.area * b.height * 1000.0 for b in garden.beds if b.kind in ("raised", "compost"))
+    card = sum(b.area for b in garden.beds if b.kind == "card")
+    return Volumes(garden.compost * garden.area, deep * garden.area, fill, _LAPPED * card)
+
+
+def kind_words(garden: Garden) -> list[str]:
+    """What raised beds, beds on card and beds of compost take, and what they do to water and warmth."""
+    kinds: dict[str, list[str]] = defaultdict(list)
+    for bed in garden.beds:
+        kinds[bed.kind].append(bed.name)
+    out = []
+    volumes = bed_volumes(garden)
+    if volumes.fill:
+        out.append(f"Filling the beds takes {volumes.fill:,.0f} litres of soil and compost once.")
+    if "raised" in kinds:
+        out.append(f"Raised, {', '.join(kinds['raised'])} warm and dry sooner than the ground: look there first.")
+    if "card" in kinds:
+        out.append(
+            f"Card under {', '.join(kinds['card'])}: {volumes.card:.0f} m2, plain, wetted before it is covered; set "
+            "plants through it in the first year."
+        )
+    return out
 
 
 REASONABLE = 30.0  # minutes a day, all summer long: common practice, no source

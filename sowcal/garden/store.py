@@ -111,9 +111,9 @@ def _flows(weather: GardenWeather, garden: Garden) -> tuple[np.ndarray, np.ndarr
     """Roof water and losses, litres a day."""
     water = garden.water
     losses = np.zeros(weather.size)
-    if water.pond:
+    if water.pond and water.pump is None:  # a pond that is pumped from is no tank, and loses none of theirs
         losses = pond_losses(weather.reference, water.pond.area, water.pond.seepage)
-    return roof_water(weather.rain, water.roof), losses
+    return roof_water(weather.rain, water.roof, first_flush=water.first_flush), losses
 
 
 def filled_days(weather: GardenWeather, garden: Garden, latitude: float) -> np.ndarray:
@@ -245,9 +245,16 @@ class StoreYear:
     begins: int = 0
 
 
-def roof_water(rain: np.ndarray, roof: float, share: float = ROOF_SHARE) -> np.ndarray:
-    """Litres a day from a roof of so many m2, from rain in mm."""
-    return np.asarray(rain, dtype=float) * roof * share
+def roof_water(rain: np.ndarray, roof: float, share: float = ROOF_SHARE, *, first_flush: float = 0.0) -> np.ndarray:
+    """Litres a day from a roof of so many m2, from rain in mm.
+
+    `first_flush` mm run past the tank on the first day of rain after three dry ones.
+    """
+    fallen = np.asarray(rain, dtype=float)
+    if first_flush > 0.0:
+        wet = np.convolve(fallen > 0.0, np.ones(4), "full")[: fallen.size]  # wet days of this one and the three before
+        fallen = np.where(wet <= 1.0, np.maximum(fallen - first_flush, 0.0), fallen)
+    return fallen * roof * share
 
 
 def pond_losses(reference: np.ndarray, area: float, seepage: float) -> np.ndarray:

@@ -19,7 +19,7 @@ from sowcal.garden.garden_file import Garden, Mulch
 from sowcal.garden.garden_weather import GardenWeather
 from sowcal.garden.gravity_feed import GravityResult, flow_of, lines_in
 from sowcal.garden.schedule import Sowing
-from sowcal.garden.store import roof_water, run_store, store_years, year_begins
+from sowcal.garden.store import pond_losses, roof_water, run_store, store_years, year_begins
 from sowcal.garden.water_need import GardenNeed, garden_need
 from sowcal.year import MONTH_LENGTHS, YEAR, day_of_date, month_of
 
@@ -27,10 +27,14 @@ __all__ = [
     "Help",
     "Load",
     "Program",
+    "PumpWork",
+    "TankSize",
     "ZoneMonth",
     "loads_of",
     "programs_of",
+    "pump_work",
     "soaks_in",
+    "tank_sizes",
     "watering_season",
     "watering_sheet",
     "what_helps",
@@ -299,7 +303,7 @@ def loads_of(
     if water.capacity <= 0.0 or not need.draws:
         return ()
     draws = need.by_day(odds)
-    roof = np.bincount(weather.day_of_year, roof_water(weather.rain, water.roof), 365)
+    roof = np.bincount(weather.day_of_year, roof_water(weather.rain, water.roof, first_flush=water.first_flush), 365)
     comes = roof / np.maximum(np.bincount(weather.day_of_year, minlength=365), 1) + water.refill
     level = water.full_at_start * water.capacity
     out: list[Load] = []
@@ -315,6 +319,60 @@ def loads_of(
             level = water.capacity
         level = min(max(level - float(draws[day]) + float(comes[day]), 0.0), water.capacity)
     return tuple(out)
+
+
+@dataclass(frozen=True, slots=True)
+class TankSize:
+    """What a store of a size would do: dry days of the median year, deliveries in a median and in a dry year."""
+
+    litres: float
+    days_dry: float
+    loads: int
+    dry_year_loads: int
+
+
+def tank_sizes(
+    weather: GardenWeather, need: GardenNeed, garden: Garden, latitude: float, begin: dt.date
+) -> tuple[TankSize, ...]:
+    """Half, once, twice and four times the tanks that there are; where there are none, some usual sizes."""
+    if not need.draws:
+        return ()
+    capacity = garden.water.capacity
+    sizes = [capacity * k for k in (0.5, 1.0, 2.0, 4.0)] if capacity > 0.0 else [1000.0, 2000.0, 5000.0, 10000.0]
+    out = []
+    for litres in sizes:
+        changed = replace(garden, water=replace(garden.water, tanks=(litres,)))
+        dry = _tried("", weather, need, changed, 0.0, latitude).days_dry
+        brought = [len(loads_of(changed, weather, need, begin, odds=q)) for q in (0.5, 0.9)]
+        out.append(TankSize(litres, dry, *brought))
+    return tuple(out)
+
+
+@dataclass(frozen=True, slots=True)
+class PumpWork:
+    """Hours a day that a pump runs in the thirstiest week, whether it lifts so high, and days that the pond lasts from
+    then on at that draw; None where its depth is not told."""
+
+    hours: float
+    lifts: bool
+    pond_days: float | None
+
+
+_BOWL = 0.5  # of surface times depth that a pond with sloping sides holds: common practice, no source
+
+
+def pump_work(garden: Garden, weather: GardenWeather, need: GardenNeed) -> PumpWork | None:
+    """What the pump has to do; None without one."""
+    pump, pond = garden.water.pump, garden.water.pond
+    if pump is None:
+        return None
+    daily = float(need.week_by_day(0.5).max(initial=0.0))
+    lasts = None
+    if pond is not None and math.isfinite(pond.depth):
+        week = np.minimum(weather.day_of_year // 7, 51) == need.thirstiest_week
+        lost = float(pond_losses(weather.reference[week], pond.area, pond.seepage).mean())
+        lasts = 1000.0 * _BOWL * pond.area * pond.depth / max(daily + lost, 1e-9)
+    return PumpWork(daily / pump.flow, pump.head > pump.lift, lasts)
 
 
 _CLOTH = 0.3  # of the light

@@ -284,6 +284,28 @@ def hand_notes(plan: GardenPlan) -> list[str]:
             out.append(f"With {tool} it never takes more than half an hour a day.")
     if plan.minutes is not None and gravity_fed(plan):
         out.append(f"The drip lines run {counted(round(plan.minutes), 'minute')} a day in that week.")
+    low, high = (per * plan.thirst.used / 60.0 for per in _CARE) if plan.thirst else (0.0, 0.0)
+    if high >= 0.1:
+        out.append(f"Sowing, weeding and picking take some {low:.1f} to {high:.1f} hours a week then.")
+    return out + pump_notes(plan)
+
+
+_CARE = (2.0, 5.0)  # minutes a m2 and week in the growing season, without watering: common practice, no source
+
+
+def pump_notes(plan: GardenPlan) -> list[str]:
+    """Hours and head of the pump, and how long the pond lasts; empty without a pump."""
+    pump, work = plan.garden.water.pump, plan.pump
+    if pump is None or work is None:
+        return []
+    if not work.lifts:
+        return [f"The pump makes {pump.head:g} m of head and the lift is {pump.lift:g}: it brings no water."]
+    out = [
+        f"The pump runs {work.hours:.1f} hours a day in that week at {pump.flow:,.0f} l/h; ask its sheet for the flow "
+        f"at {pump.lift:g} m, and let a licensed person fit it with a residual-current device of 30 mA."
+    ]
+    if work.pond_days is not None:
+        out.append(f"At that draw, evaporation and seepage told, the pond lasts {work.pond_days:.0f} days.")
     return out
 
 

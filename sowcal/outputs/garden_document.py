@@ -10,7 +10,7 @@ import numpy as np
 
 from sowcal.garden.diary import job_words, purchase_words, weeks_of_diary
 from sowcal.garden.plan import GardenPlan
-from sowcal.garden.quantities import PlantLine
+from sowcal.garden.quantities import PlantLine, kind_words
 from sowcal.garden.store import level_spread
 from sowcal.outputs.calendar_file import table_rows
 from sowcal.outputs.document import (
@@ -144,6 +144,7 @@ def bed_notes(plan: GardenPlan) -> list[str]:
         *map(sentence, plan.rotation),
         f"A year's compost is {litres(volumes.compost)} litres and the mulch {litres(volumes.mulch)}: some "
         f"{volumes.barrows} barrow {'load' if volumes.barrows == 1 else 'loads'}.",
+        *kind_words(plan.garden),
     ]
 
 
@@ -298,6 +299,16 @@ def _store(plan: GardenPlan, start_month: int) -> tuple[Part, ...]:
     capacity, spread = plan.store.capacity, level_spread(plan.store.levels)
     if spread is None or not plan.need.draws:
         return (notes,)
+    sizes = Table(
+        (
+            Column("tank, litres", right=True),
+            Column("dry days", right=True),
+            Column("deliveries", right=True),
+            Column("in a dry year", right=True),
+        ),
+        tuple((litres(s.litres), f"{s.days_dry:.0f}", f"{s.loads}", f"{s.dry_year_loads}") for s in plan.sizes),
+        "Other tanks",
+    )
     middle = [f"{MONTHS[m]} {litres(float(spread[2][MONTH_STARTS[m]]))}" for m in range(0, 12, 2)]
     said = f"Litres in the store of {litres(capacity)} on the first of the month, median: {', '.join(middle)}."
     key = join(
@@ -308,7 +319,7 @@ def _store(plan: GardenPlan, start_month: int) -> tuple[Part, ...]:
         tag("span", class_="patch water every"),
         "every year",
     )
-    return Picture(lambda: level_picture(spread, capacity, start_month, said), key), notes
+    return Picture(lambda: level_picture(spread, capacity, start_month, said), key), notes, sizes
 
 
 def _diary(plan: GardenPlan) -> tuple[Part, ...]:

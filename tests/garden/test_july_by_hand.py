@@ -143,4 +143,6 @@ def test_minutes_and_loads_of_a_field_below_its_tank(
     # nothing waters the bed before it is set out or after it is cleared
     start, last = plan.sowings[0].place_taken
     drawing = {row.month for row in plan.sheet}
-    assert drawing <= {month_of((start + k) % 365) + 1 for k in range((last - start) % 365 + 45)}  # some years clear it later
+    assert drawing <= {
+        month_of((start + k) % 365) + 1 for k in range((last - start) % 365 + 45)
+    }  # some years clear it later

@@ -17,9 +17,10 @@ from sowcal import garden_plan
 from sowcal.crops.handbook import handbook
 from sowcal.garden.beds import allot_beds, rotation_moves
 from sowcal.garden.diary import date_of_day, use_of_diary
-from sowcal.garden.garden_file import Bed, Emitters, Garden, Household, Pipe, WaterSupply, bundled_garden
+from sowcal.garden.garden_file import Bed, Emitters, Garden, Household, Pipe, Pond, Pump, WaterSupply, bundled_garden
 from sowcal.garden.gravity_feed import KPA_PER_METRE, flow_of, gravity_feed, solve_line
 from sowcal.garden.plan import plan_garden
+from sowcal.garden.store import roof_water
 from sowcal.garden.watering import ZoneMonth, programs_of, zones_of
 from sowcal.weather.open_site import open_weather
 from sowcal.weather.record import daily_record
@@ -381,3 +382,43 @@ def test_a_help_without_a_tank_speaks_of_no_dry_days():
     helps = [line for line in text.replace("\n  ", " ").splitlines() if "would save" in line]
     assert helps
     assert not any("dry day" in line for line in helps)
+
+
+def test_what_other_tanks_would_do():
+    plan = planned()
+    litres = [s.litres for s in plan.sizes]
+    assert litres == [2500.0, 5000.0, 10000.0, 20000.0]
+    dry = [s.days_dry for s in plan.sizes]
+    assert dry == sorted(dry, reverse=True)
+    assert plan.sizes[1].days_dry == plan.store.days_dry
+    assert [s.litres for s in planned(water=WaterSupply()).sizes] == [1000.0, 2000.0, 5000.0, 10000.0]
+
+
+def test_a_pump_from_a_pond_by_hand():
+    water = replace(bundled_garden().water, pump=Pump(1000.0, 30.0, 12.0), pond=Pond(40.0, 2.0, 1.5))
+    plan = planned(water=water)
+    assert plan.pump.lifts
+    assert plan.pump.hours == pytest.approx(plan.thirst.litres / 1000.0)
+    # half of 40 m2 x 1.5 m is 30,000 litres; 40 m2 lose some 2 + 7 mm a day, 360 litres, beside what is drawn
+    assert plan.pump.pond_days == pytest.approx(30_000.0 / (plan.thirst.litres + 360.0), rel=0.12)
+    assert planned().store.days_dry == plan.store.days_dry  # a pond that is pumped from takes nothing from the tanks
+    weak = planned(water=replace(water, pump=Pump(1000.0, 10.0, 12.0)))
+    assert not weak.pump.lifts
+
+
+def test_the_first_flush_runs_past_the_tank():
+    rain = np.array([0.0, 0.0, 0.0, 5.0, 4.0, 0.0, 0.0, 0.0, 0.3])
+    # 1 mm of the 5 and all of the 0.3 that come after three dry days; nothing of the 4 on the day after
+    got = roof_water(rain, 100.0, 1.0, first_flush=1.0)
+    assert got == pytest.approx([0, 0, 0, 400.0, 400.0, 0, 0, 0, 0])
+    assert roof_water(rain, 100.0, 1.0).sum() == pytest.approx(930.0)
+
+
+def test_beds_of_a_kind_tell_what_they_take():
+    beds = (Bed("a", 5, 1, kind="raised", height=0.3), Bed("b", 5, 1, kind="card"), Bed("c", 5, 1.2))
+    plan = planned(beds=beds, counts={}, rain_fed=())
+    assert plan.volumes.fill == pytest.approx(1500.0)  # 5 m2 x 0.3 m
+    assert plan.volumes.card == pytest.approx(6.0)  # 5 m2, edges lapped by a fifth
+    bought = {(p.what, p.unit.split()[0]): p.amount for p in plan.shopping}
+    assert bought["a", "litres"] == pytest.approx(1500.0)
+    assert bought["b", "m2"] == pytest.approx(6.0)
