@@ -458,7 +458,7 @@ def garden_plan(
     --------
     >>> plan = garden_plan(issued=dt.date(2026, 1, 15))
     >>> [(line.crop, line.count) for line in plan.plants][:2]
-    [('pea (shelling)', 205), ('lettuce (leaf)', 85)]
+    [('pea (shelling)', 232), ('lettuce (leaf)', 48)]
     """
     from sowcal.garden.garden_file import Garden, open_garden
     from sowcal.garden.plan import plan_garden

@@ -29,10 +29,12 @@ def test_least_file_and_its_usual_values():
 def test_every_table_is_read():
     garden = _parse(
         _LEAST
-        + 'crops = ["carrot"]\n[[beds]]\nname = "a"\nlength = 10\nwidth = 1.2\nshade = 0.5\nzone = "tap"\nkind = "raised"\nheight = 0.3\n'
+        + 'crops = ["carrot"]\n[[beds]]\nname = "a"\nlength = 10\nwidth = 1.2\nshade = 0.5\n'
+        + 'zone = "tap"\nkind = "raised"\nheight = 0.3\n'
         + '[household]\npeople = 3\n[household.tastes]\ncarrot = "more"\n[counts]\ncarrot = 9\n'
         + '[soil]\ntexture = "clay"\ndepth = 0.4\n[mulch]\nkind = "straw"\ncover = 0.5\n'
-        + '[water]\ntanks = [1000, 500]\nheight = 2\nmethod = "hand"\nreducer = 150\nprograms = 2\nfirst_flush = 0.5\n[water.laterals]\nspacing = 0.5\n'
+        + '[water]\ntanks = [1000, 500]\nheight = 2\nmethod = "hand"\n'
+        + "reducer = 150\nprograms = 2\nfirst_flush = 0.5\n[water.laterals]\nspacing = 0.5\n"
         + "[water.pond]\narea = 12\ndepth = 1.5\n[water.pump]\nflow = 900\nhead = 25\nlift = 8\n"
     )
     assert garden.area == 12.0
