@@ -38,6 +38,7 @@ _ALL_YEAR = (1 << 365) - 1
 _TREE = 2.0  # m between plants
 _TALL = 1.0  # m; what is higher, or climbs, shades its neighbours: common practice
 _CRUMB = 0.2  # a smaller part of a sowing is left out unsaid, not given a place of its own
+_MUCH = 0.5  # of a bed; a part of so much is worth its place however large the sowing is: common practice
 _FAMILIES = 2  # in a bed at a time, so that one can see what belongs together: common practice
 _STEP = 0.05  # m to which parts of a bed are measured off
 _STAPLES_KEPT = 0.9  # of the staples that would stand without perennials: what stands for years gives way to them
@@ -186,12 +187,10 @@ class _Filling:
             free.append((at, self.bed.length))
         return free
 
-    def fits(self, days: int, each: float) -> tuple[int, tuple[float, float] | None]:
-        """Most plants that one free part has room for, and that part."""
-        best = max(self.gaps(days), key=lambda g: g[1] - g[0], default=None)
-        if best is None:
-            return 0, None
-        return math.floor((best[1] - best[0]) * self.bed.width / each + 1e-6), best
+    def fits(self, days: int, each: float) -> int:
+        """Most plants that one free part has room for."""
+        longest = max((end - begin for begin, end in self.gaps(days)), default=0.0)
+        return math.floor(longest * self.bed.width / each + 1e-6)
 
     def place(self, sowing: Sowing, days: int, count: int, each: float) -> tuple[float, float]:
         """Take the part for so many plants: tall ones nearest one end, the others nearest the other."""
@@ -207,21 +206,21 @@ class _Filling:
         return part
 
 
-def _preference(filling: _Filling, sowing: Sowing, days: int, each: float, left: int) -> tuple[float, ...] | None:
-    """How well a bed would serve, the higher the better; None where it does not serve at all."""
-    family = sowing.crop.family
-    if not _wide_enough(sowing, filling.bed) or not filling.takes(family, days):
-        return None
-    fits, _ = filling.fits(days, each)
-    if fits == 0:
-        return None
-    count = min(fits, left)
+def _room(filling: _Filling, sowing: Sowing, days: int, each: float) -> int:
+    """Most plants that a bed could take in one part, 0 where it does not serve at all."""
+    if not _wide_enough(sowing, filling.bed) or not filling.takes(sowing.crop.family, days):
+        return 0
+    return filling.fits(days, each)
+
+
+def _preference(filling: _Filling, sowing: Sowing, each: float, left: int, room: int) -> tuple[float, ...]:
+    """How well a bed with room for some plants would serve, the higher the better."""
     shade = filling.bed.shade if sowing.crop.growth.habit != "leaf" else 0.3 * filling.bed.shade
     # perennials keep company, so that the other beds stay free for what moves on
-    at_home = bool(filling.families) if sowing.stands else family in filling.families
+    at_home = bool(filling.families) if sowing.stands else sowing.crop.family in filling.families
     # trees keep to the last beds, for small crops fill the first ones
     order = filling.number if sowing.stands and each >= 1.0 else -filling.number
-    return (count >= left, count if count < left else 0, -round(shade, 1), at_home, not filling.families, order)
+    return (room >= left, min(room, left), -round(shade, 1), at_home, not filling.families, order)
 
 
 def _filled(sowings: Sequence[Sowing], beds: tuple[Bed, ...], without: Iterable[int] = ()) -> list[Placing]:
@@ -236,17 +235,18 @@ def _filled(sowings: Sequence[Sowing], beds: tuple[Bed, ...], without: Iterable[
             continue
         days, each = _bits(*sowing.place_taken), area_of(sowing.crop.garden, 1)
         least = max(1, math.ceil(_CRUMB * left - 1e-9))
-        while left >= least:
-            ranked = [(p, f) for f in fillings if (p := _preference(f, sowing, days, each, left)) is not None]
-            if not ranked:
-                break
-            best = max(ranked, key=lambda r: r[0])[1]
-            count = min(left, best.fits(days, each)[0])
-            if count < least:
+        rooms = {f.number: room for f in fillings if (room := _room(f, sowing, days, each))}
+        while left > 0 and rooms:
+            number = max(rooms, key=lambda n: _preference(fillings[n], sowing, each, left, rooms[n]))
+            best, count = fillings[number], min(left, rooms[number])
+            if count < least and count * each < _MUCH * best.bed.area:
                 break
             begin, end = best.place(sowing, days, count, each)
-            out.append(Placing(i, best.number, count, count * each, round(begin, 6), round(end, 6)))
+            out.append(Placing(i, number, count, count * each, round(begin, 6), round(end, 6)))
             left -= count
+            rooms[number] = _room(best, sowing, days, each)
+            if not rooms[number]:
+                del rooms[number]
     return out
 
 

@@ -416,7 +416,7 @@ def garden_document(plan: GardenPlan, start_month: int = 1) -> Document:
 _TELLING = 0.02  # of the litres of the thirstiest month; months with less are told by --all
 _MINUTES = "Minutes each watering / days between"
 _NEXT = 35  # days of the diary that the short answer tells
-_MOST_NEXT = 4  # jobs of it
+_MOST_NEXT = 3  # jobs of it
 _MOST_SHORT = 4  # sentences; what follows is told by --all
 
 

@@ -375,6 +375,20 @@ def test_gardens_of_every_size_and_soil(change):
         assert july[0].days_between <= july[1].days_between
 
 
+def test_a_large_sowing_is_parted_among_small_beds():
+    # ten people want more of a crop than a bed of 4.8 m2 holds: it takes many of them
+    beds = tuple(Bed(f"b{k}", 4.0, 1.2) for k in range(20))
+    plan = planned(
+        beds=beds, household=Household(10), crops=("potato (early)", "tomato (large)"), counts={}, rain_fed=()
+    )
+    assert len({p.bed for p in plan.beds.placings}) >= 9  # 38 m2 of potatoes alone
+    assert not plan.left_out
+    for number, sowing in enumerate(plan.sowings):
+        placed = sum(p.count for p in plan.beds.placings if p.sowing == number)
+        assert 0.8 * sowing.plants.count <= placed <= sowing.plants.count  # a crumb of a fifth may fall
+    assert all(u.most <= u.size + 1e-6 for u in plan.uses)
+
+
 def test_a_help_without_a_tank_speaks_of_no_dry_days():
     from sowcal.outputs.garden_document import garden_text
 
