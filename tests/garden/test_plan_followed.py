@@ -280,6 +280,22 @@ def test_idle_lines_are_shut():
     assert flow < whole
 
 
+def test_minutes_are_of_the_lines_over_what_grows():
+    # three lines of 10 m a bed of 1.2 m: a part of so many metres has 3 x metres / 10, on its days of July only
+    plan = planned()
+    lines = 0.0
+    for p in plan.beds.placings:
+        sowing = plan.sowings[p.sowing]
+        if not sowing.rain_fed:
+            first, last = sowing.place_taken
+            days = sum((d - first) % 365 <= (last - first) % 365 for d in range(181, 212))
+            lines += 3.0 * (p.end - p.begin) / 10.0 * days / 31.0
+    july = next(r for r in plan.sheet if r.month == 7)
+    assert july.lines == pytest.approx(lines)
+    assert july.lines < 0.8 * 24
+    assert july.flow == pytest.approx(flow_of(plan.garden.water, lines)[0])
+
+
 def test_zones_part_the_water_of_the_garden():
     garden = bundled_garden()
     beds = tuple(replace(b, zone="upper tap" if k < 3 else "lower tap") for k, b in enumerate(garden.beds))
