@@ -459,7 +459,8 @@ def garden_plan(
 
     found = garden if isinstance(garden, Garden) else open_garden(garden)
     name, weather = open_record(found.site, issued=issued)
-    return plan_garden(found, name, weather, settings=settings, book=open_handbook(crop_files))
+    begin = issued or dt.date.today()
+    return plan_garden(found, name, weather, settings=settings, book=open_handbook(crop_files), begin=begin)
 
 
 def perennial_record(

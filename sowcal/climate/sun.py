@@ -26,6 +26,7 @@ __all__ = [
     "extraterrestrial_radiation",
     "radiation_ratio",
     "solar_radiation_from_range",
+    "solar_radiation_from_sunshine",
 ]
 
 _SOLAR_CONSTANT = 0.0820  # MJ m-2 min-1, FAO-56 eq. 21
@@ -162,6 +163,37 @@ def solar_radiation_from_range(tasmin: Any, tasmax: Any, extraterrestrial: Any, 
         "long_name": "solar radiation estimated from the daily range of temperature (FAO-56 eq. 50)",
     }
     return out
+
+
+def solar_radiation_from_sunshine(hours: Any, extraterrestrial: Any, longest: Any) -> np.ndarray:
+    """Radiation at the ground from hours of bright sunshine (Angstrom's formula), MJ m-2 d-1.
+
+    Parameters
+    ----------
+    hours : array_like
+        Hours of sunshine of the day; more than the day is long counts as all of it.
+    extraterrestrial : array_like
+        Radiation above the air, MJ m-2 d-1.
+    longest : array_like
+        Hours from sunrise to sunset.
+
+    Returns
+    -------
+    numpy.ndarray
+        NaN where an input is not known.
+
+    Notes
+    -----
+    FAO-56 eq. 35 with a = 0.25 and b = 0.50, its values where none were measured.
+
+    Examples
+    --------
+    >>> solar_radiation_from_sunshine([7.1], [25.1], [10.9]).round(1)  # FAO-56 Example 10, which gives 14.5
+    array([14.4])
+    """
+    hours, longest = np.asarray(hours, dtype=float), np.asarray(longest, dtype=float)
+    share = np.clip(hours / np.maximum(longest, 1e-9), 0.0, 1.0)
+    return (0.25 + 0.50 * share) * np.asarray(extraterrestrial, dtype=float)
 
 
 def _from_range(tasmin, tasmax, extraterrestrial, coefficient: float) -> np.ndarray:

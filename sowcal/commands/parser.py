@@ -263,7 +263,13 @@ def _add_garden(commands: Any) -> None:
         "garden", help="how many plants, how much bed, how much water, and how long the store lasts"
     )
     p.add_argument("words", nargs="*", metavar="GARDEN")
-    _common(p, ".png .svg .pdf .json")
+    _common(p, ".png .svg .pdf .csv .ics .json")
+    p.add_argument("--all", action="store_true", help="every table, the diary and all cautions")
+    p.add_argument(
+        "--table",
+        choices=("diary", "plants", "watering", "loads"),
+        help="one table, on the screen or as --out FILE.csv (default there: diary)",
+    )
     _screen(p)
     _years(p)
     p.set_defaults(run=_later("garden"))

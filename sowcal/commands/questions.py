@@ -6,6 +6,7 @@ import argparse
 import datetime as dt
 import os
 import re
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 from sowcal.answers import (
@@ -419,22 +420,37 @@ def garden_command(options: argparse.Namespace) -> int:
         raise InputError(f"one garden at a time; {', '.join(options.words)} are {len(options.words)}")
     garden = open_garden(options.words[0] if options.words else own_garden(options))
     name, dataset = open_record(garden.site, options.years, issued(options))
-    plan = plan_garden(garden, name, dataset)
+    plan = plan_garden(garden, name, dataset, begin=issued(options))
     say_used(options)
     for note in (*record_warnings(record_of(dataset), dataset), *plan.notes):
         tell(note)
     if options.out:
-        from sowcal.outputs.figure_garden import garden_figures
+        from sowcal.outputs.calendar_file import garden_calendar, garden_csv
+        from sowcal.outputs.figure_garden import garden_figures, shed_figures
         from sowcal.outputs.files import write_output
 
-        for path in write_output(options.out, figures=lambda: garden_figures(plan), answer=plan.to_json):
+        on_paper = options.out.suffix.lower() == ".pdf"
+        texts: dict[str, Callable[[], str] | str] = {
+            ".csv": lambda: garden_csv(plan, options.table or "diary"),
+            ".ics": lambda: garden_calendar(plan, issued(options)),
+        }
+        for path in write_output(
+            options.out,
+            figures=lambda: [*garden_figures(plan), *(shed_figures(plan) if on_paper else ())],
+            answer=plan.to_json,
+            texts=texts,
+        ):
             tell(f"wrote {path}")
     elif options.json:
         print_json(plan.to_json())
     else:
-        from sowcal.outputs.garden_document import garden_document
+        from sowcal.outputs.garden_document import garden_table_text, garden_text
 
-        show_document(garden_document(plan), options)
+        asked: dict[str, Any] = {"width": columns(options), "unicode": unicode_screen(options)}
+        if options.table:
+            show(garden_table_text(plan, options.table, **asked))
+        else:
+            show(garden_text(plan, everything=options.all, **asked))
     return 0
 
 

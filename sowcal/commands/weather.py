@@ -168,7 +168,7 @@ def _check(options: argparse.Namespace) -> None:
     report = quality_report(record, issued(options))
     answer = _told(report.to_json(), record)
     if options.out:
-        from sowcal.outputs.figure_garden import quality_figures
+        from sowcal.outputs.figure_climate import quality_figures
         from sowcal.outputs.files import write_output
 
         for path in write_output(options.out, figures=lambda: quality_figures(report, _made_by(record)), answer=answer):

@@ -329,7 +329,7 @@ class Blossom:
 
 @dataclass(frozen=True, slots=True)
 class Water:
-    """Crop coefficients, stage lengths, rooting depth (FAO-56), yield response to water (FAO-33)."""
+    """Crop coefficients single and basal, stage lengths, rooting depth (FAO-56), yield response to water (FAO-33)."""
 
     coefficient_initial: float = nan
     coefficient_mid: float = nan
@@ -343,11 +343,14 @@ class Water:
     rooting_depth_high: float = nan
     depletion_fraction: float = nan
     yield_response: float = nan
+    basal_initial: float = nan
+    basal_mid: float = nan
+    basal_end: float = nan
 
 
 @dataclass(frozen=True, slots=True)
 class Garden:
-    """Spacing, yield, use, keeping, rotation."""
+    """Spacing, yield, use, keeping, rotation, and what holds the crop up (`reach` of vines in m)."""
 
     row_spacing: float = nan
     plant_spacing: float = nan
@@ -361,6 +364,9 @@ class Garden:
     keeps_weeks: float = nan
     gap_years: float = nan
     not_after: str = ""
+    household: str = ""
+    support: str = ""
+    reach: float = nan
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,46 +1,64 @@
-"""Sowings allotted to beds by month with linear programming, what does not fit, and rotation by family.
+"""Sowings placed in beds: a part of a bed in metres for each, on every day of its stay, and what does not fit.
 
-`scipy.optimize.linprog` shares each sowing out over beds so that no bed is fuller than it is large in any
-month; the first sowing of each crop goes before its successions. Shares are then made whole plants.
+Two crops never stand on the same metre on the same day, and no more than two families stand in a bed at a time.
+Staples go before what few eat, the first sowing of each crop before its successions. Tall crops begin at the end that
+is away from the midday sun, so that they shade nothing; the others begin at the other end.
 """
 
 from __future__ import annotations
 
 import math
 from collections import defaultdict
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
 
 import numpy as np
 
-from sowcal.crops.tables import known
+from sowcal.crops.tables import Crop, known
 from sowcal.garden.garden_file import Bed
 from sowcal.garden.plants import area_of
 from sowcal.garden.schedule import LeftOut, Sowing, median_span
 from sowcal.plurals import counted
-from sowcal.year import MONTH_NAMES, long_day_text
+from sowcal.year import MONTH_NAMES, day_text, long_day_text
 
-__all__ = ["BedPlan", "Placing", "allot_beds", "month_shares", "rotation_notes"]
+__all__ = [
+    "BedPlan",
+    "Move",
+    "Placing",
+    "allot_beds",
+    "is_tall",
+    "month_shares",
+    "rotation_moves",
+    "rotation_notes",
+    "waits_of_moves",
+]
 
 _MONTH_STARTS = np.array([0, 31, 59, 90, 120, 151, 181, 212, 243, 273, 304, 334, 365])
-_SUCCESSION = 0.6  # worth of each further sowing of a crop against the one before: common practice
-_SHADE_COSTS = 0.8  # of a full crop in full shade, for crops that are not leaves: common practice
-_LEAF_SHADE_COSTS = 0.3
-_STANDS = 10.0  # what stays for years is given its place before what comes and goes
-_PATIENCE = 10.0  # seconds for the best sharing out; then the best found so far
-_EARLIER = 1e-3  # beds are filled in their order where nothing else decides
-_AT_HOME = 0.03  # more worth in a bed of its own family, so that families can move on together
+_ALL_YEAR = (1 << 365) - 1
 _TREE = 2.0  # m between plants
-_CRUMB = 0.2  # a smaller part of a sowing is put with the rest where there is room, else left out unsaid
+_TALL = 1.0  # m; what is higher, or climbs, shades its neighbours: common practice
+_CRUMB = 0.2  # a smaller part of a sowing is left out unsaid, not given a place of its own
+_MUCH = 0.5  # of a bed; a part of so much is worth its place however large the sowing is: common practice
+_FAMILIES = 2  # in a bed at a time, so that one can see what belongs together: common practice
+_STEP = 0.05  # m to which parts of a bed are measured off
+_STAPLES_KEPT = 0.9  # of the staples that would stand without perennials: what stands for years gives way to them
+_HOUSEHOLD = {"most": 0, "many": 1, "few": 2}
+_YEARS = 4  # of rotation that are planned ahead
 
 
 @dataclass(frozen=True, slots=True)
 class Placing:
-    """Plants of one sowing in one bed; `sowing` is its place in the plan's list."""
+    """Plants of one sowing in one part of a bed; `sowing` is its place in the plan's list.
+
+    `begin` and `end` are metres from the end of the bed that is away from the midday sun.
+    """
 
     sowing: int
     bed: int
     count: int
     area: float
+    begin: float
+    end: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,18 +68,25 @@ class BedPlan:
     Attributes
     ----------
     placings : tuple of Placing
-    needed, there : numpy.ndarray
-        m2 needed by all sowings wished for, and m2 of bed, by month, shape (12,).
-    used : numpy.ndarray
-        m2 in use, shape (beds, 12).
+    needed : numpy.ndarray
+        m2 needed by all sowings wished for, mean of each month, shape (12,).
+    there : float
+        m2 of bed.
+    daily : numpy.ndarray
+        m2 in use on each day of the year, shape (beds, 365).
     left_out : tuple of LeftOut
     """
 
     placings: tuple[Placing, ...]
     needed: np.ndarray
     there: float
-    used: np.ndarray
+    daily: np.ndarray
     left_out: tuple[LeftOut, ...]
+
+    @property
+    def used(self) -> np.ndarray:
+        """m2 in use, mean of each month, shape (beds, 12)."""
+        return np.add.reduceat(self.daily, _MONTH_STARTS[:-1], axis=1) / np.diff(_MONTH_STARTS)
 
     @property
     def used_in_all(self) -> np.ndarray:
@@ -71,10 +96,28 @@ class BedPlan:
 
 def month_shares(start: int, end: int) -> np.ndarray:
     """Share of each month's days that a span of the year takes, both ends within, shape (12,)."""
+    return np.add.reduceat(_taken(start, end), _MONTH_STARTS[:-1]) / np.diff(_MONTH_STARTS)
+
+
+def _taken(start: int, end: int) -> np.ndarray:
+    """1 on the days of a span of the year, both ends within, shape (365,)."""
     days = np.zeros(365)
+    days[(start + np.arange((end - start) % 365 + 1)) % 365] = 1.0
+    return days
+
+
+def _bits(start: int, end: int) -> int:
+    """The days of a span as bits."""
     length = (end - start) % 365 + 1
-    days[(start + np.arange(length)) % 365] = 1.0
-    return np.add.reduceat(days, _MONTH_STARTS[:-1]) / np.diff(_MONTH_STARTS)
+    run = ((1 << length) - 1) << start
+    return (run | run >> 365) & _ALL_YEAR
+
+
+def is_tall(crop: Crop) -> bool:
+    """Whether it shades what stands beside it: what is high, or is led up stakes, poles, nets or wires."""
+    return crop.garden.support in ("stakes", "poles", "net", "wires") or (
+        known(crop.water.height) and crop.water.height > _TALL
+    )
 
 
 def _wide_enough(sowing: Sowing, bed: Bed) -> bool:
@@ -84,115 +127,166 @@ def _wide_enough(sowing: Sowing, bed: Bed) -> bool:
     return not sowing.stands or spacing < _TREE or min(bed.length, bed.width) >= 0.5 * spacing
 
 
-def _worths(sowings: list[Sowing]) -> np.ndarray:
-    """Worth of placing all of each sowing: 1 for the best of a crop, less for its successions."""
+def _ranks(sowings: Sequence[Sowing]) -> list[int]:
+    """Place of each sowing among those of its crop, the best first."""
     order = sorted(range(len(sowings)), key=lambda i: -(sowings[i].reliability * sowings[i].yield_fraction))
-    rank: dict[str, int] = defaultdict(int)
-    out = np.zeros(len(sowings))
+    seen: dict[str, int] = defaultdict(int)
+    out = [0] * len(sowings)
     for i in order:
         name = sowings[i].crop.name
-        out[i] = _SUCCESSION ** rank[name] * (_STANDS if sowings[i].stands else 1.0)
-        rank[name] += 1
+        out[i], seen[name] = seen[name], seen[name] + 1
     return out
 
 
-def _at_home(sowings: list[Sowing], beds: tuple[Bed, ...], months: np.ndarray) -> np.ndarray:
-    """Whether a bed is one of the sowing's family, shape (sowings, beds).
+def _is_staple(sowing: Sowing) -> bool:
+    return sowing.crop.garden.household == "most" and not sowing.stands
 
-    Families lie one after the other along the beds, the largest first, each as wide as its fullest month.
+
+def _order(sowings: Sequence[Sowing], scarce: bool) -> list[int]:
+    """The order in which they are given their places.
+
+    What stands for years first, for it needs its place all year; then first sowings, staples before the rest, then
+    successions. Where room is scarce small ones go before large ones, so that there is something of each.
     """
-    ends = np.cumsum([b.area for b in beds])
-    begins, total = ends - [b.area for b in beds], float(ends[-1])
-    peak: dict[str, np.ndarray] = defaultdict(lambda: np.zeros(12))
-    for sowing, share in zip(sowings, months, strict=True):
-        peak[sowing.crop.family] = peak[sowing.crop.family] + sowing.area * share
-    home: dict[str, np.ndarray] = {}
-    place = 0.0
-    for family in sorted(peak, key=lambda f: (-peak[f].max(), f)):
-        width = min(float(peak[family].max()), total)
-        spans = ((place, place + width), (place - total, place + width - total))
-        home[family] = np.logical_or.reduce([(begins < b - 1e-9) & (ends > a + 1e-9) for a, b in spans])
-        place = (place + width) % total
-    return np.array([home[s.crop.family] for s in sowings])
+    ranks = _ranks(sowings)
+
+    def key(i: int) -> tuple[float, ...]:
+        s = sowings[i]
+        eaten = 0 if ranks[i] else _HOUSEHOLD.get(s.crop.garden.household, 2)
+        return (not s.stands, ranks[i], eaten, s.area if scarce else -s.area, s.start, i)
+
+    return sorted(range(len(sowings)), key=key)
 
 
-def _shares(sowings: list[Sowing], beds: tuple[Bed, ...], months: np.ndarray) -> np.ndarray:
-    """Share of each sowing in each bed, shape (sowings, beds), by linear programming."""
-    from scipy.optimize import linprog
-    from scipy.sparse import coo_matrix, vstack
+@dataclass(slots=True)
+class _Filling:
+    """A bed as it fills: parts taken with the days of their stay, and the families that stand on each day."""
 
-    n, m = len(sowings), len(beds)
-    area = np.array([s.area for s in sowings])
-    room = np.array([b.area for b in beds])
-    shade = np.array([b.shade for b in beds])
-    costs = np.array([_LEAF_SHADE_COSTS if s.crop.growth.habit == "leaf" else _SHADE_COSTS for s in sowings])
-    worth = _worths(sowings)[:, None] * (1.0 - costs[:, None] * shade[None, :])
-    worth = worth * (1.0 + _AT_HOME * _at_home(sowings, beds, months))
-    worth = worth * (1.0 - _EARLIER * np.arange(m)[None, :] / max(m, 1))
-    i, j = np.divmod(np.arange(n * m), m)
-    whole = coo_matrix((np.ones(n * m), (i, np.arange(n * m))), shape=(n, n * m))
-    rows, columns, values = [], [], []
-    for month in range(12):
-        takes = months[i, month] * area[i]
-        on = takes > 0
-        rows.append(month * m + j[on])
-        columns.append(np.flatnonzero(on))
-        values.append(takes[on])
-    bounds = coo_matrix(
-        (np.concatenate(values), (np.concatenate(rows), np.concatenate(columns))), shape=(12 * m, n * m)
+    bed: Bed
+    number: int
+    parts: list[tuple[float, float, int]] = field(default_factory=list)
+    families: dict[str, int] = field(default_factory=dict)
+
+    def takes(self, family: str, days: int) -> bool:
+        """Whether no day would see more families than it may."""
+        counts = [days] + [0] * _FAMILIES  # days on which at least so many other families stand
+        for other, there in self.families.items():
+            if other != family:
+                for k in range(_FAMILIES, 0, -1):
+                    counts[k] |= counts[k - 1] & there
+        return not counts[_FAMILIES]
+
+    def gaps(self, days: int) -> list[tuple[float, float]]:
+        """Parts that are free on all those days."""
+        free, at = [], 0.0
+        for begin, end, _ in sorted(p for p in self.parts if p[2] & days):
+            if begin > at + 1e-9:
+                free.append((at, begin))
+            at = max(at, end)
+        if self.bed.length > at + 1e-9:
+            free.append((at, self.bed.length))
+        return free
+
+    def fits(self, days: int, each: float) -> int:
+        """Most plants that one free part has room for."""
+        longest = max((end - begin for begin, end in self.gaps(days)), default=0.0)
+        return math.floor(longest * self.bed.width / each + 1e-6)
+
+    def place(self, sowing: Sowing, days: int, count: int, each: float) -> tuple[float, float]:
+        """Take the part for so many plants: tall ones nearest one end, the others nearest the other."""
+        length = count * each / self.bed.width
+        tall = is_tall(sowing.crop)
+        fitting = [g for g in self.gaps(days) if g[1] - g[0] >= length - 1e-6]
+        begin, end = fitting[0] if tall else fitting[-1]
+        room = min(math.ceil(length / _STEP - 1e-6) * _STEP, end - begin)
+        part = (begin, begin + room) if tall else (end - room, end)
+        self.parts.append((*part, days))
+        family = sowing.crop.family
+        self.families[family] = self.families.get(family, 0) | days
+        return part
+
+
+def _room(filling: _Filling, sowing: Sowing, days: int, each: float) -> int:
+    """Most plants that a bed could take in one part, 0 where it does not serve at all."""
+    if not _wide_enough(sowing, filling.bed) or not filling.takes(sowing.crop.family, days):
+        return 0
+    return filling.fits(days, each)
+
+
+def _preference(filling: _Filling, sowing: Sowing, each: float, left: int, room: int) -> tuple[float, ...]:
+    """How well a bed with room for some plants would serve, the higher the better."""
+    shade = filling.bed.shade if sowing.crop.growth.habit != "leaf" else 0.3 * filling.bed.shade
+    # perennials keep company, so that the other beds stay free for what moves on
+    at_home = bool(filling.families) if sowing.stands else sowing.crop.family in filling.families
+    # trees keep to the last beds, for small crops fill the first ones
+    order = filling.number if sowing.stands and each >= 1.0 else -filling.number
+    return (room >= left, min(room, left), -round(shade, 1), at_home, not filling.families, order)
+
+
+def _filled(sowings: Sequence[Sowing], beds: tuple[Bed, ...], without: Iterable[int] = ()) -> list[Placing]:
+    """Places of all sowings but some."""
+    fillings = [_Filling(bed, number) for number, bed in enumerate(beds)]
+    peak = _use([(s.area, *s.place_taken) for s in sowings]).max(initial=0.0)
+    scarce = peak > sum(b.area for b in beds)
+    out = []
+    for i in _order(sowings, bool(scarce)):
+        sowing, left = sowings[i], sowings[i].plants.count
+        if i in without or left <= 0:
+            continue
+        days, each = _bits(*sowing.place_taken), area_of(sowing.crop.garden, 1)
+        least = max(1, math.ceil(_CRUMB * left - 1e-9))
+        rooms = {f.number: room for f in fillings if (room := _room(f, sowing, days, each))}
+        while left > 0 and rooms:
+            number = max(rooms, key=lambda n: _preference(fillings[n], sowing, each, left, rooms[n]))
+            best, count = fillings[number], min(left, rooms[number])
+            if count < least and count * each < _MUCH * best.bed.area:
+                break
+            begin, end = best.place(sowing, days, count, each)
+            out.append(Placing(i, number, count, count * each, round(begin, 6), round(end, 6)))
+            left -= count
+            rooms[number] = _room(best, sowing, days, each)
+            if not rooms[number]:
+                del rooms[number]
+    return out
+
+
+def _use(spans: Iterable[tuple[float, int, int]]) -> np.ndarray:
+    """m2 in use on each day of areas that each take a span of the year, shape (365,)."""
+    total = np.zeros(365)
+    for area, start, end in spans:
+        total += area * _taken(start, end)
+    return total
+
+
+def _staples(sowings: Sequence[Sowing], placings: Iterable[Placing]) -> float:
+    """How many first sowings of staples have their place, parts of one counted as such."""
+    ranks = _ranks(sowings)
+    return sum(
+        p.count / sowings[p.sowing].plants.count
+        for p in placings
+        if _is_staple(sowings[p.sowing]) and ranks[p.sowing] == 0
     )
-    # what stands for years and takes a square metre and more comes as whole plants, or its room would be lost
-    large = np.array([s.stands and area_of(s.crop.garden, 1) >= 1.0 for s in sowings])
-    whole_ones = np.where(large, [s.plants.count for s in sowings], 1)
-    wide = np.array([[_wide_enough(s, b) for b in beds] for s in sowings])
-    scale = whole_ones[i].astype(float)
-    answer = linprog(
-        -worth.ravel() / scale,
-        A_ub=vstack([whole, bounds]).tocsr().multiply(1.0 / scale[None, :]).tocsr(),
-        b_ub=np.concatenate([np.ones(n), np.tile(room, 12)]),
-        bounds=np.stack([np.zeros(n * m), scale * wide.ravel()], axis=1),
-        integrality=large[i].astype(int),
-        method="highs",
-        options={"time_limit": _PATIENCE, "mip_rel_gap": 1e-3},
-    )
-    return np.zeros((n, m)) if answer.x is None else (answer.x / scale).reshape(n, m)
 
 
-def _whole_plants(
-    sowings: list[Sowing], beds: tuple[Bed, ...], shares: np.ndarray, months: np.ndarray
-) -> list[Placing]:
-    """Shares as whole plants: rounded down, then all that is left over goes where there is room, the worthiest first,
-    to where its kind stands already before it goes among others."""
-    used = np.zeros((len(beds), 12))
-    counts = np.zeros(shares.shape, dtype=int)
-    room = np.array([b.area for b in beds])[:, None]
-    each = [area_of(s.crop.garden, 1) for s in sowings]
-    for i, sowing in enumerate(sowings):
-        counts[i] = np.floor(shares[i] * sowing.plants.count + 1e-6)
-        counts[i][(counts[i] < _CRUMB * sowing.plants.count) & (counts[i] < counts[i].max())] = 0
-        used += counts[i][:, None] * each[i] * months[i][None, :]
-    worths = _worths(sowings)
-    for i in sorted(range(len(sowings)), key=lambda i: -worths[i]):
-        count = sowings[i].plants.count
-        left = count - int(counts[i].sum())
-        takes = each[i] * months[i]
-        for b in np.argsort(-counts[i], kind="stable"):
-            with np.errstate(divide="ignore"):
-                fits = np.min(np.where(takes > 0, (room[b] - used[b]) / np.maximum(takes, 1e-12), np.inf))
-            more = max(0, min(left, math.floor(fits + 1e-9)))
-            if counts[i, b] == 0 and (more < _CRUMB * count or not _wide_enough(sowings[i], beds[b])):
-                continue
-            counts[i, b] += more
-            used[b] += more * takes
-            left -= more
-    return [
-        Placing(i, b, int(counts[i, b]), float(counts[i, b] * each[i]))
-        for i, b in zip(*np.nonzero(counts), strict=True)
-    ]
+def _with_room_for_staples(sowings: Sequence[Sowing], beds: tuple[Bed, ...]) -> tuple[list[Placing], list[int]]:
+    """Places, and the perennials that had to give way so that staples have theirs."""
+    standing = sorted((i for i, s in enumerate(sowings) if s.stands), key=lambda i: -sowings[i].area)
+    placings = _filled(sowings, beds)
+    if not standing:
+        return placings, []
+    wanted = _STAPLES_KEPT * _staples(sowings, _filled(sowings, beds, standing))
+    given_way: list[int] = []
+    while standing and _staples(sowings, placings) < wanted - 1e-9:
+        # the one without which most staples stand; of several the largest
+        tried = [(i, _filled(sowings, beds, [*given_way, i])) for i in standing]
+        out, placings = max(tried, key=lambda t: _staples(sowings, t[1]))
+        standing.remove(out)
+        given_way.append(out)
+    return placings, given_way
 
 
 def allot_beds(sowings: list[Sowing], beds: tuple[Bed, ...]) -> BedPlan:
-    """Share the sowings out over the beds.
+    """Give every sowing its part of a bed.
 
     Parameters
     ----------
@@ -203,6 +297,7 @@ def allot_beds(sowings: list[Sowing], beds: tuple[Bed, ...]) -> BedPlan:
     Returns
     -------
     BedPlan
+        On no day is a bed fuller than it is large.
     """
     there = sum(b.area for b in beds)
     months = np.array([month_shares(*s.place_taken) for s in sowings]).reshape(-1, 12)
@@ -211,26 +306,34 @@ def allot_beds(sowings: list[Sowing], beds: tuple[Bed, ...]) -> BedPlan:
     if not sowings or not beds:
         why = "there are no beds" if not beds else ""
         left = tuple(LeftOut(s.crop.name, why) for s in sowings)
-        return BedPlan((), needed, there, np.zeros((len(beds), 12)), left)
-    placings = _whole_plants(sowings, beds, _shares(sowings, beds, months), months)
-    used = np.zeros((len(beds), 12))
+        return BedPlan((), needed, there, np.zeros((len(beds), 365)), left)
+    placings, given_way = _with_room_for_staples(sowings, beds)
+    spans: dict[int, list[tuple[float, int, int]]] = defaultdict(list)
     for p in placings:
-        used[p.bed] += p.area * months[p.sowing]
-    return BedPlan(tuple(placings), needed, there, used, tuple(_left_out(sowings, placings, months, used, there, beds)))
+        spans[p.bed].append(((p.end - p.begin) * beds[p.bed].width, *sowings[p.sowing].place_taken))
+    daily = np.array([_use(spans[b]) for b in range(len(beds))])
+    return BedPlan(
+        tuple(sorted(placings, key=lambda p: (p.sowing, p.bed, p.begin))),
+        needed,
+        there,
+        daily,
+        tuple(_left_out(sowings, placings, months, daily, beds, given_way)),
+    )
 
 
 def _left_out(
     sowings: list[Sowing],
     placings: list[Placing],
     months: np.ndarray,
-    used: np.ndarray,
-    there: float,
+    daily: np.ndarray,
     beds: tuple[Bed, ...],
+    given_way: list[int],
 ) -> list[LeftOut]:
     placed: dict[int, int] = defaultdict(int)
     for p in placings:
         placed[p.sowing] += p.count
-    full = used.sum(axis=0) / max(there, 1e-9)
+    there = max(sum(b.area for b in beds), 1e-9)
+    full = np.add.reduceat(daily.sum(axis=0), _MONTH_STARTS[:-1]) / np.diff(_MONTH_STARTS) / there
     out = []
     for i, sowing in enumerate(sowings):
         lacks = sowing.plants.count - placed[i]
@@ -239,6 +342,10 @@ def _left_out(
         each = area_of(sowing.crop.garden, 1)
         if not any(_wide_enough(sowing, b) and b.area >= each for b in beds):
             why = f"one plant takes {each:.0f} m2 and no bed has so much room, wide enough; give it a bed of its own"
+            out.append(LeftOut(sowing.crop.name, why))
+            continue
+        if i in given_way:
+            why = f"its {sowing.area:.1f} m2 all year would push out what feeds the house; give it ground of its own"
             out.append(LeftOut(sowing.crop.name, why))
             continue
         tight = int(np.argmax(np.where(months[i] > 0, full, -1.0)))
@@ -252,11 +359,80 @@ def _left_out(
         out.append(
             LeftOut(
                 sowing.crop.name,
-                f"{which} of {long_day_text(sowing.start)} {many} not fit: no bed has so much room (all together are "
-                f"{min(full[tight], 1.0):.0%} full in {MONTH_NAMES[tight]})",
+                f"{which} of {long_day_text(sowing.start)} {many} not fit: no bed has so much room beside at most one "
+                f"other family (all together are {min(full[tight], 1.0):.0%} full in {MONTH_NAMES[tight]})",
             )
         )
     return out
+
+
+@dataclass(frozen=True, slots=True)
+class Move:
+    """A bed in the years of rotation: of each year the bed whose plan it takes over, and its families."""
+
+    bed: int
+    takes: tuple[int, ...]
+    families: tuple[tuple[str, ...], ...]
+
+
+def _families_of(sowings: Sequence[Sowing], plan: BedPlan, bed: int) -> tuple[str, ...]:
+    """Families of annuals in a bed, in the order of their start."""
+    rows = sorted((p for p in plan.placings if p.bed == bed), key=lambda p: sowings[p.sowing].start)
+    return tuple(dict.fromkeys(s.crop.family for p in rows if not (s := sowings[p.sowing]).stands))
+
+
+def rotation_moves(sowings: list[Sowing], plan: BedPlan, beds: tuple[Bed, ...]) -> tuple[Move, ...]:
+    """Where the plan of each bed goes in four years: on by so many beds a year as lets families rest longest.
+
+    Beds change places with beds of their size; those with perennials stay.
+    """
+    stays = {p.bed for p in plan.placings if sowings[p.sowing].stands}
+    families = [_families_of(sowings, plan, b) for b in range(len(beds))]
+    takes = {b: (b,) * _YEARS for b in range(len(beds))}
+    alike: dict[tuple[float, float], list[int]] = defaultdict(list)
+    for b, bed in enumerate(beds):
+        if b not in stays:
+            alike[round(bed.length, 2), round(bed.width, 2)].append(b)
+    for group in alike.values():
+        n = len(group)
+
+        def comes_back(step: int, group: list[int] = group, n: int = n) -> float:
+            """How much of its families a bed meets again, the sooner the worse."""
+            met = 0.0
+            for k in range(n):
+                for later in range(1, _YEARS):
+                    before = families[group[(k - step * later) % n]]
+                    met += len(set(before) & set(families[group[k]])) / later
+            return met
+
+        step = min(range(1, n), key=comes_back, default=0)
+        for k, b in enumerate(group):
+            takes[b] = tuple(group[(k - step * year) % n] for year in range(_YEARS))
+    return tuple(Move(b, takes[b], tuple(families[s] for s in takes[b])) for b in range(len(beds)))
+
+
+def waits_of_moves(sowings: list[Sowing], plan: BedPlan, beds: tuple[Bed, ...], moves: tuple[Move, ...]) -> list[str]:
+    """What must wait in the second year, until what stood over New Year is cleared."""
+    out = []
+    by_bed: dict[int, list[Placing]] = defaultdict(list)
+    for p in plan.placings:
+        by_bed[p.bed].append(p)
+    for move in moves:
+        if move.takes[1] == move.bed:
+            continue
+        for old in by_bed[move.bed]:
+            start, last = sowings[old.sowing].place_taken
+            if last >= start:
+                continue
+            for new in by_bed[move.takes[1]]:
+                begins, ends = sowings[new.sowing].place_taken
+                if begins <= last and begins <= ends and new.begin < old.end - 1e-6 and old.begin < new.end - 1e-6:
+                    out.append(
+                        f"in its second year {beds[move.bed].name} holds {sowings[old.sowing].crop.name} to "
+                        f"{day_text(last)}: {sowings[new.sowing].crop.name} of {day_text(begins)} waits for it or "
+                        "takes another end"
+                    )
+    return list(dict.fromkeys(out))
 
 
 def rotation_notes(sowings: list[Sowing], plan: BedPlan, beds: tuple[Bed, ...]) -> list[str]:

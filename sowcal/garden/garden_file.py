@@ -5,6 +5,7 @@ Units are the grower's: metres, litres, millimetres of pipe and compost; each fi
 
 from __future__ import annotations
 
+import math
 import os
 from dataclasses import dataclass, field
 from importlib.resources import files
@@ -23,6 +24,7 @@ __all__ = [
     "Mulch",
     "Pipe",
     "Pond",
+    "Pump",
     "WaterSupply",
     "bundled_garden",
     "bundled_garden_names",
@@ -38,6 +40,7 @@ VALVES = ("none", "ball", "solenoid")
 TIMERS = ("none", "gravity", "solenoid")
 EMITTER_KINDS = ("turbulent", "tape", "laminar", "compensating")
 METHODS = ("drip", "hand")
+BED_KINDS = ("flat", "raised", "card", "compost")
 _MOST_BEDS = 1000
 _BUNDLED = ("sallowdene",)
 _ENDING = ".garden.toml"
@@ -45,12 +48,19 @@ _ENDING = ".garden.toml"
 
 @dataclass(frozen=True, slots=True)
 class Bed:
-    """A bed; `shade` is the share of the day's light that it goes without."""
+    """A bed; `shade` is the share of the day's light that it goes without, `zone` the valve that waters it.
+
+    `kind` is 'flat', 'raised' (filled `height` m high), 'card' (on cardboard laid over turf or weeds) or 'compost' (a
+    layer of compost `height` m thick on the ground).
+    """
 
     name: str
     length: float  # m
     width: float  # m
     shade: float = 0.0
+    zone: str = ""
+    kind: str = "flat"
+    height: float = 0.0  # m
 
     @property
     def area(self) -> float:
@@ -85,20 +95,34 @@ class Pipe:
 
 @dataclass(frozen=True, slots=True)
 class Emitters:
-    """Drip emitters: `flow` in l h-1 at `pressure` in kPa, `spacing` in m."""
+    """Drip emitters: `flow` in l h-1 at `pressure` in kPa, `spacing` in m.
+
+    `most` is the greatest pressure in kPa that the product bears; NaN where its sheet is not at hand.
+    """
 
     flow: float = 2.0
     pressure: float = 100.0
     spacing: float = 0.30
     kind: str = "turbulent"
+    most: float = math.nan
 
 
 @dataclass(frozen=True, slots=True)
 class Pond:
-    """An open store: surface in m2 and seepage in mm a day."""
+    """An open store: surface in m2, seepage in mm a day, greatest depth in m (NaN where it is not told)."""
 
     area: float
     seepage: float = 2.0
+    depth: float = math.nan
+
+
+@dataclass(frozen=True, slots=True)
+class Pump:
+    """A pump that lifts water from pond or well into the tanks: l h-1, the greatest head it makes and the lift, m."""
+
+    flow: float
+    head: float
+    lift: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,6 +149,13 @@ class WaterSupply:
         One drip line, `lateral_spacing` m apart.
     hose : float
         l min-1.
+    reducer : float
+        Pressure behind a reducer in the main, kPa; 0 is none.
+    programs : int
+        Programs that the timer holds.
+    pump : Pump or None
+    first_flush : float
+        mm of the first rain after dry days that are let run past the tanks.
     """
 
     tanks: tuple[float, ...] = ()
@@ -144,6 +175,10 @@ class WaterSupply:
     emitters: Emitters = Emitters()
     hose: float = 12.0
     pond: Pond | None = None
+    reducer: float = 0.0
+    programs: int = 3
+    pump: Pump | None = None
+    first_flush: float = 0.0
 
     @property
     def capacity(self) -> float:
@@ -298,12 +333,17 @@ def _beds(top: StrictTable) -> tuple[Bed, ...]:
         raise top.fail(f"beds must be [[beds]] tables, at most {_MOST_BEDS}")
     beds: list[Bed] = []
     for number, row in enumerate(rows, 1):
-        table = StrictTable(row, ("name", "length", "width", "shade"), top.where, f"beds, number {number}")
+        table = StrictTable(
+            row, ("name", "length", "width", "shade", "zone", "kind", "height"), top.where, f"beds, number {number}"
+        )
         bed = Bed(
             table.text("name", f"bed {number}"),
             table.number("length", 0.1, 1000.0, "m"),
             table.number("width", 0.1, 100.0, "m"),
             table.number("shade", 0.0, 1.0, "", 0.0),
+            table.text("zone", ""),
+            table.word("kind", BED_KINDS, "flat"),
+            table.number("height", 0.0, 2.0, "m", 0.0),
         )
         if any(b.name == bed.name for b in beds):
             raise top.fail(f"there are two beds {bed.name!r}; give each its own name")
@@ -347,13 +387,46 @@ def _tanks(water: StrictTable) -> tuple[float, ...]:
     return tuple(water.checked(v, "tanks", 1.0, 10_000_000.0, "litres") for v in value)
 
 
+def _emitters(water: StrictTable) -> Emitters:
+    usual = Emitters()
+    table = water.table("emitters", ("flow", "pressure", "spacing", "kind", "most"))
+    return Emitters(
+        table.number("flow", 0.1, 100.0, "l/h", usual.flow),
+        table.number("pressure", 1.0, 1000.0, "kPa", usual.pressure),
+        table.number("spacing", 0.05, 5.0, "m", usual.spacing),
+        table.word("kind", EMITTER_KINDS, usual.kind),
+        table.number("most", 1.0, 2000.0, "kPa", math.nan),
+    )
+
+
+def _pond(water: StrictTable) -> Pond | None:
+    if "pond" not in water:
+        return None
+    table = water.table("pond", ("area", "seepage", "depth"))
+    return Pond(
+        table.number("area", 0.1, 1e5, "m2"),
+        table.number("seepage", 0.0, 500.0, "mm a day", 2.0),
+        table.number("depth", 0.1, 50.0, "m", math.nan),
+    )
+
+
+def _pump(water: StrictTable) -> Pump | None:
+    if "pump" not in water:
+        return None
+    table = water.table("pump", ("flow", "head", "lift"))
+    return Pump(
+        table.number("flow", 1.0, 1e6, "l/h"),
+        table.number("head", 0.1, 500.0, "m"),
+        table.number("lift", 0.0, 500.0, "m"),
+    )
+
+
 def _water(top: StrictTable) -> WaterSupply:
     usual = WaterSupply()
     keys = ("tanks", "refill", "roof", "full_at_start", "height", "slope", "salinity", "method", "main")
     more = ("laterals", "filter", "valve", "timer", "emitters", "hose", "pond")
-    water = top.table("water", (*keys, *more))
-    emitters = water.table("emitters", ("flow", "pressure", "spacing", "kind"))
-    pond = water.table("pond", ("area", "seepage")) if "pond" in water else None
+    water = top.table("water", (*keys, *more, "reducer", "programs", "pump", "first_flush"))
+    laterals = water.table("laterals", ("length", "diameter", "spacing"))
     return WaterSupply(
         tanks=_tanks(water),
         refill=water.number("refill", 0.0, 1e6, "litres a day", 0.0),
@@ -365,20 +438,15 @@ def _water(top: StrictTable) -> WaterSupply:
         method=water.word("method", METHODS, "drip"),
         main=_pipe(water, "main", usual.main),
         laterals=_pipe(water, "laterals", usual.laterals, ("spacing",)),
-        lateral_spacing=water.table("laterals", ("length", "diameter", "spacing")).number(
-            "spacing", 0.1, 5.0, "m", usual.lateral_spacing
-        ),
+        lateral_spacing=laterals.number("spacing", 0.1, 5.0, "m", usual.lateral_spacing),
         filter=water.word("filter", FILTERS, usual.filter),
         valve=water.word("valve", VALVES, usual.valve),
         timer=water.word("timer", TIMERS, usual.timer),
-        emitters=Emitters(
-            emitters.number("flow", 0.1, 100.0, "l/h", usual.emitters.flow),
-            emitters.number("pressure", 1.0, 1000.0, "kPa", usual.emitters.pressure),
-            emitters.number("spacing", 0.05, 5.0, "m", usual.emitters.spacing),
-            emitters.word("kind", EMITTER_KINDS, usual.emitters.kind),
-        ),
+        emitters=_emitters(water),
         hose=water.number("hose", 0.5, 200.0, "l/min", usual.hose),
-        pond=Pond(pond.number("area", 0.1, 1e5, "m2"), pond.number("seepage", 0.0, 500.0, "mm a day", 2.0))
-        if pond
-        else None,
+        pond=_pond(water),
+        reducer=water.number("reducer", 0.0, 1000.0, "kPa (0 is none)", 0.0),
+        programs=int(water.number("programs", 1.0, 52.0, "programs", usual.programs)),
+        pump=_pump(water),
+        first_flush=water.number("first_flush", 0.0, 10.0, "mm", 0.0),
     )

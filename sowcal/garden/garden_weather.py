@@ -12,6 +12,7 @@ from sowcal.climate.evapotranspiration import (
     saturation_vapour_pressure,
     wind_at_2m,
 )
+from sowcal.climate.sun import day_length, extraterrestrial_radiation, solar_radiation_from_sunshine
 from sowcal.plurals import counted
 
 if TYPE_CHECKING:
@@ -69,9 +70,15 @@ class GardenWeather:
 
     def years(self, least: float = 0.9) -> np.ndarray:
         """Calendar years of which at least that share of days is known."""
-        found, inverse = np.unique(self.year, return_inverse=True)
+        return self.years_from(0, least)[1]
+
+    def years_from(self, begins: int, least: float = 0.9) -> tuple[np.ndarray, np.ndarray]:
+        """The year that each day is in where years begin on a day of the year, shape (days,), and those years of
+        which at least that share of days is known."""
+        year = self.year - (self.day_of_year < begins)
+        found, inverse = np.unique(year, return_inverse=True)
         days = np.bincount(inverse, weights=self.known.astype(float))
-        return found[days >= least * 365.0]
+        return year, found[days >= least * 365.0]
 
 
 def _filled(values: np.ndarray, day: np.ndarray, usual: float) -> np.ndarray:
@@ -162,6 +169,11 @@ def _with_penman_monteith(
         return np.asarray(found, dtype=float)
 
     full = full_form(None)
+    if "sunshine" in record and np.isfinite(record["sunshine"]).any():
+        top = np.asarray(extraterrestrial_radiation(record.latitude, day + 1))
+        light = solar_radiation_from_sunshine(record["sunshine"], top, np.asarray(day_length(record.latitude, day + 1)))
+        from_hours = full_form(light)
+        full = np.where(np.isfinite(from_hours), from_hours, full)
     if "rsds" in record:
         measured = full_form(record["rsds"])
         full = np.where(np.isfinite(measured), measured, full)

@@ -21,11 +21,14 @@ __all__ = [
     "Line",
     "christiansen_factor",
     "darcy_weisbach",
+    "flow_of",
     "friction_factor",
     "gravity_feed",
     "hazen_williams",
+    "lines_in",
     "lines_of",
     "many_outlet_loss",
+    "most_borne",
     "solve_line",
 ]
 
@@ -102,6 +105,13 @@ _LEAST_EMITTER = {
     "laminar": 3.0,
     "compensating": 60.0,
 }  # kPa: common practice
+_MOST_EMITTER = {
+    "turbulent": 300.0,
+    "tape": 100.0,
+    "laminar": 300.0,
+    "compensating": 350.0,
+}  # kPa that lines bear where their sheet is not at hand: thin-walled tape 100 (thick 170), common practice, no source
+_MOST_PIPE = 600.0  # kPa, of PE pipe of the usual class and what is screwed to it: common practice, no source
 _EVEN = 0.85  # least distribution uniformity of the lower quarter that serves a garden: common practice
 _MOST_LINES = 400
 
@@ -162,6 +172,8 @@ class GravityResult:
         At the last emitter of the last line, kPa.
     uniformity, hazen_williams : float
         Evenness; loss in the main by the other formula, m, beside `main_loss`.
+    static_pressure, most_pressure : float
+        kPa at the lowest point with all valves shut, before the valve; and along a line that runs alone, beyond it.
     lines, lines_at_once : int
         Drip lines in all, and how many run together.
     flow : float
@@ -185,6 +197,8 @@ class GravityResult:
     works: bool
     why: str
     would_help: tuple[str, ...] = ()
+    static_pressure: float = 0.0
+    most_pressure: float = 0.0
 
 
 def emitter_flow(head: float, emitters: Emitters) -> float:
@@ -218,6 +232,46 @@ def _device_loss(supply: WaterSupply) -> float:
     return sum(DEVICES[p].loss for p in parts) / KPA_PER_METRE
 
 
+def _reduced(supply: WaterSupply) -> float:
+    """Greatest head that a reducer lets through, m; no bound where there is none."""
+    return supply.reducer / KPA_PER_METRE if supply.reducer > 0.0 else math.inf
+
+
+def most_borne(emitters: Emitters) -> float:
+    """Greatest pressure that drip lines bear, kPa: the product's own where it is told, else that of its kind."""
+    return emitters.most if math.isfinite(emitters.most) else _MOST_EMITTER[emitters.kind]
+
+
+def _pressures(supply: WaterSupply) -> tuple[float, float]:
+    """kPa at the lowest point with nothing flowing, and the greatest along a line that runs alone.
+
+    What stands before the valve feels the first every night, the line beyond it the second: with one line open the
+    main takes least head, so no other case is harder on it.
+    """
+    fall = max(supply.slope, 0.0) / 100.0 * supply.laterals.length
+    static = (min(max(supply.height, 0.0), _reduced(supply)) + fall) * KPA_PER_METRE
+    alone = solve_line(supply, 1)
+    return static, max(alone.inlet, alone.last) * KPA_PER_METRE
+
+
+def _bursting(supply: WaterSupply, static: float, alone: float) -> list[str]:
+    """What is under more pressure than it bears."""
+    bears = most_borne(supply.emitters)
+    out = []
+    if alone > bears:
+        out.append(
+            f"one line alone would have {alone:.0f} kPa and {supply.emitters.kind} lines bear about {bears:.0f}: "
+            "emitters pop off or the line bursts"
+        )
+    unreduced = max(supply.height, 0.0) * KPA_PER_METRE
+    if max(static, unreduced) > _MOST_PIPE:
+        out.append(
+            f"with the valve shut the main has {max(static, unreduced):.0f} kPa and its pipe bears about "
+            f"{_MOST_PIPE:.0f}"
+        )
+    return out
+
+
 def solve_line(supply: WaterSupply, lines: int) -> Line:
     """One of so many lines that run together, by halving the head at its last emitter."""
 
@@ -227,7 +281,7 @@ def solve_line(supply: WaterSupply, lines: int) -> Line:
         main = darcy_weisbach(flow, supply.main.length, supply.main.diameter / 1000.0)
         return inlet + main, inlet, flows
 
-    available = supply.height - _device_loss(supply)
+    available = min(supply.height, _reduced(supply)) - _device_loss(supply)
     fall = supply.slope / 100.0 * supply.laterals.length
     low, high = 0.0, max(available + max(fall, 0.0), 0.0)
     if available <= 0.0 or needed(0.0)[0] >= available:
@@ -250,6 +304,36 @@ def lines_of(garden: Garden) -> int:
     supply = garden.water
     metres = sum(max(1, round(b.width / supply.lateral_spacing)) * b.length for b in garden.beds)
     return int(min(np.ceil(metres / supply.laterals.length - 1e-9), _MOST_LINES)) if metres else 0
+
+
+def lines_in(supply: WaterSupply, width: float, length: float) -> float:
+    """Whole lines that a part of a bed takes, parts of one counted as such."""
+    return max(1, round(width / supply.lateral_spacing)) * length / supply.laterals.length
+
+
+def flow_of(supply: WaterSupply, lines: float) -> tuple[float, int]:
+    """Litres an hour that so many lines give, and in how many turns they run where not all can run together.
+
+    Parameters
+    ----------
+    supply : WaterSupply
+    lines : float
+        Lines in use, parts of one counted as such: what lies over bare soil is clamped or plugged.
+
+    Returns
+    -------
+    tuple of float and int
+        Flow of the lines that run together, and turns; no flow where not even one line serves.
+    """
+    if lines <= 0.0:
+        return 0.0, 0
+    whole = max(1, math.ceil(lines - 1e-9))
+    at_once, _ = _most_at_once(supply, whole)
+    if at_once == 0:
+        return 0.0, 0
+    turns = math.ceil(whole / at_once)
+    together = lines / turns
+    return together * solve_line(supply, max(1, math.ceil(together - 1e-9))).flow, turns
 
 
 def _serves(line: Line, supply: WaterSupply) -> bool:
@@ -295,7 +379,8 @@ def gravity_feed(garden: Garden) -> GravityResult:
     """Whether the garden's tank can feed its drip lines, how evenly, and what would make it."""
     supply = garden.water
     lines = lines_of(garden)
-    stops = _stopping(supply)
+    static, alone = _pressures(supply)
+    stops = _stopping(supply) or _bursting(supply, static, alone)
     at_once, line = _most_at_once(supply, max(lines, 1))
     flow = max(at_once, 1) * line.flow
     diameter = supply.main.diameter / 1000.0
@@ -312,7 +397,9 @@ def gravity_feed(garden: Garden) -> GravityResult:
         emitter_flow=float(line.flows.mean()),
         works=works,
         why=_why(supply, works, stops, at_once, line, lines),
-        would_help=() if works or not lines else _remedies(garden),
+        would_help=() if works or not lines else _remedies(garden, static, alone),
+        static_pressure=static,
+        most_pressure=alone,
     )
 
 
@@ -335,9 +422,30 @@ def _why(supply: WaterSupply, works: bool, stops: list[str], at_once: int, line:
     return f"even one line alone waters its driest quarter at {line.uniformity:.0%} of the mean only"
 
 
-def _remedies(garden: Garden) -> tuple[str, ...]:
+def _eased(supply: WaterSupply, static: float, alone: float) -> tuple[str, ...]:
+    """What takes the pressure off, tried out."""
+    bears = most_borne(supply.emitters)
+    out = []
+    if alone > bears:
+        for kpa in (150.0, 100.0, 80.0, 60.0, 40.0):
+            eased = replace(supply, reducer=kpa)
+            if kpa <= bears and _pressures(eased)[1] <= bears and _most_at_once(eased, 1)[0]:
+                out.append(f"a pressure reducer of {kpa:g} kPa before the lines would do")
+                break
+    head = max(supply.height, 0.0) - min(bears, _MOST_PIPE) / KPA_PER_METRE
+    if head > 0.0:
+        out.append(
+            f"a break tank (a small open tank with a float valve) at least {head:.0f} m below the outlet would do, "
+            "and takes the load off the pipe with it"
+        )
+    return tuple(out)
+
+
+def _remedies(garden: Garden, static: float, alone: float) -> tuple[str, ...]:
     """Changes that make it work, each tried out."""
     supply = garden.water
+    if not _stopping(supply) and _bursting(supply, static, alone):
+        return _eased(supply, static, alone)
     plain = replace(
         supply,
         timer="gravity" if supply.timer == "solenoid" else supply.timer,
@@ -362,7 +470,8 @@ def _remedies(garden: Garden) -> tuple[str, ...]:
         out.append(" and ".join(words) + (" would do" if enough else " would be a beginning"))
     for height in (1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 8.0, 10.0, 15.0):
         raised = replace(supply, height=height)
-        if height > supply.height and not _stopping(raised) and _most_at_once(raised, 1)[0]:
+        fits = not _stopping(raised) and not _bursting(raised, *_pressures(raised))
+        if height > supply.height and fits and _most_at_once(raised, 1)[0]:
             out.append(f"a tank {height:g} m above the beds would do")
             break
     shorter = replace(plain, laterals=replace(plain.laterals, length=plain.laterals.length / 2.0))

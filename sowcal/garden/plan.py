@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 from collections import defaultdict
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from sowcal.crops.handbook import Handbook, handbook
 from sowcal.errors import NotJudgedError
-from sowcal.garden.beds import BedPlan, allot_beds, rotation_notes
-from sowcal.garden.garden_file import Garden, Mulch
+from sowcal.garden.beds import BedPlan, Move, allot_beds, rotation_moves, rotation_notes, waits_of_moves
+from sowcal.garden.diary import BedUse, Job, Purchase, bed_uses, diary_of, shopping_list
+from sowcal.garden.garden_file import Garden
 from sowcal.garden.garden_weather import GardenWeather, garden_weather
 from sowcal.garden.gravity_feed import GravityResult, gravity_feed
 from sowcal.garden.perennials import standing_crops
@@ -21,14 +23,36 @@ from sowcal.garden.quantities import (
     PlantLine,
     Volumes,
     bed_volumes,
-    check_names,
+    garden_cautions,
     hand_watering,
     plant_lines,
 )
 from sowcal.garden.rain_fed import rain_fed_seasons
-from sowcal.garden.schedule import LeftOut, Sowing, chosen_crops, garden_schedule, median_span
-from sowcal.garden.store import StoreResult, run_store, store_result, store_years
+from sowcal.garden.schedule import (
+    LeftOut,
+    Sowing,
+    chosen_crops,
+    garden_schedule,
+    median_span,
+    with_crops_named,
+)
+from sowcal.garden.store import StoreResult, store_result, year_begins
 from sowcal.garden.water_need import GardenNeed, garden_need
+from sowcal.garden.watering import (
+    Help,
+    Load,
+    Program,
+    PumpWork,
+    TankSize,
+    ZoneMonth,
+    loads_of,
+    programs_of,
+    pump_work,
+    tank_sizes,
+    watering_season,
+    watering_sheet,
+    what_helps,
+)
 from sowcal.plurals import counted
 from sowcal.provenance import MadeBy
 from sowcal.seasons.site_days import SiteDays
@@ -46,74 +70,13 @@ if TYPE_CHECKING:
 
 __all__ = [
     "GardenPlan",
-    "Help",
     "Thirst",
-    "garden_cautions",
     "litres_by_crop",
     "plan_garden",
-    "what_helps",
 ]
 
-# Ayers & Westcot 1985, FAO-29 Table 1, from memory: below 0.7 dS m-1 no restriction, above 3 severe
-_SALTY, _VERY_SALTY = 0.7, 3.0
 
-
-def garden_cautions(garden: Garden, gravity: GravityResult | None, crop_cautions: list[str]) -> list[str]:
-    """Sentences, the gravest first."""
-    water = garden.water
-    out = []
-    if water.tanks:
-        tonnes = max(water.tanks) / 1000.0
-        out.append(
-            f"A full tank of {max(water.tanks):,.0f} litres weighs about {tonnes:g} t and more with its shell: "
-            "on a slope or a made-up stand it can slide or topple and kill; have the footing judged by "
-            "somebody licensed before it is filled."
-        )
-        out.append(
-            "Never use second-hand containers that held anything but food for water that touches crops eaten "
-            "raw; ask what was in them, and do without where nobody knows."
-        )
-        out.append(
-            "Keep tanks lidded, dark and screened with mesh: standing water breeds mosquitoes, and a child "
-            "drowns in little water."
-        )
-    if water.pond:
-        out.append("An open pond needs a fence that a child cannot climb, and a shallow way out for animals.")
-    if water.tanks or water.pond or water.refill:
-        out.append(
-            "Do not put untreated surface or roof water on the parts of salad and other crops that are eaten "
-            "raw; water the soil, not the leaves, and wash what is picked in drinking water."
-        )
-    if water.refill or water.pond:
-        out.append("Drawing on a stream, spring or well may need leave: ask what the local rules on abstraction say.")
-    out.append(
-        "A licensed person does what holds pressure, is electric, joins the mains (with a device against "
-        "backflow) or moves earth; local codes come first."
-    )
-    if water.salinity > _VERY_SALTY:
-        out.append(
-            f"Water of {water.salinity:g} dS/m harms most vegetables; have it tested before anything is planted."
-        )
-    elif water.salinity > _SALTY:
-        out.append(
-            f"Water of {water.salinity:g} dS/m lowers the yield of beans, carrot, onion and strawberry; water "
-            "more at a time so that some drains."
-        )
-    if gravity is not None and not gravity.works and garden.beds:
-        out.append(f"Gravity will not feed the drip lines: {gravity.why}.")
-    return out + list(dict.fromkeys(crop_cautions))
-
-
-_CLOTH = 0.3  # of the light
-
-
-@dataclass(frozen=True, slots=True)
-class Help:
-    """A change, litres saved in the median year, and dry days of the median year with it."""
-
-    change: str
-    saves: float
-    days_dry: float
+_DRY = 0.25  # of the thirstiest week's draw; soil that is mulched before stays cold and wet: common practice
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,56 +88,6 @@ class Thirst:
     litres: float
     used: float
     litres_per_m2: float
-
-
-def _tried(
-    change: str, weather: GardenWeather, need: GardenNeed, garden: Garden, before: float, latitude: float
-) -> Help:
-    run = run_store(weather, need, garden, latitude)
-    years = store_years(run, weather.year, weather.day_of_year, need.years)
-    dry = float(np.median([y.days_dry for y in years])) if years else 0.0
-    return Help(change, before - need.year(0.5), dry)
-
-
-def _thirstiest_bed(need: GardenNeed) -> int:
-    return int(need.bed_weekly.sum(axis=1).argmax())
-
-
-def what_helps(
-    weather: GardenWeather,
-    sowings: list[Sowing],
-    plan: BedPlan,
-    garden: Garden,
-    need: GardenNeed,
-    latitude: float,
-) -> list[Help]:
-    """Mulch, one bed less, earlier starts and shade, the most helpful first."""
-    placed = [(p.sowing, p.bed, p.area) for p in plan.placings]
-    before = need.year(0.5)
-    if not placed or before <= 0.0 or not need.years.size:
-        return []
-    out = []
-    if garden.mulch.kind == "none" or garden.mulch.cover < 1.0:
-        kind = "straw" if garden.mulch.kind == "none" else garden.mulch.kind
-        mulched = replace(garden, mulch=Mulch(kind, 1.0, garden.mulch.depth))
-        changed = garden_need(weather, sowings, placed, mulched)
-        out.append(_tried(f"{kind} mulch over all the soil", weather, changed, mulched, before, latitude))
-    if len(garden.beds) > 1:
-        bed = _thirstiest_bed(need)
-        fewer = garden_need(weather, sowings, [p for p in placed if p[1] != bed], garden)
-        out.append(_tried(f"one bed less ({garden.beds[bed].name})", weather, fewer, garden, before, latitude))
-    moved = [
-        s if s.earlier is None or s.rain_fed else replace(s, index=s.earlier[0], last=s.earlier[1]) for s in sowings
-    ]
-    crops = {s.crop.name for s in sowings if s.earlier is not None and not s.rain_fed}
-    if crops:
-        changed = garden_need(weather, moved, placed, garden)
-        number = f"{len(crops)} {'crop' if len(crops) == 1 else 'crops'}"
-        words = f"starting {number} a fortnight earlier (where that serves as well)"
-        out.append(_tried(words, weather, changed, garden, before, latitude))
-    changed = garden_need(weather, sowings, placed, garden, cloth=_CLOTH)
-    out.append(_tried(f"{_CLOTH:.0%} shade cloth over the beds", weather, changed, garden, before, latitude))
-    return sorted(out, key=lambda h: -h.saves)
 
 
 def litres_by_crop(sowings: list[Sowing], plan: BedPlan, need: GardenNeed) -> dict[str, float]:
@@ -221,6 +134,21 @@ class GardenPlan:
     made_by : MadeBy
     record : Record
         The weather that it rests on.
+    begin : datetime.date
+        First day of the diary.
+    diary : tuple of Job
+    sheet : tuple of ZoneMonth
+        The watering sheet.
+    programs : tuple of Program
+    season : tuple of int or None
+        First and last day of the year of watering.
+    loads, dry_year_loads : tuple of Load
+        Water brought in the year from `begin`, in the median year and in the dry year in ten.
+    moves : tuple of Move
+        Four years of rotation.
+    sizes : tuple of TankSize
+        What other tanks would do.
+    pump : PumpWork or None
     """
 
     garden: Garden
@@ -245,16 +173,37 @@ class GardenPlan:
     cautions: tuple[str, ...]
     made_by: MadeBy
     record: Record
+    begin: dt.date
+    diary: tuple[Job, ...]
+    sheet: tuple[ZoneMonth, ...]
+    programs: tuple[Program, ...]
+    season: tuple[int, int] | None
+    loads: tuple[Load, ...]
+    dry_year_loads: tuple[Load, ...]
+    moves: tuple[Move, ...]
+    sizes: tuple[TankSize, ...]
+    pump: PumpWork | None
+
+    @property
+    def uses(self) -> tuple[BedUse, ...]:
+        """Size of each bed and its use on the fullest day."""
+        return bed_uses(self.garden, self.beds)
+
+    @property
+    def shopping(self) -> tuple[Purchase, ...]:
+        """What is to be bought."""
+        return shopping_list(self.garden, self.diary)
 
     @property
     def thirst(self) -> Thirst | None:
         """The thirstiest week of the median year; None where nothing is drawn."""
-        peak = self.need.week(0.5)
+        peak = self.need.week_by_day(0.5)
         if not peak.max(initial=0.0) > 0.0:
             return None
         week = self.need.thirstiest_week
         day = week * 7 + 3
-        used, daily = float(self.beds.used_in_all[month_of(day)]), float(peak[week] / 7.0)
+        used = float(self.beds.daily[:, week * 7 : week * 7 + 7].sum(axis=0).mean())
+        daily = float(peak[week])
         return Thirst(day, daily, used, daily / max(used, 1e-9))
 
     @property
@@ -294,6 +243,10 @@ class GardenPlan:
                 "works": self.gravity.works if self.gravity else None,
                 "why": self.gravity.why if self.gravity else "water is carried by hand",
             },
+            "diary": [job.to_json() for job in self.diary],
+            "watering": [row.to_json() for row in self.sheet],
+            "loads": [load.to_json() for load in self.loads],
+            "use": [use.to_json() for use in self.uses],
             "cautions": list(self.cautions),
             "record": self.record.to_json(),
             "made_by": self.made_by.to_json(),
@@ -343,6 +296,7 @@ def plan_garden(
     *,
     settings: Settings | None = None,
     book: Handbook | None = None,
+    begin: dt.date | None = None,
 ) -> GardenPlan:
     """Plan one garden on one site's weather.
 
@@ -356,6 +310,8 @@ def plan_garden(
         Reliability, yield and time asked for.
     book : Handbook, optional
         The bundled one where left out.
+    begin : datetime.date, optional
+        First day of the diary; 1 January after the record where left out.
 
     Returns
     -------
@@ -378,12 +334,12 @@ def plan_garden(
     ('Sallowdene (invented)', 21, 30)
     """
     book = book or handbook()
-    check_names(garden, book)
     days = checked(as_record(record))
     refuse_other_hemisphere(days, site_name)
     site = SiteDays.from_record(days, settings)
     _check_length(site.size, site_name)
     fold = Fold.of(site)
+    garden, named = with_crops_named(garden, book, site, fold)
     weather = garden_weather(days)
     crops = chosen_crops(site, fold, book, garden)
     knows_rain = weather.rain_known is None or bool(weather.rain_known.any())
@@ -393,8 +349,9 @@ def plan_garden(
     sowings, left = sorted([*annuals, *perennials], key=lambda s: s.start), [*left, *left_too]
     plan = allot_beds(sowings, garden.beds)
     need = garden_need(weather, sowings, [(p.sowing, p.bed, p.area) for p in plan.placings], garden)
-    gravity = gravity_feed(garden) if garden.water.method == "drip" else None
-    peak = float(need.week(0.5).max(initial=0.0)) / 7.0
+    begin = begin or dt.date(int(weather.year[-1]) + 1, 1, 1)
+    moves = rotation_moves(sowings, plan, garden.beds)
+    waits = waits_of_moves(sowings, plan, garden.beds, moves)
     return GardenPlan(
         garden=garden,
         site=site_name,
@@ -402,23 +359,62 @@ def plan_garden(
         plants=tuple(plant_lines(sowings, plan, garden)),
         sowings=tuple(sowings),
         beds=plan,
-        rotation=tuple(rotation_notes(sowings, plan, garden.beds)),
+        rotation=(*rotation_notes(sowings, plan, garden.beds), *waits),
         left_out=(*left, *plan.left_out),
         need=need,
         by_crop=litres_by_crop(sowings, plan, need),
         rain_alone=_rain_alone(sowings),
-        store=store_result(weather, need, garden, site.latitude),
         helps=tuple(what_helps(weather, sowings, plan, garden, need, site.latitude)),
-        gravity=gravity,
-        minutes=60.0 * peak / gravity.flow if gravity and gravity.works and gravity.flow > 0 else None,
-        hand=hand_watering(need.week(0.5), garden.water.hose),
         volumes=bed_volumes(garden),
         method=weather.method,
-        notes=(*weather.notes, *_rain_notes(garden, knows_rain), *_store_notes(garden, site.latitude)),
-        cautions=tuple(garden_cautions(garden, gravity, _cautions_of_crops(sowings, plan))),
+        notes=(*named, *weather.notes, *_rain_notes(garden, knows_rain), *_store_notes(garden, site.latitude)),
         made_by=MadeBy(book.fingerprint, (days.fingerprint,)),
         record=record_of(days),
+        begin=begin,
+        moves=moves,
+        **_watered(garden, weather, sowings, plan, need, begin, site.latitude),
     )
+
+
+def _watered(
+    garden: Garden,
+    weather: GardenWeather,
+    sowings: list[Sowing],
+    plan: BedPlan,
+    need: GardenNeed,
+    begin: dt.date,
+    latitude: float,
+) -> dict[str, Any]:
+    """What of a plan follows from its water: store, pipes, sheet, loads, the diary with its mulch, and cautions."""
+    gravity = gravity_feed(garden) if garden.water.method == "drip" else None
+    sheet = watering_sheet(garden, sowings, plan, need, gravity)
+    season, dry = watering_season(need), watering_season(need, _DRY)
+    daily = need.week_by_day(0.5)
+    crops = _cautions_of_crops(sowings, plan)
+    return {
+        "store": store_result(weather, need, garden, latitude),
+        "gravity": gravity,
+        "minutes": _minutes(sheet, need) if gravity is not None else None,
+        "hand": hand_watering(daily, garden.water.hose, first=year_begins(latitude) // 7),
+        "sheet": sheet,
+        "sizes": tank_sizes(weather, need, garden, latitude, begin),
+        "pump": pump_work(garden, weather, need),
+        "programs": programs_of(sheet, garden.water.programs, season),
+        "season": season,
+        "diary": diary_of(garden, sowings, plan, begin, season, dry[0] if dry else None),
+        "loads": loads_of(garden, weather, need, begin),
+        "dry_year_loads": loads_of(garden, weather, need, begin, odds=0.9),
+        "cautions": tuple(garden_cautions(garden, gravity, crops, daily=float(daily.max(initial=0.0)))),
+    }
+
+
+def _minutes(sheet: tuple[ZoneMonth, ...], need: GardenNeed) -> float | None:
+    """Minutes a day of all zones together in the thirstiest week, at the flow of that month; None without flow."""
+    peak = need.week_by_day(0.5).max(initial=0.0)
+    rows = [r for r in sheet if r.month == month_of(need.thirstiest_week * 7 + 3) + 1]
+    hours = sum(r.litres / r.flow for r in rows if r.flow > 0.0)
+    litres = sum(r.litres for r in rows if r.flow > 0.0)
+    return 60.0 * float(peak) * hours / litres if litres > 0.0 else None
 
 
 def _check_length(days: int, site_name: str) -> None:

@@ -22,11 +22,13 @@ __all__ = [
     "PlantCount",
     "WayOutcome",
     "area_of",
+    "brought_by_week",
     "eaten_shares",
     "picking_weeks",
     "plants_for",
     "season_lengths",
     "surplus_share",
+    "wanted_by_week",
     "way_outcome",
     "weekly_use",
     "weeks_for_table",
@@ -121,6 +123,11 @@ def picking_weeks(fold: Fold, outcome: WayOutcome, start: int) -> np.ndarray:
 _LEFT_OVER = 0.10  # of the picking may be left over before a plant is one too many: common practice
 _YEAR = 52  # weeks
 _MOST = 20_000  # plants of one crop
+_SOON = 2.0  # weeks; what keeps longer is a store and may be more than the weeks of picking ask for: common practice
+_LARGE = 0.75  # m2 a plant
+_FEW = 4  # plants; of so few the last one counts: common practice
+_FED = 0.6  # of what is eaten in the weeks of full picking, for nobody eats the same all summer long: common practice
+_STILL_WANTED = 0.5  # of a week's food, mean of the weeks of a picking; a sowing for less is not worth its while: ours
 # Where the handbook has no spacing: 30 cm both ways, common practice
 _SPACING = (30.0, 30.0)
 
@@ -187,7 +194,7 @@ def area_of(row: GardenRow, count: float) -> float:
     return count * rows * plants / 1e4
 
 
-def eaten_shares(curve: np.ndarray, use: float, keeps_weeks: float) -> tuple[np.ndarray, np.ndarray]:
+def eaten_shares(curve: np.ndarray, use: float | np.ndarray, keeps_weeks: float) -> tuple[np.ndarray, np.ndarray]:
     """kg eaten and kg lost of a picking, by year.
 
     What is not eaten in its week is kept as long as it keeps; of a stock that is drawn on evenly, what is
@@ -197,25 +204,26 @@ def eaten_shares(curve: np.ndarray, use: float, keeps_weeks: float) -> tuple[np.
     ----------
     curve : numpy.ndarray
         kg picked a week, shape (years, weeks).
-    use : float
-        kg eaten a week.
+    use : float or numpy.ndarray
+        kg eaten a week, or in each of the weeks, shape (weeks,).
     keeps_weeks : float
     """
+    by_week = np.broadcast_to(np.asarray(use, dtype=float), curve.shape[1:])
     stock = np.zeros(curve.shape[0])
     eaten = np.zeros(curve.shape[0])
     lost = np.zeros(curve.shape[0])
     for week in range(curve.shape[1]):
         stock = stock + curve[:, week]
-        now = np.minimum(stock, use)
+        now = np.minimum(stock, by_week[week])
         stock = stock - now
         eaten += now
-        over = np.maximum(stock - use * keeps_weeks, 0.0)
+        over = np.maximum(stock - by_week[week] * keeps_weeks, 0.0)
         stock = stock - over
         lost += over
     return eaten + stock, lost
 
 
-def surplus_share(curve: np.ndarray, use: float, keeps_weeks: float) -> float:
+def surplus_share(curve: np.ndarray, use: float | np.ndarray, keeps_weeks: float) -> float:
     """Share of the picking of all years that is neither eaten nor keeps."""
     total = float(curve.sum())
     if total <= 0.0:
@@ -223,7 +231,7 @@ def surplus_share(curve: np.ndarray, use: float, keeps_weeks: float) -> float:
     return float(eaten_shares(curve, use, keeps_weeks)[1].sum()) / total
 
 
-def _most_used(curve: np.ndarray, use: float, keeps: float) -> int:
+def _most_used(curve: np.ndarray, use: float | np.ndarray, keeps: float) -> int:
     """Most plants of which no more than one part in ten is left over; at least one."""
     low, high = 1, 2
     while high < _MOST and surplus_share(high * curve, use, keeps) <= _LEFT_OVER:
@@ -237,8 +245,46 @@ def _most_used(curve: np.ndarray, use: float, keeps: float) -> int:
     return low
 
 
+def _no_more_than_feed(curve: np.ndarray, use: float | np.ndarray, most: int) -> int:
+    """The fewest of a few large plants that feed the house: the last of them is not grown for a week or two."""
+    mean = curve.mean(axis=0)
+    picked = np.flatnonzero(mean >= 0.5 * mean.max())
+    wanted = float(np.broadcast_to(np.asarray(use, dtype=float), curve.shape[1:])[picked].sum())
+    for count in range(1, most):
+        if float(eaten_shares(count * curve, use, 0.0)[0].mean()) >= _FED * wanted:
+            return count
+    return most
+
+
+def wanted_by_week(use: float, start: int, met: np.ndarray, weeks: int) -> np.ndarray:
+    """kg that are still wanted in each week after a start day, where other sowings bring `met` in each week of the
+    year, shape (weeks,)."""
+    return np.maximum(use - met[(start // 7 + np.arange(weeks)) % _YEAR], 0.0)
+
+
+def brought_by_week(share: np.ndarray, row: GardenRow, count: int, start: int) -> np.ndarray:
+    """kg that so many plants bring in each week of the year, mean of the years, what keeps shared out over the weeks
+    for which it keeps, shape (52,)."""
+    each = yield_per_plant(row)
+    out = np.zeros(_YEAR)
+    if not known(each) or share.size == 0:
+        return out
+    picked = count * each * share.mean(axis=0)
+    spread = int(weeks_for_table(row)) + 1
+    for week in np.flatnonzero(picked):
+        np.add.at(out, (start // 7 + week + np.arange(spread)) % _YEAR, picked[week] / spread)
+    return out
+
+
 def plants_for(
-    share: np.ndarray, row: GardenRow, household: Household, crop: str, wished: int | None = None
+    share: np.ndarray,
+    row: GardenRow,
+    household: Household,
+    crop: str,
+    wished: int | None = None,
+    *,
+    start: int = 0,
+    met: np.ndarray | None = None,
 ) -> PlantCount:
     """Plants of one sowing from its picking curve.
 
@@ -252,6 +298,15 @@ def plants_for(
     crop : str
     wished : int, optional
         Plants that the grower has in mind; what serves is told beside it.
+    start : int
+        Day of the year of the start.
+    met : numpy.ndarray, optional
+        kg that other sowings bring in each week of the year, shape (52,).
+
+    Returns
+    -------
+    PlantCount
+        None at all where other sowings leave less than half of what is eaten to be wished for.
     """
     each, use = yield_per_plant(row), weekly_use(row, household, crop)
     if not known(each) or share.size == 0 or share.sum() <= 0.0:
@@ -259,7 +314,15 @@ def plants_for(
     weeks = np.flatnonzero(share.any(axis=0))
     curve = each * share[:, : weeks[-1] + 1]
     keeps = min(weeks_for_table(row), max(float(_YEAR - (weeks[-1] - weeks[0])), 0.0))  # till it is picked again
-    will_do = _most_used(curve, use, keeps) if use > 0.0 else 0
+    wanted: float | np.ndarray = use
+    if met is not None and met.any():
+        wanted = wanted_by_week(use, start, met, curve.shape[1])
+        picked = share[:, : curve.shape[1]].any(axis=0)
+        if wanted[picked].mean() < _STILL_WANTED * use:
+            return PlantCount(0, 0, 0.0, 0.0, 0.0)
+    will_do = _most_used(curve, wanted, keeps) if use > 0.0 else 0
+    if 1 < will_do <= _FEW and keeps <= _SOON and area_of(row, 1) >= _LARGE:
+        will_do = _no_more_than_feed(curve, wanted, will_do)
     count = will_do if wished is None else wished
     grown = count * curve
     best = float(grown.mean(axis=0).max())
@@ -267,6 +330,6 @@ def plants_for(
         count=count,
         will_do=will_do,
         picked=float(grown.sum() / curve.shape[0]),
-        surplus=surplus_share(grown, use, keeps) if count else 0.0,
+        surplus=surplus_share(grown, wanted, keeps) if count else 0.0,
         times_eaten=best / use if use > 0.0 else float("inf") if best else 0.0,
     )

@@ -1,4 +1,4 @@
-"""How many plants of what, how much compost and mulch, and what watering by hand would take."""
+"""How many plants of what, how much compost and mulch, what watering by hand would take, and what it may hurt."""
 
 from __future__ import annotations
 
@@ -7,11 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sowcal.crops.handbook import Handbook
 from sowcal.crops.tables import known
-from sowcal.errors import InputError
 from sowcal.garden.beds import BedPlan
 from sowcal.garden.garden_file import Garden
+from sowcal.garden.gravity_feed import GravityResult
 from sowcal.garden.schedule import Sowing
 from sowcal.plurals import counted
 
@@ -21,8 +20,9 @@ __all__ = [
     "PlantLine",
     "Volumes",
     "bed_volumes",
-    "check_names",
+    "garden_cautions",
     "hand_watering",
+    "kind_words",
     "plant_lines",
 ]
 
@@ -64,24 +64,6 @@ class PlantLine:
     starts: tuple[int, ...]
     ways: tuple[str, ...]
     words: tuple[str, ...]
-
-
-def check_names(garden: Garden, book: Handbook) -> None:
-    """Every crop named in the garden file must be in the handbook (tastes may name a kind: 'tomato')."""
-    kinds = {c.kind for c in book.values()}
-    for table, names in (
-        ("crops", garden.crops),
-        ("rain_fed", garden.rain_fed),
-        ("counts", garden.counts),
-        ("household.tastes", garden.household.tastes),
-    ):
-        for name in names:
-            if name in book or (table == "household.tastes" and name in kinds):
-                continue
-            try:
-                book[name]
-            except InputError as problem:
-                raise InputError(problem.message, where=f"{garden.name}, {table}") from None
 
 
 def _people(number: float) -> str:
@@ -167,15 +149,18 @@ def plant_lines(sowings: list[Sowing], plan: BedPlan, garden: Garden) -> list[Pl
     return out
 
 
+_LAPPED = 1.2  # m2 of card for a m2 of bed, so that its edges lap: common practice
 BARROW = 80.0  # litres of a garden barrow, heaped: common practice
 
 
 @dataclass(frozen=True, slots=True)
 class Volumes:
-    """Litres a year."""
+    """Litres a year of compost and mulch; once, litres that fill raised beds or lie on the ground, and m2 of card."""
 
     compost: float
     mulch: float
+    fill: float = 0.0
+    card: float = 0.0
 
     @property
     def barrows(self) -> int:
@@ -187,7 +172,28 @@ def bed_volumes(garden: Garden) -> Volumes:
     """1 mm over 1 m2 is 1 litre; mulch lies on its share of the soil."""
     mulch = garden.mulch
     deep = 0.0 if mulch.kind in ("none", "plastic") else mulch.depth * 1000.0 * mulch.cover
-    return Volumes(garden.compost * garden.area, deep * garden.area)
+    fill = sum(b.area * b.height * 1000.0 for b in garden.beds if b.kind in ("raised", "compost"))
+    card = sum(b.area for b in garden.beds if b.kind == "card")
+    return Volumes(garden.compost * garden.area, deep * garden.area, fill, _LAPPED * card)
+
+
+def kind_words(garden: Garden) -> list[str]:
+    """What raised beds, beds on card and beds of compost take, and what they do to water and warmth."""
+    kinds: dict[str, list[str]] = defaultdict(list)
+    for bed in garden.beds:
+        kinds[bed.kind].append(bed.name)
+    out = []
+    volumes = bed_volumes(garden)
+    if volumes.fill:
+        out.append(f"Filling the beds takes {volumes.fill:,.0f} litres of soil and compost once.")
+    if "raised" in kinds:
+        out.append(f"Raised, {', '.join(kinds['raised'])} warm and dry sooner than the ground: look there first.")
+    if "card" in kinds:
+        out.append(
+            f"Card under {', '.join(kinds['card'])}: {volumes.card:.0f} m2, plain, wetted before it is covered; set "
+            "plants through it in the first year."
+        )
+    return out
 
 
 REASONABLE = 30.0  # minutes a day, all summer long: common practice, no source
@@ -205,24 +211,134 @@ class HandWatering:
     hose_stops: int | None
 
 
-def _first(minutes: np.ndarray, limit: float) -> int | None:
-    over = np.flatnonzero(minutes > limit)
-    return int(over[0]) + 1 if over.size else None
+def _first(minutes: np.ndarray, limit: float, first: int) -> int | None:
+    over = np.flatnonzero(np.roll(minutes, -first) > limit)
+    return int(over[0] + first) % minutes.size + 1 if over.size else None
 
 
-def hand_watering(weekly: np.ndarray, hose: float, limit: float = REASONABLE) -> HandWatering:
-    """Minutes a day for weekly litres.
+def hand_watering(daily: np.ndarray, hose: float, limit: float = REASONABLE, *, first: int = 0) -> HandWatering:
+    """Minutes a day for litres a day.
 
     Parameters
     ----------
-    weekly : array_like
-        Litres a week.
+    daily : array_like
+        Litres a day, by week of the year.
     hose : float
         Flow of the hose, l min-1.
     limit : float
         Minutes a day that are still reasonable.
+    first : int
+        Week, from 0, from which the growing year is counted: south of the equator its summer lies over New Year.
     """
-    daily = np.asarray(weekly, dtype=float) / 7.0
+    daily = np.asarray(daily, dtype=float)
     can = daily / _CAN * _CAN_MINUTES
     by_hose = daily / hose
-    return HandWatering(can, by_hose, _first(can, limit), _first(by_hose, limit))
+    return HandWatering(can, by_hose, _first(can, limit, first), _first(by_hose, limit, first))
+
+
+# Ayers & Westcot 1985, FAO-29 Table 1, from memory: below 0.7 dS m-1 no restriction, above 3 severe
+_SALTY, _VERY_SALTY = 0.7, 3.0
+
+
+def _of_tanks(garden: Garden) -> list[str]:
+    water = garden.water
+    tonnes = max(water.tanks) / 1000.0
+    row = (
+        f" {len(water.tanks)} of them in a row are {water.capacity / 1000.0:g} t on one terrace."
+        if len(water.tanks) > 1
+        else ""
+    )
+    return [
+        f"A full tank of {max(water.tanks):,.0f} litres weighs about {tonnes:g} t and more with its shell: "
+        f"on a slope or a made-up stand it can slide or topple and kill; have the footing judged by "
+        f"somebody licensed before it is filled.{row}",
+        "Never use second-hand containers that held anything but food for water that touches crops eaten "
+        "raw; ask what was in them, and do without where nobody knows.",
+        "Keep tanks lidded, dark and screened with mesh: standing water breeds mosquitoes, and a child "
+        "drowns in little water. Nobody climbs on a tank or into it.",
+        "A pipe that breaks at night empties the tanks down the slope: close the outlet by hand when nobody is there, "
+        "and let pressure off before anything is opened.",
+        "Water that stands warm in hose or tank (20 to 45 degC) can carry Legionella: let the first of it run off, do "
+        "not make a mist, and wear a mask when warm compost is turned.",
+        "Where fires run in summer keep the last thousand litres, and no dry straw by the house.",
+    ]
+
+
+def _of_soil(garden: Garden) -> list[str]:
+    out = []
+    if garden.compost > 0.0 or garden.mulch.kind in ("straw", "compost"):
+        out.append(
+            "Straw, manure and bought compost may hold weedkiller that outlives composting: sow beans in a pot of it, "
+            "and use none of it where they come up twisted within three weeks."
+        )
+    if garden.beds:
+        out.append(
+            "In town, by old paint, roads or works, have the soil tested for lead and arsenic before roots and leaves "
+            "are eaten from it; build beds of no treated timber, and lay no glossy or printed card."
+        )
+        out.append(
+            "Before digging by machine ask where cables and pipes lie; tetanus lives in soil: keep the vaccination up. "
+            "A barrow of wet compost weighs 40 to 60 kg: load less, lift with the legs."
+        )
+    return out
+
+
+def _of_heat(daily: float) -> list[str]:
+    if daily <= 0.0:
+        return []
+    return [
+        "Water and dig before 10 or after 18 h in summer, in a hat, with drinking water at hand: who stops sweating, "
+        "is giddy or confused has heat stroke; cool them and call for help at once."
+    ]
+
+
+def garden_cautions(
+    garden: Garden, gravity: GravityResult | None, crop_cautions: list[str], *, daily: float = 0.0
+) -> list[str]:
+    """Sentences, the gravest first.
+
+    Parameters
+    ----------
+    garden : Garden
+    gravity : GravityResult or None
+    crop_cautions : list of str
+        Of the crops that stand in the beds.
+    daily : float
+        Litres a day that the garden draws when it draws most.
+    """
+    water = garden.water
+    out = _of_tanks(garden) if water.tanks else []
+    out += _of_heat(daily)
+    if water.roof > 0.0:
+        out.append(
+            "Roofs shed zinc, lead and soot: let the first rain after a dry time run past the tank, and water soil, "
+            "not leaves."
+        )
+    if water.pond:
+        out.append(
+            "An open pond needs a fence that a child cannot climb, and a shallow way out for animals; a pump in it "
+            "wants a residual-current device of 30 mA, fitted by a licensed person."
+        )
+    if water.tanks or water.pond or water.refill:
+        out.append(
+            "Do not put untreated surface or roof water on the parts of salad and other crops that are eaten "
+            "raw; water the soil, not the leaves, and wash what is picked in drinking water."
+        )
+    if water.refill or water.pond:
+        out.append("Drawing on a stream, spring or well may need leave: ask what the local rules on abstraction say.")
+    out.append(
+        "A licensed person does what holds pressure, is electric, joins the mains (with a device against "
+        "backflow) or moves earth; local codes come first."
+    )
+    if water.salinity > _VERY_SALTY:
+        out.append(
+            f"Water of {water.salinity:g} dS/m harms most vegetables; have it tested before anything is planted."
+        )
+    elif water.salinity > _SALTY:
+        out.append(
+            f"Water of {water.salinity:g} dS/m lowers the yield of beans, carrot, onion and strawberry; water "
+            "more at a time so that some drains."
+        )
+    if gravity is not None and not gravity.works and garden.beds:
+        out.append(f"Gravity will not feed the drip lines: {gravity.why}.")
+    return out + _of_soil(garden) + list(dict.fromkeys(crop_cautions))

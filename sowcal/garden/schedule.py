@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from sowcal.crops.handbook import Handbook
+from sowcal.crops.handbook import Handbook, find_crops
 from sowcal.crops.tables import Crop, Way
+from sowcal.errors import InputError
 from sowcal.garden.garden_file import Garden
 from sowcal.garden.plants import (
     PlantCount,
     WayOutcome,
     area_of,
+    brought_by_week,
     picking_weeks,
     plants_for,
     season_lengths,
@@ -25,7 +27,7 @@ from sowcal.seasons.season import Seasons, missing_values
 from sowcal.seasons.site_days import SiteDays
 from sowcal.suitability.windows import Fold
 
-__all__ = ["LeftOut", "Sowing", "chosen_crops", "garden_schedule", "median_span"]
+__all__ = ["LeftOut", "Sowing", "chosen_crops", "garden_schedule", "median_span", "with_crops_named"]
 
 Changed = Callable[[Crop, Way, Seasons], Seasons]
 
@@ -33,6 +35,11 @@ _STEP = 14  # days between start days that are weighed
 _NEW_PICKING = 0.5  # a further sowing is worth it where this share of its food is new: common practice
 _MOST_SOWINGS = 4  # of one crop in a year: common practice
 _SUGGESTED = 22  # crops
+_SUGGESTED_USES = ("vegetable", "salad")
+_APART, _APART_SALAD, _APART_SUMMER = 21, 14, 10  # days between two starts of a crop: common practice
+_SUMMER, _SUMMER_DAYS = (151, 333), 92  # first day of high summer, north and south of the equator
+_WORTH_SOWING = 0.2  # of the plants of the first sowing; fewer are not sown apart: common practice
+_FEW = 3  # plants; where so few feed the house and bear for weeks, one sowing a year is enough: common practice
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +79,7 @@ class Sowing:
     )
     word: str = ""  # a perennial's verdict
     rain_leaves: float | None = None  # of a rain-fed crop: share of the watered one, mean of the years
+    raised: int | None = None  # days before the start on which it is sown under cover
 
     @property
     def stands(self) -> bool:
@@ -136,8 +144,21 @@ def _food_days(outcome: WayOutcome, start: int, keeps_weeks: float) -> np.ndarra
     return out
 
 
-def _chosen_starts(crop: Crop, outcomes: list[WayOutcome]) -> tuple[list[tuple[WayOutcome, int]], bool]:
-    """Start days of a year: the best one, then those that fill weeks without food."""
+def _least_step(crop: Crop, day: int, south: bool) -> int:
+    """Days between two starts of a crop: three weeks, of salads two, in high summer ten days (common practice)."""
+    if crop.use != "salad":
+        return _APART
+    summer = (day - (_SUMMER[1] if south else _SUMMER[0])) % 365 < _SUMMER_DAYS
+    return _APART_SUMMER if summer else _APART_SALAD
+
+
+def _apart(a: int, b: int) -> int:
+    """Days between two days of the year, the shorter way round."""
+    return min((a - b) % 365, (b - a) % 365)
+
+
+def _chosen_starts(crop: Crop, outcomes: list[WayOutcome], south: bool) -> tuple[list[tuple[WayOutcome, int]], bool]:
+    """Start days of a year, the best one first, then those that fill weeks without food."""
     advised = any(o.windows for o in outcomes)
     keeps = weeks_for_table(crop.garden)
     covered = np.zeros(365, dtype=bool)
@@ -145,26 +166,30 @@ def _chosen_starts(crop: Crop, outcomes: list[WayOutcome]) -> tuple[list[tuple[W
     for _, outcome, day in _candidates(outcomes, advised):
         if len(chosen) == _MOST_SOWINGS or (chosen and not advised):
             break
+        if any(_apart(day, other) < _least_step(crop, day, south) for _, other in chosen):
+            continue
         food = _food_days(outcome, day, keeps)
         if (food & ~covered).sum() >= _NEW_PICKING * food.sum():
             chosen.append((outcome, day))
             covered |= food
-    return sorted(chosen, key=lambda c: c[1]), advised
+    return chosen, advised
 
 
 def _sowings(
-    fold: Fold, crop: Crop, outcomes: list[WayOutcome], watered: list[WayOutcome], garden: Garden
+    fold: Fold, crop: Crop, outcomes: list[WayOutcome], watered: list[WayOutcome], garden: Garden, south: bool
 ) -> list[Sowing]:
-    starts, advised = _chosen_starts(crop, outcomes)
+    starts, advised = _chosen_starts(crop, outcomes, south)
     wished = garden.counts.get(crop.name)
     if wished is not None:  # so many plants at one time, as the grower has it in mind
         starts = sorted(starts, key=lambda c: -_worth(*c))[:1]
-    out = []
+    out: list[Sowing] = []
+    met = np.zeros(52)
     for outcome, day in starts:
         curve = picking_weeks(fold, outcome, day)
-        plants = plants_for(curve, crop.garden, garden.household, crop.name, wished)
-        if plants.count == 0:
+        plants = plants_for(curve, crop.garden, garden.household, crop.name, wished, start=day, met=met)
+        if plants.count == 0 or plants.count < _WORTH_SOWING * max((s.plants.count for s in out), default=0):
             continue
+        met = met + brought_by_week(curve, crop.garden, plants.count, day)
         first, last = season_lengths(outcome, day)
         out.append(
             Sowing(
@@ -182,9 +207,21 @@ def _sowings(
                 rain_fed=crop.name in garden.rain_fed,
                 earlier=_earlier(fold, outcome, day),
                 rain_leaves=_rain_leaves(outcome, watered, day),
+                raised=_raised(outcome, day),
             )
         )
+        if crop.part == "fruit" and plants.count <= _FEW:
+            break
     return out
+
+
+def _raised(outcome: WayOutcome, day: int) -> int | None:
+    """Days before a start on which it is sown under cover, median of the years; None where it is not raised."""
+    if outcome.found.raised is None:
+        return None
+    days = outcome.found.raised[:, day]
+    days = days[np.isfinite(days)]
+    return int(np.median(days)) if days.size else None
 
 
 def _rain_leaves(outcome: WayOutcome, watered: list[WayOutcome], day: int) -> float | None:
@@ -203,26 +240,94 @@ def _earlier(fold: Fold, outcome: WayOutcome, day: int) -> tuple[np.ndarray, np.
     return fold.index[:, before], season_lengths(outcome, before)[1]
 
 
+_EATEN = {"most": 0, "many": 1, "few": 2}
+
+
+def _best_worth(site: SiteDays, fold: Fold, crop: Crop) -> float:
+    """Worth of the best advised start of an annual, 0 where none is advised."""
+    outcomes = _outcomes(site, fold, crop)
+    return max((_worth(o, w.best) for o in outcomes for w in o.windows), default=0.0)
+
+
 def chosen_crops(site: SiteDays, fold: Fold, book: Handbook, garden: Garden) -> list[Crop]:
-    """Crops of the garden: those named, or where none is named those that do best here, one of a kind."""
+    """Crops of the garden: those named, or where none is named what households eat and does well here.
+
+    Of several sorts of a kind the one that does best. What most households eat comes before what few do, whatever
+    does a little better.
+    """
     if garden.crops:
         return [book[name] for name in garden.crops]
     best: dict[str, tuple[float, Crop]] = {}
     for crop in book.values():
-        if (
-            crop.life != "annual"
-            or crop.use != "vegetable"
-            or weekly_use(crop.garden, garden.household, crop.name) <= 0
-        ):
+        eaten = weekly_use(crop.garden, garden.household, crop.name) > 0
+        if crop.life != "annual" or crop.use not in _SUGGESTED_USES or not eaten:
             continue
-        outcomes = _outcomes(site, fold, crop)
-        worth = max((_worth(o, w.best) for o in outcomes for w in o.windows), default=0.0)
+        worth = _best_worth(site, fold, crop)
         if worth > best.get(crop.kind, (0.0, crop))[0]:
             best[crop.kind] = (worth, crop)
-    ranked = sorted(
-        best.values(), key=lambda c: (-round(c[0], 1), -weekly_use(c[1].garden, garden.household, c[1].name))
+
+    def key(found: tuple[float, Crop]) -> tuple[float, ...]:
+        row = found[1].garden
+        return (_EATEN.get(row.household, 2), -round(found[0], 1), -weekly_use(row, garden.household, found[1].name))
+
+    return [crop for _, crop in sorted(best.values(), key=key)[:_SUGGESTED]]
+
+
+def _found(book: Handbook, word: str, where: str) -> list[Crop]:
+    if word in book:
+        return [book[word]]
+    try:
+        return find_crops(book, word)
+    except InputError as problem:
+        raise InputError(problem.message, where=where) from None
+
+
+def with_crops_named(garden: Garden, book: Handbook, site: SiteDays, fold: Fold) -> tuple[Garden, list[str]]:
+    """The garden with its crops by the names of the handbook, and what was taken for words that name several.
+
+    A word may be any that `find_crops` understands. Of several sorts of a kind that does best here which ripens most
+    surely; a taste and a wish for rain alone hold for all of them.
+
+    Raises
+    ------
+    InputError
+        For a word that names no crop, or a crop named twice.
+    """
+    where = f"{garden.name}, "
+    notes: list[str] = []
+    crops: list[str] = []
+    for word in garden.crops:
+        kinds: dict[str, list[Crop]] = {}
+        for crop in _found(book, word, where + "crops"):
+            kinds.setdefault(crop.kind, []).append(crop)
+        for kind, sorts in kinds.items():
+            best = max(sorts, key=lambda c: _best_worth(site, fold, c)) if len(sorts) > 1 else sorts[0]
+            if len(sorts) > 1:
+                notes.append(f"of {kind} the sort that does best here is planned: {best.name}")
+            if best.name in crops:
+                raise InputError(
+                    f"{word!r} names {best.name} a second time; name each crop once", where=where + "crops"
+                )
+            crops.append(best.name)
+    counts: dict[str, int] = {}
+    for word, count in garden.counts.items():
+        sorts = _found(book, word, where + "counts")
+        wished = [c.name for c in sorts if c.name in crops] or [sorts[0].name]
+        counts[wished[0]] = count
+    tastes = {
+        name: taste
+        for word, taste in garden.household.tastes.items()
+        for name in (c.name for c in _found(book, word, where + "household.tastes"))
+    }
+    rain_fed = [c.name for word in garden.rain_fed for c in _found(book, word, where + "rain_fed")]
+    named = replace(
+        garden,
+        crops=tuple(crops),
+        counts=counts,
+        rain_fed=tuple(rain_fed),
+        household=replace(garden.household, tastes=tastes),
     )
-    return [crop for _, crop in ranked[:_SUGGESTED]]
+    return named, notes
 
 
 def garden_schedule(
@@ -253,7 +358,7 @@ def garden_schedule(
         if weekly_use(crop.garden, garden.household, crop.name) <= 0.0 and crop.name not in garden.counts:
             left.append(LeftOut(crop.name, "nobody here eats it"))
             continue
-        found = _sowings(fold, crop, outcomes, _outcomes(site, fold, crop) if dry else [], garden)
+        found = _sowings(fold, crop, outcomes, _outcomes(site, fold, crop) if dry else [], garden, site.latitude < 0.0)
         if not found:
             why = "no start day succeeds in half of the years here"
             left.append(LeftOut(crop.name, f"{why} on rain alone" if dry else why))

@@ -164,21 +164,20 @@ class Basal:
 
 
 def _basal(single: float) -> float:
-    """Basal from single coefficient: 0.05 less for full canopies, 0.10 less for small ones.
+    """Basal from single coefficient where no table has it: 0.05 less for full canopies, 0.10 less for small ones.
 
-    FAO-56 Tables 12 and 17 set side by side (tomato 1.15 and 1.10, small vegetables 1.05 and 0.95), from
-    memory.
+    FAO-56 Tables 12 and 17 set side by side: tomato 1.15 and 1.10, small vegetables 1.05 and 0.95.
     """
     return max(single - (0.05 if single >= 1.10 else 0.10), _BARE)
 
 
 def basal_of(water: Water, soil_depth: float = np.inf, *, rain_fed: bool = False, stands: bool = False) -> Basal:
-    """Basal coefficients of a handbook row, roots no deeper than the soil.
+    """Basal coefficients of a handbook row (FAO-56 Table 17 where it has the crop), roots no deeper than the soil.
 
     Watered beds are rooted to the lower of the tabled depths, rain-fed ones to the greater (FAO-56 Table 22,
     footnote 1: the smaller for irrigation scheduling, the larger for rain-fed conditions). What stands for years
-    has its roots from the start, and trees and shrubs some leaf or shade too: their basal coefficient is 0.10 below
-    the single one then (FAO-56 Tables 12 and 17 set side by side, from memory).
+    has its roots from the start, and trees and shrubs some leaf or shade too: where no table has their basal
+    coefficient it is 0.10 below the single one then (FAO-56 Tables 12 and 17 set side by side).
     """
     depth = "rooting_depth_high" if rain_fed else "rooting_depth_low"
     names = (
@@ -198,10 +197,12 @@ def basal_of(water: Water, soil_depth: float = np.inf, *, rain_fed: bool = False
 
     days = np.cumsum([value(f"days_{s}") for s in ("initial", "development", "mid", "late")])
     turns = tuple(float(d / days[-1]) for d in days[:3])
+    tabled = known(row.basal_initial, row.basal_mid, row.basal_end)
+    leafy = max(value("coefficient_initial") - 0.10, _BARE) if stands and value("height") >= 1.0 else _BARE
     return Basal(
-        initial=max(value("coefficient_initial") - 0.10, _BARE) if stands and value("height") >= 1.0 else _BARE,
-        mid=_basal(value("coefficient_mid")),
-        end=_basal(value("coefficient_end")),
+        initial=max(row.basal_initial, _BARE) if tabled and stands else leafy,
+        mid=row.basal_mid if tabled else _basal(value("coefficient_mid")),
+        end=max(row.basal_end, _BARE) if tabled else _basal(value("coefficient_end")),
         turns=(turns[0], turns[1], turns[2]),
         height=max(value("height"), 0.05),
         rooting_depth=min(value(depth), soil_depth),

@@ -30,6 +30,7 @@ __all__ = [
     "size_if_full",
     "store_result",
     "store_years",
+    "year_begins",
 ]
 
 _MONTH_STARTS = (0, 31, 59, 90, 120, 151, 181, 212, 243, 273, 304, 334)
@@ -84,8 +85,8 @@ class StoreResult:
     @property
     def first_dry(self) -> int | None:
         """Median day of the year on which it is first dry, of the years in which it is."""
-        days = [y.first_dry for y in self.years if y.first_dry is not None]
-        return int(np.median(days)) if days else None
+        days = [(y.first_dry - y.begins) % 365 for y in self.years if y.first_dry is not None]
+        return (int(np.median(days)) + self.years[0].begins) % 365 if days else None
 
     @property
     def runs_in(self) -> float | None:
@@ -111,9 +112,9 @@ def _flows(weather: GardenWeather, garden: Garden) -> tuple[np.ndarray, np.ndarr
     """Roof water and losses, litres a day."""
     water = garden.water
     losses = np.zeros(weather.size)
-    if water.pond:
+    if water.pond and water.pump is None:  # a pond that is pumped from is no tank, and loses none of theirs
         losses = pond_losses(weather.reference, water.pond.area, water.pond.seepage)
-    return roof_water(weather.rain, water.roof), losses
+    return roof_water(weather.rain, water.roof, first_flush=water.first_flush), losses
 
 
 def filled_days(weather: GardenWeather, garden: Garden, latitude: float) -> np.ndarray:
@@ -121,10 +122,12 @@ def filled_days(weather: GardenWeather, garden: Garden, latitude: float) -> np.n
     midwinter's turn (1 January, south of the equator 1 July), else never."""
     if garden.water.roof > 0.0 or garden.water.refill > 0.0:
         return np.zeros(weather.size, dtype=bool)
-    return weather.day_of_year == _year_begins(latitude)
+    return weather.day_of_year == year_begins(latitude)
 
 
-def _year_begins(latitude: float) -> int:
+def year_begins(latitude: float) -> int:
+    """Day of the year on which a store's year begins, before the dry season: 1 January, south of the equator 1
+    July."""
     return 0 if latitude >= 0.0 else 181
 
 
@@ -164,7 +167,9 @@ def store_result(weather: GardenWeather, need: GardenNeed, garden: Garden, latit
     """
     run = run_store(weather, need, garden, latitude)
     roof, losses = _flows(weather, garden)
-    years = store_years(run, weather.year, weather.day_of_year, need.years)
+    begins = year_begins(latitude)
+    year, known = weather.years_from(begins)
+    years = store_years(run, year, (weather.day_of_year - begins) % 365, known, begins=begins)
     month = np.searchsorted(_MONTH_STARTS, weather.day_of_year, side="right") - 1
     thirsty = int(np.bincount(month, need.daily, 12).argmax())
     refill = garden.water.refill
@@ -179,8 +184,8 @@ def store_result(weather: GardenWeather, need: GardenNeed, garden: Garden, latit
         size_for_9_in_10=size_for(
             need.daily,
             roof,
-            weather.year,
-            need.years,
+            year,
+            known,
             losses=losses,
             refill=refill,
             filled=filled_days(weather, garden, latitude),
@@ -189,7 +194,7 @@ def store_result(weather: GardenWeather, need: GardenNeed, garden: Garden, latit
             need.daily,
             roof,
             weather.day_of_year,
-            first=_year_begins(latitude),
+            first=begins,
             losses=losses,
             refill=refill,
         ),
@@ -225,7 +230,10 @@ class StoreRun:
 
 @dataclass(frozen=True, slots=True)
 class StoreYear:
-    """One calendar year of the store, litres; `outflow` is all that left it, spill and losses included."""
+    """One year of the store, litres; `outflow` is all that left it, spill and losses included.
+
+    It begins on the day of the year `begins`: south of the equator year 2010 is that from 1 July 2010 on.
+    """
 
     year: int
     inflow: float
@@ -235,11 +243,19 @@ class StoreYear:
     first_dry: int | None  # day of the year
     spilled: float
     wanting: float
+    begins: int = 0
 
 
-def roof_water(rain: np.ndarray, roof: float, share: float = ROOF_SHARE) -> np.ndarray:
-    """Litres a day from a roof of so many m2, from rain in mm."""
-    return np.asarray(rain, dtype=float) * roof * share
+def roof_water(rain: np.ndarray, roof: float, share: float = ROOF_SHARE, *, first_flush: float = 0.0) -> np.ndarray:
+    """Litres a day from a roof of so many m2, from rain in mm.
+
+    `first_flush` mm run past the tank on the first day of rain after three dry ones.
+    """
+    fallen = np.asarray(rain, dtype=float)
+    if first_flush > 0.0:
+        wet = np.convolve(fallen > 0.0, np.ones(4), "full")[: fallen.size]  # wet days of this one and the three before
+        fallen = np.where(wet <= 1.0, np.maximum(fallen - first_flush, 0.0), fallen)
+    return fallen * roof * share
 
 
 def pond_losses(reference: np.ndarray, area: float, seepage: float) -> np.ndarray:
@@ -304,8 +320,23 @@ def dry_days(run: StoreRun) -> np.ndarray:
     return run.wanting > _SHORT
 
 
-def store_years(run: StoreRun, year: np.ndarray, day_of_year: np.ndarray, years: np.ndarray) -> tuple[StoreYear, ...]:
-    """The run summed by calendar year, of the years given."""
+def store_years(
+    run: StoreRun, year: np.ndarray, day: np.ndarray, years: np.ndarray, *, begins: int = 0
+) -> tuple[StoreYear, ...]:
+    """The run summed by the store's year, of the years given.
+
+    Parameters
+    ----------
+    run : StoreRun
+    year : numpy.ndarray
+        Of each day, the year of the store that it is in, shape (days,).
+    day : numpy.ndarray
+        Day of that year, from 0, shape (days,).
+    years : numpy.ndarray
+        Those wanted.
+    begins : int
+        Day of the calendar year on which they begin.
+    """
     dry = dry_days(run)
     before = np.concatenate([[run.start], run.level[:-1]])
     out = []
@@ -320,9 +351,10 @@ def store_years(run: StoreRun, year: np.ndarray, day_of_year: np.ndarray, years:
                 outflow=float(outflow),
                 change=float(run.level[on[-1]] - before[on[0]]),
                 days_dry=int(short.size),
-                first_dry=int(day_of_year[short[0]]) if short.size else None,
+                first_dry=int(day[short[0]] + begins) % 365 if short.size else None,
                 spilled=float(run.spilled[on].sum()),
                 wanting=float(run.wanting[on].sum()),
+                begins=begins,
             )
         )
     return tuple(out)

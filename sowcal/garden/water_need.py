@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
 import numpy as np
@@ -54,11 +54,13 @@ _WEEK_DAYS = np.append(np.full(51, 7), 8)  # of the 52 weeks of a year
 @dataclass(frozen=True, slots=True)
 class SowingNeed:
     """Water of one sowing by year, shape (years,): mm drawn for its bed, mm used, and how far its thirst was
-    met (1 is wholly), which rain alone may not do."""
+    met (1 is wholly), which rain alone may not do. `between` is days from one watering to the next by month, mean of
+    the years, shape (12,); NaN where it is not watered."""
 
     irrigation: np.ndarray
     use: np.ndarray
     met: np.ndarray
+    between: np.ndarray
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +79,8 @@ class GardenNeed:
         The same by bed, median over the years, shape (beds, 52).
     years : numpy.ndarray
         Calendar years that are known well enough to count.
+    bed_monthly : numpy.ndarray
+        Litres by bed, year and month, shape (beds, years, 12).
     """
 
     daily: np.ndarray
@@ -84,6 +88,7 @@ class GardenNeed:
     weekly: np.ndarray
     bed_weekly: np.ndarray
     years: np.ndarray
+    bed_monthly: np.ndarray = field(default_factory=lambda: np.zeros((0, 0, 12)))
 
     def week(self, odds: float) -> np.ndarray:
         """Litres by week that suffice in that share of years, shape (52,)."""
@@ -93,17 +98,21 @@ class GardenNeed:
 
     def by_day(self, odds: float) -> np.ndarray:
         """The same in litres a day through the year, shape (365,)."""
-        return np.repeat(self.week(odds) / _WEEK_DAYS, _WEEK_DAYS)
+        return np.repeat(self.week_by_day(odds), _WEEK_DAYS)
 
     def by_month(self, odds: float) -> np.ndarray:
         """The same as mean litres a day of each month, shape (12,)."""
         daily = self.by_day(odds)
         return np.array([daily[a:b].mean() for a, b in pairwise((*MONTH_STARTS, YEAR))])
 
+    def week_by_day(self, odds: float) -> np.ndarray:
+        """The same in litres a day of each week, shape (52,); the last week has eight days."""
+        return self.week(odds) / _WEEK_DAYS
+
     @property
     def thirstiest_week(self) -> int:
-        """0 to 51, the week that draws most in the median year."""
-        return int(self.week(0.5).argmax())
+        """0 to 51, the week that draws most a day in the median year."""
+        return int(self.week_by_day(0.5).argmax())
 
     @property
     def draws(self) -> bool:
@@ -276,9 +285,6 @@ def garden_need(
     cloth : float
         Share of the light that a cloth over all beds takes.
     """
-    years = weather.years()
-    week = np.minimum(weather.day_of_year // 7, 51)
-    count = np.unique(weather.year).size
     daily = np.zeros(weather.size)
     by_bed = np.zeros((len(garden.beds), weather.size))
     needs: dict[int, SowingNeed] = {}
@@ -301,28 +307,48 @@ def garden_need(
             k = keys.index((i, lights[bed]))
             by_bed[bed] += np.bincount(day[:, k].ravel(), (gross[:, k] * area).ravel(), weather.size)
         daily = by_bed.sum(axis=0)
-        needs = {i: _sowing_need(balance, grows, k, gross) for k, (i, _) in enumerate(keys)}
-    order = weather.year - weather.year[0]
-    cells = order * 52 + week
+        month = _month(weather)[day]
+        needs = {i: _sowing_need(balance, grows, k, gross, month) for k, (i, _) in enumerate(keys)}
+    return _summed(weather, daily, by_bed, needs)
+
+
+def _summed(weather: GardenWeather, daily: np.ndarray, by_bed: np.ndarray, needs: dict[int, SowingNeed]) -> GardenNeed:
+    """Litres a day, in all and by bed, summed by week and month of the years that are known."""
+    years = weather.years()
+    count = np.unique(weather.year).size
     keep = np.isin(np.unique(weather.year), years)
-    weekly = np.bincount(cells, daily, count * 52).reshape(count, 52)[keep]
-    bed_weekly = np.array(
-        [
-            np.median(np.bincount(cells, one, count * 52).reshape(count, 52)[keep], axis=0)
-            if keep.any()
-            else np.zeros(52)
-            for one in by_bed
-        ]
-    ).reshape(len(garden.beds), 52)
-    return GardenNeed(daily, needs, weekly, bed_weekly, years)
+    order = weather.year - weather.year[0]
+
+    def by(part: np.ndarray, parts: int, litres: np.ndarray) -> np.ndarray:
+        return np.bincount(order * parts + part, litres, count * parts).reshape(count, parts)[keep]
+
+    week, month = np.minimum(weather.day_of_year // 7, 51), _month(weather)
+    bed_weekly = [np.median(by(week, 52, one), axis=0) if keep.any() else np.zeros(52) for one in by_bed]
+    bed_monthly = np.array([by(month, 12, one) for one in by_bed])
+    return GardenNeed(
+        daily,
+        needs,
+        by(week, 52, daily),
+        np.array(bed_weekly).reshape(len(by_bed), 52),
+        years,
+        bed_monthly.reshape(len(by_bed), int(keep.sum()), 12),
+    )
 
 
-def _sowing_need(balance: Balance, grows: np.ndarray, k: int, gross: np.ndarray) -> SowingNeed:
+def _month(weather: GardenWeather) -> np.ndarray:
+    """Month of each day, from 0, shape (days,)."""
+    return np.searchsorted(MONTH_STARTS, weather.day_of_year, side="right") - 1
+
+
+def _sowing_need(balance: Balance, grows: np.ndarray, k: int, gross: np.ndarray, month: np.ndarray) -> SowingNeed:
     whole = grows[:, k].sum(axis=0) > 0
+    days = np.bincount(month[:, k].ravel(), grows[:, k].ravel(), 12)
+    times = np.bincount(month[:, k].ravel(), (balance.irrigation[:, k] > 0.0).ravel(), 12)
     return SowingNeed(
         irrigation=gross[:, k].sum(axis=0)[whole],
         use=balance.evapotranspiration[:, k].sum(axis=0)[whole],
         met=((balance.stress[:, k] * grows[:, k]).sum(axis=0) / np.maximum(grows[:, k].sum(axis=0), 1))[whole],
+        between=np.where(times > 0, days / np.maximum(times, 1.0), np.nan),
     )
 
 

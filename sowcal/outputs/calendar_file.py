@@ -1,23 +1,28 @@
-"""Jobs as a calendar file for phone and desk (RFC 5545): whole-day events whose identity stays when imported again.
+"""Jobs as a calendar file for phone and desk (RFC 5545): whole-day events whose identity stays when imported again;
+and the tables of a garden for spreadsheets.
 
 Nothing here reads the clock: the same chart, year and date of issue give the same bytes.
 """
 
 from __future__ import annotations
 
+import csv
 import datetime as dt
 import hashlib
+import io
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
+from sowcal.garden.diary import Job, job_words
+from sowcal.garden.plan import GardenPlan
 from sowcal.outputs.reports import job_sentence
 from sowcal.outputs.terminal import plain
 from sowcal.outputs.wording import NO_PROMISE, advice_sentences, odds_text, years_in_ten
 from sowcal.suitability.results import Advice, SeasonNow, SowingChart, Window
 from sowcal.suitability.week import JOB_OF_WAY, Week, WeekJob, window_jobs
-from sowcal.year import MONTH_STARTS, date_text, day_text, month_of, span_text
+from sowcal.year import MONTH_STARTS, date_text, day_text, month_day, month_of, span_text
 
-__all__ = ["chart_calendar", "season_calendar", "week_calendar"]
+__all__ = ["chart_calendar", "garden_calendar", "garden_csv", "season_calendar", "table_rows", "week_calendar"]
 
 _TITLE = {"tank": "The tank runs dry"}
 _ADVICE = {
@@ -151,23 +156,28 @@ def season_calendar(season: SeasonNow, issued: dt.date) -> str:
 
 
 def _calendar(of: SowingChart | Week | SeasonNow, year: int, events: Iterable[_Event], issued: dt.date) -> str:
+    advised = "" if isinstance(of, SeasonNow) else f"Advised: {odds_text(of.reliability_asked)} or better. "
+    words = f"{advised}{NO_PROMISE} {of.made_by.short()}"
+    return _written(of.site, f"Sowing at {plain(of.site)}", words, year, events, issued)
+
+
+def _written(site: str, name: str, words: str, year: int, events: Iterable[_Event], issued: dt.date) -> str:
     import icalendar
 
     import sowcal
 
     stamp = dt.datetime(issued.year, issued.month, issued.day, tzinfo=dt.UTC)
-    place = plain(of.site)
+    place = plain(site)
     calendar = icalendar.Calendar()
     calendar.add("prodid", f"-//sowcal//sowcal {sowcal.__version__}//EN")
     calendar.add("version", "2.0")
     calendar.add("calscale", "GREGORIAN")
     calendar.add("method", "PUBLISH")
-    calendar.add("x-wr-calname", f"Sowing at {place}")
-    advised = "" if isinstance(of, SeasonNow) else f"Advised: {odds_text(of.reliability_asked)} or better. "
-    calendar.add("x-wr-caldesc", f"{advised}{NO_PROMISE} {of.made_by.short()}")
+    calendar.add("x-wr-calname", name)
+    calendar.add("x-wr-caldesc", words)
     for e in sorted(events, key=lambda e: (e.date, e.job, e.crop, e.key)):
         event = icalendar.Event()
-        event.add("uid", _identity(of.site, year, e.key))
+        event.add("uid", _identity(site, year, e.key))
         event.add("dtstamp", stamp)
         event.add("last-modified", stamp)
         # later issues must count higher for importers to replace what they hold (RFC 5545, 3.8.7.4)
@@ -175,7 +185,8 @@ def _calendar(of: SowingChart | Week | SeasonNow, year: int, events: Iterable[_E
         event.add("dtstart", e.date)
         event.add("dtend", e.date + dt.timedelta(days=1))
         title = e.title or _TITLE.get(e.job) or e.job.replace("raise", "sow").capitalize()
-        event.add("summary", f"{title}: {plain(e.crop)}")
+        of_none = not e.crop and "garden" in e.key  # compost, mulch, watering
+        event.add("summary", title if of_none else f"{title}: {plain(e.crop)}")
         event.add("description", plain(f"{e.text} {place}. {NO_PROMISE}"))
         event.add("categories", [e.job])
         event.add("transp", "TRANSPARENT")  # a day to sow on does not make its owner busy
@@ -218,3 +229,72 @@ def week_calendar(week: Week, first: dt.date, issued: dt.date) -> str:
     A week's events have identities of their own, so that they stand beside a year's and do not move them.
     """
     return _calendar(week, first.year, _week_events(week, first), issued)
+
+
+def _garden_events(plan: GardenPlan) -> Iterator[_Event]:
+    days: dict[tuple[dt.date, str, str], list[Job]] = {}
+    for job in plan.diary:
+        days.setdefault((job.date, job.job, job.crop), []).append(job)
+    seen: dict[tuple[str, str], int] = {}
+    for (date, name, crop), jobs in days.items():
+        number = seen[name, crop] = seen.get((name, crop), 0) + 1
+        text = "; ".join(map(job_words, jobs)).capitalize()
+        yield _Event((crop, name, "garden", str(number)), date, name, crop, f"{text}.")
+
+
+def garden_calendar(plan: GardenPlan, issued: dt.date) -> str:
+    """The diary of a garden: one event for each day, job and crop, with its beds and amounts."""
+    name = plan.garden.name
+    words = f"{NO_PROMISE} {plan.made_by.short()}"
+    return _written(name, plain(name), words, plan.begin.year, _garden_events(plan), issued)
+
+
+GARDEN_TABLES = ("diary", "plants", "watering", "loads")
+
+
+def table_rows(plan: GardenPlan, table: str) -> list[list[str]]:
+    """One table with its headings, for spreadsheets: figures without separators, dates in ISO 8601."""
+    if table == "plants":
+        out = [
+            ["crop", "plants", "will_do", "area_m2", "kg_a_year", "left_over_share", "litres_a_year", "starts", "price"]
+        ]
+        for p in plan.plants:
+            starts = " ".join(month_day(day) for day in p.starts)
+            figures = (p.count, p.will_do, round(p.area, 1), round(p.picked, 1), round(p.surplus_share, 2))
+            out.append([p.crop, *map(str, figures), f"{plan.by_crop.get(p.crop, 0.0):.0f}", starts, ""])
+        return out
+    if table == "watering":
+        out = [
+            [
+                "zone",
+                "month",
+                "days_between",
+                "minutes",
+                "dry_year_minutes",
+                "litres_a_month",
+                "litres_an_hour",
+                "turns",
+            ]
+        ]
+        for r in plan.sheet:
+            given = [r.zone, str(r.month), str(r.days_between)]
+            given += ["" if m is None else f"{m:.0f}" for m in (r.minutes, r.dry_year_minutes)]
+            out.append([*given, f"{r.litres:.0f}", f"{r.flow:.0f}", str(r.turns)])
+        return out
+    if table == "loads":
+        return [["date", "litres"], *([load.date.isoformat(), f"{load.litres:.0f}"] for load in plan.loads)]
+    out = [["date", "week", "job", "crop", "bed", "from_m", "to_m", "amount", "unit", "note", "price", "done"]]
+    for j in plan.diary:
+        part = ["", ""] if j.part is None else [f"{m:g}" for m in j.part]
+        amount = "" if j.amount is None else f"{j.amount:g}"
+        out.append([j.date.isoformat(), str(j.week), j.job, j.crop, j.bed, *part, amount, j.unit, j.note, "", ""])
+    return out
+
+
+def garden_csv(plan: GardenPlan, table: str = "diary") -> str:
+    """A table of the plan as CSV: 'diary', 'plants', 'watering' or 'loads'; no cell begins a formula."""
+    made = io.StringIO()
+    writer = csv.writer(made, lineterminator="\n")
+    for row in table_rows(plan, table):
+        writer.writerow([f"'{cell}" if cell[:1] in ("=", "+", "@", "-", "\t", "\r") else cell for cell in row])
+    return made.getvalue()

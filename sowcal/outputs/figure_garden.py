@@ -1,22 +1,25 @@
-"""A picture of the garden's water: the tank level through the year with its spread, and what the beds draw."""
+"""The garden on paper: tank level and water drawn; for the shed beds by month, jobs, shopping and minutes."""
 
 from __future__ import annotations
 
 import datetime as dt
+import textwrap
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sowcal.garden.diary import keeping_words, purchase_words, weeks_of_diary
+from sowcal.garden.gravity_feed import most_borne
 from sowcal.garden.plan import GardenPlan
 from sowcal.garden.store import known_levels, level_spread
+from sowcal.garden.watering import soaks_in
 from sowcal.outputs.figure_style import A4, FAINT, INK, STYLE, new_figure, shown
 from sowcal.outputs.verdict_document import change_words, limit_words
-from sowcal.outputs.wording import NO_PROMISE, odds_text
+from sowcal.outputs.wording import NO_PROMISE, kilograms, litres, odds_text, sentence
 from sowcal.plurals import counted
 from sowcal.provenance import MadeBy
 from sowcal.suitability.results import CropVerdict
-from sowcal.weather.quality import KINDS, Problem, QualityReport
-from sowcal.year import MONTH_STARTS, MONTHS, date_text, day_text, iso_text
+from sowcal.year import MONTH_STARTS, MONTHS, date_text, day_text
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -25,7 +28,14 @@ if TYPE_CHECKING:
 
 __all__ = [
     "garden_figures",
-    "quality_figures",
+    "gravity_fed",
+    "gravity_notes",
+    "hand_notes",
+    "keeping_notes",
+    "load_notes",
+    "minutes_text",
+    "shed_figures",
+    "sheet_notes",
     "years_figures",
 ]
 
@@ -189,94 +199,296 @@ def years_figures(
     return [figure]
 
 
-_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
-_MARK = "#a03010"
-_OF_LONG_SPANS = ("gap", "rounding", "shift")  # these are no slips of single days: only below
-_POOR = 0.5  # share of days below which a month gets a cross, seen without shades
+def minutes_text(minutes: float | None) -> str:
+    return "no water" if minutes is None else f"{minutes:.0f}"
 
 
-def _year_of(day: str) -> float:
-    return int(day[:4]) + (int(day[5:7]) - 1) / 12 + (int(day[8:10]) - 1) / 365
-
-
-def _coverage(axes: Any, report: QualityReport) -> Any:
-    """Months down, years across, the lighter the fewer days."""
-    years = [y for y, _ in report.coverage_by_month]
-    shares = np.array([[np.nan if m is None else m for m in months] for _, months in report.coverage_by_month])
-    picture = axes.imshow(
-        shares.T, cmap="Greys", vmin=0.0, vmax=1.25, aspect="auto", interpolation="nearest",
-        extent=(years[0], years[-1] + 1, 12, 0),
-    )  # fmt: skip
-    picture.set_rasterized(True)
-    axes.set_yticks(np.arange(12) + 0.5, list(_MONTHS))
-    for row, month in np.argwhere(shares < _POOR):
-        axes.plot(years[0] + row + 0.5, month + 0.5, "x", color=_MARK, markersize=4, label="_poor")
-    return picture
-
-
-def _problem_months(problems: tuple[Problem, ...]) -> set[tuple[int, int]]:
-    """Years and months (from 0) that slips of single days touch."""
-    out = set()
-    for p in problems:
-        if p.kind not in _OF_LONG_SPANS:
-            first, last = (12 * int(d[:4]) + int(d[5:7]) - 1 for d in (p.first, p.last))
-            out |= {divmod(k, 12) for k in range(first, last + 1)}
+def sheet_notes(plan: GardenPlan) -> list[str]:
+    """When to begin and to stop, programs of the timer, lines, and the soil under them."""
+    out = []
+    if plan.season is not None and plan.season != (0, 364):
+        out.append(f"Begin watering about {day_text(plan.season[0])}, stop about {day_text(plan.season[1])}.")
+    if plan.garden.water.timer != "none":
+        for p in plan.programs:
+            months = MONTHS[p.months[0] - 1] + (f" to {MONTHS[p.months[-1] - 1]}" if len(p.months) > 1 else "")
+            every = "every day" if p.days_between == 1 else f"every {p.days_between} days"
+            more = f"; {litres(p.too_much)} litres a year more than month by month" if p.too_much >= 100.0 else ""
+            out.append(f"Program of {p.zone}, {months}: {p.minutes:.0f} minutes {every}{more}.")
+    if plan.gravity is not None and plan.sheet:
+        out.append("Lines over empty soil are clamped or plugged; the minutes are for those over what grows.")
+        rate, intake = soaks_in(plan.garden, plan.gravity.emitter_flow)
+        if rate > intake:
+            out.append(
+                f"The lines bring {rate:.0f} mm an hour, wet {plan.garden.texture} takes in about {intake:.0f}: on a "
+                "slope water in two halves, an hour apart."
+            )
     return out
 
 
-def quality_figures(report: QualityReport, made_by: MadeBy | None = None) -> list[Figure]:
-    """A page: coverage of each month, slips marked on it; below it one line for each kind of problem."""
+def load_notes(plan: GardenPlan) -> list[str]:
+    """Water that is brought: how often, how much, when first."""
+    if not plan.loads:
+        return []
+    capacity = plan.garden.water.capacity
+    total = sum(load.litres for load in plan.loads)
+    dry = len(plan.dry_year_loads)
+    how = f"{len(plan.loads)} deliveries" if len(plan.loads) > 1 else "one delivery"
+    when = date_text(plan.loads[0].date)
+    return [
+        f"Wanted in the year: {how} of up to {litres(capacity)} litres, {litres(total)} in all ({dry} in a dry year), "
+        f"the first about {when}."
+    ]
+
+
+def gravity_fed(plan: GardenPlan) -> bool:
+    """Whether there are drip lines and a store that could feed them."""
+    water = plan.garden.water
+    return plan.gravity is not None and bool(plan.garden.beds) and (water.capacity > 0 or water.pond is not None)
+
+
+def gravity_notes(plan: GardenPlan) -> list[str]:
+    """Head, pressure and what would help; empty where water is carried, or there is no store or bed."""
+    feed = plan.gravity
+    if feed is None or not gravity_fed(plan):
+        return []
+    out = [
+        f"The tank outlet stands {feed.static_head:g} m above the beds: {feed.static_head * 0.0980665:.2f} bar with "
+        "nothing flowing (10 m of water are 0.98 bar).",
+        f"It {'works' if feed.works else 'does not work'}: {feed.why}.",
+        f"Pipe, filter and valve bear {feed.static_pressure:.0f} kPa with all shut, a line that runs alone "
+        f"{feed.most_pressure:.0f} (it bears about {most_borne(plan.garden.water.emitters):.0f}).",
+    ]
+    if feed.works:
+        out.append(
+            f"The main takes {feed.main_loss:.2f} m of head ({feed.hazen_williams:.2f} by Hazen-Williams); an "
+            f"emitter gives {feed.emitter_flow:.2f} l/h against {plan.garden.water.emitters.flow:g} at its rated "
+            "pressure."
+        )
+    return out + [sentence(text) for text in feed.would_help]
+
+
+def hand_notes(plan: GardenPlan) -> list[str]:
+    """Minutes by can, hose and drip line, and when carrying stops being reasonable."""
+    hand = plan.hand
+    week = int(hand.can.argmax())
+    if hand.can.max(initial=0.0) <= 0:
+        return ["There is nothing to water."]
+    out = [
+        f"In the thirstiest week a 10 litre can takes {counted(round(hand.can[week]), 'minute')} a day, a hose of "
+        f"{plan.garden.water.hose:g} l/min {hand.hose[week]:.0f}."
+    ]
+    for tool, stops in (("the can", hand.can_stops), ("the hose", hand.hose_stops)):
+        if stops is not None:
+            out.append(f"More than half an hour a day with {tool} from about {day_text((stops - 1) * 7)} on.")
+        else:
+            out.append(f"With {tool} it never takes more than half an hour a day.")
+    if plan.minutes is not None and gravity_fed(plan):
+        out.append(f"The drip lines run {counted(round(plan.minutes), 'minute')} a day in that week.")
+    low, high = (per * plan.thirst.used / 60.0 for per in _CARE) if plan.thirst else (0.0, 0.0)
+    if high >= 0.1:
+        out.append(f"Sowing, weeding and picking take some {low:.1f} to {high:.1f} hours a week then.")
+    return out + pump_notes(plan)
+
+
+_CARE = (2.0, 5.0)  # minutes a m2 and week in the growing season, without watering: common practice, no source
+
+
+def pump_notes(plan: GardenPlan) -> list[str]:
+    """Hours and head of the pump, and how long the pond lasts; empty without a pump."""
+    pump, work = plan.garden.water.pump, plan.pump
+    if pump is None or work is None:
+        return []
+    if not work.lifts:
+        return [f"The pump makes {pump.head:g} m of head and the lift is {pump.lift:g}: it brings no water."]
+    out = [
+        f"The pump runs {work.hours:.1f} hours a day in that week at {pump.flow:,.0f} l/h; ask its sheet for the flow "
+        f"at {pump.lift:g} m, and let a licensed person fit it with a residual-current device of 30 mA."
+    ]
+    if work.pond_days is not None:
+        out.append(f"At that draw, evaporation and seepage told, the pond lasts {work.pond_days:.0f} days.")
+    return out
+
+
+def keeping_notes(plan: GardenPlan) -> list[str]:
+    """What comes all at once or is left over, and how it is kept."""
+    out = []
+    for line in plan.plants:
+        crop = next(s.crop for s in plan.sowings if s.crop.name == line.crop)
+        ways = keeping_words(crop)
+        spare = line.surplus_share * line.picked
+        if spare >= 3.0 and ways:
+            out.append(f"{line.crop}: some {kilograms(spare)} kg more than is eaten; keep it {ways[-1]}")
+    return [sentence(text) for text in out]
+
+
+_BEDS_A_PAGE = 5
+_FAMILY_COLOURS = ("#dbe8d4", "#f3dfc1", "#d6e4f0", "#eed9e0", "#e6e2cf", "#d9ecec", "#e3dcf0", "#f0e4d8")
+_LINES = 70  # of a page of text
+_COLUMN, _PAGE = 76, 132  # letters of a line, in two columns and across the page
+
+
+def shed_figures(plan: GardenPlan) -> list[Figure]:
+    """Sheets for the shed: beds by month, jobs by week, shopping, watering, rotation and cautions.
+
+    Parameters
+    ----------
+    plan : GardenPlan
+
+    Returns
+    -------
+    list of matplotlib.figure.Figure
+        A4, upright; none without beds.
+    """
     import matplotlib
 
+    if not plan.garden.beds:
+        return []
     with matplotlib.rc_context(STYLE):
-        figure = new_figure((A4[1], A4[0]))
-        top, below = figure.subplots(2, 1, height_ratios=[3, 2], sharex=True)
-        picture = _coverage(top, report)
-        for year, month in sorted(_problem_months(report.problems)):
-            top.plot(
-                year + 0.5, month + 0.5, "^", color="white", markeredgecolor=_MARK, markeredgewidth=1.1, markersize=6,
-                label="_slip",
-            )  # fmt: skip
-        for p in report.problems:
-            if p.kind == "shift":
-                top.axvline(_year_of(p.first), color=_MARK, linewidth=1.2, linestyle="--", label="_shift")
-        top.set_title(
-            shown(
-                f"{report.title}: {iso_text(report.first)} to {iso_text(report.last)}, "
-                f"{report.coverage_percent:g} per cent of days, "
-                f"{report.filled_days} filled"
-            ),
-            loc="left",
-        )
-        scale = figure.colorbar(
-            picture, cax=figure.add_axes((0.92, 0.5, 0.015, 0.44)), boundaries=np.linspace(0, 1, 11)
-        )
-        scale.set_label("share of the month's days with minimum and maximum")
-        _kinds(below, report)
-        figure.text(
-            0.12, 0.015, "x: under half of the days.  Triangle: days that look wrong.  Broken line: the mean steps.",
-            fontsize=7,
-        )  # fmt: skip
-        if made_by:
-            figure.text(0.985, 0.015, made_by.short(), fontsize=7, ha="right")
-        figure.subplots_adjust(left=0.12, right=0.9, top=0.94, bottom=0.09, hspace=0.06)
-    return [figure]
+        return [*_bed_pages(plan), *_job_pages(plan), *_list_pages(plan)]
 
 
-def _kinds(axes: Any, report: QualityReport) -> None:
-    """A line for each kind, a bar for each problem."""
-    years = [y for y, _ in report.coverage_by_month]
-    count = {k: sum(p.kind == k for p in report.problems) for k in KINDS}
-    for row, kind in enumerate(KINDS):
-        these = [p for p in report.problems if p.kind == kind]
-        ends = [p.first if kind == "shift" else p.last for p in these]  # a step is a day, all after it is its wake
-        spans = [
-            (_year_of(p.first), max(_year_of(e) - _year_of(p.first), 0.06)) for p, e in zip(these, ends, strict=True)
-        ]
-        axes.broken_barh(spans, (row - 0.35, 0.7), facecolors=INK if kind in _OF_LONG_SPANS else _MARK)
-    axes.set_yticks(range(len(KINDS)), [f"{k} ({count[k]})" for k in KINDS])
-    axes.set_ylim(len(KINDS) - 0.5, -0.5)
-    axes.grid(axis="y", color=FAINT, linewidth=0.4)
-    axes.set_xlim(years[0], years[-1] + 1)
-    axes.xaxis.get_major_locator().set_params(integer=True)
-    axes.set_xlabel("year")
+def _sheet_page(plan: GardenPlan, title: str) -> Figure:
+    figure = new_figure(A4)
+    figure.text(0.06, 0.962, shown(f"{plan.garden.name}: {title}")[:95], size=13, weight="bold")
+    figure.text(0.06, 0.022, shown(f"{NO_PROMISE} {plan.made_by.short()}")[:150], size=6.5)
+    return figure
+
+
+def _bed_pages(plan: GardenPlan) -> list[Figure]:
+    """Each bed from end to end, month by month from the first of the diary."""
+    families = list(dict.fromkeys(plan.sowings[p.sowing].crop.family for p in plan.beds.placings))
+    colour = {f: _FAMILY_COLOURS[k % len(_FAMILY_COLOURS)] for k, f in enumerate(families)}
+    turn = MONTH_STARTS[plan.begin.month - 1]
+    end = "north" if plan.latitude >= 0 else "south"
+    pages = []
+    for first in range(0, len(plan.garden.beds), _BEDS_A_PAGE):
+        numbers = range(first, min(first + _BEDS_A_PAGE, len(plan.garden.beds)))
+        figure = _sheet_page(plan, "beds by month")
+        figure.text(0.06, 0.942, f"Metres from the {end} end, above; blocks stand from start to clearing.", size=8)
+        axes = figure.subplots(_BEDS_A_PAGE, 1, squeeze=False)[:, 0]
+        figure.subplots_adjust(left=0.08, right=0.97, top=0.915, bottom=0.06, hspace=0.28)
+        for axis, number in zip(axes, numbers, strict=False):
+            _bed(axis, plan, number, turn, colour)
+        for axis in axes[len(numbers) :]:
+            axis.set_visible(False)
+        pages.append(figure)
+    return pages
+
+
+def _bed(axes: Any, plan: GardenPlan, number: int, turn: int, colour: dict[str, str]) -> None:
+    bed = plan.garden.beds[number]
+    axes.set_ylim(bed.length, 0)
+    axes.set_title(shown(f"{bed.name}, {bed.length:g} by {bed.width:g} m")[:70], loc="left", size=9)
+    _months(axes, turn)
+    axes.tick_params(labelsize=7)
+    for start in MONTH_STARTS:
+        axes.axvline((start - turn) % 365, color=FAINT, linewidth=0.4, zorder=0)
+    for p in (p for p in plan.beds.placings if p.bed == number):
+        sowing = plan.sowings[p.sowing]
+        start, last = sowing.place_taken
+        begin, length = (start - turn) % 365, (last - start) % 365 + 1
+        spans = [(begin, min(length, 365 - begin))]
+        if begin + length > 365:
+            spans.append((0, begin + length - 365))
+        for left, days in spans:
+            axes.add_patch(_block(left, p.begin, days, p.end - p.begin, colour[sowing.crop.family]))
+        left, days = max(spans, key=lambda s: s[1])
+        _label(axes, f"{p.count} {sowing.crop.name}", left, days, p.begin, p.end, bed.length)
+
+
+def _block(left: float, top: float, width: float, height: float, colour: str) -> Any:
+    from matplotlib.patches import Rectangle
+
+    return Rectangle((left, top), width, height, facecolor=colour, edgecolor=INK, linewidth=0.6)
+
+
+def _label(axes: Any, text: str, left: float, days: float, top: float, bottom: float, length: float) -> None:
+    """What stands there, in as large letters as its block has room for; a very thin block has none."""
+    tall = (bottom - top) / length * 120.0  # points of a block's height, of some 120 of a bed
+    wide = days / 365.0 * 520.0
+    size = min(7.5, 0.85 * tall, wide / (0.56 * max(len(text), 1)))
+    if size < 3.6:
+        lines = textwrap.wrap(text, max(int(wide / (0.56 * 4.6)), 1))
+        if wide < 14.0 or 4.6 * 1.25 * len(lines) > tall:  # beside it, where it has no room within
+            beyond = left + days > 300
+            place = left - 2 if beyond else left + days + 2
+            axes.text(place, (top + bottom) / 2, shown(text), ha="right" if beyond else "left", va="center", size=4.6)
+            return
+        text, size = "\n".join(lines), 4.6
+    axes.text(left + days / 2, (top + bottom) / 2, shown(text), ha="center", va="center", size=size, linespacing=1.05)
+
+
+def _flowed(plan: GardenPlan, title: str, lines: list[tuple[str, bool]], columns: int) -> list[Figure]:
+    """Lines, each with whether it is a heading, over as many pages and columns as they take."""
+    pages: list[Figure] = []
+    for k, (text, heading) in enumerate(lines):
+        place = k % (_LINES * columns)
+        if place == 0:
+            pages.append(_sheet_page(plan, title))
+        column, row = divmod(place, _LINES)
+        pages[-1].text(
+            0.06 + column * 0.91 / columns,
+            0.935 - row * 0.0128,
+            shown(text),
+            size=6.8 if columns > 1 else 7.4,
+            weight="bold" if heading else "normal",
+        )
+    return pages
+
+
+def _wrapped(text: str, width: int, lead: str = "- ") -> list[tuple[str, bool]]:
+    return [(line, False) for line in textwrap.wrap(text, width, initial_indent=lead, subsequent_indent="   ")]
+
+
+def _job_pages(plan: GardenPlan) -> list[Figure]:
+    lines: list[tuple[str, bool]] = []
+    for monday, said in weeks_of_diary(plan.diary):
+        block = [(f"Week of {date_text(monday)}", True)]
+        for text in said:
+            block += _wrapped(text, _COLUMN, "\u25a1 ")
+        room = _LINES - len(lines) % _LINES
+        if len(block) > room and len(block) <= _LINES:  # a week is not torn apart
+            lines += [("", False)] * room
+        lines += block
+    return _flowed(plan, "jobs by week", lines, 2)
+
+
+def _list_pages(plan: GardenPlan) -> list[Figure]:
+    lines: list[tuple[str, bool]] = []
+
+    def part(title: str, texts: list[str]) -> None:
+        if texts:
+            lines.append((title, True))
+            for text in texts:
+                lines.extend(_wrapped(text, _PAGE))
+            lines.append(("", False))
+
+    part("Watering", _sheet_lines(plan) + sheet_notes(plan) + load_notes(plan))
+    part("Shopping", [purchase_words(p) for p in plan.shopping])
+    part("Keeping", keeping_notes(plan))
+    part("Rotation", _rotation_lines(plan) + list(map(sentence, plan.rotation)))
+    part("Mind", list(plan.cautions))
+    return _flowed(plan, "lists", lines, 1)
+
+
+def _sheet_lines(plan: GardenPlan) -> list[str]:
+    """A line a zone and month."""
+    out = []
+    for r in plan.sheet:
+        every = "every day" if r.days_between == 1 else f"every {r.days_between} days"
+        turns = f", in {r.turns} turns" if r.turns > 1 else ""
+        out.append(
+            f"{r.zone}, {MONTHS[r.month - 1]}: {minutes_text(r.minutes)} minutes {every} "
+            f"({minutes_text(r.dry_year_minutes)} in a dry year){turns}; {litres(r.litres)} litres a month"
+        )
+    return out
+
+
+def _rotation_lines(plan: GardenPlan) -> list[str]:
+    beds = plan.garden.beds
+    out = []
+    for move in plan.moves:
+        if len(set(move.takes)) > 1:
+            years = ", ".join(f"{plan.begin.year + k} as {beds[s].name} now" for k, s in enumerate(move.takes) if k)
+            out.append(f"{beds[move.bed].name} ({', '.join(move.families[0]) or 'free'}): {years}")
+    return out

@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections import defaultdict
 from collections.abc import Sequence
 
 import numpy as np
 
+from sowcal.garden.diary import job_words, purchase_words, weeks_of_diary
 from sowcal.garden.plan import GardenPlan
-from sowcal.garden.quantities import PlantLine
+from sowcal.garden.quantities import PlantLine, kind_words
 from sowcal.garden.store import level_spread
+from sowcal.outputs.calendar_file import table_rows
 from sowcal.outputs.document import (
     Caution,
     Column,
     Document,
     Fold,
-    Html,
     Items,
     Paragraph,
     Part,
@@ -23,45 +25,32 @@ from sowcal.outputs.document import (
     Section,
     Table,
     join,
+    screen_text,
     tag,
 )
-from sowcal.outputs.page_svg import line_path, months_axis
+from sowcal.outputs.figure_garden import (
+    gravity_fed,
+    gravity_notes,
+    hand_notes,
+    keeping_notes,
+    load_notes,
+    minutes_text,
+    sheet_notes,
+)
+from sowcal.outputs.garden_pictures import drawn_picture, level_picture
 from sowcal.outputs.terminal import bars
-from sowcal.outputs.wording import NO_PROMISE, odds_text, record_text
+from sowcal.outputs.wording import NO_PROMISE, kilograms, litres, odds_text, record_text, sentence
 from sowcal.plurals import counted
-from sowcal.year import MONTH_LENGTHS, MONTH_STARTS, MONTHS, YEAR, day_text
+from sowcal.year import MONTH_STARTS, MONTHS, date_text, day_text
 
-__all__ = ["bed_lines", "drawn_picture", "garden_document", "level_picture"]
+__all__ = ["bed_lines", "garden_document", "garden_table_text", "garden_text"]
 
 _MOST_LEFT_OUT = 10  # lines
-_LEFT, _RIGHT, _TOP, _BOTTOM = 44, 354, 10, 158
-_STEP = 3  # days between the points of a line: finer than a line on the page can show
-
-
-def litres(value: float) -> str:
-    """Litres, to the nearest ten from a hundred up."""
-    return f"{round(value, -1) if value >= 100 else round(value):,.0f}"
-
-
-def kilograms(value: float) -> str:
-    """Kilograms, with a decimal where they are few."""
-    return f"{value:.0f}" if value >= 3 else f"{value:.1f}"
-
-
-def _sentence(text: str) -> str:
-    """With a capital at its beginning and a stop at its end."""
-    return f"{text[:1].upper()}{text[1:]}{'' if text.endswith('.') else '.'}"
 
 
 def _odds(share: float) -> str:
     text = odds_text(share)
     return f"in {text}" if "%" in text else text
-
-
-def _gravity_fed(plan: GardenPlan) -> bool:
-    """Whether there are drip lines and a store that could feed them."""
-    water = plan.garden.water
-    return plan.gravity is not None and bool(plan.garden.beds) and (water.capacity > 0 or water.pond is not None)
 
 
 def garden_facts(plan: GardenPlan) -> str:
@@ -76,12 +65,10 @@ def garden_facts(plan: GardenPlan) -> str:
     )
 
 
-def in_short(plan: GardenPlan) -> list[str]:
-    """The story in a few sentences."""
-    out = []
-    gluts = [w for p in plan.plants for w in p.words if "will do" in w]
-    for words in gluts[:3]:
-        out.append(_sentence(words))
+def in_short(plan: GardenPlan, *, brief: bool = False) -> list[str]:
+    """The story in a few sentences; in `brief` what water there is comes first and goes without its figures."""
+    gluts = [sentence(w) for p in plan.plants for w in p.words if "will do" in w][:3]
+    out = [] if brief else gluts
     if (thirst := plan.thirst) is not None:
         out.append(
             f"In the thirstiest week, about {day_text(thirst.day)}, the beds draw {litres(thirst.litres)} litres a "
@@ -96,10 +83,11 @@ def in_short(plan: GardenPlan) -> list[str]:
                 f"A full store of {litres(store.capacity)} litres lasts {counted(round(store.lasts), 'day')} from 1 "
                 f"{store.month_name} ({store.lasts_dry_year:.0f} in the worst year in ten)."
             )
-    if plan.gravity is not None and _gravity_fed(plan):
+    if plan.gravity is not None and gravity_fed(plan):
         verdict = "Gravity feeds the drip lines" if plan.gravity.works else "Gravity will not feed the drip lines"
-        out.append(f"{verdict}: {plan.gravity.why}.")
-    return out
+        if not (plan.gravity.works and brief):
+            out.append(f"{verdict}: {plan.gravity.why}.")
+    return [*out, *load_notes(plan), *(gluts if brief else ())]
 
 
 def _ways(line: PlantLine) -> str:
@@ -131,7 +119,7 @@ def plant_notes(plan: GardenPlan) -> list[str]:
     if len(left_out) > _MOST_LEFT_OUT:
         others = sorted({x.crop for x in left_out[_MOST_LEFT_OUT:]})
         out.append(f"left out likewise: {', '.join(others)}")
-    return [_sentence(text) for text in out]
+    return [sentence(text) for text in out]
 
 
 def bed_lines(plan: GardenPlan) -> list[tuple[str, str]]:
@@ -153,21 +141,22 @@ def bed_notes(plan: GardenPlan) -> list[str]:
         return ["The garden file names no beds: add [[beds]] tables with length and width."]
     volumes = plan.volumes
     return [
-        *map(_sentence, plan.rotation),
+        *map(sentence, plan.rotation),
         f"A year's compost is {litres(volumes.compost)} litres and the mulch {litres(volumes.mulch)}: some "
         f"{volumes.barrows} barrow {'load' if volumes.barrows == 1 else 'loads'}.",
+        *kind_words(plan.garden),
     ]
 
 
 def water_notes(plan: GardenPlan) -> list[str]:
     """The year's draw, and what stood in for what was missing."""
     if not plan.need.draws:
-        return ["Nothing needs watering.", *map(_sentence, plan.notes)]
+        return ["Nothing needs watering.", *map(sentence, plan.notes)]
     drawn = (
         f"The beds draw {litres(plan.need.year(0.5))} litres in the median year and "
         f"{litres(plan.need.year(0.9))} in the dry year in ten, what is lost on the way included."
     )
-    return [drawn, *map(_sentence, plan.notes)]
+    return [drawn, *map(sentence, plan.notes)]
 
 
 def store_notes(plan: GardenPlan) -> list[str]:
@@ -206,148 +195,18 @@ def store_notes(plan: GardenPlan) -> list[str]:
         how = "with the same roof and refill" if water.roof or water.refill else "filled once a year"
         out.append(f"{litres(store.size_for_9_in_10)} litres would last 9 years in 10, {how}.")
     good = plan.worth_while
+    tank = store.capacity > 0
     out += [
-        f"{h.change} would save {litres(h.saves)} litres a year and leave {counted(round(h.days_dry), 'dry day')}"
+        f"{h.change} would save {litres(h.saves)} litres a year"
+        + (f" and leave {counted(round(h.days_dry), 'dry day')}" if tank else " from mains, well or can")
         for h in good
     ]
     out += [f"{h.change} would save next to nothing" for h in plan.helps if h not in good]
-    return [_sentence(text) for text in out]
-
-
-def gravity_notes(plan: GardenPlan) -> list[str]:
-    """Head, pressure and what would help; empty where water is carried, or there is no store or bed."""
-    feed = plan.gravity
-    if feed is None or not _gravity_fed(plan):
-        return []
-    out = [
-        f"The tank outlet stands {feed.static_head:g} m above the beds: {feed.static_head * 0.0980665:.2f} bar with "
-        "nothing flowing (10 m of water are 0.98 bar).",
-        f"It {'works' if feed.works else 'does not work'}: {feed.why}.",
-    ]
-    if feed.works:
-        out.append(
-            f"The main takes {feed.main_loss:.2f} m of head ({feed.hazen_williams:.2f} by Hazen-Williams); an "
-            f"emitter gives {feed.emitter_flow:.2f} l/h against {plan.garden.water.emitters.flow:g} at its rated "
-            "pressure."
-        )
-    return out + [_sentence(text) for text in feed.would_help]
-
-
-def hand_notes(plan: GardenPlan) -> list[str]:
-    """Minutes by can, hose and drip line, and when carrying stops being reasonable."""
-    hand = plan.hand
-    week = int(hand.can.argmax())
-    if hand.can.max(initial=0.0) <= 0:
-        return ["There is nothing to water."]
-    out = [
-        f"In the thirstiest week a 10 litre can takes {counted(round(hand.can[week]), 'minute')} a day, a hose of "
-        f"{plan.garden.water.hose:g} l/min {hand.hose[week]:.0f}."
-    ]
-    for tool, stops in (("the can", hand.can_stops), ("the hose", hand.hose_stops)):
-        if stops is not None:
-            out.append(f"More than half an hour a day with {tool} from about {day_text((stops - 1) * 7)} on.")
-        else:
-            out.append(f"With {tool} it never takes more than half an hour a day.")
-    if plan.minutes is not None and _gravity_fed(plan):
-        out.append(f"The drip lines run {counted(round(plan.minutes), 'minute')} a day in that week.")
-    return out
-
-
-def _ceiling(value: float) -> float:
-    """The next round figure from a value up: 1, 2, 2.5, 4, 5 or 8 times a power of ten."""
-    value = max(value, 1.0)
-    power = 10.0 ** np.floor(np.log10(value))
-    return float(next(k for k in (1.0, 2.0, 2.5, 4.0, 5.0, 8.0, 10.0) if k * power >= value) * power)
-
-
-def _turned(daily: np.ndarray, start_month: int) -> np.ndarray:
-    return np.roll(daily, -sum(MONTH_LENGTHS[: start_month - 1]), axis=-1)
-
-
-def _x(day: float) -> float:
-    return _LEFT + day / YEAR * (_RIGHT - _LEFT)
-
-
-def _y(value: float, top: float) -> float:
-    return round(_BOTTOM - min(max(value / top, 0.0), 1.0) * (_BOTTOM - _TOP), 1)
-
-
-def _points(daily: np.ndarray, top: float) -> list[tuple[float, float]]:
-    return [(_x(d), _y(float(daily[d]), top)) for d in [*range(0, YEAR, _STEP), YEAR - 1]]
-
-
-def _band(low: np.ndarray, high: np.ndarray, top: float, look: str) -> Html:
-    upper, lower = line_path(_points(high, top)), line_path(_points(low, top)[::-1])
-    return tag("path", d=f"{upper}L{lower[1:]}Z", class_=look)
-
-
-def _frame(top: float, start_month: int, parts: Sequence[Html], words: str) -> Html:
-    rules = [
-        join(
-            tag("path", d=f"M{_LEFT} {_y(v, top)}H{_RIGHT}", class_="grid"),
-            tag("text", f"{v:,.0f}", x=_LEFT - 4, y=_y(v, top) + 4, class_="end"),
-        )
-        for v in (0.0, top / 2, top)
-    ]
-    axis = months_axis(start_month, _LEFT, _RIGHT - _LEFT, _BOTTOM, _TOP)
-    return tag("svg", axis, *rules, *parts, viewBox="0 0 360 176", role="img", aria_label=words)
-
-
-def level_picture(spread: np.ndarray | None, capacity: float, start_month: int, words: str) -> Html | None:
-    """Water in the store through the year: every year, eight years in ten, and the middle year.
-
-    Parameters
-    ----------
-    spread : numpy.ndarray or None
-        Litres, shape (5, 365), as `sowcal.garden.store.level_spread` gives them.
-    capacity : float
-        Litres; drawn as a line.
-    start_month : int
-        Month, 1 to 12, with which the year is drawn to begin.
-    words : str
-        What it shows, for those who do not see it.
-
-    Returns
-    -------
-    Html or None
-        None where there is nothing to draw.
-    """
-    if spread is None or capacity <= 0.0:
-        return None
-    least, low, mid, high, most = _turned(spread, start_month)
-    top = _ceiling(capacity)
-    parts = [
-        _band(least, most, top, "water every"),
-        _band(low, high, top, "water"),
-        tag("path", d=f"M{_LEFT} {_y(capacity, top)}H{_RIGHT}", class_="asked"),
-        tag("path", d=line_path(_points(mid, top)), class_="line sown"),
-    ]
-    return _frame(top, start_month, parts, words)
-
-
-def drawn_picture(median: np.ndarray, dry: np.ndarray, start_month: int, words: str) -> Html | None:
-    """Litres a day that the beds draw: the middle year filled, the dry year in ten as a line.
-
-    Parameters
-    ----------
-    median, dry : numpy.ndarray
-        Litres a day through the year, shape (365,).
-    start_month, words
-        As in `level_picture`.
-    """
-    usual, more = (_turned(daily, start_month) for daily in (median, dry))
-    if not more.max(initial=0.0) > 0.0:
-        return None
-    top = _ceiling(float(more.max()))
-    parts = [
-        _band(np.zeros(YEAR), usual, top, "drawn"),
-        tag("path", d=line_path(_points(more, top)), class_="line set"),
-    ]
-    return _frame(top, start_month, parts, words)
+    return [sentence(text) for text in out]
 
 
 def _plants(plan: GardenPlan) -> tuple[Part, ...]:
-    notes = Items(tuple(plant_notes(plan)))
+    notes = Items(tuple(plant_notes(plan) + keeping_notes(plan)))
     if not plan.plants:
         return Paragraph("Nothing stands in the beds."), notes
     columns = (
@@ -394,6 +253,7 @@ def _beds(plan: GardenPlan) -> tuple[Part, ...]:
         _by_month(rows, "Beds by month"),
         Fold("Each bed by month", (_by_month(each, "Each bed by month"),), on_screen=False),
         Fold("What stands in each bed", (Items(tuple(bed_lines(plan))),)),
+        *((Fold("Rotation", (table,), titled=True),) if (table := rotation_table(plan)) else ()),
         notes,
     )
 
@@ -406,7 +266,8 @@ def _water(plan: GardenPlan, start_month: int) -> tuple[Part, ...]:
     week = plan.need.thirstiest_week
     said = (
         f"Litres a day that the beds draw through the year: most about {day_text(7 * week + 3)}, in the median year "
-        f"{litres(float(median[week]) / 7)} and in the dry year in ten {litres(float(dry[week]) / 7)}."
+        f"{litres(float(plan.need.week_by_day(0.5)[week]))} and in the dry year in ten "
+        f"{litres(float(plan.need.week_by_day(0.9)[week]))}."
     )
     months = [(float(a), float(b)) for a, b in zip(plan.need.by_month(0.5), plan.need.by_month(0.9), strict=True)]
     picture = Picture(
@@ -438,6 +299,16 @@ def _store(plan: GardenPlan, start_month: int) -> tuple[Part, ...]:
     capacity, spread = plan.store.capacity, level_spread(plan.store.levels)
     if spread is None or not plan.need.draws:
         return (notes,)
+    sizes = Table(
+        (
+            Column("tank, litres", right=True),
+            Column("dry days", right=True),
+            Column("deliveries", right=True),
+            Column("in a dry year", right=True),
+        ),
+        tuple((litres(s.litres), f"{s.days_dry:.0f}", f"{s.loads}", f"{s.dry_year_loads}") for s in plan.sizes),
+        "Other tanks",
+    )
     middle = [f"{MONTHS[m]} {litres(float(spread[2][MONTH_STARTS[m]]))}" for m in range(0, 12, 2)]
     said = f"Litres in the store of {litres(capacity)} on the first of the month, median: {', '.join(middle)}."
     key = join(
@@ -448,7 +319,69 @@ def _store(plan: GardenPlan, start_month: int) -> tuple[Part, ...]:
         tag("span", class_="patch water every"),
         "every year",
     )
-    return Picture(lambda: level_picture(spread, capacity, start_month, said), key), notes
+    return Picture(lambda: level_picture(spread, capacity, start_month, said), key), notes, sizes
+
+
+def _diary(plan: GardenPlan) -> tuple[Part, ...]:
+    weeks = tuple((f"week of {date_text(monday)}", "; ".join(said)) for monday, said in weeks_of_diary(plan.diary))
+    if not weeks:
+        return ()
+    bought = tuple(map(purchase_words, plan.shopping))
+    return (
+        Fold("Jobs week by week", (Items(weeks, bullets=False),)),
+        Fold("Shopping list", (Items(bought),), titled=True),
+    )
+
+
+def sheet_table(plan: GardenPlan) -> Table | None:
+    """Minutes of each watering by zone and month, days between, and the dry year; None where nothing is watered."""
+    if not plan.sheet:
+        return None
+    how = "minutes" if plan.gravity is not None else "minutes by hose"
+    columns = (
+        Column("zone"),
+        Column("month"),
+        Column("every so many days", right=True, short="days"),
+        Column(how, right=True),
+        Column("in a dry year", right=True, short="dry year"),
+        Column("litres a month", right=True, short="litres"),
+    )
+    rows = tuple(
+        (
+            r.zone,
+            MONTHS[r.month - 1],
+            f"{r.days_between}",
+            minutes_text(r.minutes),
+            minutes_text(r.dry_year_minutes),
+            litres(r.litres),
+        )
+        for r in plan.sheet
+    )
+    return Table(columns, rows, "Watering sheet")
+
+
+def rotation_table(plan: GardenPlan) -> Table | None:
+    """Families of each bed in four years; None without beds."""
+    if len(plan.garden.beds) < 2:
+        return None
+    year = plan.begin.year
+    columns = (Column("bed"), *(Column(str(year + k)) for k in range(4)))
+    rows = []
+    for move in plan.moves:
+        cells = [plan.garden.beds[source].name if source != move.bed else "as now" for source in move.takes[1:]]
+        rows.append(
+            (
+                plan.garden.beds[move.bed].name,
+                ", ".join(move.families[0]) or "free",
+                *(f"as {c} now" if c != "as now" else c for c in cells),
+            )
+        )
+    return Table(columns, tuple(rows), "Rotation of the beds", look="words")
+
+
+def _sheet(plan: GardenPlan) -> tuple[Part, ...]:
+    table = sheet_table(plan)
+    return (*((table,) if table else ()), Items(tuple(sheet_notes(plan) + load_notes(plan))))
 
 
 def garden_document(plan: GardenPlan, start_month: int = 1) -> Document:
@@ -468,6 +401,8 @@ def garden_document(plan: GardenPlan, start_month: int = 1) -> Document:
             Section("In short", (Items(tuple(in_short(plan)), look="lead"),), "short"),
             Section("Plants", _plants(plan), "plants"),
             Section("Beds", _beds(plan), "beds"),
+            Section("Diary", _diary(plan), "diary"),
+            Section("Watering sheet", _sheet(plan), "sheet"),
             Section("Water, litres a day", _water(plan, start_month), "water"),
             Section("The store", _store(plan, start_month), "store"),
             Section("Gravity feed", (Items(tuple(gravity_notes(plan))),), "gravity"),
@@ -476,3 +411,77 @@ def garden_document(plan: GardenPlan, start_month: int = 1) -> Document:
         ),
         foot=(f"{NO_PROMISE} {plan.made_by.short()}",),
     )
+
+
+_TELLING = 0.02  # of the litres of the thirstiest month; months with less are told by --all
+_MINUTES = "Minutes each watering / days between"
+_NEXT = 35  # days of the diary that the short answer tells
+_MOST_NEXT = 3  # jobs of it
+_MOST_SHORT = 4  # sentences; what follows is told by --all
+
+
+def _short_document(plan: GardenPlan) -> Document:
+    """What the household needs first: the answer, the next jobs, minutes by month, and the gravest cautions."""
+    soon = [j for j in plan.diary if j.date <= plan.begin + dt.timedelta(days=_NEXT)]
+    jobs = [f"{date_text(j.date)}: {job_words(j)}" for j in soon if j.job not in ("buy", "spread compost", "mulch")]
+    more = len(jobs) - _MOST_NEXT
+    said = (*jobs[:_MOST_NEXT], *((f"and {more} more",) if more > 0 else ()))
+    most = max((r.litres for r in plan.sheet), default=0.0)
+    minutes = [
+        f"{zone}: "
+        + ", ".join(
+            f"{MONTHS[r.month - 1]} {minutes_text(r.minutes)}/{r.days_between} d"
+            for r in plan.sheet
+            if r.zone == zone and r.litres >= _TELLING * most
+        )
+        for zone in list(dict.fromkeys(r.zone for r in plan.sheet))[:3]
+        if plan.gravity is None or plan.gravity.works
+    ]
+    grown = ", ".join(f"{p.count} {p.crop}" for p in plan.plants)
+    missing = list(dict.fromkeys(left.crop for left in plan.left_out))
+    grown += f". Left out or cut short: {', '.join(missing)}" if missing else ""
+    minds = f"{counted(len(plan.cautions), 'caution')} with --all."
+    if plan.garden.water.tanks:
+        minds = f"full tanks can slide and kill: have their footing judged before they are filled. {minds}"
+    return Document(
+        plan.garden.name,
+        (
+            Paragraph(f"On the weather of {plan.site}; {garden_facts(plan)}"),
+            Section("In short", (Items(tuple(in_short(plan, brief=True)[:_MOST_SHORT])),)),
+            Paragraph(minds, name="MIND"),
+            Section("Plants", (Paragraph(sentence(grown) if plan.plants else "Nothing stands in the beds."),)),
+            *((Section("Next jobs", (Items(said, bullets=False),)),) if said else ()),
+            *((Section(_MINUTES, (Items(tuple(minutes), bullets=False),)),) if minutes else ()),
+        ),
+        foot=(
+            "More: --all; --out plan.csv (diary), .ics (calendar), .pdf (sheets for the shed). "
+            f"{NO_PROMISE} {plan.made_by.short()}",
+        ),
+        spaced=False,
+    )
+
+
+def garden_text(plan: GardenPlan, *, width: int = 100, unicode: bool = True, everything: bool = False) -> str:
+    """The plan as plain text: what is needed first, or all of it.
+
+    Parameters
+    ----------
+    plan : GardenPlan
+    width : int
+        Columns.
+    unicode : bool
+        Whether the screen shows more than plain letters.
+    everything : bool
+        All tables, the diary and the cautions too.
+    """
+    document = garden_document(plan) if everything else _short_document(plan)
+    return screen_text(document, width=width, unicode=unicode)
+
+
+def garden_table_text(plan: GardenPlan, table: str, *, width: int = 100, unicode: bool = True) -> str:
+    """The same table for a screen; columns that the grower fills in are left out."""
+    head, *rows = table_rows(plan, table)
+    shown = [k for k, name in enumerate(head) if name not in ("price", "done")]
+    titles = tuple(Column(head[k].replace("_", " ")) for k in shown)
+    made = Table(titles, tuple(tuple(row[k] for k in shown) for row in rows), table)
+    return screen_text(Document(f"{plan.garden.name}: {table}", (made,)), width=width, unicode=unicode)

@@ -179,6 +179,7 @@ _PLAIN = {
     "hurs": "humidity",
     "sfcWind": "wind",
     "rsds": "solar radiation",
+    "sunshine": "hours of sunshine",
 }
 _NAME = re.compile(rf"\b({'|'.join(_PLAIN)})\b")
 _NIGHTS = {"tasmin": "nights", "tasmax": "days"}

@@ -25,7 +25,9 @@ __all__ = [
     "in_ten",
     "interval_of",
     "job_words",
+    "kilograms",
     "lane_words",
+    "litres",
     "named_with_water",
     "odds_of_few",
     "odds_text",
@@ -38,6 +40,7 @@ __all__ = [
     "reason",
     "record_of_summary",
     "record_text",
+    "sentence",
     "short_odds",
     "three_words",
     "when_words",
@@ -492,3 +495,18 @@ def perennial_answer(verdict: CropVerdict) -> list[tuple[str, str]]:
     if verdict.sorts_that_fit or verdict.sorts_that_do_not:
         out.append(("sorts by chill", _sorts(verdict)))
     return out
+
+
+def litres(value: float) -> str:
+    """Litres, to the nearest ten from a hundred up."""
+    return f"{round(value, -1) if value >= 100 else round(value):,.0f}"
+
+
+def kilograms(value: float) -> str:
+    """Kilograms, with a decimal where they are few."""
+    return f"{value:.0f}" if value >= 3 else f"{value:.1f}"
+
+
+def sentence(text: str) -> str:
+    """With a capital at its beginning and a stop at its end."""
+    return f"{text[:1].upper()}{text[1:]}{'' if text.endswith('.') else '.'}"

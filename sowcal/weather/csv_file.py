@@ -228,7 +228,7 @@ def _impossible(
 def _remarks(found: Mapping[str, Column]) -> list[Note]:
     """What was taken for granted about units other than those of temperature, where doubt is in place."""
     out = []
-    for name in ("pr", "hurs", "sfcWind", "rsds"):
+    for name in ("pr", "hurs", "sfcWind", "rsds", "sunshine"):
         column = found.get(name)
         if column is None or column.unit is not None:
             continue

@@ -29,6 +29,7 @@ _ELEMENTS = {
     "FG": ("sfcWind", 10.0),
     "HU": ("hurs", 1.0),
     "QQ": ("rsds", 1.0 / 0.0864),
+    "SS": ("sunshine", 10.0),
 }
 _STATION = re.compile(r"\(STAID:?\s*(\d{1,9})\)", re.IGNORECASE | re.ASCII)
 _WHOLE = re.compile(r"-?\d{1,9}", re.ASCII)

@@ -28,6 +28,7 @@ _HEADERS = {
     "hurs": "hurs_percent",
     "sfcWind": "wind_m_s",
     "rsds": "rsds_MJ_m2",
+    "sunshine": "sunshine_h",
 }
 
 

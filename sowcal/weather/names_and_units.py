@@ -62,6 +62,8 @@ _NAMES = {
     "avg_wind wind_avg "
     "average_wind_speed wind_speed_mean viento vento vent",
     "rsds": "rsds srad solar solar_radiation radiation rs global_radiation solar_rad shortwave_radiation",
+    "sunshine": "sunshine sun_h sunshine_h sun_hours sunshine_hours hours_of_sunshine bright_sunshine "
+    "sunshine_duration heures_de_soleil horas_de_sol sonnenscheindauer",
     "date": "date day time datetime timestamp date_time datum fecha dates data dia jour giorno tag",
     "year": "year yr yyyy ano annee anno jahr",
     "month": "month mon mm mo mes mois mese monat",
@@ -86,6 +88,7 @@ _UNITS = {
     "mj": "MJ", "mj_m2": "MJ", "mj_m_2": "MJ", "mj_m2_d": "MJ", "mj_m_2_d": "MJ", "mj_m2_day": "MJ",
     "mj_m_2_day": "MJ", "mj_m_2_d_1": "MJ", "mj_m_2_day_1": "MJ",
     "w_m2": "W", "w_m_2": "W", "wm2": "W",
+    "h": "h", "hour": "h", "hours": "h", "hr": "h", "hrs": "h",
 }  # fmt: skip
 _FIT = {
     **dict.fromkeys(TEMPERATURES, ("degC", "degF", "K")),
@@ -93,6 +96,7 @@ _FIT = {
     "hurs": ("%",),
     "sfcWind": ("m/s", "km/h", "mph", "kt"),
     "rsds": ("MJ", "W"),
+    "sunshine": ("h",),
 }
 # value * factor + offset gives the internal unit; the factors are definitions (1 in = 25.4 mm, 1 mph =
 # 0.44704 m/s, 1 kt = 1852 m/h, 1 W m-2 over a day = 0.0864 MJ m-2)
@@ -251,6 +255,7 @@ _CF_NAMES = {
     "hurs": ("hurs", "rh", "hu"),
     "sfcWind": ("sfcwind", "wind_speed", "fg"),
     "rsds": ("rsds", "ssrd", "qq"),
+    "sunshine": ("sunshine", "sund"),
 }
 _STANDARD = {
     "precipitation_flux": "pr",
@@ -261,6 +266,7 @@ _STANDARD = {
     "wind_speed": "sfcWind",
     "surface_downwelling_shortwave_flux_in_air": "rsds",
     "surface_downwelling_shortwave_flux": "rsds",
+    "duration_of_sunshine": "sunshine",
 }
 # unit: (factor, offset) to the internal unit; units are compared without blanks, '**', '^' and in lower case
 _TEMPERATURE = {
@@ -289,6 +295,10 @@ _CF_UNITS: dict[str, dict[str, tuple[float, float]]] = {
         **dict.fromkeys(("wm-2", "w/m2"), (0.0864, 0.0)),
         **dict.fromkeys(("jm-2", "j/m2", "jm-2day-1"), (1e-6, 0.0)),
         **dict.fromkeys(("mjm-2", "mj/m2", "mjm-2day-1", "mjm-2d-1"), (1.0, 0.0)),
+    },
+    "sunshine": {
+        **dict.fromkeys(("s", "sday-1", "sd-1"), (1.0 / 3600.0, 0.0)),
+        **dict.fromkeys(("h", "hour", "hours", "hday-1", "hd-1"), (1.0, 0.0)),
     },
 }
 

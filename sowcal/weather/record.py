@@ -44,6 +44,7 @@ POSSIBLE: dict[str, tuple[float, float]] = {
     "hurs": (0.0, 101.0),
     "sfcWind": (0.0, 100.0),
     "rsds": (0.0, 50.0),
+    "sunshine": (0.0, 24.0),
 }
 
 
@@ -291,6 +292,7 @@ VARIABLES: dict[str, tuple[str, str, str]] = {
     "hurs": ("%", "relative_humidity", "daily mean relative humidity"),
     "sfcWind": ("m s-1", "wind_speed", "daily mean wind speed at 10 m"),
     "rsds": ("MJ m-2 day-1", "surface_downwelling_shortwave_flux_in_air", "daily solar radiation"),
+    "sunshine": ("h day-1", "duration_of_sunshine", "daily hours of bright sunshine"),
 }
 _NEEDED = ("tasmin", "tasmax")
 _EARLIEST, _LATEST = np.datetime64("1678-01-01"), np.datetime64("2261-12-31")

@@ -194,7 +194,7 @@ def test_the_page_is_one_file_without_a_request(tmp_path, capsys):
         (["compare"], ".png, .svg, .pdf or .json"),
         (["week"], ".ics or .json"),
         (["page"], ".html"),
-        (["garden"], ".png, .svg, .pdf or .json"),
+        (["garden"], ".png, .svg, .pdf, .csv, .ics or .json"),
         (["map", "grid.nc", "carrot"], ".png, .svg, .pdf, .nc or .zarr"),
         (["weather", "export"], ".png, .svg, .pdf, .json, .nc or .csv"),
     ],

@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from sowcal.crops.handbook import handbook
 from sowcal.crops.tables import Water
 from sowcal.errors import InputError
 from sowcal.garden.soil_water import (
@@ -108,6 +109,26 @@ def test_curve_has_the_four_stages():
     assert found[3:5] == pytest.approx([1.10, 1.10])
     assert found[5] == pytest.approx(0.90)
     assert found[6] == pytest.approx(0.70)
+
+
+@pytest.mark.parametrize(
+    ("crop", "mid", "end"),
+    [
+        ("sweet pepper", 1.00, 0.80),
+        ("aubergine", 1.00, 0.80),
+        ("cucumber", 0.95, 0.70),
+        ("courgette", 0.90, 0.70),
+        ("turnip", 1.00, 0.85),
+        ("potato (early)", 1.10, 0.65),
+        ("lettuce (leaf)", 0.90, 0.90),
+        ("strawberry (short-day)", 0.80, 0.70),
+        ("kale", 0.95, 0.85),  # not in the table: 0.10 below its single coefficient
+    ],
+)
+def test_basal_coefficients_are_those_printed(crop, mid, end):
+    # FAO-56 Table 17, read in a transcription of it
+    basal = basal_of(handbook()[crop].water)
+    assert (basal.mid, basal.end) == pytest.approx((mid, end))
 
 
 def test_dry_windy_air_raises_the_coefficient():

@@ -8,7 +8,7 @@ from importlib.resources import files
 import pytest
 
 from sowcal.errors import InputError
-from sowcal.garden.garden_file import Pond, bundled_garden, bundled_garden_names, parse_garden, read_garden_file
+from sowcal.garden.garden_file import Pond, Pump, bundled_garden, bundled_garden_names, parse_garden, read_garden_file
 from sowcal.weather.site_file import bundled_names
 
 _LEAST = 'name = "g"\nsite = "sallowdene"\n'
@@ -30,10 +30,12 @@ def test_every_table_is_read():
     garden = _parse(
         _LEAST
         + 'crops = ["carrot"]\n[[beds]]\nname = "a"\nlength = 10\nwidth = 1.2\nshade = 0.5\n'
+        + 'zone = "tap"\nkind = "raised"\nheight = 0.3\n'
         + '[household]\npeople = 3\n[household.tastes]\ncarrot = "more"\n[counts]\ncarrot = 9\n'
         + '[soil]\ntexture = "clay"\ndepth = 0.4\n[mulch]\nkind = "straw"\ncover = 0.5\n'
-        + '[water]\ntanks = [1000, 500]\nheight = 2\nmethod = "hand"\n[water.laterals]\nspacing = 0.5\n'
-        + "[water.pond]\narea = 12\n"
+        + '[water]\ntanks = [1000, 500]\nheight = 2\nmethod = "hand"\n'
+        + "reducer = 150\nprograms = 2\nfirst_flush = 0.5\n[water.laterals]\nspacing = 0.5\n"
+        + "[water.pond]\narea = 12\ndepth = 1.5\n[water.pump]\nflow = 900\nhead = 25\nlift = 8\n"
     )
     assert garden.area == 12.0
     assert garden.crops == ("carrot",)
@@ -41,7 +43,10 @@ def test_every_table_is_read():
     assert garden.household.tastes == {"carrot": "more"}
     assert garden.water.capacity == 1500.0
     assert garden.water.lateral_spacing == 0.5
-    assert garden.water.pond == Pond(12.0)
+    assert garden.water.pond == Pond(12.0, depth=1.5)
+    assert garden.water.pump == Pump(900.0, 25.0, 8.0)
+    assert (garden.water.reducer, garden.water.programs, garden.water.first_flush) == (150.0, 2, 0.5)
+    assert (garden.beds[0].zone, garden.beds[0].kind, garden.beds[0].height) == ("tap", "raised", 0.3)
     assert garden.texture == "clay"
 
 

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import json
 from dataclasses import replace
 
 import numpy as np
 import pytest
 
+from sowcal.climate.sun import extraterrestrial_radiation
 from sowcal.commands.parser import parse
 from sowcal.commands.questions import garden_command as run
 from sowcal.crops.handbook import handbook
@@ -16,13 +19,15 @@ from sowcal.garden.garden_file import Bed, Garden, Household, Mulch, Pond, Water
 from sowcal.garden.garden_weather import GardenWeather, garden_weather
 from sowcal.garden.plan import plan_garden
 from sowcal.garden.rain_fed import start_day_water
-from sowcal.garden.water_need import efficiency, evaporation_left, garden_need, leaching_share
-from sowcal.outputs.document import screen_text
-from sowcal.outputs.figure_garden import garden_figures
-from sowcal.outputs.garden_document import garden_document
+from sowcal.garden.water_need import GardenNeed, efficiency, evaporation_left, garden_need, leaching_share
+from sowcal.outputs.calendar_file import garden_csv
+from sowcal.outputs.figure_garden import garden_figures, shed_figures
+from sowcal.outputs.garden_document import garden_table_text, garden_text
 from sowcal.seasons.site_days import SiteDays
 from sowcal.weather.open_site import open_weather
 from sowcal.weather.record import daily_record
+
+NEW = ["diary", "watering", "loads", "use"]
 
 
 @pytest.fixture(scope="module")
@@ -88,6 +93,34 @@ def test_rain_that_covers_the_need_leaves_nothing_to_water(plan):
     assert dry == drizzle > 0.0
 
 
+def test_the_last_week_of_the_year_has_eight_days():
+    # 10 litres a day all year and 11 in the 20th week: that one is the thirstiest, not the week with a day more
+    weekly = np.full((3, 52), 70.0)
+    weekly[:, -1], weekly[:, 19] = 80.0, 77.0
+    need = GardenNeed(np.full(1095, 10.0), {}, weekly, np.zeros((0, 52)), np.array([2000, 2001, 2002]))
+    assert need.week_by_day(0.5)[[0, 19, 51]] == pytest.approx([10.0, 11.0, 10.0])
+    assert need.thirstiest_week == 19
+    assert need.by_day(0.5).sum() == pytest.approx(51 * 70.0 + 80.0 + 7.0)
+
+
+def test_hours_of_sunshine_make_the_light(sallowdene):
+    # FAO-56 eq. 35: without a ray of sun a quarter of the light above the air, under a clear sky three quarters
+    _, record = sallowdene
+    short = record.cut(slice(0, 800))
+    n = short.size
+    values = {v: short[v] for v in ("tasmin", "tasmax", "pr")} | {"hurs": np.full(n, 55.0), "sfcWind": np.full(n, 2.0)}
+
+    def july(**more):
+        made = daily_record(short.time, values | more, latitude=38.4, elevation=210.0)
+        return garden_weather(made).reference[180:210].mean()
+
+    dull, bright = july(sunshine=np.zeros(n)), july(sunshine=np.full(n, 15.0))
+    assert dull < july() < bright
+    top = np.asarray(extraterrestrial_radiation(38.4, np.arange(n) % 365 + 1))
+    assert bright == pytest.approx(july(rsds=0.75 * top), rel=0.005)  # record of two years: 29 February is a day apart
+    assert dull == pytest.approx(july(rsds=0.25 * top), rel=0.005)
+
+
 def test_mulch_shade_and_drip_save_water(plan):
     rows = [_one_sowing(plan, "lettuce (leaf)")]
     bare = Garden("g", "s", (Bed("b", 10, 1),))
@@ -134,7 +167,7 @@ def test_the_store_lasts_what_a_division_says(plan):
 
 def test_json_has_the_keys_promised_and_conserves_water(plan):
     answer = json.loads(json.dumps(plan.to_json(), allow_nan=False))
-    assert list(answer) == ["plants", "beds", "water", "store", "gravity", "cautions", "record", "made_by"]
+    assert list(answer) == ["plants", "beds", "water", "store", "gravity", *NEW, "cautions", "record", "made_by"]
     assert set(answer["plants"][0]) == {"crop", "count", "surplus_share"}
     assert set(answer["water"]) == {"weekly_litres", "dry_year_weekly_litres"}
     assert set(answer["store"]) == {"capacity_litres", "years", "chance_dry", "size_for_9_in_10"}
@@ -189,20 +222,27 @@ def test_every_kind_of_garden_has_an_answer(sallowdene, change):
     json.dumps(found.to_json(), allow_nan=False)
     assert (found.beds.used <= np.array([b.area for b in found.garden.beds])[:, None] + 1e-6).all()
     for width in (60, 100):
-        assert max(map(len, screen_text(garden_document(found), width=width, unicode=False).splitlines())) <= width
+        for everything in (False, True):
+            lines = garden_text(found, width=width, unicode=False, everything=everything).splitlines()
+            assert max(map(len, lines)) <= width
     assert len(garden_figures(found)) == 1
+    assert bool(shed_figures(found)) == bool(found.garden.beds)
+    for table in ("diary", "plants", "watering", "loads"):
+        rows = list(csv.reader(io.StringIO(garden_csv(found, table))))
+        assert {len(row) for row in rows} == {len(rows[0])}
+        assert garden_table_text(found, table)
 
 
 def test_nothing_to_water_and_nothing_to_feed_are_said_plainly(sallowdene):
     site, record = sallowdene
     short = record.cut(slice(0, 5 * 365))
     garden = bundled_garden()
-    empty = screen_text(garden_document(plan_garden(replace(garden, beds=()), site.name, short)), width=100)
+    empty = garden_text(plan_garden(replace(garden, beds=()), site.name, short), width=100, everything=True)
     assert "Nothing needs watering." in empty
     assert "There are no beds; this would grow here" in empty
     assert "there are no beds." not in empty
-    no_tank = screen_text(
-        garden_document(plan_garden(replace(garden, water=WaterSupply()), site.name, short)), width=100
+    no_tank = garden_text(
+        plan_garden(replace(garden, water=WaterSupply()), site.name, short), width=100, everything=True
     )
     assert "There is no store" in no_tank
     assert "tank outlet" not in no_tank
@@ -272,6 +312,28 @@ def test_command_prints_the_story_and_the_json(capsys, tmp_path):
     assert json.loads(capsys.readouterr().out)["store"]["capacity_litres"] == 5000.0
     assert run(parse(["garden", "--out", str(tmp_path / "g.png")])) == 0
     assert (tmp_path / "g.png").stat().st_size > 10_000
+    capsys.readouterr()
+    assert run(parse(["garden", "--width", "100", "--issued", "2026-02-20"])) == 0
+    short = capsys.readouterr().out
+    assert len(short.splitlines()) <= 40
+    assert "In the thirstiest week" in short.split("PLANTS")[0]
+    issued = ["--issued", "2026-02-20"]
+    for name, table in (
+        ("d.csv", None),
+        ("w.csv", "watering"),
+        ("l.csv", "loads"),
+        ("p.csv", "plants"),
+        ("p.ics", None),
+    ):
+        words = ["garden", "--out", str(tmp_path / name), *issued, *(["--table", table] if table else [])]
+        assert run(parse(words)) == 0
+    diary = list(csv.DictReader((tmp_path / "d.csv").open(encoding="utf-8")))
+    assert diary[0]["date"] >= "2026-02-20"
+    assert {row["job"] for row in diary} >= {"buy", "sow under cover", "set out", "first picking", "clear"}
+    days = (tmp_path / "p.ics").read_text(encoding="utf-8")
+    assert days.count("BEGIN:VEVENT") == len({(r["date"], r["job"], r["crop"]) for r in diary})
+    assert run(parse(["garden", "--table", "watering", *issued])) == 0
+    assert "all beds" in capsys.readouterr().out
     with pytest.raises(InputError, match="is no garden"):
         run(parse(["garden", "elsewhere"]))
     with pytest.raises(InputError, match="one garden at a time"):

@@ -164,8 +164,8 @@ def test_a_family_that_fills_every_bed_is_told():
 
 
 def test_minutes_by_hand():
-    # 2800 litres a week are 400 a day: 40 cans of 10 litres at 2.5 minutes, or 400 / 20 by hose
-    found = hand_watering(np.array([0.0, 700.0, 2800.0]), 20.0)
+    # 400 litres a day: 40 cans of 10 litres at 2.5 minutes, or 400 / 20 by hose
+    found = hand_watering(np.array([0.0, 100.0, 400.0]), 20.0)
     assert found.can[2] == pytest.approx(100.0)
     assert found.hose[2] == pytest.approx(20.0)
     assert (found.can_stops, found.hose_stops) == (3, None)
@@ -183,3 +183,11 @@ def test_the_garden_sows_in_the_windows_of_the_chart(name):
         assert garden.windows == chart.windows
         assert garden.possible == chart.possible
     assert any(way_result(site, fold, crop, way).windows for way in crop.ways)
+
+
+def test_south_of_the_equator_carrying_stops_before_new_year():
+    # weeks 48 to 52 and 1 to 8 ask for 40 cans a day; counted from July the 48th is the first of them, not the first
+    daily = np.zeros(52)
+    daily[47:] = daily[:8] = 400.0
+    assert hand_watering(daily, 20.0, first=26).can_stops == 48
+    assert hand_watering(daily, 20.0).can_stops == 1

@@ -16,6 +16,7 @@ from sowcal.garden.store import (
     size_for,
     size_if_full,
     store_years,
+    year_begins,
 )
 
 
@@ -114,3 +115,15 @@ def test_days_that_a_full_store_lasts():
     assert lasts_days(demand, np.zeros(year.size), 5000.0, day, 181).tolist() == [20, 20, 20]
     assert lasts_days(demand, np.zeros(year.size), 5000.0, day, 181, refill=150.0).tolist() == [50, 50, 50]
     assert lasts_days(0.0 * demand, np.zeros(year.size), 5000.0, day, 0).tolist() == [365, 365, 365]
+
+
+def test_a_southern_year_is_counted_from_its_fill():
+    # filled on 1 July (day 181) with 5000 litres that 100 a day empty on the 51st day, 20 August: day 231
+    days = np.arange(3 * 365)
+    year, day = 2000 + days // 365, days % 365
+    begins = year_begins(-32.0)
+    run = follow_store(np.full(days.size, 100.0), np.zeros(days.size), 5000.0, start=0.0, filled=day == begins)
+    found = store_years(run, year - (day < begins), (day - begins) % 365, np.array([2000, 2001]), begins=begins)
+    assert [y.first_dry for y in found] == [231, 231]
+    assert [y.days_dry for y in found] == [315, 315]
+    assert year_begins(32.0) == 0

@@ -252,8 +252,7 @@ def test_pictures_and_the_page_are_drawn(name, tmp_path):
 
     from sowcal.outputs.calendar_file import chart_calendar
     from sowcal.outputs.figure_chart import chart_figures
-    from sowcal.outputs.figure_climate import climate_figures
-    from sowcal.outputs.figure_garden import quality_figures
+    from sowcal.outputs.figure_climate import climate_figures, quality_figures
     from sowcal.outputs.page import Place, page_text
     from sowcal.weather.quality import quality_report
 

@@ -110,8 +110,8 @@ def test_pictures_carry_it(valley):
     from sowcal.garden.garden_file import bundled_garden
     from sowcal.garden.plan import plan_garden
     from sowcal.outputs.figure_chart import chart_figures
-    from sowcal.outputs.figure_climate import climate_figures
-    from sowcal.outputs.figure_garden import garden_figures, quality_figures, years_figures
+    from sowcal.outputs.figure_climate import climate_figures, quality_figures
+    from sowcal.outputs.figure_garden import garden_figures, years_figures
     from sowcal.weather.quality import quality_report
 
     chart, (verdict,) = rate_crops(valley, ["rhubarb"])

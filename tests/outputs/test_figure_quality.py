@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from sowcal.outputs.figure_garden import quality_figures
+from sowcal.outputs.figure_climate import quality_figures
 from sowcal.weather.open_site import open_weather
 from sowcal.weather.quality import quality_report
 from sowcal.weather.record import MISSING

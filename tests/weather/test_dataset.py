@@ -151,6 +151,7 @@ def test_units_are_those_of_the_project():
         "hurs": "%",
         "sfcWind": "m s-1",
         "rsds": "MJ m-2 day-1",
+        "sunshine": "h day-1",
     }
 
 
