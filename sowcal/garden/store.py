@@ -9,7 +9,7 @@ import numpy as np
 from sowcal.garden.garden_file import Garden
 from sowcal.garden.garden_weather import GardenWeather
 from sowcal.garden.water_need import GardenNeed
-from sowcal.year import MONTH_NAMES
+from sowcal.year import MONTH_NAMES, MONTH_STARTS
 
 __all__ = [
     "StoreResult",
@@ -32,8 +32,6 @@ __all__ = [
     "store_years",
     "year_begins",
 ]
-
-_MONTH_STARTS = (0, 31, 59, 90, 120, 151, 181, 212, 243, 273, 304, 334)
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,11 +168,11 @@ def store_result(weather: GardenWeather, need: GardenNeed, garden: Garden, latit
     begins = year_begins(latitude)
     year, known = weather.years_from(begins)
     years = store_years(run, year, (weather.day_of_year - begins) % 365, known, begins=begins)
-    month = np.searchsorted(_MONTH_STARTS, weather.day_of_year, side="right") - 1
+    month = np.searchsorted(MONTH_STARTS, weather.day_of_year, side="right") - 1
     thirsty = int(np.bincount(month, need.daily, 12).argmax())
     refill = garden.water.refill
     lasts = lasts_days(
-        need.daily, roof - losses, garden.water.capacity, weather.day_of_year, _MONTH_STARTS[thirsty], refill
+        need.daily, roof - losses, garden.water.capacity, weather.day_of_year, MONTH_STARTS[thirsty], refill
     )
     wants = bool(need.daily.sum() > 0)
     return StoreResult(

@@ -16,16 +16,14 @@ from sowcal.outputs.document import (
     Section,
     Table,
 )
+from sowcal.outputs.perennial_words import chill_span, perennial_answer, picked_words
 from sowcal.outputs.wording import (
     NO_PROMISE,
-    chill_span,
     family_name,
     in_ten,
     interval_of,
     odds_of_few,
     per_cent,
-    perennial_answer,
-    picked_words,
     record_text,
     short_odds,
     three_words,

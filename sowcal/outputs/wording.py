@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from typing import Any
+from collections.abc import Sequence
 
 from sowcal.climate.place_figures import ClimateSummary
 from sowcal.climate.rain import OpeningRains
 from sowcal.plurals import counted
-from sowcal.suitability.perennials import worded_share
 from sowcal.suitability.results import Advice, CropSeasons, CropVerdict, OffsetRange, Outside, Record, WayResult, Window
 from sowcal.suitability.week import JOB_OF_WAY
-from sowcal.year import day_of_year, day_text, span_text, whole_year
+from sowcal.year import day_text, span_text
 
 __all__ = [
     "ENOUGH",
@@ -20,7 +18,6 @@ __all__ = [
     "THREE_WORDS",
     "advice_sentences",
     "at_best",
-    "chill_span",
     "family_name",
     "in_ten",
     "interval_of",
@@ -35,8 +32,6 @@ __all__ = [
     "opening_rains_words",
     "outside_words",
     "per_cent",
-    "perennial_answer",
-    "picked_words",
     "reason",
     "record_of_summary",
     "record_text",
@@ -47,8 +42,6 @@ __all__ = [
     "window_sentences",
     "windows_in_words",
     "within_error",
-    "year_spans",
-    "year_strip",
     "years_in_ten",
 ]
 
@@ -383,118 +376,6 @@ def family_name(family: str) -> str:
     """A family as 'pea family (Fabaceae)'; one that has no plain name here as it is."""
     plain = PLAIN_NAMES.get(family)
     return f"{plain} family ({family})" if plain else family
-
-
-def picked_words(evidence: Mapping[str, Any]) -> str:
-    """When a perennial is picked in the middle year, in words; '' where that is not known."""
-    first, to, last = str(evidence.get("picked_in_the_middle_year", "")).partition(" to ")
-    if not to:
-        return ""
-    start, end = day_of_year(first), day_of_year(last)
-    return "all year" if whole_year(start, end) else span_text(start, end)
-
-
-def year_spans(years: Sequence[int]) -> str:
-    """Calendar years with those in a row as a span: '1985, 1988 to 1996'.
-
-    Examples
-    --------
-    >>> year_spans([1985, 1988, 1989, 1990, 1993, 1994])
-    '1985, 1988 to 1990, 1993, 1994'
-    """
-    runs: list[list[int]] = []
-    for year in sorted(years):
-        if runs and year == runs[-1][-1] + 1:
-            runs[-1].append(year)
-        else:
-            runs.append([year])
-    said = [f"{r[0]} to {r[-1]}" if len(r) > 2 else ", ".join(map(str, r)) for r in runs]
-    return ", ".join(said)
-
-
-STRIP = {"full crop": "#", "part of a crop": "+", "no crop": ".", "killed by winter": "W", "killed by summer": "S"}
-
-
-def year_strip(strip: Sequence[tuple[int, str]]) -> str:
-    """A sign for each year of a perennial, with the meaning of those that occur.
-
-    Examples
-    --------
-    >>> year_strip([(2001, "full crop"), (2002, "killed by summer"), (2004, "no crop")])
-    '2001 #S?. 2004 (# full crop, . no crop, S killed by summer, ? not known)'
-    """
-    if not strip:
-        return ""
-    words = dict(strip)
-    first, last = strip[0][0], strip[-1][0]
-    signs = "".join(STRIP.get(words.get(year, ""), "?") for year in range(first, last + 1))
-    meaning = [f"{sign} {word}" for word, sign in STRIP.items() if sign in signs] + ["? not known"] * ("?" in signs)
-    return f"{first} {signs} {last} ({', '.join(meaning)})"
-
-
-def chill_span(evidence: Mapping[str, Any]) -> str:
-    """What the least demanding sort needs: '50', or '10 to 22' where it is known between two ends."""
-    low, high = evidence["chill_needed"]
-    return f"{low:g}" if low == high else f"{low:g} to {high:g}"
-
-
-def _lives(evidence: Mapping[str, Any], lives: Mapping[str, Any]) -> str:
-    decided = int(evidence["years_decided"])
-    if evidence["years_lived"] == decided:
-        return f"yes, in all {counted(decided, 'year')} of the record"
-    said = [f"in {evidence['years_lived']} of {counted(decided, 'year')}"]
-    for season in ("summer", "winter"):
-        if killed := lives[f"{season}s_killed"]:
-            said.append(f"killed by {counted(len(killed), season)}: {year_spans(killed)}")
-    return "; ".join(said)
-
-
-def _crops(verdict: CropVerdict) -> str:
-    evidence: Mapping[str, Any] = verdict.evidence
-    decided, cropped = int(evidence["years_decided"]), int(evidence["years_cropped"])
-    said = f"in {cropped} of {counted(decided, 'year')}"
-    interval, few = interval_of(verdict)
-    if interval is not None and few < ENOUGH:
-        said += f" (from {counted(few, 'year')} only: {interval[0]:.0%} to {interval[1]:.0%})"
-    if evidence.get("deciding_limit_rests_on") == "memory":
-        said += f" ({worded_share(cropped / decided)}: its limit is recalled)"
-    if cropped:
-        said += f", {per_cent(evidence['share_of_a_full_crop'])} of a full crop on average"
-        if picked := picked_words(evidence):
-            said += f", picked {picked}"
-    if isinstance(winter := evidence.get("as_a_winter_annual"), Mapping):
-        said += f"; planted anew each autumn it has a winter to grow in, {winter['years']} of {decided}"
-    return said
-
-
-def _sorts(verdict: CropVerdict) -> str:
-    """Sorts by published chill: '29 portions in the middle year, 12 in nine of ten: these fit: ...'."""
-    evidence: Mapping[str, Any] = verdict.evidence
-    low, middle, _ = evidence["chill_here"]
-    named = [
-        f"{word}: " + ", ".join(f"{s['sort']} ({s['portions'][1]:g})" for s in some)
-        for word, some in (("these fit", verdict.sorts_that_fit), ("these do not", verdict.sorts_that_do_not))
-        if some
-    ]
-    return f"{middle} portions of chill in the middle year, {low} in nine of ten; {'; '.join(named)}"
-
-
-def perennial_answer(verdict: CropVerdict) -> list[tuple[str, str]]:
-    """The answer on a perennial in a few lines, each with its name: will it live, will it crop, its years, its needs.
-
-    Parameters
-    ----------
-    verdict : CropVerdict
-        With its `answer`.
-    """
-    answer: Mapping[str, Any] = verdict.answer or {}
-    out = [("will it live", _lives(verdict.evidence, answer["lives"])), ("will it crop", _crops(verdict))]
-    out.append(("year by year", year_strip(verdict.strip)))
-    if (litres := answer["litres_per_m2"]) is not None:
-        out.append(("it needs", f"about {litres:,} litres a year for each m2 beyond the rain, full-grown, by drip"))
-    if verdict.sorts_that_fit or verdict.sorts_that_do_not:
-        out.append(("sorts by chill", _sorts(verdict)))
-    return out
 
 
 def litres(value: float) -> str:

@@ -114,7 +114,7 @@ def test_curve_has_the_four_stages():
 @pytest.mark.parametrize(
     ("crop", "mid", "end"),
     [
-        ("sweet pepper", 1.00, 0.80),
+        ("sweet pepper (blocky)", 1.00, 0.80),
         ("aubergine", 1.00, 0.80),
         ("cucumber", 0.95, 0.70),
         ("courgette", 0.90, 0.70),

@@ -17,7 +17,8 @@ from sowcal.errors import InputError
 from sowcal.garden.garden_file import Bed, WaterSupply, bundled_garden
 from sowcal.garden.store import level_spread
 from sowcal.outputs.document import page_section
-from sowcal.outputs.garden_document import garden_text
+from sowcal.outputs.garden_document import garden_document, garden_text
+from sowcal.outputs.garden_pictures import level_picture
 
 VOID = {"meta", "input", "br", "link"}
 
