@@ -147,7 +147,8 @@ def unsaid_place(options: argparse.Namespace) -> str:
 
 
 def crops_or_own(options: argparse.Namespace, crops: list[str]) -> list[str]:
-    """The crops named; else, where the command takes crops, those remembered; none for the whole handbook.
+    """The crops named; else, where the command takes crops, those remembered or the usual ones; none for the whole
+    handbook.
 
     Raises
     ------
@@ -163,8 +164,9 @@ def crops_or_own(options: argparse.Namespace, crops: list[str]) -> list[str]:
     from sowcal import saved_settings as remembered
 
     kept = _recalled(options)
-    options.used_crops = tuple(crop for name in kept.mine for crop in own_names(kept, name, options.crop_files))
-    return list(dict.fromkeys(options.used_crops or remembered.UNSAID_CROPS))
+    own = tuple(crop for name in kept.mine for crop in own_names(kept, name, options.crop_files))
+    options.used_crops, options.stand_in_crops = own, () if own else remembered.UNSAID_CROPS
+    return list(dict.fromkeys(own or options.stand_in_crops))
 
 
 def own_names(kept: Remembered, name: str, crop_files: list[str]) -> list[str]:
@@ -188,19 +190,20 @@ def own_names(kept: Remembered, name: str, crop_files: list[str]) -> list[str]:
 def _used(options: argparse.Namespace) -> str:
     """The sentence about what was remembered and used; empty where nothing was."""
     place, crops = getattr(options, "used_place", ""), getattr(options, "used_crops", None)
-    if not place and not crops:
+    usual = getattr(options, "stand_in_crops", ())
+    if not place and not crops and not usual:
         return ""
     said = []
     if place:
         said.append(f"Your place {_held(place)} (sowcal here)")
     elif "stands_in" in options:
-        said.append(f"The bundled plot {options.stands_in}, for no place of yours is remembered (sowcal here)")
+        said.append(f"The bundled plot {options.stands_in} (yours: sowcal start)")
     else:
         said.append("Place as named")
     if crops:
         said.append(f"your {counted(len(set(crops)), 'crop')} (sowcal mine; --all for every crop)")
-    elif crops is not None:
-        said.append("every crop, for no list of yours is remembered (sowcal mine)")
+    elif usual:
+        said.append(f"{counted(len(usual), 'usual crop')} (yours: sowcal mine add CROP; --all for every crop)")
     elif getattr(options, "all", False):
         said.append("every crop")
     return f"{'; '.join(said)}."

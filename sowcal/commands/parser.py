@@ -14,6 +14,7 @@ from sowcal.commands.common import date_of, show
 from sowcal.errors import InputError
 from sowcal.outputs.files import need_form, need_place
 from sowcal.outputs.terminal import plain
+from sowcal.saved_settings import UNSAID_PLACE
 from sowcal.settings import Settings
 
 __all__ = ["parse"]
@@ -141,7 +142,7 @@ def _own_crops(parser: argparse.ArgumentParser) -> None:
 
 
 def _all(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--all", action="store_true", help="every crop of the handbook, whatever your list says")
+    parser.add_argument("--all", action="store_true", help="every crop of the handbook, and nothing left out")
 
 
 def _water(parser: argparse.ArgumentParser) -> None:
@@ -389,7 +390,7 @@ def _build() -> argparse.ArgumentParser:
         prog="sowcal",
         description="Which crops a place carries, when to sow, set out and pick them, and how sure that is.",
         epilog="SITE: a bundled plot, a site or CSV file, or LAT,LON; left out, your own (sowcal here), "
-        "else the first bundled plot. CROP left out: your own (sowcal mine), else every crop.",
+        f"else {UNSAID_PLACE}. CROP left out: your own (sowcal mine), else some twenty usual ones; --all: every crop.",
     )
     top.add_argument("--version", action="version", version=f"sowcal {sowcal.__version__}")
     commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")

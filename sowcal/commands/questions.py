@@ -178,7 +178,7 @@ def _sites(options: argparse.Namespace) -> tuple[str, str, list[str]]:
     own = ""
     if not sites:
         own = own_place(options)
-        sites = [own] if own else list(bundled_names()[:2])
+        sites = [own] if own else bundled_names()[:2]
     elif len(sites) == 1 and not changed:
         own = own_place(options)
         same = own and (own == sites[0].lower() or os.path.realpath(own) == os.path.realpath(sites[0]))

@@ -9,6 +9,7 @@ import pytest
 from sowcal.__main__ import main
 from sowcal.commands.parser import parse
 from sowcal.errors import InputError
+from sowcal.saved_settings import USUAL_CROPS
 
 WINDOW = {
     "from",
@@ -45,10 +46,11 @@ def test_chart_json_has_the_stable_keys(capsys):
                 assert set(outside) >= {"from", "to", "hazard", "share_of_years"}
 
 
-def test_chart_covers_every_annual_when_none_is_named(capsys):
+def test_while_nothing_is_said_the_usual_crops_of_the_valley_plot_stand_and_every_crop_when_asked(capsys):
     chart = answer(capsys, "chart", "--json")
-    assert len(chart["crops"]) > 90
-    assert chart["site"].startswith("Wrackhythe")
+    assert [c["crop"] for c in chart["crops"]] == list(USUAL_CROPS)
+    assert chart["site"].startswith("Sallowdene")
+    assert len(answer(capsys, "chart", "--all", "--json")["crops"]) > 90
 
 
 def test_rate_json_has_the_stable_keys(capsys):
@@ -69,7 +71,7 @@ def test_rate_json_has_the_stable_keys(capsys):
 
 
 def test_compare_tells_which_plot_and_why(capsys):
-    result = answer(capsys, "compare", "wrackhythe", "sallowdene", "--json")
+    result = answer(capsys, "compare", "wrackhythe", "sallowdene", "--all", "--json")
     assert "potato (maincrop)" in result["lost"] or "celery" in result["lost"]
     assert main(["compare", "wrackhythe", "sallowdene"]) == 0
     text = capsys.readouterr().out
@@ -91,8 +93,8 @@ def test_crops_list_sheet_and_basis(capsys):
 
 
 def test_climate_of_both_plots(capsys):
-    coast = answer(capsys, "climate", "--json")
-    valley = answer(capsys, "climate", "sallowdene", "--json")
+    coast = answer(capsys, "climate", "wrackhythe", "--json")
+    valley = answer(capsys, "climate", "--json")
     assert coast["frost_days"] < 1 < 20 < valley["frost_days"]
     assert valley["chill_portions"] > coast["chill_portions"]
 
