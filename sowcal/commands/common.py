@@ -11,6 +11,7 @@ import os
 import shutil
 import sys
 import textwrap
+from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -41,6 +42,7 @@ __all__ = [
     "site_and_crops",
     "sites_and_crops",
     "tell",
+    "tell_warnings",
     "unicode_screen",
     "unsaid_place",
 ]
@@ -197,13 +199,13 @@ def _used(options: argparse.Namespace) -> str:
     if place:
         said.append(f"Your place {_held(place)} (sowcal here)")
     elif "stands_in" in options:
-        said.append(f"The bundled plot {options.stands_in} (yours: sowcal start)")
+        said.append(f"Bundled plot {options.stands_in} (else sowcal here)")
     else:
         said.append("Place as named")
     if crops:
         said.append(f"your {counted(len(set(crops)), 'crop')} (sowcal mine; --all for every crop)")
     elif usual:
-        said.append(f"{counted(len(usual), 'usual crop')} (yours: sowcal mine add CROP; --all for every crop)")
+        said.append(f"{counted(len(usual), 'usual crop')} (else sowcal mine)")
     elif getattr(options, "all", False):
         said.append("every crop")
     return f"{'; '.join(said)}."
@@ -321,6 +323,16 @@ def tell(message: object) -> None:
     if sys.stderr is not None:
         with contextlib.suppress(OSError):
             print(f"sowcal: {said(message)}", file=sys.stderr)
+
+
+def tell_warnings(warnings: Iterable[str], options: argparse.Namespace) -> None:
+    """Warnings beside an answer; what generated weather is worth stands, shorter, at the end of a screen."""
+    from sowcal.weather.generator import FALLS_SHORT
+
+    on_screen = not (options.out or options.json)
+    for warning in warnings:
+        if not (on_screen and warning.endswith(FALLS_SHORT)):
+            tell(warning)
 
 
 def said(message: object) -> str:

@@ -30,6 +30,7 @@ from sowcal.commands.common import (
     site_and_crops,
     sites_and_crops,
     tell,
+    tell_warnings,
 )
 from sowcal.crops.handbook import find_crops
 from sowcal.crops.sheet import basis_counts, bibtex, cited, deciding_counts, distinct_facts, sheet, unknown_values
@@ -39,6 +40,7 @@ from sowcal.garden.plan import plan_garden
 from sowcal.outputs.json_form import basis_json, chart_json, compare_json, crops_json, rate_json, week_json
 from sowcal.provenance import MadeBy
 from sowcal.suitability.results import SowingChart
+from sowcal.suitability.week import short_week
 
 __all__ = [
     "chart_command",
@@ -86,8 +88,7 @@ def rate_command(options: argparse.Namespace) -> int:
     day = issued(options)
     chart, verdicts = rate_crops(site, words, **asked_of(options, day))
     say_used(options)
-    for warning in chart.warnings:
-        tell(warning)
+    tell_warnings(chart.warnings, options)
     answer = rate_json(chart.site, chart.record, verdicts, chart.made_by)
     if options.out:
         from sowcal.outputs.files import write_output
@@ -130,8 +131,7 @@ def chart_command(options: argparse.Namespace) -> int:
     day = issued(options)
     chart = sowing_chart(site, words, **asked_of(options, day))
     say_used(options)
-    for warning in chart.warnings:
-        tell(warning)
+    tell_warnings(chart.warnings, options)
     if options.out:
         _write_chart(chart, options, day)
     elif options.json:
@@ -208,8 +208,7 @@ def compare_command(options: argparse.Namespace) -> int:
         issued=day,
     )
     say_used(options)
-    for warning in result.warnings:
-        tell(warning)
+    tell_warnings(result.warnings, options)
     if options.out:
         from sowcal.outputs.files import write_output
 
@@ -242,9 +241,9 @@ def week_command(options: argparse.Namespace) -> int:
     site, words = site_and_crops(options)
     chart = sowing_chart(site, words, **asked_of(options, day))
     say_used(options)
-    for warning in chart.warnings:
-        tell(warning)
+    tell_warnings(chart.warnings, options)
     week = sowing_week(chart, first, ahead=options.ahead)
+    week = week if options.all else short_week(week)
     if options.out:
         from sowcal.outputs.files import write_output
 

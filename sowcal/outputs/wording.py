@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from sowcal.climate.place_figures import ClimateSummary
 from sowcal.climate.rain import OpeningRains
 from sowcal.plurals import counted
+from sowcal.provenance import MadeBy
 from sowcal.suitability.results import (
     Advice,
     CropSeasons,
@@ -28,6 +29,7 @@ __all__ = [
     "advice_sentences",
     "at_best",
     "family_name",
+    "foot_text",
     "in_ten",
     "interval_of",
     "job_words",
@@ -52,6 +54,7 @@ __all__ = [
 ]
 
 ENOUGH = 10  # decided years from which odds stand without their interval beside them
+_GENERATED = "Weather generated from monthly normals: its odds of frost and heat are rough."
 NO_PROMISE = "Odds are odds and no promise; local codes and licensed practice come first."
 
 THREE_WORDS = {
@@ -174,10 +177,11 @@ def record_of_summary(summary: ClimateSummary) -> Record | None:
     return Record(s.record_first, s.record_last, s.record_years, kind, filled_days=filled, missing_days=missing)
 
 
-def record_text(record: Record) -> str:
-    """What an answer rests on: '30 years, 1991 to 2020, generated from monthly normals'."""
+def record_text(record: Record, *, brief: bool = False) -> str:
+    """What an answer rests on: '30 years, 1991 to 2020, generated from monthly normals'; `brief` where the foot says
+    what that means."""
     kind = {
-        "generated": ", generated from monthly normals",
+        "generated": ", generated" if brief else ", generated from monthly normals",
         "mixed": ", partly generated",
     }.get(record.kind, "")
     filled = (
@@ -187,6 +191,12 @@ def record_text(record: Record) -> str:
     )
     missing = f", {counted(record.missing_days, 'day')} missing" if record.missing_days else ""
     return f"{counted(record.years, 'year')}, {record.first[:4]} to {record.last[:4]}{kind}{filled}{missing}"
+
+
+def foot_text(record: Record | None, made_by: MadeBy | None) -> str:
+    """The last sentences of a screen: what generated weather is worth, that odds are odds, what it was made with."""
+    rough = _GENERATED if record is not None and record.kind == "generated" else ""
+    return " ".join(filter(None, (rough, NO_PROMISE, made_by.short() if made_by else "")))
 
 
 def within_error(found: OffsetRange) -> str:

@@ -202,13 +202,13 @@ def test_a_place_named_goes_with_the_list_and_crops_named_go_without(home, capsy
         "Place as named; your 1 crop (sowcal mine; --all for every crop)."
     )
     line = said(capsys, "rate").split("\n")
-    assert line[0].startswith("The bundled plot sallowdene (yours: sowcal start); your 1 crop")
+    assert line[0].startswith("Bundled plot sallowdene (else sowcal here); your 1 crop")
     assert said(capsys, "rate", "sallowdene", "kale").startswith("kale at Sallowdene")
     every = json.loads(said(capsys, "rate", "sallowdene", "--all", "--json"))["crops"]
     assert {c["crop"] for c in every} == set(handbook())
     said(capsys, "here", "sallowdene")
     said(capsys, "mine", "--forget")
-    usual = f"{len(USUAL_CROPS)} usual crops (yours: sowcal mine add CROP"
+    usual = f"{len(USUAL_CROPS)} usual crops (else sowcal mine)"
     assert usual in " ".join(said(capsys, "rate").split("\n")[:2])
 
 
