@@ -157,6 +157,7 @@ def crops_or_own(options: argparse.Namespace, crops: list[str]) -> list[str]:
     InputError
         For a remembered name that the handbook does not have, with its line; for crops beside `--all`.
     """
+    options.crops_named = bool(crops)
     if not hasattr(options, "all"):
         return crops
     if options.all and crops:

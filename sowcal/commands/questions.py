@@ -41,6 +41,7 @@ from sowcal.outputs.json_form import basis_json, chart_json, compare_json, crops
 from sowcal.provenance import MadeBy
 from sowcal.suitability.results import SowingChart
 from sowcal.suitability.week import short_week
+from sowcal.year import day_of_date
 
 __all__ = [
     "chart_command",
@@ -137,10 +138,14 @@ def chart_command(options: argparse.Namespace) -> int:
     elif options.json:
         print_json(chart_json(chart))
     else:
-        from sowcal.outputs.chart_document import chart_document
+        from sowcal.outputs.chart_document import chart_document, overview_document
 
-        dates = "possible" if options.possible else "recommended"
-        show_document(chart_document(chart, start_month=options.first_month, show=dates), options)
+        if options.crops_named:
+            dates = "possible" if options.possible else "recommended"
+            told = chart_document(chart, start_month=options.first_month, show=dates)
+        else:
+            told = overview_document(chart, day_of_date(day), start_month=options.first_month)
+        show_document(told, options)
     return 0
 
 

@@ -13,7 +13,7 @@ from sowcal.crops.sheet import Deciding, Line
 from sowcal.crops.tables import Crop, Source
 from sowcal.outputs.document import Document, Items, Names, Paragraph, Part, Section, screen_text
 from sowcal.outputs.terminal import plain, table, wrap
-from sowcal.outputs.wording import foot_text, odds_text, record_text, three_words
+from sowcal.outputs.wording import JOB_WORDS, foot_text, odds_text, record_text, three_words
 from sowcal.plurals import counted
 from sowcal.suitability.week import JOBS, Week, WeekJob
 from sowcal.weather.cache import Kept
@@ -46,13 +46,6 @@ _DO = {
     "set out": "set out {}",
     "plant": "plant {}",
     "pick": "pick {}",
-}
-_KIND = {
-    "raise under cover": "under cover",
-    "sow outdoors": "sown outdoors",
-    "set out": "set out",
-    "plant": "planted",
-    "pick": "picked",
 }
 
 
@@ -111,7 +104,7 @@ def _lines(named: Iterable[tuple[str, Iterable[str]]]) -> tuple[Part, ...]:
 
 def _open(week: Week) -> Section:
     """What works and is not at its best, by what closes soonest, a line a job."""
-    rows = [(_KIND[job], [j.crop for j in week.jobs if j.job == job and j.chance == "open"]) for job in JOBS[:-1]]
+    rows = [(JOB_WORDS[job], [j.crop for j in week.jobs if j.job == job and j.chance == "open"]) for job in JOBS[:-1]]
     return Section("Possible, not the best time; what closes soonest first", _lines(rows), "also", level=4)
 
 
@@ -126,7 +119,7 @@ def _picked(week: Week) -> Section:
 
 
 def _coming(week: Week) -> Section:
-    rows = [(_KIND[job], [f"{j.crop} ({day_text(j.start)})" for j in week.coming if j.job == job]) for job in JOBS]
+    rows = [(JOB_WORDS[job], [f"{j.crop} ({day_text(j.start)})" for j in week.coming if j.job == job]) for job in JOBS]
     title = "Opening next" if not week.ahead else f"Opening in the {week.ahead} weeks after"
     return Section("Opening in the week after" if week.ahead == 1 else title, _lines(rows), "coming", level=4)
 

@@ -23,6 +23,7 @@ from sowcal.year import day_text, span_text
 
 __all__ = [
     "ENOUGH",
+    "JOB_WORDS",
     "NO_PROMISE",
     "PLAIN_NAMES",
     "THREE_WORDS",
@@ -214,6 +215,13 @@ def per_cent(share: float) -> str:
     return f"{min(max(share, 0.0), 1.0):.0%}"
 
 
+JOB_WORDS = {  # of the jobs of a week: what is done to the crop
+    "raise under cover": "under cover",
+    "sow outdoors": "sown outdoors",
+    "set out": "set out",
+    "plant": "planted",
+    "pick": "picked",
+}
 _LANES = {"under cover": "raise", "sown outdoors": "sow", "set out": "set out", "planted": "plant", "picked": "pick"}
 
 
