@@ -116,12 +116,16 @@ def rate_command(options: argparse.Namespace) -> int:
     elif options.json:
         print_json(answer)
     else:
-        from sowcal.outputs.verdict_document import rate_document, verdict_document
+        from sowcal.outputs.verdict_document import kind_name, rate_document, verdict_document
 
         if words and len(verdicts) == 1:
             show_document(verdict_document(chart.site, chart.record, verdicts[0], chart.made_by), options)
         else:
-            told = rate_document(chart.site, chart.record, verdicts, lines=chart.crops, made_by=chart.made_by)
+            book = open_handbook(options.crop_files)
+            kinds = {v.crop: kind_name(book[v.crop].use, book[v.crop].part) for v in verdicts}
+            told = rate_document(
+                chart.site, chart.record, verdicts, lines=chart.crops, kinds=kinds, made_by=chart.made_by
+            )
             show_document(told, options)
     return 0
 

@@ -112,7 +112,8 @@ def test_verdict_says_word_and_limit_before_the_evidence(chart):
     rhubarb = next(rate_annual(c) for c in chart.crops if c.crop == "rhubarb")
     head, _, rest = screen_text(verdict_document("Nook", chart.record, rhubarb)).partition("\n\n")
     assert len(head.split("\n")) <= 6
-    assert "NOT HERE (N)" in head
+    assert "NOT HERE" in head
+    assert "(N)" not in head  # classes are for programs
     assert "killed by summer" in head
     assert "CAUTION: leaf blades are poisonous" in head
     assert rest.startswith("EVIDENCE")
