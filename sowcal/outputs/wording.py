@@ -46,6 +46,7 @@ __all__ = [
     "record_of_summary",
     "record_text",
     "short_odds",
+    "some_of",
     "three_words",
     "when_words",
     "window_sentences",
@@ -194,10 +195,16 @@ def record_text(record: Record, *, brief: bool = False) -> str:
     return f"{counted(record.years, 'year')}, {record.first[:4]} to {record.last[:4]}{kind}{filled}{missing}"
 
 
-def foot_text(record: Record | None, made_by: MadeBy | None) -> str:
+def foot_text(record: Record | None, made_by: MadeBy | None, *, promise: bool = True) -> str:
     """The last sentences of a screen: what generated weather is worth, that odds are odds, what it was made with."""
     rough = _GENERATED if record is not None and record.kind == "generated" else ""
-    return " ".join(filter(None, (rough, NO_PROMISE, made_by.short() if made_by else "")))
+    return " ".join(filter(None, (rough, NO_PROMISE if promise else "", made_by.short() if made_by else "")))
+
+
+def some_of(names: Sequence[str], most: int = 4) -> str:
+    """Some names, the rest counted: 'leek, kale and 3 more'; 'none' where there are none."""
+    more = f" and {len(names) - most} more" if len(names) > most else ""
+    return ", ".join(names[:most]) + more if names else "none"
 
 
 def within_error(found: OffsetRange) -> str:
