@@ -226,7 +226,7 @@ def _add_chart(commands: Any) -> None:
         help="year of a calendar file (default: this year)",
     )
     p.add_argument("--today", action="store_true", help="mark today in pictures")
-    p.add_argument("--possible", action="store_true", help="draw crops that are a gamble too")
+    p.add_argument("--possible", action="store_true", help="draw crops that are chancy too")
     _years(p)
     p.set_defaults(run=_later("chart"))
 
@@ -256,7 +256,7 @@ def _add_garden(commands: Any) -> None:
 
 
 def _add_week(commands: Any) -> None:
-    p = commands.add_parser("week", help="what to raise, sow, set out, plant and pick this week")
+    p = commands.add_parser("week", help="what is sown, set out, planted and picked this week")
     p.add_argument("words", nargs="*", metavar="[SITE] CROP")
     _common(p, ".ics .json")
     p.add_argument("--date", metavar="YYYY-MM-DD", help="a day of the week (default: today)")

@@ -165,7 +165,7 @@ class _Rows:
     def row(self, line: CropSeasons, ribbons: CropRibbons) -> Html:
         """One crop: its name, verdict and ribbons, which open."""
         verdict = self.verdicts.get(line.crop)
-        when = "; ".join(filter(None, map(when_words, line.starts))) or "a gamble"
+        when = "; ".join(filter(None, map(when_words, line.starts))) or "chancy"
         lanes = [
             tag("span", tag("span", lane_words(r.kind), class_="kind"), ribbon_picture(r, self.cells), class_="lane")
             for r in ribbons.ribbons
@@ -231,7 +231,7 @@ def _gambles(lines: Sequence[CropSeasons], asked: str, listed: bool, rows: _Rows
         Items(named, bullets=False, on_page=False),
         Picture(lambda: rows.chart(lines)),
     )
-    return Section("A gamble here", parts, level=4)
+    return Section("Chancy here", parts, level=4)
 
 
 def _in_words(lines: Iterable[CropSeasons]) -> tuple[Part, ...]:

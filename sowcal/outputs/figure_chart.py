@@ -192,7 +192,7 @@ def _listed(sheet: _Sheet, gambles_drawn: bool) -> list[tuple[str, bool]]:
     gambles, shut = apart(sheet.chart)
     out: list[tuple[str, bool]] = []
     if gambles and not gambles_drawn:
-        out.append(("A gamble here: works in fewer years than asked for; a perennial may live too briefly", True))
+        out.append(("Chancy here: works in fewer years than asked for; a perennial may live too briefly", True))
         for line in gambles:
             out.append((f"{named_with_water(line)}: {at_best(line)}, {reason(line)}", False))
     if shut:
@@ -352,7 +352,7 @@ class _Marks:
         picked = f"{few} 1 to 3 years in 10, {some} 4 to 6, {most} 7 and more"
         return (
             f"{self.name.capitalize()}: weeks advised; {self.odds} and more.",
-            f"Dots: works, yet a gamble or not worth it: {seldom} 5 years in 10, {often} 7 and more.",
+            f"Dots: works, yet chancy or not worth it: {seldom} 5 years in 10, {often} 7 and more.",
             f"under cover: sow in the {self.name}; {self.line} seedlings stand there till they are set out.",
             f"picked: chance of picking from advised starts: {picked}.",
         )

@@ -229,6 +229,8 @@ JOB_WORDS = {  # of the jobs of a week: what is done to the crop
     "plant": "planted",
     "pick": "picked",
 }
+
+
 _LANES = {"under cover": "raise", "sown outdoors": "sow", "set out": "set out", "planted": "plant", "picked": "pick"}
 
 
@@ -238,7 +240,7 @@ def job_words(way: str) -> str:
 
 
 def lane_words(kind: str) -> str:
-    """The work that one line of a crop shows, in a word or two."""
+    """The work that one line of a crop shows on the page, where a lane's name has little room."""
     return _LANES.get(kind, kind)
 
 
@@ -274,7 +276,7 @@ def windows_in_words(line: CropSeasons) -> tuple[tuple[str, str], ...]:
         for window in way.windows or way.possible:
             low, high = window.interval
             sentences = [
-                f"{'' if way.windows else 'a gamble, '}best about {day_text(window.best)}",
+                f"{'' if way.windows else 'chancy, '}best about {day_text(window.best)}",
                 f"Works {years_in_ten(window.reliability)} ({counted(window.years_decided, 'year')} judged; "
                 f"give or take, {per_cent(low)} to {per_cent(high)})",
                 *window_sentences(window),
