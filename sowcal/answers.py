@@ -243,7 +243,7 @@ def sowing_week(chart: SowingChart, date: dt.date, *, ahead: int = 0) -> Week:
     --------
     >>> chart = sowing_chart("sallowdene", ["courgette"], issued=dt.date(2026, 1, 15))
     >>> [(job.job, job.chance) for job in sowing_week(chart, dt.date(2026, 5, 4)).jobs]
-    [('sow outdoors', 'first'), ('set out', 'first'), ('raise under cover', 'open')]
+    [('raise under cover', 'best'), ('sow outdoors', 'first'), ('set out', 'first')]
     """
     from sowcal.suitability.week import week_of
 

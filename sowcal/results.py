@@ -135,7 +135,7 @@ class Chart(Answer):
         >>> import sowcal
         >>> week = sowcal.Site.open("sallowdene").chart("courgette").week("2026-05-04")
         >>> [job.job for job in week.result.jobs]
-        ['sow outdoors', 'set out', 'raise under cover']
+        ['raise under cover', 'sow outdoors', 'set out']
         """
         return WeekOfJobs(answers.sowing_week(self.result, date_of(date), ahead=ahead), date_of(date), self._issued)
 

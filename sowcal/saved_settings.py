@@ -35,7 +35,7 @@ __all__ = [
 # What most kitchen gardens of mild winters and hot summers grow. Common practice, no source.
 USUAL_CROPS = (
     "tomato (large)",
-    "sweet pepper",
+    "sweet pepper (blocky)",
     "aubergine",
     "courgette",
     "cucumber",
@@ -58,9 +58,10 @@ USUAL_CROPS = (
     "parsley",
     "basil",
 )
-# What stands in while nothing is remembered, in one place: a bundled plot, and crops (none: the whole handbook).
-UNSAID_PLACE = "wrackhythe"
-UNSAID_CROPS: tuple[str, ...] = ()
+# What stands in while nothing is remembered, in one place: the bundled plot that has frost, two seasons and a summer
+# that kills, and the usual crops.
+UNSAID_PLACE = "sallowdene"
+UNSAID_CROPS: tuple[str, ...] = USUAL_CROPS
 
 FILE = "settings.toml"
 VERSION = 1  # of the form of the file

@@ -11,6 +11,7 @@ import os
 import shutil
 import sys
 import textwrap
+from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -41,6 +42,7 @@ __all__ = [
     "site_and_crops",
     "sites_and_crops",
     "tell",
+    "tell_warnings",
     "unicode_screen",
     "unsaid_place",
 ]
@@ -147,13 +149,15 @@ def unsaid_place(options: argparse.Namespace) -> str:
 
 
 def crops_or_own(options: argparse.Namespace, crops: list[str]) -> list[str]:
-    """The crops named; else, where the command takes crops, those remembered; none for the whole handbook.
+    """The crops named; else, where the command takes crops, those remembered or the usual ones; none for the whole
+    handbook.
 
     Raises
     ------
     InputError
         For a remembered name that the handbook does not have, with its line; for crops beside `--all`.
     """
+    options.crops_named = bool(crops)
     if not hasattr(options, "all"):
         return crops
     if options.all and crops:
@@ -163,8 +167,9 @@ def crops_or_own(options: argparse.Namespace, crops: list[str]) -> list[str]:
     from sowcal import saved_settings as remembered
 
     kept = _recalled(options)
-    options.used_crops = tuple(crop for name in kept.mine for crop in own_names(kept, name, options.crop_files))
-    return list(dict.fromkeys(options.used_crops or remembered.UNSAID_CROPS))
+    own = tuple(crop for name in kept.mine for crop in own_names(kept, name, options.crop_files))
+    options.used_crops, options.stand_in_crops = own, () if own else remembered.UNSAID_CROPS
+    return list(dict.fromkeys(own or options.stand_in_crops))
 
 
 def own_names(kept: Remembered, name: str, crop_files: list[str]) -> list[str]:
@@ -188,19 +193,20 @@ def own_names(kept: Remembered, name: str, crop_files: list[str]) -> list[str]:
 def _used(options: argparse.Namespace) -> str:
     """The sentence about what was remembered and used; empty where nothing was."""
     place, crops = getattr(options, "used_place", ""), getattr(options, "used_crops", None)
-    if not place and not crops:
+    usual = getattr(options, "stand_in_crops", ())
+    if not place and not crops and not usual:
         return ""
     said = []
     if place:
         said.append(f"Your place {_held(place)} (sowcal here)")
     elif "stands_in" in options:
-        said.append(f"The bundled plot {options.stands_in}, for no place of yours is remembered (sowcal here)")
+        said.append(f"Bundled plot {options.stands_in} (else sowcal here)")
     else:
         said.append("Place as named")
     if crops:
         said.append(f"your {counted(len(set(crops)), 'crop')} (sowcal mine; --all for every crop)")
-    elif crops is not None:
-        said.append("every crop, for no list of yours is remembered (sowcal mine)")
+    elif usual:
+        said.append(f"{counted(len(usual), 'usual crop')} (else sowcal mine)")
     elif getattr(options, "all", False):
         said.append("every crop")
     return f"{'; '.join(said)}."
@@ -319,6 +325,16 @@ def tell(message: object) -> None:
     if sys.stderr is not None:
         with contextlib.suppress(OSError):
             print(f"sowcal: {said(message)}", file=sys.stderr)
+
+
+def tell_warnings(warnings: Iterable[str], options: argparse.Namespace) -> None:
+    """Warnings beside an answer; what generated weather is worth stands, shorter, at the end of a screen."""
+    from sowcal.weather.generator import FALLS_SHORT
+
+    on_screen = not (options.out or options.json)
+    for warning in warnings:
+        if not (on_screen and warning.endswith(FALLS_SHORT)):
+            tell(warning)
 
 
 def said(message: object) -> str:

@@ -17,7 +17,7 @@ from sowcal.files import plain_number
 from sowcal.outputs.terminal import plain, wrap
 from sowcal.plurals import counted
 from sowcal.provenance import MadeBy
-from sowcal.saved_settings import UNSAID_PLACE, USUAL_CROPS, Remembered, Value, recall, remember
+from sowcal.saved_settings import UNSAID_CROPS, UNSAID_PLACE, USUAL_CROPS, Remembered, Value, recall, remember
 
 __all__ = ["here_command", "mine_command", "start_command"]
 
@@ -131,7 +131,10 @@ def mine_command(options: argparse.Namespace) -> int:
         show(plain(f"Your {counted(len(names), 'crop')}, kept in {kept.path}:"))
         show(_listed(names))
     else:
-        _say("No crops are remembered; every crop stands in. Say some, for example: sowcal mine add tomato leek")
+        _say(
+            f"No crops are remembered; {counted(len(UNSAID_CROPS), 'usual crop')} stand in: {', '.join(UNSAID_CROPS)}. "
+            "Say yours, for example: sowcal mine add tomato leek"
+        )
     return 0
 
 

@@ -14,6 +14,7 @@ from sowcal.commands.common import date_of, show
 from sowcal.errors import InputError
 from sowcal.outputs.files import need_form, need_place
 from sowcal.outputs.terminal import plain
+from sowcal.saved_settings import UNSAID_PLACE
 from sowcal.settings import Settings
 
 __all__ = ["parse"]
@@ -155,7 +156,7 @@ def _own_crops(parser: argparse.ArgumentParser) -> None:
 
 
 def _all(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--all", action="store_true", help="every crop of the handbook, whatever your list says")
+    parser.add_argument("--all", action="store_true", help="every crop of the handbook, and nothing left out")
 
 
 def _water(parser: argparse.ArgumentParser) -> None:
@@ -240,7 +241,7 @@ def _add_chart(commands: Any) -> None:
         help="year of a calendar file (default: this year)",
     )
     p.add_argument("--today", action="store_true", help="mark today in pictures")
-    p.add_argument("--possible", action="store_true", help="draw crops that are a gamble too")
+    p.add_argument("--possible", action="store_true", help="draw crops that are chancy too")
     _years(p)
     p.set_defaults(run=_later("chart"))
 
@@ -276,7 +277,7 @@ def _add_garden(commands: Any) -> None:
 
 
 def _add_week(commands: Any) -> None:
-    p = commands.add_parser("week", help="what to raise, sow, set out, plant and pick this week")
+    p = commands.add_parser("week", help="what is sown, set out, planted and picked this week")
     p.add_argument("words", nargs="*", metavar="[SITE] CROP")
     _common(p, ".ics .json")
     p.add_argument("--date", metavar="YYYY-MM-DD", help="a day of the week (default: today)")
@@ -451,7 +452,7 @@ def _build() -> argparse.ArgumentParser:
         prog="sowcal",
         description="Which crops a place carries, when to sow, set out and pick them, and how sure that is.",
         epilog="SITE: a bundled plot, a site or CSV file, or LAT,LON; left out, your own (sowcal here), "
-        "else the first bundled plot. CROP left out: your own (sowcal mine), else every crop.",
+        f"else {UNSAID_PLACE}. CROP left out: your own (sowcal mine), else some twenty usual ones; --all: every crop.",
     )
     top.add_argument("--version", action="version", version=f"sowcal {sowcal.__version__}")
     commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")

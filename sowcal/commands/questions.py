@@ -34,6 +34,7 @@ from sowcal.commands.common import (
     site_and_crops,
     sites_and_crops,
     tell,
+    tell_warnings,
     unicode_screen,
     unsaid_place,
 )
@@ -47,6 +48,8 @@ from sowcal.outputs.terminal import plain
 from sowcal.plurals import counted
 from sowcal.provenance import MadeBy
 from sowcal.suitability.results import SowingChart
+from sowcal.suitability.week import short_week
+from sowcal.year import day_of_date
 
 if TYPE_CHECKING:
     from sowcal.season_log import SeasonLog
@@ -100,8 +103,7 @@ def rate_command(options: argparse.Namespace) -> int:
     day = issued(options)
     chart, verdicts = rate_crops(site, words, **asked_of(options, day))
     say_used(options)
-    for warning in chart.warnings:
-        tell(warning)
+    tell_warnings(chart.warnings, options)
     answer = rate_json(chart.site, chart.record, verdicts, chart.made_by)
     if options.out:
         from sowcal.outputs.files import write_output
@@ -128,12 +130,16 @@ def rate_command(options: argparse.Namespace) -> int:
     elif options.json:
         print_json(answer)
     else:
-        from sowcal.outputs.verdict_document import rate_document, verdict_document
+        from sowcal.outputs.verdict_document import kind_name, rate_document, verdict_document
 
         if words and len(verdicts) == 1:
             show_document(verdict_document(chart.site, chart.record, verdicts[0], chart.made_by), options)
         else:
-            told = rate_document(chart.site, chart.record, verdicts, lines=chart.crops, made_by=chart.made_by)
+            book = open_handbook(options.crop_files)
+            kinds = {v.crop: kind_name(book[v.crop].use, book[v.crop].part) for v in verdicts}
+            told = rate_document(
+                chart.site, chart.record, verdicts, lines=chart.crops, kinds=kinds, made_by=chart.made_by
+            )
             show_document(told, options)
     return 0
 
@@ -144,17 +150,20 @@ def chart_command(options: argparse.Namespace) -> int:
     day = issued(options)
     chart = sowing_chart(site, words, **asked_of(options, day))
     say_used(options)
-    for warning in chart.warnings:
-        tell(warning)
+    tell_warnings(chart.warnings, options)
     if options.out:
         _write_chart(chart, options, day)
     elif options.json:
         print_json(chart_json(chart))
     else:
-        from sowcal.outputs.chart_document import chart_document
+        from sowcal.outputs.chart_document import chart_document, overview_document
 
-        dates = "possible" if options.possible else "recommended"
-        show_document(chart_document(chart, start_month=options.first_month, show=dates), options)
+        if options.crops_named:
+            dates = "possible" if options.possible else "recommended"
+            told = chart_document(chart, start_month=options.first_month, show=dates)
+        else:
+            told = overview_document(chart, day_of_date(day), start_month=options.first_month)
+        show_document(told, options)
     return 0
 
 
@@ -192,7 +201,7 @@ def _sites(options: argparse.Namespace) -> tuple[str, str, list[str]]:
     own = ""
     if not sites:
         own = own_place(options)
-        sites = [own] if own else list(bundled_names()[:2])
+        sites = [own] if own else bundled_names()[:2]
     elif len(sites) == 1 and not changed:
         own = own_place(options)
         same = own and (own == sites[0].lower() or os.path.realpath(own) == os.path.realpath(sites[0]))
@@ -222,8 +231,7 @@ def compare_command(options: argparse.Namespace) -> int:
         issued=day,
     )
     say_used(options)
-    for warning in result.warnings:
-        tell(warning)
+    tell_warnings(result.warnings, options)
     if options.out:
         from sowcal.outputs.files import write_output
 
@@ -256,9 +264,9 @@ def week_command(options: argparse.Namespace) -> int:
     site, words = site_and_crops(options)
     chart = sowing_chart(site, words, **asked_of(options, day))
     say_used(options)
-    for warning in chart.warnings:
-        tell(warning)
+    tell_warnings(chart.warnings, options)
     week = _with_log(options, site, sowing_week(chart, first, ahead=options.ahead), first)
+    week = week if options.all else short_week(week)
     if options.out:
         from sowcal.outputs.files import write_output
 

@@ -13,10 +13,7 @@ from sowcal.year import MONTH_NAMES, MONTH_STARTS
 
 __all__ = [
     "StoreResult",
-    "StoreRun",
-    "StoreYear",
     "chance_dry",
-    "dry_days",
     "filled_days",
     "follow_store",
     "known_levels",

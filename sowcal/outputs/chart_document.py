@@ -6,12 +6,14 @@ by day and what stops it when.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from sowcal.outputs.document import (
     Caution,
+    Column,
     Document,
     Html,
     Items,
@@ -19,21 +21,26 @@ from sowcal.outputs.document import (
     Part,
     Picture,
     Section,
+    Table,
     controls,
     join,
     page_cell,
     page_parts,
     tag,
 )
-from sowcal.outputs.figure_style import Cells, CropRibbons, Ribbon, apart, crop_ribbons, month_parts, weeks
+from sowcal.outputs.figure_chart import chart_strip
+from sowcal.outputs.figure_style import Cells, CropRibbons, apart, crop_ribbons, month_parts, weeks
 from sowcal.outputs.page_svg import month_heads, pickings_picture, reliability_picture, ribbon_key, ribbon_picture
 from sowcal.outputs.place_document import against_whole
 from sowcal.outputs.terminal import cut, pad, plain, screen_width, wrap
 from sowcal.outputs.verdict_document import evidence_sentences, limit_part, verdict_cell
 from sowcal.outputs.wording import (
+    JOB_WORDS,
     NO_PROMISE,
     advice_sentences,
+    at_best,
     family_name,
+    foot_text,
     job_words,
     lane_words,
     named_with_water,
@@ -48,142 +55,13 @@ from sowcal.outputs.wording import (
     windows_in_words,
 )
 from sowcal.plurals import counted
-from sowcal.suitability.results import CropSeasons, CropVerdict, SowingChart, WayResult
-from sowcal.year import MONTHS, day_text, month_of, span_days, span_text
+from sowcal.suitability.results import Advice, CropSeasons, CropVerdict, SowingChart, WayResult
+from sowcal.suitability.week import Standing, standings
+from sowcal.year import MONTHS, YEAR, day_text, month_of, span_days, span_length, span_text, whole_year
 
-__all__ = ["chart_document"]
+__all__ = ["chart_document", "overview_document"]
 
 _FEW = 4  # crops; a screen tells a chart of no more than these in words too
-_SHORT = {"sown outdoors": "sown out", "under cover": "in cover"}
-
-
-@dataclass(frozen=True)
-class _Marks:
-    """One set of marks: work by tenths of years, possible at 5 and 7 years in ten, picking at 1, 4 and 7."""
-
-    solid: str
-    possible: tuple[str, str]
-    picking: tuple[str, str, str]
-    line: str
-    bar: str
-    name: str
-    odds: str  # how a mark of `solid` tells them
-
-    def key(self) -> tuple[str, ...]:
-        """What the marks mean, the kind of line or of mark first."""
-        (seldom, often), (few, some, most) = self.possible, self.picking
-        picked = f"{few} 1 to 3 years in 10, {some} 4 to 6, {most} 7 and more"
-        return (
-            f"{self.name.capitalize()}: weeks advised; {self.odds} and more.",
-            f"Dots: works, yet a gamble or not worth it: {seldom} 5 years in 10, {often} 7 and more.",
-            f"under cover: sow in the {self.name}; {self.line} seedlings stand there till they are set out.",
-            f"picked: chance of picking from advised starts: {picked}.",
-        )
-
-
-_TALL = "the taller, the more years it works: ▄ 5 in 10, ▆ 7, ▇ 8, █ 9"
-_COUNT = "the digit is the years in 10 in which it works, 9 is 9"
-_BLOCKS = _Marks(" ▁▂▂▃▄▅▆▇█", ("·", ":"), ("░", "▒", "▓"), "─", "│", "blocks", _TALL)
-_LETTERS = _Marks(" 123456789", (".", ":"), ("+", "x", "X"), "-", "|", "digits", _COUNT)
-
-
-@dataclass(frozen=True)
-class _Layout:
-    """How the columns of the screen are shared out."""
-
-    cells: Cells
-    width: int
-    crop: int  # columns of the crop's name; 0 where it has a line of its own
-    kind: int
-
-    @property
-    def label(self) -> int:
-        return self.crop + self.kind
-
-
-def _layout(width: int, start_month: int) -> _Layout:
-    """Weeks from 80 columns up, thirds of a month below; the name beside its lines where there is room."""
-    cells = weeks(start_month) if width >= 80 else month_parts(3, start_month)
-    room = width - len(cells.days) - 13
-    if room >= 33:
-        return _Layout(cells, width, min(room - 14, 24), 14)
-    return _Layout(cells, width, 0, max(room, 10))
-
-
-def _mark(share: float, advised: bool, kind: str, marks: _Marks) -> str:
-    if not math.isfinite(share) or share < 0.1:
-        return " "
-    tenths = min(int(share * 10 + 1e-9), 9)
-    if kind == "picked":
-        return marks.picking[(tenths >= 4) + (tenths >= 7)]
-    if advised:
-        return marks.solid[tenths]
-    if kind == "under cover":
-        return marks.line
-    return " " if share < 0.495 else marks.possible[share >= 0.7]
-
-
-def _barred(pieces: Iterable[str], cells: Cells, bar: str) -> str:
-    """One piece a cell, with a bar before each month and at the end."""
-    out, last = "", None
-    for piece, month in zip(pieces, cells.months, strict=True):
-        out += (bar if month != last else "") + piece
-        last = month
-    return out + bar
-
-
-def _ribbon(ribbon: Ribbon, cells: Cells, marks: _Marks) -> str:
-    pieces = [
-        _mark(float(s), bool(a), ribbon.kind, marks) for s, a in zip(ribbon.strength, ribbon.recommended, strict=True)
-    ]
-    return _barred(pieces, cells, marks.bar)
-
-
-def _head(layout: _Layout) -> str:
-    """Names of the months over their cells."""
-    out = ""
-    for month in layout.cells.month_order():
-        out += " " + pad(MONTHS[month], layout.cells.months.count(month))
-    return (" " * layout.label + out).rstrip()
-
-
-def _crop_lines(crop: CropRibbons, layout: _Layout, marks: _Marks, unicode: bool) -> list[str]:
-    name = plain(crop.crop, unicode=unicode)
-    out = []
-    beside = layout.crop and screen_width(name) < layout.crop
-    if not beside:
-        heading = cut(name, layout.width)
-        blank = " " * layout.label + _barred(" " * len(layout.cells.days), layout.cells, marks.bar)
-        taken = screen_width(heading) + (screen_width(heading) < layout.width)
-        out.append(pad(heading, taken) + blank[taken:])
-    for k, ribbon in enumerate(crop.ribbons):
-        kind = ribbon.kind if layout.kind >= 14 else _SHORT.get(ribbon.kind, ribbon.kind)
-        kind = pad(kind, layout.kind) if layout.crop else pad(f" {plain(kind, unicode=unicode)}", layout.kind)
-        lead = pad(name if beside and k == 0 else "", layout.crop)
-        out.append(lead + kind + _ribbon(ribbon, layout.cells, marks))
-    return out
-
-
-def _strip(crops: Iterable[CropSeasons], gambles: bool, start_month: int, width: int, unicode: bool) -> list[str]:
-    """The months across and the crops down, with a key; nothing where no crop has a date."""
-    layout = _layout(width, start_month)
-    marks = _BLOCKS if unicode else _LETTERS
-    drawn = [r for c in crops if (r := crop_ribbons(c, layout.cells, gambles=gambles)) is not None]
-    if not drawn:
-        return []
-    head = _head(layout)
-    rule = marks.line * min(layout.label + len(layout.cells.days) + 13, layout.width)
-    out = [head, rule]
-    for k, crop in enumerate(drawn):
-        out += [rule, head] if k and k % 12 == 0 else []
-        out += _crop_lines(crop, layout, marks, unicode)
-    out += [rule, ""]
-    kinds = {r.kind for c in drawn for r in c.ribbons}
-    for text in marks.key():
-        kind = text.partition(":")[0]
-        if kind in kinds or kind[0].isupper():
-            out += wrap(text, layout.width, later="  ")
-    return out
 
 
 def _months_with_jobs(line: CropSeasons) -> str:
@@ -287,7 +165,7 @@ class _Rows:
     def row(self, line: CropSeasons, ribbons: CropRibbons) -> Html:
         """One crop: its name, verdict and ribbons, which open."""
         verdict = self.verdicts.get(line.crop)
-        when = "; ".join(filter(None, map(when_words, line.starts))) or "a gamble"
+        when = "; ".join(filter(None, map(when_words, line.starts))) or "chancy"
         lanes = [
             tag("span", tag("span", lane_words(r.kind), class_="kind"), ribbon_picture(r, self.cells), class_="lane")
             for r in ribbons.ribbons
@@ -353,7 +231,7 @@ def _gambles(lines: Sequence[CropSeasons], asked: str, listed: bool, rows: _Rows
         Items(named, bullets=False, on_page=False),
         Picture(lambda: rows.chart(lines)),
     )
-    return Section("A gamble here", parts, level=4)
+    return Section("Chancy here", parts, level=4)
 
 
 def _in_words(lines: Iterable[CropSeasons]) -> tuple[Part, ...]:
@@ -367,13 +245,13 @@ def _in_words(lines: Iterable[CropSeasons]) -> tuple[Part, ...]:
     return tuple(out)
 
 
-def _shut(lines: Iterable[CropSeasons]) -> Items:
+def _by_reason(lines: Iterable[CropSeasons]) -> list[tuple[str, str]]:
     """Crops without dates by the reason, the commonest first."""
     by_reason: dict[str, list[str]] = {}
     for line in lines:
         by_reason.setdefault(reason(line), []).append(named_with_water(line))
     found = sorted(by_reason.items(), key=lambda p: (-len(p[1]), p[0]))
-    return Items(tuple((why, ", ".join(names)) for why, names in found), bullets=False)
+    return [(why, ", ".join(names)) for why, names in found]
 
 
 def _foot(chart: SowingChart) -> tuple[str, ...]:
@@ -423,13 +301,182 @@ def chart_document(
             Paragraph(how, on_screen=False),
             Picture(
                 lambda: rows.sought(fits),
-                screen=lambda width, unicode: _strip(drawn, not listed, start_month, width, unicode),
+                screen=lambda width, unicode: chart_strip(drawn, not listed, start_month, width, unicode),
             ),
             *(_in_words(drawn) if few else ()),
             *((against_whole(chart.against_whole, few),) if chart.against_whole else ()),
             *((_gambles(gambles, asked, listed, rows),) if gambles else ()),
-            Section("No dates here", (_shut(shut),), level=4),
+            Section("No dates here", (Items(tuple(_by_reason(shut)), bullets=False),), level=4),
         ),
         foot=_foot(chart),
+        spaced=False,
+    )
+
+
+_GROUPS = {
+    "now": "Now",
+    "soon": "Soon",
+    "later": "Later",
+    "chancy": "Chancy",
+    "not here": "Not here",
+}
+_FIRST = {"now": "till", "soon": "from", "later": "from", "chancy": "works"}  # heads the words on the first job
+_YEAR_MARKS = ("█▄░─·", "#=+-.")  # best fortnight, advised, picked, under cover, chancy; without Unicode
+_KEY = ("best fortnight", "advised", "picked", "sown under cover", "chancy")
+
+
+def _of(cell: np.ndarray, days: np.ndarray) -> bool:
+    """Whether days of a kind fill the better part of a cell."""
+    return bool(days[cell].mean() >= 0.4)
+
+
+def _year_days(line: CropSeasons) -> list[np.ndarray]:
+    """Days of the year of each mark, in their order."""
+    out = [np.zeros(YEAR, dtype=bool) for _ in _KEY]
+    for way in line.starts:
+        for advice in way.advice:
+            out[0][span_days(advice.best_start, advice.best_end)] = True
+        for window in way.windows:
+            out[1][span_days(window.start, window.end)] = True
+            if window.raise_under_cover:
+                out[3][span_days(*window.raise_under_cover)] = True
+        for window in way.possible if not way.windows else ():
+            out[4][span_days(window.start, window.end)] = True
+        if way.picking is not None and way.windows:
+            out[2] |= np.nan_to_num(way.picking) >= 0.5
+    return out
+
+
+def _year_strip(line: CropSeasons, cells: Cells, marks: str) -> str:
+    """One sign a cell: the first mark that fills the better part of it; a short span is marked in its middle."""
+    kinds = _year_days(line)
+    out = []
+    for cell in cells.days:
+        out.append(next((m for m, days in zip(marks, kinds, strict=True) if _of(cell, days)), " "))
+    for way in line.starts:
+        for window in way.windows or way.possible:
+            place = next(k for k, cell in enumerate(cells.days) if window.best in cell)
+            out[place] = marks[1 if way.windows else 4] if out[place] not in marks[:2] else out[place]
+        for advice in way.advice:
+            middle = span_days(advice.best_start, advice.best_end)[span_length(*_ends(advice)) // 2]
+            out[next(k for k, cell in enumerate(cells.days) if middle in cell)] = marks[0]
+    return "".join(out)
+
+
+def _ends(advice: Advice) -> tuple[int, int]:
+    return advice.best_start, advice.best_end
+
+
+def _next_words(found: Standing, *, short: bool = False) -> str:
+    """What is done first, and the day till or from which: 'sown outdoors 24 Mar'; how often a chancy crop works."""
+    if found.job is None or found.start is None or found.end is None:
+        often = at_best(found.line).removesuffix(" at best").partition(" ")[2]
+        return often if found.group == "chancy" else reason(found.line)
+    job = JOB_WORDS[found.job].removeprefix("sown " if short else "")
+    if whole_year(found.start, found.end):
+        return f"{job} all year"
+    return f"{job} {day_text(found.end if found.group == 'now' else found.start)}"
+
+
+@dataclass(frozen=True)
+class _YearLayout:
+    """How a line of the overview is shared out: the name, the cells of the year, what is done first."""
+
+    cells: Cells
+    name: int
+    short: bool  # words without 'sown', months by their letters
+
+    def head(self) -> str:
+        parts = len(self.cells.days) // 12
+        names = (MONTHS[m][: 1 if parts < 4 else 3] for m in self.cells.month_order())
+        return " " * (self.name + 1) + "".join(pad(name, parts) for name in names)
+
+    def mark(self, day: int, unicode: bool) -> str:
+        """The line that marks the day in the year."""
+        cell = next(k for k, cell in enumerate(self.cells.days) if day in cell)
+        sign, date = "▼" if unicode else "v", day_text(day)
+        room = len(self.cells.days) - cell - 2
+        said = f"{sign} {date}" if room >= len(date) else f"{date} {sign}"
+        return " " * (self.name + 1 + cell - (0 if room >= len(date) else len(date) + 1)) + said
+
+
+def _year_layout(names: int, width: int, start_month: int) -> _YearLayout:
+    """Four cells a month where there is room, else three, or two; names give way to the words about the first job."""
+    parts = 4 if width >= 96 else 3 if width >= 78 else 2
+    words = 20 if parts == 4 else 18
+    return _YearLayout(month_parts(parts, start_month), min(names, width - 12 * parts - words - 2), parts < 4)
+
+
+def _overview_lines(found: Sequence[Standing], day: int, start_month: int, width: int, unicode: bool) -> list[str]:
+    """A line a crop under the head of its group: its name, the year, and what is done first."""
+    marks = _YEAR_MARKS[0 if unicode else 1]
+    shown = [(s, plain(s.line.crop, unicode=unicode)) for s in found if s.group != "not here"]
+    if not shown:
+        return []
+    layout = _year_layout(max(screen_width(name) for _, name in shown), width, start_month)
+    edge = layout.name + len(layout.cells.days) + 2
+    out, group, used = [layout.head()], "", set()
+    for s, name in shown:
+        if s.group != group:
+            title = pad(_GROUPS[s.group].upper(), edge) + _FIRST[s.group]
+            mark = layout.mark(day, unicode) if not group else ""
+            out.append(_over(title, mark))
+            group = s.group
+        year = _year_strip(s.line, layout.cells, marks)
+        used |= set(year)
+        out.append(f"{pad(name, layout.name)} {year} {_next_words(s, short=layout.short)}")
+    key = ", ".join(f"{mark} {words}" for mark, words in zip(marks, _KEY, strict=True) if mark in used)
+    return [*(cut(line, width) for line in out), "", *wrap(key, width)]
+
+
+def _over(below: str, above: str) -> str:
+    """One line laid over another, which shows where it is blank."""
+    length = max(len(below), len(above))
+    pairs = zip(below.ljust(length), above.ljust(length), strict=True)
+    return "".join(b if a == " " else a for b, a in pairs)
+
+
+def _best_words(line: CropSeasons) -> str:
+    return "; ".join(f"{way.way} {span_text(*_ends(a))}" for way in line.starts for a in way.advice)
+
+
+def _overview_table(found: Sequence[Standing], site: str) -> Table:
+    """The same for the page, in words."""
+    columns = ("crop", "when", "first", "best fortnights")
+    rows = tuple((s.line.crop, s.group, _next_words(s), _best_words(s.line) or "-") for s in found)
+    return Table(tuple(map(Column, columns)), rows, f"{site}: what can be done", look="crops")
+
+
+def overview_document(chart: SowingChart, day: int, *, start_month: int = 1) -> Document:
+    """A line a crop over the year, by what can be done from a day on.
+
+    Parameters
+    ----------
+    chart : SowingChart
+    day : int
+        Day of the year, 0 to 364, from which first jobs are told.
+    start_month : int
+        Month, 1 to 12, with which the year begins.
+    """
+    found = standings(chart, day)
+    shut = [s.line for s in found if s.group == "not here"]
+    not_here = "; ".join(f"{names}: {why}" for why, names in _by_reason(shut))
+    asked = odds_text(chart.reliability_asked)
+    rains = chart.opening_rains
+    return Document(
+        f"THE YEAR at {chart.site}; {record_text(chart.record, brief=True)}; advised: {asked} or better",
+        (
+            Picture(
+                lambda: page_parts([_overview_table(found, chart.site)]),
+                screen=lambda width, unicode: _overview_lines(found, day, start_month, width, unicode),
+            ),
+            *((against_whole(chart.against_whole, False),) if chart.against_whole else ()),
+            *((Paragraph(f"{not_here}.", name="Not here"),) if shut else ()),
+        ),
+        foot=(
+            *(() if rains is None else (f"The rains open {opening_rains_words(rains)}.",)),
+            "Name crops for their full picture, odds, and what is not judged: sowcal chart leek. "
+            + foot_text(chart.record, chart.made_by),
+        ),
         spaced=False,
     )

@@ -1,8 +1,10 @@
-"""The sowing chart on paper: A4 pages, one ribbon a kind of work, as tall as it is reliable."""
+"""The sowing chart drawn: on A4 pages, one ribbon a kind of work, as tall as it is reliable; on a screen in marks."""
 
 from __future__ import annotations
 
 import datetime as dt
+import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
@@ -18,24 +20,26 @@ from sowcal.outputs.figure_style import (
     STYLE,
     Cells,
     CropRibbons,
+    Ribbon,
     apart,
     crop_ribbons,
     draw_key,
     draw_ribbon,
+    month_parts,
     new_figure,
     shown,
     weeks,
 )
-from sowcal.outputs.terminal import wrap
+from sowcal.outputs.terminal import cut, pad, plain, screen_width, wrap
 from sowcal.outputs.wording import NO_PROMISE, at_best, family_name, named_with_water, odds_text, reason, record_text
-from sowcal.suitability.results import SowingChart
+from sowcal.suitability.results import CropSeasons, SowingChart
 from sowcal.year import MONTH_LENGTHS, MONTH_STARTS, MONTHS, YEAR, date_text, day_of_date
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-__all__ = ["SORTS", "chart_figures"]
+__all__ = ["SORTS", "chart_figures", "chart_strip"]
 
 SORTS = ("first job", "family", "name")
 # Inches: sizes that are read at arm's length, tried on paper: common practice.
@@ -188,7 +192,7 @@ def _listed(sheet: _Sheet, gambles_drawn: bool) -> list[tuple[str, bool]]:
     gambles, shut = apart(sheet.chart)
     out: list[tuple[str, bool]] = []
     if gambles and not gambles_drawn:
-        out.append(("A gamble here: works in fewer years than asked for; a perennial may live too briefly", True))
+        out.append(("Chancy here: works in fewer years than asked for; a perennial may live too briefly", True))
         for line in gambles:
             out.append((f"{named_with_water(line)}: {at_best(line)}, {reason(line)}", False))
     if shut:
@@ -325,3 +329,135 @@ def chart_figures(
         listed = _listed(sheet, gambles)
         parts = _pages(_sorted(crops, sort), listed, sheet.room, families=sort == "family")
         return [_draw_page(sheet, rows, lines, k, len(parts)) for k, (rows, lines) in enumerate(parts, 1)]
+
+
+_SHORT = {"sown outdoors": "sown out", "under cover": "in cover"}
+
+
+@dataclass(frozen=True)
+class _Marks:
+    """One set of marks: work by tenths of years, possible at 5 and 7 years in ten, picking at 1, 4 and 7."""
+
+    solid: str
+    possible: tuple[str, str]
+    picking: tuple[str, str, str]
+    line: str
+    bar: str
+    name: str
+    odds: str  # how a mark of `solid` tells them
+
+    def key(self) -> tuple[str, ...]:
+        """What the marks mean, the kind of line or of mark first."""
+        (seldom, often), (few, some, most) = self.possible, self.picking
+        picked = f"{few} 1 to 3 years in 10, {some} 4 to 6, {most} 7 and more"
+        return (
+            f"{self.name.capitalize()}: weeks advised; {self.odds} and more.",
+            f"Dots: works, yet chancy or not worth it: {seldom} 5 years in 10, {often} 7 and more.",
+            f"under cover: sow in the {self.name}; {self.line} seedlings stand there till they are set out.",
+            f"picked: chance of picking from advised starts: {picked}.",
+        )
+
+
+_TALL = "the taller, the more years it works: ▄ 5 in 10, ▆ 7, ▇ 8, █ 9"
+_COUNT = "the digit is the years in 10 in which it works, 9 is 9"
+_BLOCKS = _Marks(" ▁▂▂▃▄▅▆▇█", ("·", ":"), ("░", "▒", "▓"), "─", "│", "blocks", _TALL)
+_LETTERS = _Marks(" 123456789", (".", ":"), ("+", "x", "X"), "-", "|", "digits", _COUNT)
+
+
+@dataclass(frozen=True)
+class _Layout:
+    """How the columns of the screen are shared out."""
+
+    cells: Cells
+    width: int
+    crop: int  # columns of the crop's name; 0 where it has a line of its own
+    kind: int
+
+    @property
+    def label(self) -> int:
+        return self.crop + self.kind
+
+
+def _layout(width: int, start_month: int) -> _Layout:
+    """Weeks from 80 columns up, thirds of a month below; the name beside its lines where there is room."""
+    cells = weeks(start_month) if width >= 80 else month_parts(3, start_month)
+    room = width - len(cells.days) - 13
+    if room >= 33:
+        return _Layout(cells, width, min(room - 14, 24), 14)
+    return _Layout(cells, width, 0, max(room, 10))
+
+
+def _mark(share: float, advised: bool, kind: str, marks: _Marks) -> str:
+    if not math.isfinite(share) or share < 0.1:
+        return " "
+    tenths = min(int(share * 10 + 1e-9), 9)
+    if kind == "picked":
+        return marks.picking[(tenths >= 4) + (tenths >= 7)]
+    if advised:
+        return marks.solid[tenths]
+    if kind == "under cover":
+        return marks.line
+    return " " if share < 0.495 else marks.possible[share >= 0.7]
+
+
+def _barred(pieces: Iterable[str], cells: Cells, bar: str) -> str:
+    """One piece a cell, with a bar before each month and at the end."""
+    out, last = "", None
+    for piece, month in zip(pieces, cells.months, strict=True):
+        out += (bar if month != last else "") + piece
+        last = month
+    return out + bar
+
+
+def _ribbon(ribbon: Ribbon, cells: Cells, marks: _Marks) -> str:
+    pieces = [
+        _mark(float(s), bool(a), ribbon.kind, marks) for s, a in zip(ribbon.strength, ribbon.recommended, strict=True)
+    ]
+    return _barred(pieces, cells, marks.bar)
+
+
+def _head(layout: _Layout) -> str:
+    """Names of the months over their cells."""
+    out = ""
+    for month in layout.cells.month_order():
+        out += " " + pad(MONTHS[month], layout.cells.months.count(month))
+    return (" " * layout.label + out).rstrip()
+
+
+def _crop_lines(crop: CropRibbons, layout: _Layout, marks: _Marks, unicode: bool) -> list[str]:
+    name = plain(crop.crop, unicode=unicode)
+    out = []
+    beside = layout.crop and screen_width(name) < layout.crop
+    if not beside:
+        heading = cut(name, layout.width)
+        blank = " " * layout.label + _barred(" " * len(layout.cells.days), layout.cells, marks.bar)
+        taken = screen_width(heading) + (screen_width(heading) < layout.width)
+        out.append(pad(heading, taken) + blank[taken:])
+    for k, ribbon in enumerate(crop.ribbons):
+        kind = ribbon.kind if layout.kind >= 14 else _SHORT.get(ribbon.kind, ribbon.kind)
+        kind = pad(kind, layout.kind) if layout.crop else pad(f" {plain(kind, unicode=unicode)}", layout.kind)
+        lead = pad(name if beside and k == 0 else "", layout.crop)
+        out.append(lead + kind + _ribbon(ribbon, layout.cells, marks))
+    return out
+
+
+def chart_strip(crops: Iterable[CropSeasons], gambles: bool, start_month: int, width: int, unicode: bool) -> list[str]:
+    """The months across and the crops down, with a key; nothing where no crop has a date."""
+    layout = _layout(width, start_month)
+    marks = _BLOCKS if unicode else _LETTERS
+    drawn = [r for c in crops if (r := crop_ribbons(c, layout.cells, gambles=gambles)) is not None]
+    if not drawn:
+        return []
+    head = _head(layout)
+    rule = marks.line * min(layout.label + len(layout.cells.days) + 13, layout.width)
+    out = [head, rule]
+    for k, crop in enumerate(drawn):
+        out += [rule, head] if k and k % 12 == 0 else []
+        out += _crop_lines(crop, layout, marks, unicode)
+    out += [rule, ""]
+    kinds = {r.kind for c in drawn for r in c.ribbons}
+    for text in marks.key():
+        kind = text.partition(":")[0]
+        if kind in kinds or kind[0].isupper():
+            out += wrap(text, layout.width, later="  ")
+    return out

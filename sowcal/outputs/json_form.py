@@ -36,7 +36,7 @@ from sowcal.suitability.results import (
     Window,
 )
 from sowcal.suitability.week import Week, WeekJob
-from sowcal.year import month_day, span_month_days
+from sowcal.year import month_day, span_month_days, whole_year
 
 __all__ = [
     "basis_json",
@@ -312,6 +312,7 @@ def _job(job: WeekJob) -> dict[str, Any]:
         "from": first,
         "to": last,
         "best": None if job.best is None else month_day(job.best),
+        "closes": None if whole_year(job.start, job.end) else last,
         "reliability": round(job.reliability, 3),
         "chance": job.chance,
         "beyond": job.beyond,
@@ -321,7 +322,7 @@ def _job(job: WeekJob) -> dict[str, Any]:
 
 
 def week_json(week: Week) -> dict[str, Any]:
-    """Keys `site`, `record`, `reliability_asked`, `from`, `to`, `jobs`, `coming`, `not_judged`, `made_by`."""
+    """The week in the form of its schema; `left_out` counts the jobs that are not told."""
     return {
         "site": week.site,
         "record": week.record.to_json(),
@@ -329,6 +330,7 @@ def week_json(week: Week) -> dict[str, Any]:
         "from": month_day(week.start),
         "to": month_day(week.end),
         "jobs": [_job(j) for j in week.jobs],
+        "left_out": week.left_out,
         "coming": [_job(j) for j in week.coming],
         "not_judged": list(week.not_judged),
         "made_by": week.made_by.to_json(),

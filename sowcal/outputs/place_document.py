@@ -25,13 +25,17 @@ from sowcal.outputs.document import (
     tag,
 )
 from sowcal.outputs.page_svg import frost_free_picture, rain_picture, temperature_picture
+from sowcal.outputs.terminal import screen_width
 from sowcal.outputs.verdict_document import verdict_cell
 from sowcal.outputs.wording import (
+    foot_text,
     in_ten,
     opening_rains_by_year,
     opening_rains_words,
     record_of_summary,
     record_text,
+    some_of,
+    three_words,
 )
 from sowcal.plurals import counted
 from sowcal.suitability.results import AgainstWhole, CompareResult, CropVerdict
@@ -48,6 +52,7 @@ _ROWS = (
     ("rain, mm", "pr"),
     (f"{_LAWN}, mm", "reference_evapotranspiration"),
 )
+_SHORTER = {f"{_LAWN}, mm": "lawn's water, mm"}
 _MEANS = ("tasmin", "tasmax")  # of the year is their mean; of all others the sum
 
 
@@ -101,7 +106,7 @@ def _facts(s: ClimateSummary) -> Facts:
     """Each figure with what it counts in a few words."""
     short = {name: d.short for name, d in definitions(s.latitude).items()}
     free = s.years_without_frost
-    frost = f"a year (frost: {short['frost_days']})"
+    frost = f"a year ({short['frost_days']})"
     frost += "" if free is None else f"; none in {free:.0%} of years" if free else "; some every year"
     day = _UNKNOWN
     if s.shortest_day is not None and s.longest_day is not None:
@@ -127,7 +132,7 @@ def _facts(s: ClimateSummary) -> Facts:
             "hardiness zone",
             _with(
                 s.hardiness_zone or _UNKNOWN,
-                f"({short['hardiness_zone']}); heat zone {s.heat_zone or _UNKNOWN} ({short['heat_zone']})",
+                f"({short['hardiness_zone']})",
             ),
         ),
         ("day length", _with(day, f"({short['longest_day']})")),
@@ -144,7 +149,9 @@ def _month_cells(values: Sequence[float | None] | None, name: str) -> tuple[str,
 
 def _months(s: ClimateSummary) -> Table:
     columns = (Column(""), *(Column(m, right=True) for m in (*MONTHS, "year")))
-    rows = tuple((words, *_month_cells(getattr(s, name), name)) for words, name in _ROWS)
+    rows: tuple[tuple[str | Cell, ...], ...] = tuple(
+        (Cell(w, short=_SHORTER.get(w, w)), *_month_cells(getattr(s, name), name)) for w, name in _ROWS
+    )
     return Table(columns, rows, f"{s.site}: months in figures", hint=False, divided=True)
 
 
@@ -205,9 +212,11 @@ def _pictures(sites: Sequence[str], climates: Sequence[Mapping[str, Any]], start
 
 def _notes(s: ClimateSummary) -> tuple[Paragraph, ...]:
     notes = [] if s.opening_rains_by_year is None else [opening_rains_by_year(s.opening_rains_by_year)]
+    long = [*notes, *(note for note in s.notes if "generated from monthly normals" in note)]  # the foot has it short
     method = s.evapotranspiration_method
     lawn = f" Lawn: reference evapotranspiration by {method}." if method else ""
-    return tuple(Paragraph(note, look="small") for note in (*notes, *s.notes, STRICT + lawn))
+    told = (*notes, *s.notes, STRICT + lawn)
+    return tuple(Paragraph(note, look="small", on_screen=note not in long) for note in told)
 
 
 def climate_document(summary: ClimateSummary, start_month: int = 1) -> Document:
@@ -223,10 +232,10 @@ def climate_document(summary: ClimateSummary, start_month: int = 1) -> Document:
     place = [] if s.latitude is None else [f"{abs(s.latitude):.2f} {'N' if s.latitude >= 0 else 'S'}"]
     place += [] if s.elevation is None else [f"{s.elevation:.0f} m"]
     record = record_of_summary(s)
-    place += [] if record is None else [record_text(record)]
+    place += [] if record is None else [record_text(record, brief=True)]
     months = {name: getattr(s, name) for name in ("tasmin", "tasmax", "pr", "reference_evapotranspiration")}
     drawn = [*_pictures([s.site], [months], start_month), _frost_free(s, start_month)]
-    trend = f"Trend, degC in 10 years, with 95 per cent interval ({definitions()['trends'].short})"
+    trend = "Trend, degC in 10 years (95 per cent interval; seasons only where clear of zero)"
     counts = tuple(Paragraph(said, name=plain_name(key), look="small") for key, said in s.definitions().items())
     return Document(
         f"THE CLIMATE OF {s.site}" + (f"; {', '.join(place)}" if place else ""),
@@ -238,11 +247,13 @@ def climate_document(summary: ClimateSummary, start_month: int = 1) -> Document:
             Fold("Notes on these figures", _notes(s)),
             Fold("How each figure is counted", counts, on_screen=False),
         ),
-        foot=(s.made_by.short(),),
+        foot=(foot_text(record, s.made_by, promise=False),),
     )
 
 
 _FEW = 12  # crops; no more than these are told one by one on a screen
+_LONGEST = 20  # moved windows shown; the rest are counted
+_WEEK = 7
 _WIDEST = 16  # letters of a name that heads a column of a screen
 _SHORT = {name: d.short for name, d in definitions().items()}
 # Figures of a `ClimateSummary.to_json()` and how each is shown.
@@ -258,12 +269,6 @@ _FIGURES: tuple[tuple[str, str, str], ...] = (
     (f"{_LAWN}, mm a year", "reference_evapotranspiration", "sum"),
     ("hardiness zone", "hardiness_zone", "word"),
 )
-_COUNTS = (
-    ("crops carried (sound or fair)", "crops_carried"),
-    ("crops that are sound", "crops_sound"),
-    ("days of advised starts, all crops", "days_of_recommended_starts"),
-)
-
 Verdicts = tuple[Sequence[CropVerdict], Sequence[CropVerdict]]
 
 
@@ -301,6 +306,13 @@ def closing_sentence(result: CompareResult) -> str:
     by = "carries"
     if carried[0] == carried[1] and sound and sound[0] != sound[1]:
         carried, by = sound, "is sound for"
+    longer = result.longer
+    if carried[0] == carried[1] and longer[0] != longer[1]:
+        more, less = (0, 1) if longer[0] > longer[1] else (1, 0)
+        return (
+            f"{result.sites[more]} is the better plot by its dates: both carry {carried[0]}{of}, and it leaves a week "
+            f"more or longer to start {longer[more]} of them, {result.sites[less]} {longer[less]}."
+        )
     if carried[0] == carried[1]:
         return f"Neither is the better for what it grows: {one} and {two} each carry {carried[0]}{of}."
     more, less = (0, 1) if carried[0] > carried[1] else (1, 0)
@@ -310,14 +322,57 @@ def closing_sentence(result: CompareResult) -> str:
     )
 
 
+def _ahead_words(result: CompareResult, names: tuple[str, str], *, longer: bool) -> str:
+    """At which place how many crops are ahead, and by how much those that are ahead the most."""
+    out = []
+    for k in (0, 1):
+        found = []
+        for c in result.crops:
+            if (c.longer if longer else c.safer) == k:
+                first, second = (share or 0.0 for share in c.reliability)
+                by = abs(c.days[0] - c.days[1]) / _WEEK if longer else 10 * abs(first - second)
+                found.append((-max(round(by), 1), c.crop))
+        told = [f"{crop} {counted(-by, 'week') if longer else f'{-by} in 10'}" for by, crop in sorted(found)]
+        out.append(f"{len(found)} at {names[k]}" + (f" ({some_of(told, 2)})" if found else ""))
+    return "; ".join(out)
+
+
+def _hangs_on(result: CompareResult, names: tuple[str, str]) -> str:
+    """What stops the crops that have the better verdict at the other place, at each."""
+    pairs = _pair(result.better, "better_in") or ((), ())
+    limits = {c.crop: c.limits for c in result.crops}
+    out = []
+    for k in (0, 1):
+        stopped: dict[str, list[str]] = {}
+        for crop in pairs[1 - k]:
+            stopped.setdefault(three_words(limits.get(crop, (None, None))[k]), []).append(crop)
+        for why, crops in sorted(stopped.items(), key=lambda item: (-len(item[1]), item[0])):
+            out.append(f"at {names[k]} {why} ({some_of(crops)})")
+    return "; ".join(out) or "dates alone: each crop has the same verdict at both"
+
+
+def _verdict_facts(result: CompareResult, names: tuple[str, str]) -> Facts:
+    """What stands behind the verdict, crop by crop: gained and lost, longer and safer, and what it hangs on."""
+    one, two = names
+    return Facts(
+        (
+            (f"only at {two}", some_of(result.gained, 8), ""),
+            (f"only at {one}", some_of(result.lost, 8), ""),
+            ("longer to start", _ahead_words(result, names, longer=True), ""),
+            ("more years work", _ahead_words(result, names, longer=False), ""),
+            ("it hangs on", _hangs_on(result, names), ""),
+        )
+    )
+
+
+def _short_names(sites: Sequence[str]) -> tuple[str, str]:
+    """Names of two places without what stands in brackets; 'first' and 'second' where they are long or alike."""
+    one, two = (site.partition(" (")[0] for site in sites)
+    return (one, two) if one != two and max(map(screen_width, (one, two))) <= _WIDEST else ("first", "second")
+
+
 def _figures(result: CompareResult, columns: Iterable[Column]) -> Table:
     rows = [(words, *(_shown(c, name, form) for c in result.climates)) for words, name, form in _FIGURES]
-    for words, name in _COUNTS:
-        if (pair := _pair(result.better, name)) is not None:
-            rows.append((words, *map(str, pair)))
-    if result.crops:
-        rows.append(("crops with the longer window", *map(str, result.longer)))
-        rows.append(("crops that work in more years", *map(str, result.safer)))
     return Table((Column(""), *columns), tuple(rows), "both places in figures", look="beside", hint=False)
 
 
@@ -352,8 +407,6 @@ def _crop_by_crop(result: CompareResult, verdicts: Verdicts, names: tuple[str, s
     return Fold(f"Crop by crop ({len(rows)})", (table,) if rows else (), on_screen=len(rows) <= _FEW)
 
 
-_LONGEST = 20  # moved windows shown; the rest are counted
-_WEEK = 7
 _CHANCE = "Windows of fewer years move by chance too; `sowcal weather trend` says whether the climate itself has moved."
 
 
@@ -388,12 +441,12 @@ def against_whole(found: AgainstWhole, few: bool) -> Section:
     return Section("Against the whole record: + later, - earlier", (*parts, Paragraph(_CHANCE)), level=4)
 
 
-def _moved(result: CompareResult, names: tuple[str, str]) -> Fold:
+def _moved(result: CompareResult, names: tuple[str, str], *, on_screen: bool) -> Fold:
     """Start dates that move, those that move most first; a narrow screen has the dates alone."""
     sides = (Column(site, short=name) for site, name in zip(result.sites, names, strict=True))
     title = f"Start dates that move by a week or more, {result.sites[0]} to {result.sites[1]} (+ later, - earlier)"
     table = _moved_table(result.moved, sides, least_screen=90)
-    return Fold(title, (table,) if table.rows else (), titled=True)
+    return Fold(title, (table,) if table.rows else (), on_screen=on_screen, titled=True)
 
 
 def _months_beside(result: CompareResult) -> Fold:
@@ -421,30 +474,27 @@ def compare_document(result: CompareResult, verdicts: Verdicts = ((), ()), start
         Month, 1 to 12, with which the year is drawn to begin.
     """
     one, two = result.sites
-    names = ("first", "second") if max(len(one), len(two)) > _WIDEST else (one, two)  # too long to head columns
-    keys = [Paragraph(s, name=n, on_page=False) for s, n in zip(result.sites, names, strict=True) if s != n]
+    names = _short_names(result.sites)
+    keys = [Paragraph(s, name=n, on_page=False) for s, n in zip(result.sites, names, strict=True) if "first" in names]
     records = [
-        Paragraph(record_text(r), name=site, look="small")
-        for site, r in zip(result.sites, result.records, strict=False)
+        Paragraph(record_text(r, brief=True), name=site, look="small")
+        for site, r in zip(names, result.records, strict=False)
     ]
+    few = len(result.crops) <= _FEW
     columns = [Column(site, right=True, short=name) for site, name in zip(result.sites, names, strict=True)]
-    only: list[Part] = [
-        Section(f"Only {site} carries", (Paragraph(", ".join(crops) or "nothing that the other lacks"),))
-        for site, crops in ((one, result.lost), (two, result.gained))
-    ]
     return Document(
-        f"{one} BESIDE {two}",
+        f"WHICH PLOT: {one} or {two}",
         (
             *keys,
-            *records,
             Paragraph(closing_sentence(result), look="lead"),
+            _verdict_facts(result, names),
             _figures(result, columns),
-            Beside(tuple(only), look="pair"),
+            *records,
             Beside(_pictures(result.sites, result.climates, start_month)),
             _crop_by_crop(result, verdicts, names),
-            _moved(result, names),
+            _moved(result, names, on_screen=few),
             _months_beside(result),
         ),
-        foot=(result.made_by.short(),),
+        foot=(foot_text(next((r for r in result.records if r.kind == "generated"), None), result.made_by),),
         spaced=False,
     )

@@ -13,14 +13,14 @@ from sowcal.crops.sheet import Deciding, Line
 from sowcal.crops.tables import Crop, Source
 from sowcal.outputs.document import Document, Items, Names, Paragraph, Part, Section, screen_text
 from sowcal.outputs.terminal import plain, table, wrap
-from sowcal.outputs.wording import NO_PROMISE, odds_text, record_text, three_words
+from sowcal.outputs.wording import JOB_WORDS, foot_text, odds_text, record_text, three_words
 from sowcal.plurals import counted
 from sowcal.suitability.week import JOBS, Week, WeekJob
 from sowcal.weather.cache import Kept
 from sowcal.weather.offset import OffsetReport
 from sowcal.weather.quality import KINDS, Problem, QualityReport
 from sowcal.weather.years import Trend
-from sowcal.year import day_text, iso_text, span_text
+from sowcal.year import day_text, iso_text, span_text, whole_year
 
 __all__ = [
     "basis_text",
@@ -66,13 +66,18 @@ def _why(job: WeekJob) -> str:
 
 
 def job_sentence(job: WeekJob) -> str:
-    """A first or last chance as a sentence: 'Last safe week to sow broad bean outdoors, till 24 May; later: ...'."""
+    """A chance as a sentence: 'Last advised week to sow broad bean outdoors, till 24 May; later: ...'; 'Set out leek,
+    best about 20 Mar, till 4 May'."""
     do = _DO[job.job].format(job.crop)
+    if job.chance in ("best", "open"):
+        best = f", best about {day_text(job.best)}" if job.best is not None else ""
+        till = "" if whole_year(job.start, job.end) else f", till {day_text(job.end)}"
+        return f"{do[0].upper()}{do[1:]}{best}{till}."
     if job.chance == "first":
-        says = f"First safe week to {do}, from {day_text(job.start)}"
+        says = f"First advised week to {do}, from {day_text(job.start)}"
         says += f", best about {day_text(job.best)}" if job.best is not None else ""
     else:
-        says = f"{'Only' if job.chance == 'only' else 'Last'} safe week to {do}, "
+        says = f"{'Only' if job.chance == 'only' else 'Last'} advised week to {do}, "
         says += span_text(job.start, job.end) if job.chance == "only" else f"till {day_text(job.end)}"
     parts = [says]
     if why := _why(job):
@@ -82,10 +87,10 @@ def job_sentence(job: WeekJob) -> str:
     return "; ".join(parts) + "."
 
 
-def _group(title: str, jobs: Sequence[WeekJob], key: str) -> Section:
-    """First or last chances: the nearest in sentences, the rest named in one line."""
-    parts: list[Part] = [Items(tuple(map(job_sentence, jobs[:_MOST])), bullets=False)] if jobs else []
-    if rest := jobs[_MOST:]:
+def _group(title: str, jobs: Sequence[WeekJob], key: str, most: int) -> Section:
+    """Chances of one sort: so many in sentences, the rest named in one line."""
+    parts: list[Part] = [Items(tuple(map(job_sentence, jobs[:most])), bullets=False)] if jobs else []
+    if rest := jobs[most:]:
         named = [f"{_DO[j.job].format(j.crop)} ({day_text(j.start if j.chance == 'first' else j.end)})" for j in rest]
         parts.append(Names((("and", tuple(named)),)))
     return Section(title, tuple(parts), key, level=4)
@@ -98,21 +103,23 @@ def _lines(named: Iterable[tuple[str, Iterable[str]]]) -> tuple[Part, ...]:
 
 
 def _open(week: Week) -> Section:
-    """What else is open: what is at its best, then the rest by what closes soonest, a line a job."""
-    rows = []
-    for job in JOBS[:-1]:
-        mine = [j for j in week.jobs if j.job == job]
-        best = [f"{j.crop} (best now)" for j in mine if j.chance == "best"]
-        rows.append((job, [*best, *(j.crop for j in mine if j.chance == "open")]))
+    """What works and is not at its best, by what closes soonest, a line a job."""
+    rows = [(JOB_WORDS[job], [j.crop for j in week.jobs if j.job == job and j.chance == "open"]) for job in JOBS[:-1]]
+    return Section("Possible, not the best time; what closes soonest first", _lines(rows), "also", level=4)
+
+
+def _picked(week: Week) -> Section:
     picked = [j for j in week.jobs if j.job == "pick"]
-    rows.append(("pick, first time", [j.crop for j in picked if j.chance in ("first", "only")]))
-    rows.append(("pick, last time", [j.crop for j in picked if j.chance == "last"]))
-    rows.append(("pick", [j.crop for j in picked if j.chance in ("best", "open")]))
-    return Section("Also this week, what closes soonest first", _lines(rows), "also", level=4)
+    rows = (
+        ("for the first time", [j.crop for j in picked if j.chance in ("first", "only")]),
+        ("for the last time", [j.crop for j in picked if j.chance == "last"]),
+        ("as before", [j.crop for j in picked if j.chance in ("best", "open")]),
+    )
+    return Section("Picked", _lines(rows), "picked", level=4)
 
 
 def _coming(week: Week) -> Section:
-    rows = [(job, [f"{j.crop} ({day_text(j.start)})" for j in week.coming if j.job == job]) for job in JOBS]
+    rows = [(JOB_WORDS[job], [f"{j.crop} ({day_text(j.start)})" for j in week.coming if j.job == job]) for job in JOBS]
     title = "Opening next" if not week.ahead else f"Opening in the {week.ahead} weeks after"
     return Section("Opening in the week after" if week.ahead == 1 else title, _lines(rows), "coming", level=4)
 
@@ -122,23 +129,35 @@ def week_title(week: Week) -> str:
     return f"The week of {span_text(week.start, week.end)}"
 
 
+def _left_out(week: Week) -> tuple[Paragraph, ...]:
+    if not week.left_out:
+        return ()
+    more = counted(week.left_out, "job")
+    return (Paragraph(f"{more} more: possible, but not the best time, or less pressing (--all names them)."),)
+
+
 def week_document(week: Week) -> Document:
-    """The work of one week: last and first chances with the reason, the rest in a line a job, what opens next."""
+    """The work of one week: last chances, what is at its best and first chances in sentences, what is picked, what
+    opens next."""
+    most = _MOST if len(week.jobs) > 2 * _MOST else 2 * _MOST
     starts = [j for j in week.jobs if j.job != "pick"]
-    never = "" if week.coming else " No day of the year is advised; `sowcal rate` says why."
-    nothing = Paragraph(f"Nothing to raise, sow, set out, plant or pick this week.{never}")
+    never = "" if week.coming or week.left_out else " No day of the year is advised; `sowcal rate` says why."
+    nothing = Paragraph(f"Nothing is at its best to sow, set out or plant this week, and nothing is picked.{never}")
     not_judged = (f"Not judged: {', '.join(week.not_judged)}.",) if week.not_judged else ()
     return Document(
-        f"{week_title(week).replace('The week', 'THE WEEK')} at {week.site}; {record_text(week.record)}; "
-        f"safe: works {odds_text(week.reliability_asked)} or better",
+        f"{week_title(week).replace('The week', 'THE WEEK')} at {week.site}; {record_text(week.record, brief=True)}; "
+        f"advised: works {odds_text(week.reliability_asked)} or better",
         (
-            _group("Last chances", [j for j in starts if j.chance in ("only", "last")], "last"),
-            _group("First chances", [j for j in starts if j.chance == "first"], "first"),
+            _group("Last chances", [j for j in starts if j.chance in ("only", "last")], "last", most),
+            _group("Best now", [j for j in starts if j.chance == "best"], "best", most),
+            _group("First chances", [j for j in starts if j.chance == "first"], "first", most),
+            _picked(week),
             _open(week),
             *(() if week.jobs else (nothing,)),
+            *_left_out(week),
             _coming(week),
         ),
-        foot=(*not_judged, f"{NO_PROMISE} {week.made_by.short()}"),
+        foot=(*not_judged, foot_text(week.record, week.made_by)),
         spaced=False,
     )
 

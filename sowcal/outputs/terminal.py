@@ -21,7 +21,9 @@ __all__ = [
 
 
 _UNSAFE = {"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"}
-_ASCII = str.maketrans({"–": "-", "—": "-", "−": "-", "’": "'", "‘": "'", "“": '"', "”": '"', "°": " deg ", "×": "x"})
+_ASCII = str.maketrans(
+    {"–": "-", "—": "-", "−": "-", "’": "'", "‘": "'", "“": '"', "”": '"', "°": " deg ", "×": "x", "■": "#", "□": "."}
+)
 
 
 def plain(text: object, *, unicode: bool = True) -> str:

@@ -18,8 +18,10 @@ from sowcal.outputs.document import (
 )
 from sowcal.outputs.perennial_words import chill_span, perennial_answer, picked_words
 from sowcal.outputs.wording import (
+    ENOUGH,
     NO_PROMISE,
     family_name,
+    foot_text,
     in_ten,
     interval_of,
     odds_of_few,
@@ -34,12 +36,14 @@ from sowcal.plurals import counted
 from sowcal.provenance import MadeBy
 from sowcal.suitability.annuals import GRADES
 from sowcal.suitability.results import CropSeasons, CropVerdict, Record, Window
-from sowcal.year import day_of_year, day_text, span_text
+from sowcal.suitability.week import days_picked
+from sowcal.year import day_of_year, day_text, span_length, span_text
 
 __all__ = [
     "change_words",
     "evidence_sentences",
     "is_perennial",
+    "kind_name",
     "limit_part",
     "limit_words",
     "odds_verb",
@@ -277,6 +281,9 @@ def evidence_sentences(verdict: CropVerdict) -> list[str]:
 
 
 _LIMIT = "Limit: what stops it most; where an annual fits, on the days outside its dates."
+_LIMIT_HERE = (
+    "Weeks: of picking in a year. Stopped by: a sound annual, outside its dates. One crop in full: sowcal rate leek."
+)
 _CLASS_WORDS = "S1 best, S2, S3, N: not here (FAO land evaluation framework 1976)"
 
 
@@ -323,8 +330,74 @@ def verdict_document(site: str, record: Record, verdict: CropVerdict, made_by: M
     evidence = (*evidence_sentences(verdict), *map(change_words, changes[2:]), f"Record: {record_text(record)}")
     parts.append(Section("Evidence", (Items(evidence, bullets=False),), "evidence"))
     head = f"{verdict.crop} at {site}: {verdict.word.upper()}"
-    head += f" ({verdict.suitability})" if verdict.suitability else ""
-    return Document(head, tuple(parts), foot=(_foot(made_by),), spaced=False)
+    return Document(head, tuple(parts), foot=(foot_text(record, made_by),), spaced=False)
+
+
+# Kinds of crops by use and by the part that is eaten: how a grower sorts them, common practice.
+_KINDS = {
+    ("fruit",): "Fruit vegetables",
+    ("pod", "seed"): "Pods and seeds",
+    ("leaf", "head", "shoot", "stalk", "flower"): "Leaves, heads, stalks",
+    ("root", "tuber", "bulb"): "Roots, tubers, bulbs",
+}
+_USES = {"pulse": "Pulses", "herb": "Herbs", "flower": "Flowers", "fruit": "Fruit", "nut": "Nuts"}
+_OTHER = "Others"
+
+
+def kind_name(use: str, part: str) -> str:
+    """The kind of a crop by what it is grown for and the part that is used.
+
+    Examples
+    --------
+    >>> kind_name("vegetable", "tuber"), kind_name("herb", "leaf"), kind_name("", "")
+    ('Roots, tubers, bulbs', 'Herbs', 'Others')
+    """
+    if use in ("vegetable", "salad"):
+        return next((kind for parts, kind in _KINDS.items() if part in parts), _OTHER)
+    return _USES.get(use, _OTHER)
+
+
+_KIND_ORDER = (*_KINDS.values(), *_USES.values(), _OTHER)
+
+
+def _scale(verdict: CropVerdict) -> str:
+    """Years in ten as a scale of ten signs; of few years with its interval, in years of ten too."""
+    if verdict.reliability is None:
+        return "not known"
+    tenths = int(in_ten(verdict.reliability).partition(" ")[0])
+    interval, years = interval_of(verdict)
+    off = "" if interval is None or years >= ENOUGH else f" ({10 * interval[0]:.0f}-{10 * interval[1]:.0f})"
+    return "■" * tenths + "□" * (10 - tenths) + off
+
+
+def _weeks_picked(verdict: CropVerdict, line: CropSeasons | None) -> str:
+    first, to, last = str(verdict.evidence.get("picked_in_the_middle_year", "")).partition(" to ")
+    days = span_length(day_of_year(first), day_of_year(last)) if to else 0 if line is None else days_picked(line)
+    return f"{days / 7:.0f}" if days else "-"
+
+
+def _by_kind(
+    site: str, verdicts: Sequence[CropVerdict], lines: Mapping[str, CropSeasons], kinds: Mapping[str, str]
+) -> Table:
+    """A line a crop under its kind, what is stopped by the same together, the best first."""
+    columns = (
+        Column("crop"),
+        Column("verdict"),
+        Column("years in ten"),
+        Column("weeks", right=True),
+        Column("stopped by"),
+    )
+    rows: list[tuple[str, ...]] = []
+    rank = {v.crop: k for k, v in enumerate(verdicts)}
+    for kind in _KIND_ORDER:
+        mine = [v for v in verdicts if kinds.get(v.crop, _OTHER) == kind]
+        best = {limit: min(rank[v.crop] for v in mine if limit_words(v) == limit) for limit in map(limit_words, mine)}
+        mine.sort(key=lambda v: (GRADES.get(v.word, 9), best[limit_words(v)], rank[v.crop]))
+        if mine and kinds:
+            rows.append((kind.upper(), "", "", "", ""))
+        for v in mine:
+            rows.append((v.crop, v.word, _scale(v), _weeks_picked(v, lines.get(v.crop)), limit_words(v)))
+    return Table(columns, tuple(rows), f"{site}: crops by kind", look="crops")
 
 
 def _crop_table(site: str, verdicts: Sequence[CropVerdict], lines: Mapping[str, CropSeasons], key: str) -> Table:
@@ -363,10 +436,11 @@ def rate_document(
     verdicts: Iterable[CropVerdict],
     *,
     lines: Iterable[CropSeasons] = (),
+    kinds: Mapping[str, str] | None = None,
     made_by: MadeBy | None = None,
     key: str = "",
 ) -> Document:
-    """Verdicts as a table in the order given (best first).
+    """Verdicts as a table: by kind, or in the order given (best first) where the page can sort it.
 
     Parameters
     ----------
@@ -375,12 +449,20 @@ def rate_document(
     verdicts : iterable of CropVerdict
     lines : iterable of CropSeasons
         Dates and families of the same crops, where they are to be told.
+    kinds : mapping of str, optional
+        Kind of each crop, as `kind_name` has it; without them all stand under none.
     made_by : MadeBy, optional
     key : str
-        Start of the ids of this place on the page, where its table can be searched and sorted.
+        Start of the ids of this place on the page, where one table of all can be searched and sorted.
     """
-    verdicts = list(verdicts)
-    parts: list[Part] = [_crop_table(site, verdicts, {line.crop: line for line in lines}, key)]
+    verdicts, by_crop = list(verdicts), {line.crop: line for line in lines}
+    if not key:
+        few = any(short_odds(v, "-").endswith(")") for v in verdicts)
+        said = f"{_LIMIT_HERE}{' In brackets: how far the odds of few years may lie off (95 per cent).' if few else ''}"
+        made = (_by_kind(site, verdicts, by_crop, kinds or {}), Paragraph(said))
+        title = f"WHAT SUITS {site}; {record_text(record, brief=True)}"
+        return Document(title, made, foot=(foot_text(record, made_by),), spaced=False)
+    parts: list[Part] = [_crop_table(site, verdicts, by_crop, key)]
     if any(short_odds(v, "-").endswith(")") for v in verdicts):
         parts.append(Paragraph("The record is short: in brackets the 95 per cent interval of the odds."))
     parts.append(Paragraph(f"Years: in how many of ten it works. Class: {_CLASS_WORDS}. {_LIMIT}", look="small"))

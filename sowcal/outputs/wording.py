@@ -7,18 +7,21 @@ from collections.abc import Sequence
 from sowcal.climate.place_figures import ClimateSummary
 from sowcal.climate.rain import OpeningRains
 from sowcal.plurals import counted
+from sowcal.provenance import MadeBy
 from sowcal.suitability.results import Advice, CropSeasons, CropVerdict, OffsetRange, Outside, Record, WayResult, Window
 from sowcal.suitability.week import JOB_OF_WAY
 from sowcal.year import day_text, span_text
 
 __all__ = [
     "ENOUGH",
+    "JOB_WORDS",
     "NO_PROMISE",
     "PLAIN_NAMES",
     "THREE_WORDS",
     "advice_sentences",
     "at_best",
     "family_name",
+    "foot_text",
     "in_ten",
     "interval_of",
     "job_words",
@@ -37,6 +40,7 @@ __all__ = [
     "record_text",
     "sentence",
     "short_odds",
+    "some_of",
     "three_words",
     "when_words",
     "window_sentences",
@@ -46,6 +50,7 @@ __all__ = [
 ]
 
 ENOUGH = 10  # decided years from which odds stand without their interval beside them
+_GENERATED = "Weather generated from monthly normals: its odds of frost and heat are rough."
 NO_PROMISE = "Odds are odds and no promise; local codes and licensed practice come first."
 
 THREE_WORDS = {
@@ -168,10 +173,11 @@ def record_of_summary(summary: ClimateSummary) -> Record | None:
     return Record(s.record_first, s.record_last, s.record_years, kind, filled_days=filled, missing_days=missing)
 
 
-def record_text(record: Record) -> str:
-    """What an answer rests on: '30 years, 1991 to 2020, generated from monthly normals'."""
+def record_text(record: Record, *, brief: bool = False) -> str:
+    """What an answer rests on: '30 years, 1991 to 2020, generated from monthly normals'; `brief` where the foot says
+    what that means."""
     kind = {
-        "generated": ", generated from monthly normals",
+        "generated": ", generated" if brief else ", generated from monthly normals",
         "mixed": ", partly generated",
     }.get(record.kind, "")
     filled = (
@@ -181,6 +187,18 @@ def record_text(record: Record) -> str:
     )
     missing = f", {counted(record.missing_days, 'day')} missing" if record.missing_days else ""
     return f"{counted(record.years, 'year')}, {record.first[:4]} to {record.last[:4]}{kind}{filled}{missing}"
+
+
+def foot_text(record: Record | None, made_by: MadeBy | None, *, promise: bool = True) -> str:
+    """The last sentences of a screen: what generated weather is worth, that odds are odds, what it was made with."""
+    rough = _GENERATED if record is not None and record.kind == "generated" else ""
+    return " ".join(filter(None, (rough, NO_PROMISE if promise else "", made_by.short() if made_by else "")))
+
+
+def some_of(names: Sequence[str], most: int = 4) -> str:
+    """Some names, the rest counted: 'leek, kale and 3 more'; 'none' where there are none."""
+    more = f" and {len(names) - most} more" if len(names) > most else ""
+    return ", ".join(names[:most]) + more if names else "none"
 
 
 def within_error(found: OffsetRange) -> str:
@@ -198,6 +216,15 @@ def per_cent(share: float) -> str:
     return f"{min(max(share, 0.0), 1.0):.0%}"
 
 
+JOB_WORDS = {  # of the jobs of a week: what is done to the crop
+    "raise under cover": "under cover",
+    "sow outdoors": "sown outdoors",
+    "set out": "set out",
+    "plant": "planted",
+    "pick": "picked",
+}
+
+
 _LANES = {"under cover": "raise", "sown outdoors": "sow", "set out": "set out", "planted": "plant", "picked": "pick"}
 
 
@@ -207,7 +234,7 @@ def job_words(way: str) -> str:
 
 
 def lane_words(kind: str) -> str:
-    """The work that one line of a crop shows, in a word or two."""
+    """The work that one line of a crop shows on the page, where a lane's name has little room."""
     return _LANES.get(kind, kind)
 
 
@@ -243,7 +270,7 @@ def windows_in_words(line: CropSeasons) -> tuple[tuple[str, str], ...]:
         for window in way.windows or way.possible:
             low, high = window.interval
             sentences = [
-                f"{'' if way.windows else 'a gamble, '}best about {day_text(window.best)}",
+                f"{'' if way.windows else 'chancy, '}best about {day_text(window.best)}",
                 f"Works {years_in_ten(window.reliability)} ({counted(window.years_decided, 'year')} judged; "
                 f"give or take, {per_cent(low)} to {per_cent(high)})",
                 *window_sentences(window),

@@ -75,6 +75,7 @@ def crops_beside(
                 reliability=(one.reliability, two.reliability),
                 longer=_ahead(days, LONGER),
                 safer=_ahead(shares, SAFER) if known else None,
+                limits=(one.limiting_factor, two.limiting_factor),
             )
         )
     return tuple(out)

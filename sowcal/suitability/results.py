@@ -278,6 +278,7 @@ class CropBeside:
     reliability: tuple[float | None, float | None]
     longer: int | None  # 0 or 1: the place where more days serve; None where they are alike
     safer: int | None  # 0 or 1: the place where more years work
+    limits: tuple[str | None, str | None] = (None, None)  # what limits it most at each place
 
 
 @dataclass(frozen=True)

@@ -1,8 +1,8 @@
-"""What may be done in one week of the year, out of a sowing chart: last and first chances first."""
+"""What may be done in one week of the year, and how each crop stands on a day, out of a sowing chart."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
@@ -16,16 +16,34 @@ from sowcal.year import day_of_date
 if TYPE_CHECKING:
     from sowcal.seasons.season import Spread
 
-__all__ = ["CHANCES", "JOBS", "JOB_OF_WAY", "Week", "WeekJob", "week_of", "window_jobs", "with_log"]
+__all__ = [
+    "CHANCES",
+    "GROUPS",
+    "JOBS",
+    "JOB_OF_WAY",
+    "Standing",
+    "Week",
+    "WeekJob",
+    "days_picked",
+    "short_week",
+    "standings",
+    "week_of",
+    "window_jobs",
+    "with_log",
+]
 
 JOBS = ("raise under cover", "sow outdoors", "set out", "plant", "pick")
-CHANCES = ("only", "last", "first", "best", "open")  # the order in which they are told
+CHANCES = ("only", "last", "best", "first", "open")  # the order in which they are told
+GROUPS = ("now", "soon", "later", "chancy", "not here")  # how crops stand on a day, the nearest first
 _GRAVITY = ("hazard", "odds", "crop", "custom", None)
 JOB_OF_WAY = {"sown outdoors": "sow outdoors", "set out": "set out", "planted": "plant"}
 _YEAR = 365
 _DAYS = 7
 _PICKED = 0.5  # chance of picking from which a crop is said to be picked; a custom of ours, no source
 _PAUSE = 28  # days; a shorter pause between two windows makes neither a last nor a first chance; ours, no source
+_OPENS_NEAR_BEST = 31  # days; a span that opens longer before its best day has no first chance; ours, no source
+_SOON = 42  # days in which a first job counts as soon; ours, no source
+_MOST = 12  # jobs of a week that are told unless all are asked for; ours, no source
 _NEAR = 60  # days; a hazard that begins further beyond an edge than this does not explain the edge
 
 
@@ -44,8 +62,8 @@ class WeekJob:
     reliability : float
         Share of years that succeed from the best day; for picking, the best chance of picking in the week.
     chance : str
-        'only' (opens and closes within the week), 'last' (closes), 'first' (opens), 'best' (holds the best
-        day) or 'open'.
+        'only' (opens and closes within the week), 'last' (closes), 'best' (holds the best day or a day of the best
+        fortnight), 'first' (opens, and the best day is near) or 'open'.
     beyond : str or None
         What lies beyond the edge that makes it a first or last chance: 'hazard' (stops it in too many years),
         'odds' (fewer years work), 'crop' (a poorer or slower crop) or 'custom' (a perennial's planting months).
@@ -84,6 +102,7 @@ class Week:
     coming: tuple[WeekJob, ...]
     not_judged: tuple[str, ...] = ()
     made_by: MadeBy = field(default_factory=MadeBy)
+    left_out: int = 0  # jobs of the week that are not told
 
 
 def _after(day: int, since: int) -> int:
@@ -104,18 +123,29 @@ def _beyond(result: WayResult, edge: int, step: int, asked: float) -> tuple[str,
     return ("hazard", told) if told else ("odds", None)
 
 
-def _chance(span: tuple[int, int], others: list[tuple[int, int]], best: int | None, day: int) -> str:
+def _chance(
+    span: tuple[int, int],
+    others: list[tuple[int, int]],
+    best: int | None,
+    day: int,
+    fortnights: Sequence[tuple[int, int]] = (),
+) -> str:
     """How the week from `day` on stands in a span of the year that it touches."""
     start, end = span
+    at_best = best is not None and _after(best, day) < _DAYS
+    at_best = at_best or any(_touches(*fortnight, day) for fortnight in fortnights)
     if _after(end, start) == _YEAR - 1:
-        return "open"
+        return "best" if at_best else "open"
     opens = _after(start, day) < _DAYS and all(_after(start, e) > _PAUSE for _, e in [*others, span])
     closes = _after(end, day) < _DAYS and all(_after(s, end) > _PAUSE for s, _ in [*others, span])
     if opens and closes:
         return "only"
-    if closes or opens:
-        return "last" if closes else "first"
-    return "best" if best is not None and _after(best, day) < _DAYS else "open"
+    if closes:
+        return "last"
+    if at_best:
+        return "best"
+    near = best is None or _after(best, start) <= _OPENS_NEAR_BEST
+    return "first" if opens and near else "open"
 
 
 def _touches(start: int, end: int, day: int) -> bool:
@@ -127,18 +157,30 @@ def _next(spans: list[tuple[int, int]], day: int) -> int | None:
     return min((s for s, _ in spans), key=lambda s: _after(s, day), default=None)
 
 
-def _raise_best(window: Window) -> int:
-    """Day to sow under cover for setting out on the best day."""
+def _raise_day(window: Window, day: int) -> int:
+    """Day to sow under cover for setting out on a day of the window."""
     assert window.raise_under_cover is not None
     first, last = window.raise_under_cover
     length = max(_after(window.end, window.start), 1)
-    return (first + round(_after(last, first) * _after(window.best, window.start) / length)) % _YEAR
+    return (first + round(_after(last, first) * _after(day, window.start) / length)) % _YEAR
+
+
+def _fortnights(result: WayResult, window: Window, job: str) -> list[tuple[int, int]]:
+    """Days of a job that belong to the best fortnights within a window."""
+    found = []
+    for advice in result.advice:
+        if _after(advice.best_end, window.start) <= _after(window.end, window.start):
+            ends = (advice.best_start, advice.best_end)
+            if job == "raise under cover":
+                ends = (_raise_day(window, ends[0]), _raise_day(window, ends[1]))
+            found.append(ends)
+    return found
 
 
 def window_jobs(way: str, window: Window) -> Iterator[tuple[str, int, int, int]]:
     """Job, first, last and best day of the year of each job that a window asks for, in their order."""
     if window.raise_under_cover is not None:
-        yield "raise under cover", *window.raise_under_cover, _raise_best(window)
+        yield "raise under cover", *window.raise_under_cover, _raise_day(window, window.best)
     yield JOB_OF_WAY[way], window.start, window.end, window.best
 
 
@@ -148,7 +190,7 @@ def _start_jobs(line: CropSeasons, day: int, asked: float) -> Iterator[WeekJob]:
         spans = [(*job, window) for window in result.windows for job in window_jobs(result.way, window)]
         for job, start, end, best, window in spans:
             others = [(a, b) for j, a, b, _, _ in spans if j == job and a != start]
-            chance = _chance((start, end), others, best, day)
+            chance = _chance((start, end), others, best, day, _fortnights(result, window, job))
             beyond, hazard = None, None
             if chance in ("only", "last"):
                 beyond, hazard = _beyond(result, window.end, 1, asked)
@@ -263,7 +305,116 @@ def week_of(chart: SowingChart, day: int, ahead: int = 0) -> Week:
     )
 
 
+def short_week(week: Week) -> Week:
+    """The week without what is possible and not at its best, and with no more than a dozen jobs.
+
+    Jobs of starting a crop come first, as they are told; then what begins or ends to be picked, then all else picked.
+
+    Parameters
+    ----------
+    week : Week
+        As `week_of` gives it.
+
+    Returns
+    -------
+    Week
+        What it does not tell is counted in `left_out`.
+    """
+    started = [j for j in week.jobs if j.job != "pick" and j.chance != "open"]
+    picked = sorted((j for j in week.jobs if j.job == "pick"), key=lambda j: j.chance in ("best", "open"))
+    told = (started + picked)[:_MOST]
+    return replace(week, jobs=tuple(told), left_out=week.left_out + len(week.jobs) - len(told))
+
+
+@dataclass(frozen=True)
+class Standing:
+    """How one crop stands on a day: what may be done, and from when or till when (days of the year).
+
+    Attributes
+    ----------
+    line : CropSeasons
+    group : str
+        One of `GROUPS`: 'now' (a job is advised in the seven days from the day on), 'soon' (within six weeks), 'later',
+        'chancy' (works less often than asked), 'not here' (no dates).
+    job : str or None
+        First job from the day on, one of `JOBS`; of those open now the one that closes first. None where none is
+        advised.
+    start, end : int or None
+        First and last day on which it is advised.
+    """
+
+    line: CropSeasons
+    group: str
+    job: str | None = None
+    start: int | None = None
+    end: int | None = None
+
+
+def _standing(line: CropSeasons, day: int) -> Standing:
+    jobs = [job[:3] for way in line.starts for w in way.windows for job in window_jobs(way.way, w)]
+    if not jobs:
+        return Standing(line, "chancy" if any(way.possible for way in line.starts) else "not here")
+    if now := [j for j in jobs if _touches(j[1], j[2], day)]:
+        job, start, end = min(now, key=lambda j: _till(j[1], j[2], day))
+        return Standing(line, "now", job, start, end)
+    job, start, end = min(jobs, key=lambda j: (_after(j[1], day), JOBS.index(j[0])))
+    return Standing(line, "soon" if _after(start, day) <= _SOON else "later", job, start, end)
+
+
+def _till(start: int, end: int, day: int) -> int:
+    """Days from a day on to the end of a span that it touches; a year and more where the span never ends."""
+    if _after(end, start) == _YEAR - 1:
+        return _YEAR
+    return _after(end, day)
+
+
+def _works(line: CropSeasons) -> float:
+    return max((w.reliability for way in line.starts for w in way.possible), default=0.0)
+
+
+def standings(chart: SowingChart, day: int) -> tuple[Standing, ...]:
+    """Every crop by what can be done: now by what closes first, then by the first job, chancy crops by their odds.
+
+    Parameters
+    ----------
+    chart : SowingChart
+    day : int
+        Day of the year, 0 to 364.
+
+    Raises
+    ------
+    ValueError
+        Where the day lies outside the year.
+    """
+    if not 0 <= day < _YEAR:
+        raise ValueError(f"day {day} is no day of the year (0 to 364)")
+
+    def order(found: Standing) -> tuple:
+        group = GROUPS.index(found.group)
+        if found.start is None or found.end is None:
+            return (group, -_works(found.line), found.line.crop)
+        if found.group == "now":
+            return (group, _till(found.start, found.end, day), found.line.crop)
+        return (group, _after(found.start, day), found.line.crop)
+
+    return tuple(sorted((_standing(line, day) for line in chart.crops), key=order))
+
+
+def days_picked(line: CropSeasons) -> int:
+    """Days of the year on which a crop begun when advised is more likely picked than not."""
+    chances = [np.nan_to_num(way.picking) for way in line.starts if way.picking is not None and way.windows]
+    return int((np.maximum.reduce(chances) >= _PICKED).sum()) if chances else 0
+
+
 _SAME_SEASON = 60  # days before a window opens from which a sowing is of its season: common practice, no source
+
+
+def _raise_best(window: Window) -> int:
+    """Day to sow under cover for setting out on the best day."""
+    assert window.raise_under_cover is not None
+    first, last = window.raise_under_cover
+    length = max(_after(window.end, window.start), 1)
+    return (first + round(_after(last, first) * _after(window.best, window.start) / length)) % _YEAR
 
 
 def with_log(week: Week, season: SeasonNow) -> Week:

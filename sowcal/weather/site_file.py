@@ -262,7 +262,7 @@ def _check_twelve(values: Any, key: str, where: str) -> None:
             raise InputError(f"{key} under [weather] holds {value!r}; it needs twelve numbers", where=where)
 
 
-_ORDER = ("wrackhythe", "sallowdene")  # the first one stands where no site is named
+_ORDER = ("sallowdene", "wrackhythe")  # in the order in which they are told
 
 
 def bundled_names() -> list[str]:

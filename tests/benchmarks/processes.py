@@ -19,8 +19,8 @@ __all__ = ["rows", "run_python"]
 def rows(size: Size) -> list[Row]:
     """All rows on whole processes."""
     # the smallest size only tries whether the programs run: one crop does
-    chosen = ["radish"] if size.processes == 1 else []
-    named = "radish" if chosen else "all crops"
+    chosen = ["radish"] if size.processes == 1 else ["--all"]
+    named = "radish" if size.processes == 1 else "all crops"
     with tempfile.TemporaryDirectory() as folder:
         page = str(Path(folder) / "plot.html")
         works = {

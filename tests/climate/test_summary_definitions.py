@@ -370,7 +370,8 @@ def test_text_and_page_take_the_words_from_the_table(place, answer):
     for name in ("frost_days", "growing_degree_days", "chill_portions", "chill_hours", "chill_units", "longest_day"):
         assert short[name] in text, name
     assert f"{answer['growing_degree_days']:.0f} a year (single sine, 10 to 30 degC)" in text
-    assert "(frost: minimum below 0 degC)" in text
+    assert "a year (minimum below 0 degC)" in text
+    assert "heat zone" not in text  # days above 30 and 35 degC stand in its place
     page = page_parts(climate_document(summary).parts)
     for sentence in answer["definitions"].values():
         assert sentence.replace("degC", "°C").replace("&", "&amp;").replace("'", "&#x27;") in page

@@ -1,14 +1,17 @@
 """Every command as a user calls it: answers, JSON keys, files, and refusals in one sentence."""
 
 import json
+import re
 import subprocess
 import sys
 
 import pytest
 
 from sowcal.__main__ import main
+from sowcal.answers import open_handbook
 from sowcal.commands.parser import parse
 from sowcal.errors import InputError
+from sowcal.saved_settings import USUAL_CROPS
 
 WINDOW = {
     "from",
@@ -45,10 +48,11 @@ def test_chart_json_has_the_stable_keys(capsys):
                 assert set(outside) >= {"from", "to", "hazard", "share_of_years"}
 
 
-def test_chart_covers_every_annual_when_none_is_named(capsys):
+def test_while_nothing_is_said_the_usual_crops_of_the_valley_plot_stand_and_every_crop_when_asked(capsys):
     chart = answer(capsys, "chart", "--json")
-    assert len(chart["crops"]) > 90
-    assert chart["site"].startswith("Wrackhythe")
+    assert [c["crop"] for c in chart["crops"]] == list(USUAL_CROPS)
+    assert chart["site"].startswith("Sallowdene")
+    assert len(answer(capsys, "chart", "--all", "--json")["crops"]) > 90
 
 
 def test_rate_json_has_the_stable_keys(capsys):
@@ -69,12 +73,12 @@ def test_rate_json_has_the_stable_keys(capsys):
 
 
 def test_compare_tells_which_plot_and_why(capsys):
-    result = answer(capsys, "compare", "wrackhythe", "sallowdene", "--json")
+    result = answer(capsys, "compare", "wrackhythe", "sallowdene", "--all", "--json")
     assert "potato (maincrop)" in result["lost"] or "celery" in result["lost"]
     assert main(["compare", "wrackhythe", "sallowdene"]) == 0
     text = capsys.readouterr().out
-    assert "better plot" in text
-    assert "frost days a year" in text
+    said = text.index("better plot")
+    assert said < text.index("it hangs on") < text.index("frost days a year")  # the verdict first
 
 
 def test_crops_list_sheet_and_basis(capsys):
@@ -91,8 +95,8 @@ def test_crops_list_sheet_and_basis(capsys):
 
 
 def test_climate_of_both_plots(capsys):
-    coast = answer(capsys, "climate", "--json")
-    valley = answer(capsys, "climate", "sallowdene", "--json")
+    coast = answer(capsys, "climate", "wrackhythe", "--json")
+    valley = answer(capsys, "climate", "--json")
     assert coast["frost_days"] < 1 < 20 < valley["frost_days"]
     assert valley["chill_portions"] > coast["chill_portions"]
 
@@ -216,3 +220,66 @@ def test_a_week_s_calendar_file_holds_the_crops_asked_for_and_no_others(tmp_path
     titles = [line for line in out.read_text(encoding="utf-8").splitlines() if line.startswith("SUMMARY:")]
     assert titles
     assert {t.rpartition(": ")[2] for t in titles} <= {"carrot", "radish"}
+
+
+SCREENS = {
+    "chart": ["chart"],
+    "chart, another day": ["chart", "--issued", "2026-07-20"],
+    "week": ["week", "--date", "2026-03-16"],
+    "week, another day": ["week", "--date", "2026-08-24"],
+    "rate": ["rate"],
+    "climate": ["climate"],
+}
+
+
+@pytest.mark.parametrize("width", ["80", "100"])
+@pytest.mark.parametrize("place", ["sallowdene", "wrackhythe"])
+@pytest.mark.parametrize("name", SCREENS)
+def test_a_screen_of_the_usual_crops_is_forty_lines_at_the_most(name, place, width, capsys):
+    command, *more = SCREENS[name]
+    assert main([command, place, *more, "--width", width]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert 10 < len(lines) <= 40
+    assert max(map(len, lines)) <= int(width)
+    text = "\n".join(lines)
+    assert not re.search(r"\b(S1|S2|S3|heat zone)\b", text)
+    assert text.count("generated from monthly normals") == 1  # once, short, and at the end
+    assert lines.index(next(x for x in lines if "generated from monthly" in x)) >= len(lines) - 4
+
+
+@pytest.mark.parametrize("width", ["80", "100"])
+@pytest.mark.parametrize("places", [[], ["wrackhythe", "sallowdene"]])
+def test_which_plot_is_told_in_forty_lines_with_the_verdict_first(places, width, capsys):
+    assert main(["compare", *places, "--width", width]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert len(lines) <= 40
+    first, second = places or ["sallowdene", "wrackhythe"]
+    assert f"WHICH PLOT: {first.capitalize()} (invented) or {second.capitalize()} (invented)" in lines
+    at = next(k for k, text in enumerate(lines) if "is the better plot" in text or "Neither" in text)
+    assert at <= 3
+    for word in ("only at", "longer to start", "more years work", "it hangs on", "days above 35 degC", "frost days"):
+        assert any(text.startswith(word) for text in lines[at:]), word
+
+
+def test_named_crops_have_the_full_picture_and_the_list_has_a_line_each(capsys):
+    assert main(["chart", "sallowdene", "--issued", "2026-03-16"]) == 0
+    year = capsys.readouterr().out.splitlines()
+    for crop in USUAL_CROPS:
+        assert sum(text.startswith(f"{crop} ") for text in year) <= 1
+        assert any(crop in text for text in year)
+    assert main(["chart", "sallowdene", "carrot", "--issued", "2026-03-16"]) == 0
+    full = capsys.readouterr().out
+    assert "Best fortnight in" in full
+    assert "sown outdoors" in full
+    assert main(["chart", "sallowdene", "--all", "--issued", "2026-03-16"]) == 0
+    every = capsys.readouterr().out.splitlines()
+    assert len(every) < len(open_handbook()) + 40  # a line a crop, and those without dates by the reason
+
+
+def test_a_week_for_programs_holds_a_dozen_jobs_unless_all_are_asked_for(capsys):
+    short = answer(capsys, "week", "sallowdene", "--date", "2026-03-16", "--json")
+    every = answer(capsys, "week", "sallowdene", "--all", "--date", "2026-03-16", "--json")
+    assert len(short["jobs"]) <= 12 < len(every["jobs"])
+    assert every["left_out"] == 0 < short["left_out"]
+    assert not [j for j in short["jobs"] if j["chance"] == "open" and j["job"] != "pick"]
+    assert {j["closes"] for j in short["jobs"]} <= {j["to"] for j in short["jobs"]} | {None}

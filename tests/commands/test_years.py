@@ -104,7 +104,7 @@ def test_the_climate_prints_the_trend(place):
     found = next(t for t in summary.trends if (t.variable, t.season) == ("tasmin", "June to August"))
     assert (found.per_decade, found.low, found.high) == pytest.approx((10 * slope, 10 * least, 10 * most))
     said = " ".join(screen_text(climate_document(summary), width=100).split())
-    assert "Trend, degC in 10 years, with 95 per cent interval (Theil-Sen slope" in said
+    assert "Trend, degC in 10 years (95 per cent interval; seasons only where clear of zero)" in said
     assert f"June to August {10 * slope:+.2f} ({10 * least:+.2f} to {10 * most:+.2f})" in said
     assert next(t for t in summary.to_json()["trends"] if t["season"] == "all year")["interval"][0] > 0
     assert site_climate("sallowdene").trends == ()  # a generator's years have no trend

@@ -109,6 +109,6 @@ def test_the_bundled_garden_is_invented_says_so_and_is_no_site():
     for name in bundled_garden_names():
         text = (files("sowcal") / "plots" / f"{name}.garden.toml").read_text(encoding="utf-8")
         assert tomllib.loads(text)["invented"] is True
-    assert bundled_names() == ["wrackhythe", "sallowdene"]
+    assert bundled_names() == ["sallowdene", "wrackhythe"]
     with pytest.raises(InputError, match="sallowdene"):
         bundled_garden("elsewhere")

@@ -40,9 +40,9 @@ def questions(place: str) -> dict[str, list[str]]:
     """Name of each question put to a place, and the words of the call."""
     return {
         "climate": ["climate", place],
-        "rate": ["rate", place],
+        "rate": ["rate", place, "--all"],
         "rate some, with mulch and shade": ["rate", place, *SOME, "--with", "mulch", "--with", "shade-cloth=40"],
-        "chart": ["chart", place],
+        "chart": ["chart", place, "--all"],
         "chart some, of the last years": ["chart", place, *SOME, "--years", "8"],
         "chart some, stricter": [
             "chart",
@@ -57,14 +57,14 @@ def questions(place: str) -> dict[str, list[str]]:
         ],
         "chart some, little water": ["chart", place, *SOME, "--most-water", "200"],
         "chart some, on rain": ["chart", place, *SOME, "--rain-fed"],
-        "week": ["week", place, *DAY],
+        "week": ["week", place, "--all", *DAY],
         "weather check": ["weather", "check", place],
         "weather trend": ["weather", "trend", place],
     }
 
 
 COMMON = {
-    "compare": ["compare", *PLOTS],
+    "compare": ["compare", *PLOTS, "--all"],
     "compare, warmer": ["compare", "sallowdene", "--with", "warmer=2"],
     "garden": ["garden"],
     "crops": ["crops"],

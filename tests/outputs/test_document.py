@@ -245,7 +245,7 @@ def test_the_words_of_a_window_hold_its_dates_and_days(chart):
     assert "Its edges, give or take: opens between 2 Jan and 10 Jan. Sow under cover 21 Jan to 10 Feb. " in said[1]
     assert f"{window.first_picking.days_after_start} days on" in said[1]
     (gamble,) = windows_in_words(replace(line, starts=(replace(way, windows=(), possible=(window,)),)))
-    assert gamble == (said[0], f"a gamble, {said[1]}")
+    assert gamble == (said[0], f"chancy, {said[1]}")
 
 
 def test_units_are_plain_on_a_screen_and_set_on_the_page():

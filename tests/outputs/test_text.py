@@ -3,12 +3,13 @@
 import unicodedata
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from sowcal.climate.place_figures import Odds
-from sowcal.outputs.chart_document import chart_document
+from sowcal.outputs.chart_document import chart_document, overview_document
 from sowcal.outputs.document import screen_text
 from sowcal.outputs.place_document import climate_document, closing_sentence, compare_document
 from sowcal.outputs.terminal import plain, screen_width, wrap
@@ -16,6 +17,7 @@ from sowcal.outputs.verdict_document import rate_document, verdict_document
 from sowcal.suitability.annuals import best_first, rate_annual
 from sowcal.suitability.compare import compare
 from sowcal.suitability.results import CompareResult
+from sowcal.year import span_days
 
 ODD = "Nook\x1b[31m\x07\n\u202e\u200b Çedilla 北の畑 " + "x" * 90
 
@@ -37,6 +39,8 @@ def _screens(made_up, site, width, unicode):
     few = replace(chart, crops=chart.crops[:3])
     more = {"width": width, "unicode": unicode}
     yield screen_text(chart_document(chart), **more)
+    yield screen_text(overview_document(chart, 300), **more)
+    yield screen_text(overview_document(few, 20, start_month=9), **more)
     yield screen_text(chart_document(few, show="possible", start_month=9), **more)
     yield screen_text(rate_document(site, chart.record, verdicts), **more)
     yield from (screen_text(verdict_document(site, chart.record, v), **more) for v in (*verdicts[:2], *verdicts[-4:]))
@@ -108,7 +112,8 @@ def test_verdict_says_word_and_limit_before_the_evidence(chart):
     rhubarb = next(rate_annual(c) for c in chart.crops if c.crop == "rhubarb")
     head, _, rest = screen_text(verdict_document("Nook", chart.record, rhubarb)).partition("\n\n")
     assert len(head.split("\n")) <= 6
-    assert "NOT HERE (N)" in head
+    assert "NOT HERE" in head
+    assert "(N)" not in head  # classes are for programs
     assert "killed by summer" in head
     assert "CAUTION: leaf blades are poisonous" in head
     assert rest.startswith("EVIDENCE")
@@ -154,3 +159,42 @@ def test_frost_dates_where_some_years_have_none(made_up, days, said):
         x for x in screen_text(climate_document(summary), width=120).splitlines() if x.startswith("last spring frost")
     )
     assert line.split(maxsplit=3)[3] == said
+
+
+def _year(text, crop, width):
+    """The signs of a crop's line in the overview: 36 or 48 cells."""
+    row = next(x for x in text.split("\n") if x.startswith(f"{crop} "))
+    first = next(x for x in text.split("\n") if x.strip().startswith("J"))
+    start = len(first) - len(first.lstrip())
+    return row[start : start + (48 if width >= 96 else 36)]
+
+
+@pytest.mark.parametrize("width", [80, 100])
+def test_the_overview_has_a_line_a_crop_and_marks_what_the_answer_holds(made_up, width):
+    """Signs stand where the days of the answer lie, whatever order the crops are told in."""
+    chart = made_up.chart()
+    text = screen_text(overview_document(chart, 20), width=width, unicode=False)
+    days_a_cell = 365 / (48 if width >= 96 else 36)
+    for line in (c for c in chart.crops if any(s.windows for s in c.starts)):
+        assert text.count(f"\n{line.crop} ") == 1
+        advised = np.zeros(365, dtype=bool)
+        for w in (w for way in line.starts for w in way.windows):
+            advised[span_days(w.start, w.end)] = True
+        marked = np.array([c in "#=" for c in _year(text, line.crop, width)])
+        windows = sum(len(way.windows) for way in line.starts)
+        assert abs(marked.sum() * days_a_cell - advised.sum()) <= 2.5 * days_a_cell * windows
+        middle = [round((k + 0.5) * days_a_cell) for k in np.flatnonzero(marked)]
+        near = np.convolve(np.r_[advised, advised, advised], np.ones(2 * 14 + 1), "same")[365:730] > 0
+        assert near[middle].all()
+    shut = [line.crop for line in chart.crops if not any(s.possible for s in line.starts)]
+    assert shut
+    for crop in shut:
+        assert f"\n{crop} " not in text
+        assert crop in " ".join(text.split("Not here:")[1].split())
+
+
+def test_the_overview_turns_with_the_day_and_not_with_the_clock(chart):
+    texts = [screen_text(overview_document(chart, day)) for day in (20, 110, 230)]
+    assert len(set(texts)) == 3
+    assert texts[0] == screen_text(overview_document(chart, 20))
+    assert "▼ 21 Jan" in texts[0]

@@ -7,7 +7,7 @@ import base64
 import datetime as dt
 import hashlib
 import re
-from dataclasses import replace
+from dataclasses import asdict, replace
 from html.parser import HTMLParser
 
 import numpy as np
@@ -19,6 +19,7 @@ from sowcal.errors import InputError
 from sowcal.outputs.document import tag
 from sowcal.outputs.page import page_text
 from sowcal.outputs.reports import job_sentence
+from sowcal.settings import Settings
 
 VOID = {"meta", "input", "br", "link"}
 
@@ -125,14 +126,7 @@ def test_markup_is_escaped_unless_it_is_markup():
 
 
 def options(words, out, **more):
-    asked = {
-        "reliability": 0.8,
-        "least_yield": 0.5,
-        "near_best": 0.75,
-        "longest": 3.0,
-        "what_ifs": [],
-        "crop_files": [],
-    }
+    asked = {**asdict(Settings()), "what_ifs": [], "crop_files": []}  # as the parser leaves them
     water = {"most_water": None, "rain_fed": False}
     more = {"first_month": 1, "tries": [], "issued": None, "garden": None, "years": "", "week": None, **water, **more}
     return argparse.Namespace(words=words, out=out, **{**asked, **more})

@@ -1,6 +1,7 @@
 """The week out of hand-drawn charts whose answers can be read off, and against a day-by-day count of the windows."""
 
 import json
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -10,8 +11,17 @@ from hypothesis import strategies as st
 from sowcal.outputs.json_form import week_json
 from sowcal.outputs.reports import job_sentence, week_text
 from sowcal.outputs.terminal import screen_width
-from sowcal.suitability.results import CropSeasons, FirstPicking, Outside, Record, SowingChart, WayResult, Window
-from sowcal.suitability.week import CHANCES, JOBS, week_of
+from sowcal.suitability.results import (
+    Advice,
+    CropSeasons,
+    FirstPicking,
+    Outside,
+    Record,
+    SowingChart,
+    WayResult,
+    Window,
+)
+from sowcal.suitability.week import CHANCES, GROUPS, JOBS, days_picked, short_week, standings, week_of
 
 RECORD = Record("1991-01-01", "2020-12-31", 30.0, "generated")
 DAYS = np.arange(365)
@@ -69,14 +79,14 @@ def only(week, job):
 def test_last_safe_week_names_the_hazard_beyond():
     job = only(week_of(chart(BROAD_BEAN), 36), "sow outdoors")
     assert (job.chance, job.beyond, job.hazard, job.end) == ("last", "hazard", "heat", 40)
-    assert job_sentence(job) == "Last safe week to sow broad bean outdoors, till 10 Feb; later: heat too great."
+    assert job_sentence(job) == "Last advised week to sow broad bean outdoors, till 10 Feb; later: heat too great."
 
 
 def test_first_safe_week_names_the_hazard_before():
     job = only(week_of(chart(TOMATO), 92), "set out")
     assert (job.chance, job.hazard) == ("first", "frost")
     assert job_sentence(job) == (
-        "First safe week to set out tomato (large), from 6 Apr, best about 1 May; earlier: killed by frost."
+        "First advised week to set out tomato (large), from 6 Apr, best about 1 May; earlier: killed by frost."
     )
 
 
@@ -94,8 +104,8 @@ def test_raising_under_cover_is_told_weeks_ahead_of_setting_out():
         (40, "last"),
         (41, None),
         (273, None),
-        (274, "first"),
-        (280, "first"),
+        (274, "open"),  # it opens seven weeks before its best day: no first chance yet
+        (280, "open"),
         (281, "open"),
         (325, "best"),
         (331, "open"),
@@ -111,7 +121,7 @@ def test_each_day_of_a_window_over_new_year(day, chance):
 def test_a_window_within_the_week_is_the_only_chance():
     job = only(week_of(chart(line("pea", "sown outdoors", [window(102, 105, 103)])), 100), "sow outdoors")
     assert job.chance == "only"
-    assert "Only safe week to sow pea outdoors, 13 Apr to 16 Apr" in job_sentence(job)
+    assert "Only advised week to sow pea outdoors, 13 Apr to 16 Apr" in job_sentence(job)
 
 
 def test_an_edge_that_yield_sets_is_not_laid_on_a_hazard():
@@ -199,3 +209,80 @@ def test_the_screen_is_kept_and_hostile_names_are_harmless(width, day):
         assert unicode or text.isascii()
         assert len(text.split("\n")) < 60
     json.dumps(week_json(week_of(chart(*lines), day, 1)), allow_nan=False)
+
+
+def with_fortnight(found, first, last):
+    """The line with a best fortnight in its one way of starting."""
+    (start,) = found.starts
+    advice = Advice("spring", first, last, None, None, None, None, None, None, (), ())
+    return replace(found, starts=(replace(start, advice=(advice,)),))
+
+
+@pytest.mark.parametrize(("day", "chance"), [(92, "open"), (93, "best"), (112, "best"), (113, "open")])
+def test_the_best_fortnight_is_the_best_time_and_not_its_middle_alone(day, chance):
+    crop = with_fortnight(line("leek", "sown outdoors", [window(60, 200, 105)]), 99, 112)
+    assert only(week_of(chart(crop), day), "sow outdoors").chance == chance
+
+
+def test_the_best_fortnight_of_setting_out_is_carried_back_to_the_sowing_under_cover():
+    crop = with_fortnight(TOMATO, 110, 123)  # set out from day 95 to 160, sown 56 days before
+    told = {d: only(week_of(chart(crop), d), "raise under cover").chance for d in (46, 47, 54, 67, 68)}
+    assert told == {46: "open", 47: "open", 54: "best", 67: "best", 68: "open"}
+
+
+def test_a_short_week_holds_a_dozen_jobs_last_chances_and_best_first_and_counts_the_rest():
+    last = [line(f"last {k}", "sown outdoors", [window(10, 40, 20)]) for k in range(7)]
+    best = [line(f"best {k}", "sown outdoors", [window(10, 200, 38)]) for k in range(7)]
+    rest = [line(f"open {k}", "sown outdoors", [window(10, 200, 150)]) for k in range(7)]
+    week = week_of(chart(*rest, *best, *last), 36)
+    short = short_week(week)
+    assert [j.chance for j in short.jobs] == ["last"] * 7 + ["best"] * 5
+    assert short.left_out == len(week.jobs) - 12 == 9
+    assert "9 jobs more" in week_text(short)
+    assert "open 3" in week_text(week)
+    alone = short_week(week_of(chart(*rest), 36))
+    assert (alone.jobs, alone.left_out) == ((), 7)
+    assert "Nothing is at its best" in week_text(alone)
+    assert week_json(short)["left_out"] == 9
+
+
+@given(st.integers(0, 364), st.integers(0, 364), st.integers(0, 364), st.integers(0, 364))
+def test_no_first_chance_is_told_months_before_the_best_day(first, length, best, day):
+    """Of the same window a day that is best more than a month after it opens makes no first chance."""
+    best %= length + 1
+    crop = line("pea", "sown outdoors", [window(first, (first + length) % 365, (first + best) % 365)])
+    for job in week_of(chart(crop), day).jobs:
+        assert job.chance != "first" or best <= 31
+
+
+def test_crops_stand_by_what_can_be_done_from_a_day_on():
+    now_late = line("now, long open", "sown outdoors", [window(10, 90, 20)])
+    now_first = line("now, closes first", "sown outdoors", [window(10, 41, 20)])
+    soon = line("soon", "sown outdoors", [window(60, 90, 70)])
+    later = line("later", "sown outdoors", [window(20, 30, 25)])
+    over = line("over New Year", "sown outdoors", [window(300, 39, 350)])
+    chancy = replace(
+        line("chancy", "sown outdoors", []),
+        starts=(
+            replace(
+                line("x", "sown outdoors", [window(60, 90, 70)]).starts[0], windows=(), possible=(window(60, 90, 70),)
+            ),
+        ),
+    )
+    nothing = replace(chancy, crop="nothing", starts=(replace(chancy.starts[0], possible=()),))
+    found = standings(chart(nothing, chancy, later, soon, now_late, now_first, over), 38)
+    assert [s.line.crop for s in found] == [
+        "over New Year", "now, closes first", "now, long open", "soon", "later", "chancy", "nothing"
+    ]  # fmt: skip
+    assert [s.group for s in found] == ["now", "now", "now", "soon", "later", "chancy", "not here"]
+    assert {s.group for s in found} == set(GROUPS)
+    assert (found[0].job, found[0].end) == ("sow outdoors", 39)
+    with pytest.raises(ValueError, match="no day of the year"):
+        standings(chart(soon), 365)
+
+
+def test_days_picked_count_those_on_which_it_is_more_likely_than_not():
+    odds = np.where(span(170, 250), 0.7, 0.2)
+    assert days_picked(line("tomato (large)", "set out", [window(95, 160, 120)], picking=odds)) == 81
+    assert days_picked(line("tomato (large)", "set out", [], picking=odds)) == 0
+    assert days_picked(line("tomato (large)", "set out", [window(95, 160, 120)])) == 0

@@ -110,7 +110,7 @@ def test_bundled_plots_are_invented_and_whole():
 
 def test_bundled_plots_are_the_coast_and_the_valley_they_are_said_to_be():
     """A mild coast, and a valley of frosts from autumn to spring and of hot summers."""
-    coast, valley = (open_weather(name)[1] for name in bundled_names())
+    valley, coast = (open_weather(name)[1] for name in bundled_names())
     frosts = [float((ds["tasmin"] < 0).sum()) / 30 for ds in (coast, valley)]
     hot = [float((ds["tasmax"] > 35).sum()) / 30 for ds in (coast, valley)]
     assert frosts[0] < 0.5
