@@ -39,6 +39,7 @@ __all__ = [
     "crop_seasons",
     "limiting_factor",
     "rate_annual",
+    "time_counts",
     "want_of_water",
     "way_result",
 ]
@@ -238,7 +239,7 @@ def _chance_by_day(
     return np.where(known_days, by_year[some], 0.0).sum(axis=0) / np.maximum(known_days.sum(axis=0), 1)
 
 
-def _timed(crop: Crop) -> bool:
+def time_counts(crop: Crop) -> bool:
     """Whether time in the bed is held against a start.
 
     Not where day length sets the date of lifting, nor for hardy crops picked from their flowers (pea, broad
@@ -299,7 +300,7 @@ def _windows(
     found: ByDay, site: SiteDays, crop: Crop, wished: np.ndarray | None
 ) -> tuple[tuple[Window, ...], tuple[Window, ...], tuple[Advice, ...]]:
     """Advised and possible windows, and the five dates of each season."""
-    mask, timed = possible_mask(found), _timed(crop)
+    mask, timed = possible_mask(found), time_counts(crop)
     parts = start_seasons(found, site.settings, timed, mask)
     told = tuple(recommended_windows(found, site.settings, timed, wished, mask, parts))
     advised = np.zeros(365, dtype=bool)

@@ -30,10 +30,12 @@ __all__ = [
     "OffsetRange",
     "Outside",
     "Record",
+    "SettingsSteps",
     "SowingChart",
     "StoppedStart",
     "WantOfWater",
     "WayResult",
+    "WaySteps",
     "Window",
     "record_of",
 ]
@@ -251,6 +253,28 @@ class CropVerdict:
     evidence: dict[str, object] = field(default_factory=dict)
     what_would_change_it: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class WaySteps:
+    """One way of starting one crop under every step of the settings (days of the year, both ends within)."""
+
+    crop: str
+    way: str
+    reliability: tuple[np.ndarray, ...]  # by least yield: share of years that succeed by start day, shape (365,)
+    possible: tuple[tuple[tuple[int, int], ...], ...]  # by least yield: possible windows
+    # by least yield, then by reliability: advised windows, and the best fortnight of each season
+    windows: tuple[tuple[tuple[tuple[int, int], ...], ...], ...]
+    fortnights: tuple[tuple[tuple[tuple[int, int], ...], ...], ...]
+
+
+@dataclass(frozen=True)
+class SettingsSteps:
+    """Windows under steps of two settings, each as the chart asked for with them has it."""
+
+    reliabilities: tuple[float, ...]
+    least_yields: tuple[float, ...]
+    ways: tuple[WaySteps, ...]
 
 
 @dataclass(frozen=True)
