@@ -31,7 +31,7 @@ def test_each_step_is_the_chart_of_its_settings(site, water):
                 assert step.possible[row] == tuple((w.start, w.end) for w in way.possible)
                 assert step.fortnights[row][column] == tuple((a.best_start, a.best_end) for a in way.advice)
                 told.add((step.crop, step.windows[row][column]))
-    assert len(told) > 2 * len(CROPS)  # the steps do change something
+    assert len(told) > len(CROPS)  # the steps do change something
 
 
 def test_a_record_too_short_for_odds_has_no_steps(tmp_path):
