@@ -339,7 +339,13 @@ class CropRows:
             ("order", "Order by", [("first", "first job"), ("name", "name"), ("family", "family")]),
         )
         button = tag("button", "Open all", type="button", data_do="open")
-        return join(controls(key, "crop", choices, button), ribbon_key(odds_text(self.asked)), self.chart(lines, key))
+        nothing = None if any(w.windows for c in lines for w in c.starts) else "No crop fits what you asked for."
+        return join(
+            controls(key, "crop", choices, button),
+            ribbon_key(odds_text(self.asked)),
+            tag("p", nothing, class_="nothing") if nothing else None,
+            self.chart(lines, key),
+        )
 
 
 def _gamble(line: CropSeasons) -> str:

@@ -239,9 +239,8 @@ def _sliders(steps: SettingsSteps, asked: tuple[float, float]) -> Html:
         tag("button", "As the page was made", type="button", data_do="reset"),
         tag(
             "p",
-            "Advised and possible dates and the best fortnight move with the sliders, each as the command gives them. "
-            "Perennials have no such odds and stay; verdicts, raising and picking are those the page was made with, "
-            "and are hidden while a slider is moved.",
+            "Dates and the best fortnight move with the sliders, as the command would give them; perennials stay. "
+            "Verdicts, raising and picking are hidden while a slider is moved.",
             class_="small",
         ),
         class_="sliders",
@@ -258,7 +257,7 @@ def _year(place: Place, key: str, cells: Cells, asked: tuple[float, float]) -> H
     )
     return join(
         tag("h3", "The year of my crops", id=f"{key}-chart"),
-        tag("p", how),
+        page_parts((Paragraph(_lead(place), look="lead"), Paragraph(how))),
         _sliders(place.steps, asked) if place.steps else None,
         rows.sought(place.chart.crops),
     )
@@ -269,24 +268,21 @@ def _place(place: Place, key: str, cells: Cells, asked: tuple[float, float], min
     chart = place.chart
     each_year = "Each year of the record lived through in turn: does it live, does it crop, what checks it."
     perennials = perennial_table(chart.site, place.verdicts)
-    parts: list[Part] = [
+    told: tuple[Part, ...] = (
         Paragraph(_where(place), look="where"),
-        Paragraph(_lead(place), look="lead"),
-        *(Caution(f"{w}.", word="Mind") for w in chart.warnings),
-    ]
+        *climate_document(place.climate, cells.start_month).parts,
+    )
+    after = (
+        *((Section("Perennials", (Paragraph(each_year), perennials), "perennials"),) if perennials else ()),
+        Section("The place", told, "place"),
+    )
     return tag(
         "section",
         tag("h2", chart.site),
-        page_parts(parts),
         _today(place, key, mine),
+        page_parts(tuple(Caution(f"{w}.", word="Mind") for w in chart.warnings)),
         _year(place, key, cells, asked),
-        page_parts(
-            (
-                *((Section("Perennials", (Paragraph(each_year), perennials), "perennials"),) if perennials else ()),
-                Section("The place", climate_document(place.climate, cells.start_month).parts, "place"),
-            ),
-            key,
-        ),
+        tag("div", page_parts(after, key), class_="rest"),
         id=key,
         aria_label=chart.site,
     )
@@ -314,7 +310,8 @@ def _of_place(place: Place, key: str, several: bool) -> tuple[Html | None, ...]:
     best_first = "Best first. A verdict says how far a crop suits the place, not how it tastes."
     rated = rate_document(chart.site, chart.record, place.verdicts, lines=chart.crops, key=key).parts
     tried = tuple(_tried(words, by_crop, then) for words, then in place.changes)
-    without = tuple(p for p in chart_document(chart, by_crop, key=key).parts if isinstance(p, Section))
+    told = chart_document(chart, by_crop, key=key).parts
+    without = tuple(replace(p, level=3) for p in told if isinstance(p, Section))
     return (
         _later(f"All crops{where} in one table", page_parts((Paragraph(best_first), *rated), key), f"{key}-all"),
         _later(f"Gambles{where}, and crops without dates", page_parts(without, key), f"{key}-without"),
@@ -355,6 +352,7 @@ def _everything_else(places: Sequence[Place], sources: Sequence[str], issued: dt
         tag("button", "Save my list to a file", type="button", data_do="export"),
         tag("label", "Take a saved list in ", tag("input", type="file", accept=".json", data_do="import")),
         tag("button", "Print one sheet: today and the year", type="button", data_do="print"),
+        tag("button", "Print all that is open", type="button", data_do="print", data_whole=True),
         tag("output", aria_live="polite"),
         class_="mine",
         hidden=True,

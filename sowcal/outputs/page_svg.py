@@ -130,12 +130,11 @@ def ribbon_paths(ribbon: Ribbon, edges: Sequence[float]) -> Html:
 
 
 def fortnight_path(spans: Sequence[tuple[int, int]], start_month: int) -> str:
-    """Brackets over the best fortnights: a bar along the top with a foot at either end; '' where there are none."""
+    """Brackets over the best fortnights: a bar above the ribbon, a foot at either end; '' where there are none."""
     first, out = MONTH_STARTS[start_month - 1], ""
     for start, end in spans:
         a, b = (start - first) % YEAR, (end - first) % YEAR + 1
-        pieces = [(a, b, "V0", "V5")] if a < b else [(a, YEAR, "V0", ""), (0, b, "", "V5")]
-        out += "".join(f"M{x:g} {5 if up else 0}{up}H{y:g}{down}" for x, y, up, down in pieces)
+        out += f"M{a:g} 0V-3H{b:g}V0" if a < b else f"M{a:g} 0V-3H{YEAR}M0 -3H{b:g}V0"
     return out
 
 
@@ -150,7 +149,7 @@ def ribbon_picture(ribbon: Ribbon, cells: Cells, best: Sequence[tuple[int, int]]
         months,
         drawn,
         tag("path", d=mark, class_="best") if mark else None,
-        viewBox=f"0 0 365 {_GROUND}",
+        viewBox=f"0 -4 365 {_GROUND + 4}",
         preserveAspectRatio="none",
     )
 
@@ -180,7 +179,7 @@ def ribbon_key(asked: str) -> Html:
             key("pick", "picked", [True] * 4),
             tag(
                 "li",
-                tag("svg", tag("path", d="M2 6V1H28V6", class_="best"), viewBox="0 0 30 12", aria_hidden="true"),
+                tag("svg", tag("path", d="M2 9V4H28V9", class_="best"), viewBox="0 0 30 12", aria_hidden="true"),
                 "the best fortnight",
             ),
             class_="legend",

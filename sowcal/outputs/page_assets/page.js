@@ -86,7 +86,7 @@ document.documentElement.classList.add("scripted"); // first of all: until then 
   const lists = $$(".rows").map((list, n) => ({ list, n, slots: [] }));
   const seen = new IntersectionObserver(
     (entries) => entries.forEach((e) => e.isIntersecting && make(e.target)),
-    { rootMargin: "300px 0px" },
+    { rootMargin: "1000px 0px" },
   );
   const markup = new Map();
   const inside = new Map(); // what a row shows when it is opened
@@ -169,7 +169,7 @@ document.documentElement.classList.add("scripted"); // first of all: until then 
   function bracket(spans) {
     return spans.map(([start, end]) => {
       const [a, b] = [turned(start), turned(end) + 1];
-      return a < b ? `M${a} 5V0H${b}V5` : `M${a} 5V0H365M0 0H${b}V5`;
+      return a < b ? `M${a} 0V-3H${b}V0` : `M${a} 0V-3H365M0 -3H${b}V0`;
     }).join("");
   }
   const path = (d, look) => {
@@ -226,7 +226,7 @@ document.documentElement.classList.add("scripted"); // first of all: until then 
     when.textContent = whenText(found);
     const drawn = found.filter((f) => f.possible.length).map((f) => {
       const picture = document.createElementNS("http://www.w3.org/2000/svg", "svg");
-      picture.setAttribute("viewBox", "0 0 365 12");
+      picture.setAttribute("viewBox", "0 -4 365 16");
       picture.setAttribute("preserveAspectRatio", "none");
       const ticks = document.createElementNS("http://www.w3.org/2000/svg", "use");
       ticks.setAttribute("href", `#lines-${startMonth + 1}`);
@@ -300,6 +300,9 @@ document.documentElement.classList.add("scripted"); // first of all: until then 
         const words = control.dataset.words.split("|")[state[key]];
         control.setAttribute("aria-valuetext", words);
         control.previousElementSibling.textContent = words;
+        if (key === "reliability") {
+          for (const said of $$(".legend li:first-child")) said.lastChild.textContent = `advised: ${words}`;
+        }
       }
     }
     for (const place of lists) {
@@ -411,7 +414,13 @@ document.documentElement.classList.add("scripted"); // first of all: until then 
         said.textContent = "That file holds no saved list of this page; choose one that it saved.";
       }
     });
-    $("[data-do=print]", box).addEventListener("click", () => print());
+    for (const button of $$("[data-do=print]", box)) {
+      button.addEventListener("click", () => {
+        document.documentElement.classList.toggle("whole", "whole" in button.dataset);
+        print();
+        document.documentElement.classList.remove("whole");
+      });
+    }
   }
   addEventListener("beforeprint", () => {
     for (const place of lists) for (const slot of place.slots) if (!slot.hidden) make(slot);
