@@ -227,9 +227,7 @@ def test_little_is_made_before_the_first_scroll(opened_text, one):
     first = rows.evaluate_all(made)
     assert first < rows.count() / 2
     page.locator("#p1-rows > .slot:visible").last.scroll_into_view_if_needed()
-    page.wait_for_function(
-        "document.querySelector('#p1-rows > .slot:not([hidden]):nth-last-child(1 of .slot:not([hidden])) .row')"
-    )
+    page.locator("#p1-rows > .slot:visible").last.locator(".row").wait_for()
     assert rows.evaluate_all(made) > first
     assert rows.evaluate_all(made) < rows.count()  # those passed over at a leap are still not made
 
