@@ -288,6 +288,20 @@ def _place(place: Place, key: str, cells: Cells, asked: tuple[float, float], min
     )
 
 
+def _side_by_side(comparison: CompareResult, places: Sequence[Place], start_month: int) -> Html:
+    """Which place carries more and both in figures; all that goes crop by crop and month by month behind a fold."""
+    told = compare_document(comparison, (places[0].verdicts, places[1].verdicts), start_month).parts
+    first = next(k for k, part in enumerate(told) if isinstance(part, Table)) + 1
+    return tag(
+        "section",
+        tag("h2", "Side by side"),
+        page_parts(told[:first]),
+        _later("What only one carries, both crop by crop, and by month", page_parts(told[first:])),
+        id="compare",
+        aria_label="Side by side",
+    )
+
+
 def _navigation(places: Sequence[Place], compared: bool, garden: GardenPlan | None) -> Html:
     items = []
     if compared:
@@ -454,8 +468,7 @@ def page_text(
     cells = weeks(start_month)
     shown = []
     if comparison is not None:
-        told = compare_document(comparison, (places[0].verdicts, places[1].verdicts), start_month)
-        shown.append(page_section(replace(told, title="Side by side"), "compare"))
+        shown.append(_side_by_side(comparison, places, start_month))
     shown += [_place(place, f"p{n}", cells, asked, mine) for n, place in enumerate(places, 1)]
     if garden is not None:
         shown.append(page_section(garden_document(garden, start_month), "garden"))
