@@ -5,8 +5,10 @@ from __future__ import annotations
 import csv
 import datetime as dt
 import json
+import os
 import random
 import re
+from pathlib import Path
 
 import pytest
 
@@ -303,3 +305,25 @@ def test_twelve_crops_print_on_one_sheet(opened_text, of_twelve, tmp_path):
     for crop in window.page.locator("#p1-rows > .slot:not([hidden])").all():
         assert crop.locator("summary").is_visible()
     assert window.page.locator("#p1 .jobs li").first.is_visible()
+
+
+PICTURES = Path(__file__).parent / "pictures"
+
+
+@pytest.mark.parametrize(
+    ("name", "width", "high", "at"),
+    [("phone", 390, 844, "#p1-week"), ("desk", 1200, 900, "#p1-rows")],
+)
+def test_pictures_of_the_page(opened_text, of_twelve, tmp_path, name, width, high, at):
+    """The pictures that the README shows; SOWCAL_PICTURES=1 makes them anew. They must show what they are said to."""
+    window = opened_text(of_twelve, width=width)
+    window.page.set_viewport_size({"width": width, "height": high})
+    window.page.locator(at).scroll_into_view_if_needed()
+    window.page.evaluate("at => document.querySelector(at).scrollIntoView()", at)
+    assert window.page.locator(at).is_visible()
+    to = PICTURES if os.environ.get("SOWCAL_PICTURES") == "1" else tmp_path
+    window.page.screenshot(path=to / f"{name}.png")
+    for picture in (to / f"{name}.png", PICTURES / f"{name}.png"):
+        head = picture.read_bytes()[:24]
+        assert head.startswith(b"\x89PNG")
+        assert (int.from_bytes(head[16:20]), int.from_bytes(head[20:24])) == (width, high)
