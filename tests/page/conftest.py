@@ -12,7 +12,8 @@ from typing import NoReturn
 import pytest
 
 from sowcal import compare_sites, open_handbook, rate_crops, site_climate
-from sowcal.answers import windows_by_settings
+from sowcal.answers import open_record, windows_by_settings
+from sowcal.climate.frost import days_ahead
 from sowcal.outputs.page import Place, page_text
 from sowcal.suitability.week import week_of
 
@@ -45,7 +46,9 @@ ASKED = {"settings": None, "what_ifs": (), "years": "", "issued": ISSUED, "crop_
 def place_of(site: str, crops: tuple[str, ...] = ()) -> Place:
     chart, verdicts = rate_crops(site, crops)
     steps = windows_by_settings(site, crops, RELIABILITIES, LEAST_YIELDS, **ASKED, rain_fed=False)
-    return Place(chart, tuple(verdicts), site_climate(site), week=week_of(chart, WEEK, 1), steps=steps)
+    weather = open_record(site)[1]
+    ahead = days_ahead(weather["tasmin"], weather["tasmax"], weather.time, WEEK)
+    return Place(chart, tuple(verdicts), site_climate(site), week=week_of(chart, WEEK, 1), ahead=ahead, steps=steps)
 
 
 def _names_of(crops) -> dict[str, list[str]]:
