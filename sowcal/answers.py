@@ -32,13 +32,14 @@ from sowcal.site_weather import (
 )
 from sowcal.suitability.annuals import GRADES, NOT_JUDGED, NOT_JUDGED_RAIN_FED, NOT_JUDGED_STORED, WaterRule, best_first
 from sowcal.suitability.compare import against_whole, compare
-from sowcal.suitability.results import CompareResult, CropSeasons, CropVerdict, SowingChart
+from sowcal.suitability.results import CompareResult, CropSeasons, CropVerdict, SettingsSteps, SowingChart
 from sowcal.suitability.verdicts import (
     hangs_on_its_numbers,
     judge_crops,
     lines_with_range,
     perennials_lifted,
     remedies,
+    steps_of_settings,
     verdict_with_range,
 )
 
@@ -63,6 +64,7 @@ __all__ = [
     "site_climate",
     "sowing_chart",
     "sowing_week",
+    "windows_by_settings",
 ]
 
 _FEW = 12  # crops at once for which edges, remedies and the weight of the numbers are worked out too
@@ -318,6 +320,18 @@ def rate_crops(
         verdicts = with_litres(days, opened.weather, chosen, verdicts)
     chart = _chart(opened, days, [line for line, _ in judged], book)
     return _on_water(chart, opened, most_water, rain_fed), best_first(verdicts)
+
+
+def windows_by_settings(
+    site: Place, crops: Iterable[str], reliabilities: Sequence[float], least_yields: Sequence[float], **asked: Any
+) -> SettingsSteps:
+    """Windows of annuals under every pair of these settings, all else (`asked`) as for :func:`rate_crops`."""
+    opened = open_for_answer(site, asked["settings"], asked["what_ifs"], asked["years"], asked["issued"])
+    book = open_handbook(asked["crop_files"])
+    chosen = named_crops(book, crop_words(crops)) or list(book.values())
+    under = [replace(opened, settings=replace(opened.settings, least_yield=y)) for y in least_yields]
+    rules = [_water_rule(one, asked["most_water"], asked["rain_fed"]) for one in under]
+    return steps_of_settings(opened.days(), chosen, reliabilities, least_yields, rules)
 
 
 def _more_water(opened: Opened, crop: Crop, verdict: CropVerdict, book: Handbook) -> tuple[str, ...]:

@@ -23,6 +23,7 @@ NOT_QUICK = {
     "seasons/test_flowering.py",
     "suitability/test_perennial_runs.py",
     "suitability/test_season_in_progress.py",
+    "suitability/test_steps_of_settings.py",
     "suitability/test_true_reasons.py",
     "weather/test_addresses.py",
     "weather/test_cache.py",

@@ -26,7 +26,9 @@ from sowcal.climate.growing_years import (
 from sowcal.errors import InputError
 
 __all__ = [
+    "DaysAhead",
     "FrostYear",
+    "days_ahead",
     "first_autumn_frost",
     "frost_date_odds",
     "frost_days",
@@ -421,3 +423,60 @@ def frost_years(spring: np.ndarray, autumn: np.ndarray, *, time: Any, latitude: 
 def _day(day: float) -> int | None:
     """From a day counted from 1 to one from 0; None for never."""
     return int(day) - 1 if np.isfinite(day) else None
+
+
+@dataclass(frozen=True, slots=True)
+class DaysAhead:
+    """In how many years some days of the year brought frost (a minimum below 0 degC) and heat."""
+
+    length: int  # days
+    years: int  # of which every one of these days is known
+    frost: int
+    hot: int
+    limit: float  # degC, above which a maximum is hot
+
+
+def days_ahead(
+    tasmin: np.ndarray, tasmax: np.ndarray, time: Any, day: int, *, length: int = 14, limit: float = 30.0
+) -> DaysAhead:
+    """Years with frost and with heat in the days from one day of the year on.
+
+    Parameters
+    ----------
+    tasmin, tasmax : numpy.ndarray
+        Daily extremes, degC, shape (N,); NaN is missing.
+    time : array_like of datetime64
+        Dates, one a value, without gaps.
+    day : int
+        Day of the year, from 0, on which they begin.
+    length : int
+        How many days.
+    limit : float
+        Maximum above which a day is hot, degC.
+
+    Examples
+    --------
+    >>> time = np.arange("2001-01-01", "2004-01-01", dtype="datetime64[D]")
+    >>> tasmin = np.where(time == np.datetime64("2002-04-10"), -1.0, 4.0)
+    >>> days_ahead(tasmin, tasmin + 10.0, time, 95)
+    DaysAhead(length=14, years=3, frost=1, hot=0, limit=30.0)
+    """
+    dates = np.asarray(time, dtype="datetime64[D]")
+    years = dates.astype("datetime64[Y]")
+    first = np.flatnonzero(years.astype("datetime64[D]") + _day_in(years, day) == dates)
+    known = frost = hot = 0
+    for start in first[first + length <= dates.size]:
+        cold, warm = tasmin[start : start + length], tasmax[start : start + length]
+        if np.isnan(cold).any() or np.isnan(warm).any():
+            continue
+        known += 1
+        frost += bool((cold < 0.0).any())
+        hot += bool((warm > limit).any())
+    return DaysAhead(length, known, frost, hot, limit)
+
+
+def _day_in(years: np.ndarray, day: int) -> np.ndarray:
+    """Days from 1 January to a day of the 365-day year, in leap years one more after February."""
+    number = years.astype(int) + 1970
+    leap = (number % 4 == 0) & ((number % 100 != 0) | (number % 400 == 0))
+    return (day + (leap & (day >= 59))).astype("timedelta64[D]")

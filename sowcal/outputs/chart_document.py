@@ -29,7 +29,7 @@ from sowcal.outputs.document import (
     tag,
 )
 from sowcal.outputs.figure_chart import chart_strip
-from sowcal.outputs.figure_style import Cells, CropRibbons, apart, crop_ribbons, month_parts, weeks
+from sowcal.outputs.figure_style import Cells, CropRibbons, Ribbon, apart, crop_ribbons, first_job, month_parts, weeks
 from sowcal.outputs.page_svg import month_heads, pickings_picture, reliability_picture, ribbon_key, ribbon_picture
 from sowcal.outputs.place_document import against_whole
 from sowcal.outputs.terminal import cut, pad, plain, screen_width, wrap
@@ -59,7 +59,7 @@ from sowcal.suitability.results import Advice, CropSeasons, CropVerdict, SowingC
 from sowcal.suitability.week import Standing, standings
 from sowcal.year import MONTHS, YEAR, day_text, month_of, span_days, span_length, span_text, whole_year
 
-__all__ = ["chart_document", "overview_document"]
+__all__ = ["CropRows", "chart_document", "overview_document", "slug"]
 
 _FEW = 4  # crops; a screen tells a chart of no more than these in words too
 
@@ -141,14 +141,18 @@ def _crop_parts(line: CropSeasons, verdict: CropVerdict | None) -> list[Part]:
     return [*out, *map(Caution, line.cautions), *(Paragraph(note, name="Note") for note in line.notes)]
 
 
-def _slug(text: str) -> str:
+def slug(text: str) -> str:
     """Letters and digits of a name, for the id of an element."""
     return "-".join("".join(c if c.isalnum() and c.isascii() else " " for c in text.lower()).split())
 
 
 @dataclass(frozen=True)
-class _Rows:
-    """Rows of a chart on the page; `key` parts the ids of one place from those of another."""
+class CropRows:
+    """Rows of a chart on the page; `key` parts the ids of one place from those of another.
+
+    Each row stands in a `noscript` of its own: a reader without a script sees them all, and the page's script makes
+    each when it comes into view. What narrows them stands on that element.
+    """
 
     asked: float
     verdicts: Mapping[str, CropVerdict]
@@ -162,53 +166,63 @@ class _Rows:
         words = _crop_parts(line, self.verdicts.get(line.crop))
         return tag("div", tag("div", page_parts(drawn), class_="drawn"), tag("div", page_parts(words)), class_="opened")
 
-    def row(self, line: CropSeasons, ribbons: CropRibbons) -> Html:
+    def lane(self, line: CropSeasons, ribbon: Ribbon) -> Html:
+        """One line of a crop, its best fortnights marked above the ribbon."""
+        best = [(a.best_start, a.best_end) for way in line.starts if way.way == ribbon.kind for a in way.advice]
+        drawn = ribbon_picture(ribbon, self.cells, best)
+        way = ribbon.kind if best or any(w.way == ribbon.kind for w in line.starts) else None
+        return tag("span", tag("span", lane_words(ribbon.kind), class_="kind"), drawn, class_="lane", data_way=way)
+
+    def row(self, line: CropSeasons, ribbons: CropRibbons | None) -> Html:
         """One crop: its name, verdict and ribbons, which open."""
         verdict = self.verdicts.get(line.crop)
-        when = "; ".join(filter(None, map(when_words, line.starts))) or "chancy"
-        lanes = [
-            tag("span", tag("span", lane_words(r.kind), class_="kind"), ribbon_picture(r, self.cells), class_="lane")
-            for r in ribbons.ribbons
-        ]
+        when = "; ".join(filter(None, map(when_words, line.starts)))
+        fits = bool(when)
         chip = None if verdict is None else page_cell(verdict_cell(verdict))
+        lanes = [self.lane(line, ribbon) for ribbon in (ribbons.ribbons if ribbons else ())]
         summary = tag(
             "summary",
             tag("span", tag("span", line.crop, class_="crop"), chip, class_="who"),
-            tag("span", f": {when}", class_="unseen"),
-            tag("span", *lanes, class_="lanes", aria_hidden="true"),
+            tag("span", *lanes, class_="lanes", aria_hidden="true") if lanes else None,
+            tag("span", when or f"No dates as safe as asked for: {reason(line)}.", class_="when"),
         )
+        row = tag("div", tag("details", summary, self.opened(line)), class_="row", id=f"{self.key}-{slug(line.crop)}")
         return tag(
-            "details",
-            summary,
-            self.opened(line),
-            class_="row",
-            id=f"{self.key}-{_slug(line.crop)}",
+            "noscript",
+            row,
             data_name=line.crop,
             data_family=line.family,
-            data_first=ribbons.first_job,
+            data_first=first_job(line, self.cells.start_month),
             data_months=_months_with_jobs(line),
+            data_lanes=len(lanes),
+            data_kind="fits" if fits else "gamble" if lanes else "none",
         )
 
     def chart(self, lines: Iterable[CropSeasons], key: str | None = None) -> Html:
-        """Months over rows, the first job first."""
-        drawn = [(line, crop_ribbons(line, self.cells, gambles=key is None)) for line in lines]
-        kept = sorted(((r.first_job, line.crop, line, r) for line, r in drawn if r is not None), key=lambda k: k[:2])
-        rows = tag("div", *[self.row(line, r) for _, _, line, r in kept], id=key, class_="rows")
+        """Months over rows, the first job first, crops without dates last."""
+        drawn = [(line, crop_ribbons(line, self.cells, gambles=True)) for line in lines]
+        kept = sorted(drawn, key=lambda d: (first_job(d[0], self.cells.start_month), d[0].crop))
+        rows = tag("div", *[self.row(line, ribbons) for line, ribbons in kept], id=key, class_="rows")
         return tag("div", month_heads(self.cells.start_month), rows, class_="chart")
 
     def sought(self, lines: Sequence[CropSeasons]) -> Html:
-        """The chart of what fits, with a key and what narrows it."""
+        """The chart of all crops, with a key and what narrows it."""
         key = f"{self.key}-rows"
         families = [("", "all"), *((f, family_name(f)) for f in sorted({c.family for c in lines}, key=family_name))]
+        shows = [("mine", "my crops"), ("fits", "crops that fit"), ("gamble", "gambles too"), ("", "every crop")]
         choices = (
+            ("show", "Show", shows),
             ("month", "Something to start in", [("", "any month"), *((str(m + 1), MONTHS[m]) for m in range(12))]),
             ("family", "Family", families),
             ("order", "Order by", [("first", "first job"), ("name", "name"), ("family", "family")]),
         )
         button = tag("button", "Open all", type="button", data_do="open")
-        nothing = tag("p", "No crop fits what you asked for.", class_="nothing", hidden=bool(lines))
+        nothing = None if any(w.windows for c in lines for w in c.starts) else "No crop fits what you asked for."
         return join(
-            ribbon_key(odds_text(self.asked)), controls(key, "crop", choices, button), self.chart(lines, key), nothing
+            controls(key, "crop", choices, button),
+            ribbon_key(odds_text(self.asked)),
+            tag("p", nothing, class_="nothing") if nothing else None,
+            self.chart(lines, key),
         )
 
 
@@ -222,16 +236,11 @@ def _gamble(line: CropSeasons) -> str:
     return f"{named_with_water(line)}: {way.way} {when}, {odds} ({reason(line)})"
 
 
-def _gambles(lines: Sequence[CropSeasons], asked: str, listed: bool, rows: _Rows) -> Section:
-    """Crops with nothing but possible dates: drawn on the page, and named on a screen unless it draws them too."""
+def _gambles(lines: Sequence[CropSeasons], asked: str, listed: bool) -> Section:
+    """Crops with nothing but possible dates, named; a screen that draws them anyway does not name them too."""
     why = f"No start day keeps the {asked} asked for; a perennial may keep them and not live long."
     named = tuple(map(_gamble, lines)) if listed else ()
-    parts = (
-        Paragraph(why, on_screen=listed),
-        Items(named, bullets=False, on_page=False),
-        Picture(lambda: rows.chart(lines)),
-    )
-    return Section("Chancy here", parts, level=4)
+    return Section("Chancy here", (Paragraph(why, on_screen=listed), Items(named, bullets=False)), level=4)
 
 
 def _in_words(lines: Iterable[CropSeasons]) -> tuple[Part, ...]:
@@ -293,19 +302,19 @@ def chart_document(
     drawn = fits if listed else chart.crops
     few = len(chart.crops) <= _FEW
     asked = odds_text(chart.reliability_asked)
-    rows = _Rows(chart.reliability_asked, verdicts or {}, weeks(start_month), key)
+    rows = CropRows(chart.reliability_asked, verdicts or {}, weeks(start_month), key)
     how = "Each crop opens to show its odds day by day, its dates in words, and what stops it when."
     return Document(
         f"SOWING CHART of {chart.site}; {record_text(chart.record)}; advised: {asked} or better",
         (
             Paragraph(how, on_screen=False),
             Picture(
-                lambda: rows.sought(fits),
+                lambda: rows.sought(chart.crops),
                 screen=lambda width, unicode: chart_strip(drawn, not listed, start_month, width, unicode),
             ),
             *(_in_words(drawn) if few else ()),
             *((against_whole(chart.against_whole, few),) if chart.against_whole else ()),
-            *((_gambles(gambles, asked, listed, rows),) if gambles else ()),
+            *((_gambles(gambles, asked, listed),) if gambles else ()),
             Section("No dates here", (Items(tuple(_by_reason(shut)), bullets=False),), level=4),
         ),
         foot=_foot(chart),

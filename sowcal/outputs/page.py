@@ -1,21 +1,31 @@
-"""The page: all of one place or two, a garden, and what it rests on, in one file that asks nothing of a network."""
+"""The page: today, the year of my crops, perennials, the place, a garden and what it rests on, in one file that asks
+nothing of a network.
+
+What is not needed before it is looked at stands in `noscript` elements: a reader without a script sees all of it, and
+the script makes a row when it comes into view and a fold when it is opened, so that a phone has little to lay out.
+"""
 
 from __future__ import annotations
 
 import base64
 import datetime as dt
 import hashlib
-from collections.abc import Sequence
+import json
+import zlib
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from importlib.resources import files
+from typing import Any
 
+import numpy as np
+
+from sowcal.climate.frost import DaysAhead
 from sowcal.climate.place_figures import ClimateSummary
 from sowcal.garden.plan import GardenPlan
-from sowcal.outputs.chart_document import chart_document
+from sowcal.outputs.chart_document import CropRows, chart_document
 from sowcal.outputs.document import (
     Caution,
     Column,
-    Document,
     Fold,
     Html,
     Items,
@@ -25,23 +35,34 @@ from sowcal.outputs.document import (
     Section,
     Table,
     join,
+    page_parts,
     page_section,
     tag,
 )
+from sowcal.outputs.figure_style import Cells, weeks
 from sowcal.outputs.garden_document import garden_document
 from sowcal.outputs.page_svg import months_symbol, years_axis
 from sowcal.outputs.place_document import climate_document, compare_document
-from sowcal.outputs.reports import week_document, week_title
+from sowcal.outputs.reports import job_line, week_document, week_title
 from sowcal.outputs.verdict_document import perennial_table, rate_document, verdict_cell
-from sowcal.outputs.wording import NO_PROMISE, odds_text, record_text
+from sowcal.outputs.wording import NO_PROMISE, odds_text, per_cent, record_text
 from sowcal.plurals import counted
 from sowcal.suitability.annuals import GRADES
-from sowcal.suitability.results import CompareResult, CropVerdict, SowingChart
-from sowcal.suitability.week import Week
+from sowcal.suitability.results import CompareResult, CropVerdict, SettingsSteps, SowingChart, WaySteps
+from sowcal.suitability.week import Week, WeekJob
+from sowcal.year import day_text, span_days
 
 __all__ = ["Place", "page_text"]
 
 _CARRIED = ("S1", "S2")
+_MOST_JOBS = 10  # of today; more is no list to work by: judgement
+_EVENT_OF_JOB = {  # what a log calls a job that is done
+    "raise under cover": "sown under cover",
+    "sow outdoors": "sown outdoors",
+    "set out": "set out",
+    "plant": "planted",
+    "pick": "picked",
+}
 _MONTHS = (  # in English whatever language the environment speaks
     "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
     "December",
@@ -56,7 +77,9 @@ class Place:
     verdicts: tuple[CropVerdict, ...]  # best first
     climate: ClimateSummary
     changes: tuple[tuple[str, tuple[CropVerdict, ...]], ...] = ()  # changes tried, each with its verdicts
-    week: Week | None = None  # of a date that was named: the page itself knows no day
+    week: Week | None = None  # of the date of issue, or of a date that was named
+    ahead: DaysAhead | None = None  # frost and heat in the days from that date on
+    steps: SettingsSteps | None = None  # what the sliders show
 
 
 def _tried(words: str, now: dict[str, CropVerdict], then: Sequence[CropVerdict]) -> Part:
@@ -124,69 +147,285 @@ def _lead(place: Place) -> str:
     return said
 
 
-def _place(place: Place, key: str, start_month: int) -> Document:
-    """All of one place: what it is, when to sow, every crop, perennials by year, changes tried."""
-    chart, week = place.chart, place.week
-    by_crop = {v.crop: v for v in place.verdicts}
-    best_first = "Best first. A verdict says how far a crop suits the place, not how it tastes."
+def _jobs_of(week: Week, mine: Sequence[str]) -> list[WeekJob]:
+    return [job for job in week.jobs if not mine or job.crop in mine]
+
+
+def _today_said(place: Place, mine: Sequence[str]) -> tuple[str, ...]:
+    """Three sentences: how much is to be done, frost and heat to come, and what opens next."""
+    week, ahead = place.week, place.ahead
+    if week is None:
+        return ()
+    jobs = _jobs_of(week, mine)
+    last = sum(job.chance in ("only", "last") and job.job != "pick" for job in jobs)
+    whose = "for your crops" if mine else "for all crops of this page"
+    told = f"{counted(len(jobs), 'job')} {'is' if len(jobs) == 1 else 'are'} open {whose}, {last or 'none'} of them"
+    out = [f"{told} for the last time this season."] if jobs else [f"Nothing is to be done {whose} this week."]
+    if ahead is not None and ahead.years:
+        days = f"In the {ahead.length} days from {day_text(week.start)}"
+        out.append(
+            f"{days} there was frost in {ahead.frost} of {counted(ahead.years, 'year')}, and a day above "
+            f"{ahead.limit:g} °C in {ahead.hot}."
+        )
+    coming = [job for job in week.coming if not mine or job.crop in mine]
+    named = ", ".join(f"{job.job} {job.crop} ({day_text(job.start)})" for job in coming[:3])
+    out.append(f"Next to open: {named}." if named else "Nothing more opens in the week after.")
+    return tuple(out)
+
+
+def _job_item(job: WeekJob) -> Html:
+    box = tag("input", type="checkbox", data_crop=job.crop, data_event=_EVENT_OF_JOB[job.job])
+    return tag("li", tag("label", box, tag("span", job_line(job))))
+
+
+def _today(place: Place, key: str, mine: Sequence[str]) -> Html | None:
+    """The week of the date: three sentences, ten jobs that can be ticked, all of its work behind a fold."""
+    week = place.week
+    if week is None:
+        return None
+    title = f"Today: {week_title(week)[0].lower()}{week_title(week)[1:]}"
+    jobs = _jobs_of(week, mine)
+    listed = tag("ul", *map(_job_item, jobs[:_MOST_JOBS]), class_="jobs", data_place=key)
+    tools = tag(
+        "div",
+        tag("button", "Lines for the log", type="button", data_do="log"),
+        tag("p", "Ticks are kept in this browser. `sowcal log --add FILE` takes the lines that are made of them."),
+        tag("textarea", readonly=True, rows="4", aria_label="Lines for the log", hidden=True),
+        class_="ticked",
+        hidden=True,
+        data_place=key,
+    )
+    return join(
+        tag("h3", title, id=f"{key}-week"),
+        *[tag("p", said, class_="said") for said in _today_said(place, mine)],
+        listed,
+        tools,
+        _later("All of this week's work, with reasons", page_parts(week_document(week).parts, f"{key}-week")),
+    )
+
+
+def _later(title: str, inner: Html, name: str | None = None) -> Html | None:
+    """A fold whose inside is made when it is opened; None where there is nothing in it."""
+    if not inner:
+        return None
+    return tag("details", tag("summary", title), tag("noscript", inner), class_="fold", id=name)
+
+
+def _sliders(steps: SettingsSteps, asked: tuple[float, float]) -> Html:
+    """Two sliders, each over the steps that the page holds, at the settings that it was made with."""
+
+    def slider(label: str, does: str, values: Sequence[float], at: float, words: Sequence[str]) -> Html:
+        place = values.index(at)
+        made = tag(
+            "input",
+            type="range",
+            min="0",
+            max=len(values) - 1,
+            step="1",
+            value=place,
+            data_do=does,
+            data_words="|".join(words),
+            aria_valuetext=words[place],
+        )
+        return tag("label", f"{label}: ", tag("b", words[place]), made)
+
+    share, least = asked
+    often = [f"{odds_text(r)} or better" for r in steps.reliabilities]
+    much = [f"{per_cent(y)} of a full crop" for y in steps.least_yields]
+    return tag(
+        "div",
+        slider("Works in", "reliability", steps.reliabilities, share, often),
+        slider("Counts as a success", "least", steps.least_yields, least, much),
+        tag("button", "As the page was made", type="button", data_do="reset"),
+        tag(
+            "p",
+            "Dates and the best fortnight move with the sliders, as the command would give them; perennials stay. "
+            "Verdicts, raising and picking are hidden while a slider is moved.",
+            class_="small",
+        ),
+        class_="sliders",
+        hidden=True,
+    )
+
+
+def _year(place: Place, key: str, cells: Cells, asked: tuple[float, float]) -> Html:
+    """One row a crop, under what narrows and moves them."""
+    rows = CropRows(place.chart.reliability_asked, {v.crop: v for v in place.verdicts}, cells, key)
+    how = (
+        "Each crop opens to show the five dates to choose from, its odds day by day, its years, and what fails. "
+        "Stars make your list."
+    )
+    return join(
+        tag("h3", "The year of my crops", id=f"{key}-chart"),
+        page_parts((Paragraph(_lead(place), look="lead"), Paragraph(how))),
+        _sliders(place.steps, asked) if place.steps else None,
+        rows.sought(place.chart.crops),
+    )
+
+
+def _place(place: Place, key: str, cells: Cells, asked: tuple[float, float], mine: Sequence[str]) -> Html:
+    """All of one place: today, the year, perennials, what it is like."""
+    chart = place.chart
     each_year = "Each year of the record lived through in turn: does it live, does it crop, what checks it."
-    rated = rate_document(chart.site, chart.record, place.verdicts, lines=chart.crops, key=key).parts
-    drawn = chart_document(chart, by_crop, start_month=start_month, key=key).parts
     perennials = perennial_table(chart.site, place.verdicts)
-    tried = tuple(_tried(words, by_crop, then) for words, then in place.changes)
-    parts: list[Part] = [
+    told: tuple[Part, ...] = (
         Paragraph(_where(place), look="where"),
-        Paragraph(_lead(place), look="lead"),
-        *(Caution(f"{w}.", word="Mind") for w in chart.warnings),
-        Section("The place", climate_document(place.climate, start_month).parts, "place"),
-        Section("When to sow, set out and pick", drawn, "chart"),
-        *((Section(week_title(week), week_document(week).parts, "week"),) if week else ()),
-        Section("All crops", (Paragraph(best_first), *rated), "all"),
+        *climate_document(place.climate, cells.start_month).parts,
+    )
+    after = (
         *((Section("Perennials", (Paragraph(each_year), perennials), "perennials"),) if perennials else ()),
-        Section("What if", tried, "changes"),
-    ]
-    return Document(chart.site, tuple(parts))
+        Section("The place", told, "place"),
+    )
+    return tag(
+        "section",
+        tag("h2", chart.site),
+        _today(place, key, mine),
+        page_parts(tuple(Caution(f"{w}.", word="Mind") for w in chart.warnings)),
+        _year(place, key, cells, asked),
+        tag("div", page_parts(after, key), class_="rest"),
+        id=key,
+        aria_label=chart.site,
+    )
+
+
+def _side_by_side(comparison: CompareResult, places: Sequence[Place], start_month: int) -> Html:
+    """Which place carries more and both in figures; all that goes crop by crop and month by month behind a fold."""
+    told = compare_document(comparison, (places[0].verdicts, places[1].verdicts), start_month).parts
+    first = next(k for k, part in enumerate(told) if isinstance(part, Table)) + 1
+    return tag(
+        "section",
+        tag("h2", "Side by side"),
+        page_parts(told[:first]),
+        _later("What only one carries, both crop by crop, and by month", page_parts(told[first:])),
+        id="compare",
+        aria_label="Side by side",
+    )
 
 
 def _navigation(places: Sequence[Place], compared: bool, garden: GardenPlan | None) -> Html:
     items = []
+    if compared:
+        items.append(tag("li", tag("a", "Side by side", href="#compare", class_="first")))
     for n, place in enumerate(places, 1):
-        links = [("place", "the place"), ("chart", "when to sow"), ("all", "all crops")]
-        links[2:2] = [("week", "the week")] * (place.week is not None)
+        links = [("week", "today")] * (place.week is not None) + [("chart", "the year")]
         links += [("perennials", "perennials")] * any("years_lived" in v.evidence for v in place.verdicts)
-        links += [("changes", "what if")] * bool(place.changes)
-        more = [join(" ", tag("a", words, href=f"#p{n}-{name}")) for name, words in links]
+        more = [join(" ", tag("a", words, href=f"#p{n}-{name}")) for name, words in (*links, ("place", "the place"))]
         items.append(tag("li", tag("a", place.chart.site, href=f"#p{n}", class_="first"), *more))
     if garden is not None:
         items.append(tag("li", tag("a", garden.garden.name, href="#garden", class_="first")))
-    if compared:
-        items.append(tag("li", tag("a", "Side by side", href="#compare", class_="first")))
-    items.append(tag("li", tag("a", "Sources and cautions", href="#sources", class_="first")))
+    items.append(tag("li", tag("a", "Everything else", href="#else", class_="first")))
     return tag("nav", tag("ul", *items), aria_label="Contents")
 
 
-def _sources(places: Sequence[Place], sources: Sequence[str], issued: dt.date) -> Document:
-    not_judged = dict.fromkeys(n for p in places for n in p.chart.not_judged)
+def _of_place(place: Place, key: str, several: bool) -> tuple[Html | None, ...]:
+    """What of one place is folded away: every crop in a table, those without dates and why, changes tried."""
+    chart, by_crop = place.chart, {v.crop: v for v in place.verdicts}
+    where = f" at {chart.site}" if several else ""
+    best_first = "Best first. A verdict says how far a crop suits the place, not how it tastes."
+    rated = rate_document(chart.site, chart.record, place.verdicts, lines=chart.crops, key=key).parts
+    tried = tuple(_tried(words, by_crop, then) for words, then in place.changes)
+    told = chart_document(chart, by_crop, key=key).parts
+    without = tuple(replace(p, level=3) for p in told if isinstance(p, Section))
+    return (
+        _later(f"All crops{where} in one table", page_parts((Paragraph(best_first), *rated), key), f"{key}-all"),
+        _later(f"Gambles{where}, and crops without dates", page_parts(without, key), f"{key}-without"),
+        _later(f"What if{where}", page_parts(tried, key), f"{key}-changes"),
+    )
+
+
+def _sources(places: Sequence[Place], sources: Sequence[str]) -> tuple[Html | None, ...]:
     by_words: dict[str, list[str]] = {}
     for crop, caution in sorted({(line.crop, c) for p in places for line in p.chart.crops for c in line.cautions}):
         by_words.setdefault(caution, []).append(crop)
     cautions = tuple((", ".join(crops), words) for words, crops in by_words.items())
+    cited = Picture(lambda: tag("ol", *[tag("li", s) for s in sources]) if sources else None)
+    return (
+        _later(f"Cautions ({len(cautions)})", page_parts((Items(cautions),)) if cautions else Html("")),
+        _later(f"Published sources of the handbook's numbers ({len(sources)})", page_parts((cited,)), "sources"),
+    )
+
+
+def _everything_else(places: Sequence[Place], sources: Sequence[str], issued: dt.date) -> Html:
+    not_judged = dict.fromkeys(n for p in places for n in p.chart.not_judged)
     how = (
         "Every season of the record is run through day by day for every start day; a year succeeds where the crop "
         "comes through to a picking worth having. A plain word stands for the share of years that succeed and what "
         "they leave: sound, fair, chancy, not here."
     )
-    cited = Picture(lambda: tag("ol", *[tag("li", s) for s in sources]) if sources else None)
     made_by = replace(places[0].chart.made_by, records=tuple(r for p in places for r in p.chart.made_by.records))
-    parts = (
+    foot = (
         Paragraph(NO_PROMISE),
         Paragraph(f"{'; '.join(not_judged)}.", name="Not judged"),
         Paragraph(how),
-        Fold(f"Cautions ({len(cautions)})", (Items(cautions),)),
-        Fold(f"Published sources of the handbook's numbers ({len(sources)})", (cited,)),
         Paragraph(f"Issued {_long_date(issued)}. {made_by.short()} Works without a network.", look="small"),
     )
-    return Document("Sources and cautions", parts)
+    several = len(places) > 1
+    mine = tag(
+        "div",
+        tag("p", "Stars, ticks, what is shown and the sliders are kept in this browser and stand in the address."),
+        tag("button", "Save my list to a file", type="button", data_do="export"),
+        tag("label", "Take a saved list in ", tag("input", type="file", accept=".json", data_do="import")),
+        tag("button", "Print one sheet: today and the year", type="button", data_do="print"),
+        tag("button", "Print all that is open", type="button", data_do="print", data_whole=True),
+        tag("output", aria_live="polite"),
+        class_="mine",
+        hidden=True,
+    )
+    return tag(
+        "section",
+        tag("h2", "Everything else"),
+        mine,
+        *[fold for n, place in enumerate(places, 1) for fold in _of_place(place, f"p{n}", several)],
+        *_sources(places, sources),
+        page_parts(foot),
+        id="else",
+        aria_label="Everything else",
+    )
+
+
+def _step(way: WaySteps, cells: Cells) -> list[Any]:
+    """One way under every step, for the script: heights of its ribbon by cell, and spans as days of the year."""
+    heights = []
+    for reliability, possible in zip(way.reliability, way.possible, strict=True):
+        days = {d for span in possible for d in span_days(*span)}
+        there = zip(cells.mean(reliability), cells.holding(days, set()), strict=True)
+        tall = [round(min(float(v), 1.0) * 11) if s and np.isfinite(v) else 0 for v, s in there]
+        heights.append("".join("0123456789AB"[v] for v in tall))
+    return [way.way, heights, way.possible, way.windows, way.fortnights]
+
+
+def _data(
+    places: Sequence[Place],
+    issued: dt.date,
+    cells: Cells,
+    asked: tuple[float, float],
+    mine: Sequence[str],
+    names: Mapping[str, Sequence[str]],
+) -> Html:
+    """What the script reckons with, packed: other names of crops, the week's jobs, windows under every step."""
+    told = []
+    for place in places:
+        steps: dict[str, list[Any]] = {}
+        for way in place.steps.ways if place.steps else ():
+            steps.setdefault(way.crop, []).append(_step(way, cells))
+        jobs = [] if place.week is None else [[j.crop, _EVENT_OF_JOB[j.job], job_line(j)] for j in place.week.jobs]
+        told.append({"site": place.chart.site, "jobs": jobs, "steps": steps})
+    inner = {"places": told, "names": {crop: "|".join(of) for crop, of in names.items()}}
+    text = json.dumps(inner, separators=(",", ":"), ensure_ascii=False, sort_keys=True, allow_nan=False)
+    packed = base64.b64encode(zlib.compress(text.encode("utf-8"), 9)).decode("ascii")
+    one = places[0].steps
+    at = [one.least_yields.index(asked[1]), one.reliabilities.index(asked[0])] if one else None
+    open_ = {
+        "issued": issued.isoformat(),
+        "sites": [place.chart.site for place in places],
+        "week": None if places[0].week is None else places[0].week.start,
+        "mine": list(mine),
+        "at": at,
+        "packed": packed,
+    }
+    # a name may hold what would end the element, so that this sign is never written plain
+    safe = json.dumps(open_, ensure_ascii=True, sort_keys=True).replace("<", "\\u003c")
+    return tag("script", Html(safe), type="application/json", id="data")
 
 
 def page_text(
@@ -197,6 +436,9 @@ def page_text(
     sources: Sequence[str] = (),
     start_month: int = 1,
     garden: GardenPlan | None = None,
+    mine: Sequence[str] = (),
+    names: Mapping[str, Sequence[str]] | None = None,
+    asked: tuple[float, float] = (0.8, 0.5),
 ) -> str:
     """The page as HTML; the same bytes for the same answers and date.
 
@@ -214,26 +456,32 @@ def page_text(
         Month, 1 to 12, with which the year is drawn to begin.
     garden : GardenPlan, optional
         Shown as a section after the places.
+    mine : sequence of str
+        Crops that are starred until the reader stars others.
+    names : mapping of str to sequence of str, optional
+        Other names by which each crop is found.
+    asked : pair of float
+        Reliability and least yield of the charts; where a place has steps they are among them.
     """
     style, script = _asset("page.css"), _asset("page.js")
-    names = " and ".join(p.chart.site for p in places)
-    shown = [(_place(p, f"p{n}", start_month), f"p{n}") for n, p in enumerate(places, 1)]
-    if garden is not None:
-        shown.append((garden_document(garden, start_month), "garden"))
+    title = " and ".join(p.chart.site for p in places)
+    cells = weeks(start_month)
+    shown = []
     if comparison is not None:
-        told = compare_document(comparison, (places[0].verdicts, places[1].verdicts), start_month)
-        shown.append((replace(told, title="Side by side"), "compare"))
-    shown.append((_sources(places, sources, issued), "sources"))
+        shown.append(_side_by_side(comparison, places, start_month))
+    shown += [_place(place, f"p{n}", cells, asked, mine) for n, place in enumerate(places, 1)]
+    if garden is not None:
+        shown.append(page_section(garden_document(garden, start_month), "garden"))
+    navigation = _navigation(places, comparison is not None, garden)
     body = tag(
         "body",
         months_symbol(start_month),
         years_axis(start_month),
         tag("a", "To the contents", href="#main", class_="skip"),
-        tag(
-            "header", tag("h1", f"What grows at {names}, and when"), _navigation(places, comparison is not None, garden)
-        ),
-        tag("main", *[page_section(document, key) for document, key in shown], id="main"),
+        tag("header", tag("h1", f"What grows at {title}, and when"), navigation),
+        tag("main", *shown, _everything_else(places, sources, issued), id="main"),
+        _data(places, issued, cells, asked, mine, names or {}),
         tag("script", Html(script)),
     )
-    page = tag("html", _head(f"What grows at {names}", style, script), body, lang="en-GB", data_start=start_month)
+    page = tag("html", _head(f"What grows at {title}", style, script), body, lang="en-GB", data_start=start_month)
     return f"<!doctype html>\n{page}\n"

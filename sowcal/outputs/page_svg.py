@@ -17,6 +17,7 @@ from sowcal.year import MONTH_LENGTHS, MONTH_STARTS, MONTHS, YEAR
 
 __all__ = [
     "Html",
+    "fortnight_path",
     "frost_free_picture",
     "join",
     "line_path",
@@ -128,13 +129,29 @@ def ribbon_paths(ribbon: Ribbon, edges: Sequence[float]) -> Html:
     return join(*[tag("path", d=d, class_=f"r {name}") for name, d in paths.items() if d])
 
 
-def ribbon_picture(ribbon: Ribbon, cells: Cells) -> Html:
-    """One line of a crop over the year, 365 units wide."""
+def fortnight_path(spans: Sequence[tuple[int, int]], start_month: int) -> str:
+    """Brackets over the best fortnights: a bar above the ribbon, a foot at either end; '' where there are none."""
+    first, out = MONTH_STARTS[start_month - 1], ""
+    for start, end in spans:
+        a, b = (start - first) % YEAR, (end - first) % YEAR + 1
+        out += f"M{a:g} 0V-3H{b:g}V0" if a < b else f"M{a:g} 0V-3H{YEAR}M0 -3H{b:g}V0"
+    return out
+
+
+def ribbon_picture(ribbon: Ribbon, cells: Cells, best: Sequence[tuple[int, int]] = ()) -> Html:
+    """One line of a crop over the year, 365 units wide; `best` are first and last days to be marked."""
     edges = [0.0, *np.cumsum([cell.size for cell in cells.days]).tolist()]
     months = tag("use", href=f"#lines-{cells.start_month}")
-    box = f"0 0 365 {_GROUND}"
     drawn = ribbon_paths(ribbon, edges)
-    return tag("svg", months, drawn, viewBox=box, preserveAspectRatio="none", aria_hidden="true", focusable="false")
+    mark = fortnight_path(best, cells.start_month)
+    return tag(
+        "svg",
+        months,
+        drawn,
+        tag("path", d=mark, class_="best") if mark else None,
+        viewBox=f"0 -4 365 {_GROUND + 4}",
+        preserveAspectRatio="none",
+    )
 
 
 def month_heads(start_month: int) -> Html:
@@ -160,6 +177,11 @@ def ribbon_key(asked: str) -> Html:
             key("possible only", "set out", [False] * 4),
             key("sow under cover, then seedlings stand there (line)", "under cover", [True, True, False, False]),
             key("pick", "picked", [True] * 4),
+            tag(
+                "li",
+                tag("svg", tag("path", d="M2 9V4H28V9", class_="best"), viewBox="0 0 30 12", aria_hidden="true"),
+                "the best fortnight",
+            ),
             class_="legend",
         ),
     )

@@ -25,6 +25,7 @@ from sowcal.year import day_text, iso_text, span_text, whole_year
 __all__ = [
     "basis_text",
     "chill_text",
+    "job_line",
     "job_sentence",
     "kept_text",
     "list_text",
@@ -85,6 +86,16 @@ def job_sentence(job: WeekJob) -> str:
     if job.chance != "first" and job.again is not None:
         parts.append(f"again from {day_text(job.again)}")
     return "; ".join(parts) + "."
+
+
+def job_line(job: WeekJob) -> str:
+    """Any job of the week in one sentence: first and last chances with their reason, others with the day they end."""
+    if job.chance in ("only", "last", "first") and job.job != "pick":
+        return job_sentence(job)
+    do = _DO[job.job].format(job.crop)
+    ends = "" if whole_year(job.start, job.end) else f", till {day_text(job.end)}"
+    now = {"best": "; best now", "first": " for the first time", "only": ", this week only"}.get(job.chance, "")
+    return f"{do[0].upper()}{do[1:]}{now if job.job == 'pick' else ''}{ends}{'' if job.job == 'pick' else now}."
 
 
 def _group(title: str, jobs: Sequence[WeekJob], key: str, most: int) -> Section:

@@ -42,6 +42,7 @@ __all__ = [
     "limiting_factor",
     "rate_annual",
     "seasons_of",
+    "time_counts",
     "want_of_water",
     "way_result",
 ]
@@ -256,10 +257,10 @@ def leave(crop: Crop) -> float:
 
 def seasons_of(found: ByDay, settings: Settings, crop: Crop, possible: np.ndarray) -> list[StartSeason]:
     """The seasons of the year of one crop and way, judged as the chart judges them."""
-    return start_seasons(found, settings, _timed(crop), possible, leave(crop))
+    return start_seasons(found, settings, time_counts(crop), possible, leave(crop))
 
 
-def _timed(crop: Crop) -> bool:
+def time_counts(crop: Crop) -> bool:
     """Whether time in the bed is held against a start.
 
     Not where day length sets the date of lifting, for there an early start is a larger crop, nor for hardy crops

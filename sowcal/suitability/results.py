@@ -37,6 +37,7 @@ __all__ = [
     "Review",
     "Reviewed",
     "SeasonNow",
+    "SettingsSteps",
     "SowingChart",
     "SowingNow",
     "StoppedStart",
@@ -45,6 +46,7 @@ __all__ = [
     "Task",
     "WantOfWater",
     "WayResult",
+    "WaySteps",
     "Window",
     "record_of",
 ]
@@ -266,6 +268,28 @@ class CropVerdict:
     sorts_that_fit: tuple[dict[str, Any], ...] = ()  # sorts of the kind with published chill, by portions
     sorts_that_do_not: tuple[dict[str, Any], ...] = ()
     strip: tuple[tuple[int, str], ...] = ()  # of a perennial: each decided year and what became of it
+
+
+@dataclass(frozen=True)
+class WaySteps:
+    """One way of starting one crop under every step of the settings (days of the year, both ends within)."""
+
+    crop: str
+    way: str
+    reliability: tuple[np.ndarray, ...]  # by least yield: share of years that succeed by start day, shape (365,)
+    possible: tuple[tuple[tuple[int, int], ...], ...]  # by least yield: possible windows
+    # by least yield, then by reliability: advised windows, and the best fortnight of each season
+    windows: tuple[tuple[tuple[tuple[int, int], ...], ...], ...]
+    fortnights: tuple[tuple[tuple[tuple[int, int], ...], ...], ...]
+
+
+@dataclass(frozen=True)
+class SettingsSteps:
+    """Windows under steps of two settings, each as the chart asked for with them has it."""
+
+    reliabilities: tuple[float, ...]
+    least_yields: tuple[float, ...]
+    ways: tuple[WaySteps, ...]
 
 
 @dataclass(frozen=True)

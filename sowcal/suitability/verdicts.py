@@ -7,6 +7,7 @@ how far limits are moved (common practice). Thermal times, cold and chill needs 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
+from copy import copy
 from dataclasses import fields, replace
 from itertools import combinations
 from typing import Any
@@ -14,15 +15,33 @@ from typing import Any
 import numpy as np
 
 from sowcal.crops.handbook import Handbook
-from sowcal.crops.tables import Crop
+from sowcal.crops.tables import Crop, Way
 from sowcal.errors import InputError
 from sowcal.microclimate import WHAT_IFS
 from sowcal.seasons.perennial_years import chill_by_model, chill_ends, chill_row, perennial_years, whole_years
+from sowcal.seasons.season import missing_values, seasons
 from sowcal.seasons.site_days import SiteDays
+from sowcal.settings import Settings
+from sowcal.suitability.advice import advice_of
 from sowcal.suitability.annuals import GRADES, WaterRule, annual_line, rate_annual
 from sowcal.suitability.perennials import judge_perennial, perennial_line
-from sowcal.suitability.results import CropSeasons, CropVerdict, OffsetRange, WayResult, Window
-from sowcal.suitability.windows import Fold
+from sowcal.suitability.results import (
+    CropSeasons,
+    CropVerdict,
+    OffsetRange,
+    SettingsSteps,
+    WayResult,
+    WaySteps,
+    Window,
+)
+from sowcal.suitability.windows import (
+    LEAST_YEARS,
+    Fold,
+    by_day,
+    possible_mask,
+    recommended_windows,
+    runs,
+)
 
 __all__ = [
     "hangs_on_its_numbers",
@@ -31,6 +50,7 @@ __all__ = [
     "lines_with_range",
     "perennials_lifted",
     "remedies",
+    "steps_of_settings",
     "verdict_with_range",
     "within_its_range",
 ]
@@ -96,6 +116,67 @@ def judge_crops(
             line = annual_line(site, fold, crop, water, calendar=calendar)
             out.append((line, rate_annual(line)))
     return out
+
+
+def steps_of_settings(
+    site: SiteDays,
+    crops: Iterable[Crop],
+    reliabilities: Sequence[float],
+    least_yields: Sequence[float],
+    water: Sequence[WaterRule | None] = (),
+) -> SettingsSteps:
+    """Windows of annuals under every pair of a reliability and a least yield, by the very rules of the chart.
+
+    The seasons are lived through once; only what is asked of them changes from step to step.
+
+    Parameters
+    ----------
+    site : SiteDays
+        All other settings are those that it has.
+    crops : iterable of Crop
+        Perennials among them are left out: no odds by start day are asked of them.
+    reliabilities, least_yields : sequence of float
+        Shares, 0 to 1.
+    water : sequence of WaterRule, optional
+        One for each least yield, on which it hangs too; as for `way_result`.
+    """
+    water = water or [None] * len(least_yields)
+    plain = replace(site.settings, edge_draws=0)
+    asked = [[replace(plain, least_yield=y, reliability=r) for r in reliabilities] for y in least_yields]
+    fold, out = Fold.of(site), []
+    for crop in (c for c in crops if c.perennial is None):
+        for way in (w for w in crop.ways if not missing_values(crop, w)):
+            found = _steps_of_way(site, fold, crop, way, asked, water)
+            out += [found] if found else []
+    return SettingsSteps(tuple(reliabilities), tuple(least_yields), tuple(out))
+
+
+def _steps_of_way(
+    site: SiteDays, fold: Fold, crop: Crop, way: Way, asked: list[list[Settings]], water: Sequence[WaterRule | None]
+) -> WaySteps | None:
+    """One way under settings in rows of one least yield each; None where too few years are decided."""
+    watered = seasons(site, crop, way)
+    rows = []
+    for row, rule in zip(asked, water, strict=True):
+        allowed = None if rule is None else rule.allowed(rule.litres(crop, way))
+        outcome = watered if rule is None else rule.changed(crop, way, watered)
+        under = copy(site)  # shares all sums already made, which hang on neither setting
+        under.settings = row[0]
+        found = by_day(under, fold, outcome)
+        if found.decided.max(initial=0) < LEAST_YEARS:
+            return None
+        mask, windows, fortnights = possible_mask(found), [], []
+        for settings in row:
+            parts = seasons_of(found, settings, crop, mask)
+            told = recommended_windows(found, settings, allowed=allowed, possible=mask, seasons=parts)
+            advised = np.zeros(365, dtype=bool)
+            for w in told:
+                advised[(w.start + np.arange((w.end - w.start) % 365 + 1)) % 365] = True
+            advice = advice_of(found, parts, advised, settings, site.latitude) if told else ()
+            windows.append(tuple((w.start, w.end) for w in told))
+            fortnights.append(tuple((a.best_start, a.best_end) for a in advice))
+        rows.append((found.reliability, tuple(runs(mask)), tuple(windows), tuple(fortnights)))
+    return WaySteps(crop.name, way.way, *map(tuple, zip(*rows, strict=True)))
 
 
 def _with_other_models(site: SiteDays, crop: Crop, verdict: CropVerdict) -> CropVerdict:

@@ -11,7 +11,9 @@ from typing import NoReturn
 
 import pytest
 
-from sowcal import compare_sites, rate_crops, site_climate
+from sowcal import compare_sites, open_handbook, rate_crops, site_climate
+from sowcal.answers import open_record, windows_by_settings
+from sowcal.climate.frost import days_ahead
 from sowcal.outputs.page import Place, page_text
 from sowcal.suitability.week import week_of
 
@@ -37,9 +39,28 @@ def without(why: str, mend: str) -> NoReturn:
     pytest.skip(said)
 
 
+RELIABILITIES, LEAST_YIELDS = (0.6, 0.8, 0.9), (0.3, 0.5, 0.7)  # fewer steps than the command has: they take its time
+ASKED = {"settings": None, "what_ifs": (), "years": "", "issued": ISSUED, "crop_files": (), "most_water": None}
+
+
 def place_of(site: str, crops: tuple[str, ...] = ()) -> Place:
     chart, verdicts = rate_crops(site, crops)
-    return Place(chart, tuple(verdicts), site_climate(site), week=week_of(chart, WEEK))
+    steps = windows_by_settings(site, crops, RELIABILITIES, LEAST_YIELDS, **ASKED, rain_fed=False)
+    weather = open_record(site)[1]
+    ahead = days_ahead(weather["tasmin"], weather["tasmax"], weather.time, WEEK)
+    return Place(chart, tuple(verdicts), site_climate(site), week=week_of(chart, WEEK, 1), ahead=ahead, steps=steps)
+
+
+def _names_of(crops) -> dict[str, list[str]]:
+    """Names of the handbook in all languages, by crop."""
+    book = open_handbook()
+    rows = book.rows("names")
+    return {
+        c: sorted(
+            {r["name"] for r in rows if r["crop"] in (c, book[c].kind)} | {*book[c].synonyms, book[c].botanical_name}
+        )
+        for c in crops
+    }
 
 
 @pytest.fixture(scope="session")
@@ -51,7 +72,11 @@ def places() -> list[Place]:
 @pytest.fixture(scope="session")
 def both(places) -> str:
     return page_text(
-        places, issued=ISSUED, comparison=compare_sites("sallowdene", "wrackhythe"), sources=("A. Grower 1999",)
+        places,
+        issued=ISSUED,
+        comparison=compare_sites("sallowdene", "wrackhythe"),
+        sources=("A. Grower 1999",),
+        names=_names_of([line.crop for line in places[0].chart.crops]),
     )
 
 
@@ -68,7 +93,11 @@ def hostile(places) -> str:
     )
     chart = replace(place.chart, site=HOSTILE, crops=tuple(lines), warnings=(HOSTILE,), not_judged=(HOSTILE,))
     climate = replace(place.climate, site=HOSTILE, notes=(HOSTILE,), hardiness_zone=HOSTILE)
-    return page_text([Place(chart, (verdict,), climate)], issued=ISSUED, sources=(HOSTILE,))
+    names = {HOSTILE: (HOSTILE,)}
+    steps = replace(place.steps, ways=tuple(replace(w, crop=HOSTILE) for w in place.steps.ways[:1]))
+    week = replace(place.week, jobs=tuple(replace(j, crop=HOSTILE) for j in place.week.jobs[:3]))
+    shown = Place(chart, (verdict,), climate, week=week, steps=steps)
+    return page_text([shown], issued=ISSUED, sources=(HOSTILE,), mine=(HOSTILE,), names=names)
 
 
 @pytest.fixture(scope="session")
@@ -113,6 +142,8 @@ class Opened:
         self.page.on("dialog", lambda d: (self.said.append(d.message), d.dismiss()))
         self.page.on("request", lambda r: self.asked.append(r.url))
         self.page.goto(path.as_uri())
+        if "data-start" in path.read_text(encoding="utf-8")[:50_000]:
+            self.page.wait_for_selector("html.unpacked", state="attached")
 
 
 @pytest.fixture
@@ -157,3 +188,8 @@ def page_with():
 @pytest.fixture(scope="session")
 def hostile_word() -> str:
     return HOSTILE
+
+
+@pytest.fixture(scope="session")
+def names_of():
+    return _names_of

@@ -6,14 +6,16 @@ import argparse
 import base64
 import datetime as dt
 import hashlib
+import json
 import re
+import zlib
 from dataclasses import asdict, replace
 from html.parser import HTMLParser
 
 import numpy as np
 import pytest
 
-from sowcal import sowing_chart, sowing_week
+from sowcal import Settings, open_handbook, sowing_chart, sowing_week
 from sowcal.commands.page import page_command as run
 from sowcal.errors import InputError
 from sowcal.outputs.document import tag
@@ -54,7 +56,7 @@ def read(both):
     return Reader(both)
 
 
-def test_same_bytes_on_a_second_run(places, both):
+def test_same_bytes_on_a_second_run(places, both, names_of):
     from sowcal import compare_sites
 
     again = page_text(
@@ -62,13 +64,14 @@ def test_same_bytes_on_a_second_run(places, both):
         issued=dt.date(2026, 3, 4),
         comparison=compare_sites("sallowdene", "wrackhythe"),
         sources=("A. Grower 1999",),
+        names=names_of([line.crop for line in places[0].chart.crops]),
     )
     assert again == both
     assert "4 March 2026" in both
 
 
 def test_two_whole_places_stay_under_two_megabytes(both):
-    assert len(both.encode("utf-8")) < 2_000_000
+    assert len(both.encode("utf-8")) < 2_200_000
 
 
 def test_elements_nest_and_ids_are_unique(read):
@@ -113,7 +116,8 @@ def test_nothing_may_be_asked_for(both, read):
 def test_hostile_text_stays_text(hostile):
     read = Reader(hostile)
     assert not read.faults
-    assert len(read.all("script")) == 1
+    assert [a for a in read.all("script") if a.get("type") != "application/json"] == [{}]
+    assert len(read.all("script")) == 2
     assert not read.all("img")
     assert not [a for _, a in read.elements if any(k.startswith("on") for k in a)]
     assert "\x00" not in hostile
@@ -142,26 +146,94 @@ def test_the_command_writes_one_file(tmp_path, capsys):
     assert [p.name for p in tmp_path.iterdir()] == ["plot.html"]
 
 
-def test_the_week_of_a_date_stands_there_as_the_command_tells_it(tmp_path):
-    """Every crop of every job of the week, as a chart asked apart has them; without a date there is no week."""
-    crops = ["courgette", "broad bean", "tomato (large)", "carrot", "leek"]
-    week = sowing_week(sowing_chart("sallowdene", crops), dt.date(2026, 5, 4))
+def _today(text):
+    """From the heading of today to that of the year."""
+    return text[text.index('id="p1-week">Today: ') : text.index('id="p1-chart"')]
+
+
+def test_the_week_stands_first_as_the_command_tells_it(tmp_path):
+    """Three sentences, the ten foremost jobs to tick, and every job behind a fold, as a chart asked apart has them."""
+    crops = ["courgette", "broad bean", "tomato (large)", "carrot", "leek", "kale", "beetroot"]
+    chart = sowing_chart("sallowdene", crops, Settings(near_best=0.75))  # as `options` asks
+    week = sowing_week(chart, dt.date(2026, 5, 4), ahead=1)
     assert len({j.job for j in week.jobs}) > 2
     out = tmp_path / "plot.html"
     run(options(["sallowdene", *crops], out, week="2026-05-04"))
-    text = out.read_text(encoding="utf-8")
-    assert 'href="#p1-week"' in text
-    told = text[text.index('<h3 id="p1-week">The week of 4 May to 10 May</h3>') : text.index('id="p1-all"')]
-    assert not Reader(told[: told.rindex("<h3")]).faults
+    told = _today(out.read_text(encoding="utf-8"))
+    assert told.count('class="said"') == 3
+    assert 'id="p1-week">Today: the week of 4 May to 10 May</h3>' in told
+    ticked = re.findall(r'<input type="checkbox" data-crop="([^"]+)" data-event="([^"]+)">', told)
+    assert [crop for crop, _ in ticked] == [j.crop for j in week.jobs[:10]]
+    assert f">{len(week.jobs)} jobs are open for your crops" in told
     for job in week.jobs:
         assert job.crop in told
         if job.chance in ("only", "last", "first") and job.job != "pick":
             assert job_sentence(job) in told
     assert not {c for c in crops if c in told} - {j.crop for j in (*week.jobs, *week.coming)}
-    run(options(["sallowdene", *crops], out))
-    assert "p1-week" not in out.read_text(encoding="utf-8")
     with pytest.raises(InputError, match="--week 'May' is no date"):
         run(options(["sallowdene"], out, week="May"))
+
+
+def test_without_a_date_today_is_the_day_of_issue(tmp_path):
+    out = tmp_path / "plot.html"
+    run(options(["sallowdene", "carrot", "kale"], out, issued="2026-09-07"))
+    assert 'id="p1-week">Today: the week of 7 Sep to 13 Sep</h3>' in out.read_text(encoding="utf-8")
+
+
+def test_frost_and_heat_ahead_are_those_of_the_record(tmp_path):
+    """Counted again, year by year, from the days that the site's record holds."""
+    from sowcal.answers import open_record
+
+    record = open_record("sallowdene")[1]
+    frost = hot = years = 0
+    for year in range(1991, 2021):
+        first = np.flatnonzero(record.time == np.datetime64(f"{year}-03-20"))[0]
+        low, high = (record[name][first : first + 14] for name in ("tasmin", "tasmax"))
+        years, frost, hot = years + 1, frost + bool((low < 0).any()), hot + bool((high > 30).any())
+    assert 0 < frost < years
+    out = tmp_path / "plot.html"
+    run(options(["sallowdene", "carrot"], out, week="2026-03-20"))
+    said = f"In the 14 days from 20 Mar there was frost in {frost} of {years} years, and a day above 30 °C in {hot}."
+    assert said in out.read_text(encoding="utf-8")
+
+
+def test_the_page_stands_in_the_order_in_which_it_is_used(both, tmp_path):
+    marks = ['id="compare"', 'id="p1"', 'id="p1-week"', 'id="p1-chart"', 'id="p1-perennials"', 'id="p1-place"']
+    marks += ['id="p2"', 'id="p2-week"', 'id="else"', 'id="p1-all"', 'id="sources"']
+    body = both[both.index("<main") :]
+    places = [body.index(mark) for mark in marks]
+    assert places == sorted(places)
+
+
+def test_remembered_crops_are_starred_among_all_and_named_ones_are_all_there_is(tmp_path, monkeypatch):
+    from sowcal.commands import common
+    from sowcal.saved_settings import Remembered
+
+    out = tmp_path / "plot.html"
+    run(options(["sallowdene", "carrot", "kale"], out))
+    named = _data(out.read_text(encoding="utf-8"))
+    assert named["mine"] == ["carrot", "kale"]
+    kept = Remembered(here="", mine=("kale",), path=tmp_path / "settings.toml")
+    monkeypatch.setattr(common, "_recalled", lambda _: kept)
+    run(options(["sallowdene"], out, all=False))
+    text = out.read_text(encoding="utf-8")
+    assert _data(text)["mine"] == ["kale"]
+    assert text.count("<noscript data-name=") == len(open_handbook())
+    assert len(text.encode("utf-8")) <= 1_200_000  # the whole handbook at one place
+
+
+def _data(text):
+    """What the script is given, unpacked as it unpacks it."""
+    (inner,) = re.findall(r'<script type="application/json" id="data">(.*?)</script>', text, flags=re.S)
+    given = json.loads(inner)
+    return given | {"packed": json.loads(zlib.decompress(base64.b64decode(given["packed"])))}
+
+
+def test_other_names_of_every_language_are_packed(both, places):
+    names = _data(both)["packed"]["names"]
+    assert set(names) == {line.crop for line in places[0].chart.crops}
+    assert "Zucchini" in names["courgette"].split("|")
+    assert "pomodoro" in names["tomato (cherry)"].split("|")
 
 
 def test_a_plot_under_a_what_if_is_named_so(tmp_path):
