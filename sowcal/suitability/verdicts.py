@@ -23,7 +23,7 @@ from sowcal.seasons.season import missing_values, seasons
 from sowcal.seasons.site_days import SiteDays
 from sowcal.settings import Settings
 from sowcal.suitability.advice import advice_of
-from sowcal.suitability.annuals import GRADES, WaterRule, annual_line, rate_annual
+from sowcal.suitability.annuals import GRADES, WaterRule, annual_line, rate_annual, seasons_of
 from sowcal.suitability.perennials import judge_perennial, perennial_line
 from sowcal.suitability.results import (
     CropSeasons,

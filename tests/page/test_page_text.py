@@ -21,7 +21,6 @@ from sowcal.errors import InputError
 from sowcal.outputs.document import tag
 from sowcal.outputs.page import page_text
 from sowcal.outputs.reports import job_sentence
-from sowcal.settings import Settings
 
 VOID = {"meta", "input", "br", "link"}
 
