@@ -205,7 +205,7 @@ def sowing_chart(
     --------
     >>> chart = sowing_chart("sallowdene", ["courgette"], issued=dt.date(2026, 1, 15))
     >>> [(start.way, [(w.start, w.end) for w in start.windows]) for start in chart.crops[0].starts]
-    [('sown outdoors', [(127, 202)]), ('set out', [(123, 200)])]
+    [('sown outdoors', [(126, 198)]), ('set out', [(121, 199)])]
     """
     _one_wish(most_water, rain_fed)
     book = open_handbook(crop_files)
@@ -245,7 +245,7 @@ def sowing_week(chart: SowingChart, date: dt.date, *, ahead: int = 0) -> Week:
     --------
     >>> chart = sowing_chart("sallowdene", ["courgette"], issued=dt.date(2026, 1, 15))
     >>> [(job.job, job.chance) for job in sowing_week(chart, dt.date(2026, 5, 4)).jobs]
-    [('raise under cover', 'best'), ('sow outdoors', 'first'), ('set out', 'first')]
+    [('raise under cover', 'best'), ('sow outdoors', 'first'), ('set out', 'open')]
     """
     from sowcal.suitability.week import week_of
 
@@ -276,12 +276,8 @@ def rate_crops(
         As for :func:`sowing_chart`.
     most_remedies : int
         What would lift a verdict is worked out where no more crops than this are asked for; of more, for perennials.
-    years : str, optional
-        Years of the record that count, as for :func:`sowing_chart`.
-    most_water, rain_fed
-        The water that annuals have, as for :func:`sowing_chart`.
-    issued : datetime.date, optional
-        Day of issue: days after it lie in the future and are told; today where left out.
+    years, most_water, rain_fed, issued
+        As for :func:`sowing_chart`.
 
     Raises
     ------
@@ -466,7 +462,7 @@ def garden_plan(
     --------
     >>> plan = garden_plan(issued=dt.date(2026, 1, 15))
     >>> [(line.crop, line.count) for line in plan.plants][:2]
-    [('pea (shelling)', 228), ('kale', 50)]
+    [('pea (shelling)', 232), ('onion (intermediate-day)', 142)]
     """
     from sowcal.garden.garden_file import Garden, open_garden
     from sowcal.garden.plan import plan_garden

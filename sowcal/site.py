@@ -367,7 +367,7 @@ class Site:
         ...     log = SeasonLog.open(f"{folder}/log.csv").append("set out", "courgette", date="2019-05-10", today=day)
         ...     season = Site.open("sallowdene", issued=day).season(log)
         >>> [(s.stage, s.first_picking.p50.isoformat()) for s in season.result.sowings]
-        [('young', '2019-06-21')]
+        [('young', '2019-06-20')]
         """
         settings, rest = _settings(asked)
         day = self._issued if date is None else date_of(date)

@@ -45,7 +45,7 @@ def test_answers_are_those_of_the_commands(valley, capsys):
     both = sowcal.compare(valley, "wrackhythe", "leek", "fig")
     assert both.to_json() == printed(capsys, "compare", "sallowdene", "wrackhythe", "leek", "fig", "--issued", ISSUED)
     week = valley.chart().week("2026-03-16")
-    assert week.to_json() == printed(capsys, "week", "sallowdene", "--date", "2026-03-16", "--issued", ISSUED)
+    assert week.to_json() == printed(capsys, "week", "sallowdene", "--all", "--date", "2026-03-16", "--issued", ISSUED)
     plan = sowcal.Garden.open().plan(issued=ISSUED)
     assert plan.to_json() == printed(capsys, "garden", "--issued", ISSUED)
 

@@ -121,8 +121,7 @@ def filled_days(weather: GardenWeather, garden: Garden, latitude: float) -> np.n
 
 
 def year_begins(latitude: float) -> int:
-    """Day of the year on which a store's year begins, before the dry season: 1 January, south of the equator 1
-    July."""
+    """Day of the year on which a store's year begins, before the dry season: 1 January, in the south 1 July."""
     return 0 if latitude >= 0.0 else 181
 
 

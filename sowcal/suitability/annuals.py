@@ -43,6 +43,7 @@ __all__ = [
     "rate_annual",
     "seasons_of",
     "time_counts",
+    "told_windows",
     "want_of_water",
     "way_result",
 ]
@@ -290,11 +291,11 @@ def way_result(
     if found.decided.max(initial=0) < LEAST_YEARS:
         return WayResult(way.way, (), (), (), None, unknown=("a record of at least 3 whole seasons",))
     wished = None if water is None else water.allowed(litres)
-    windows, possible, advice = _windows(found, site, crop, wished)
+    windows, possible, advice = told_windows(found, site, crop, wished)
     took = None
     if water is not None and not windows:
         odds = (watered.reliability, found.reliability)
-        took = want_of_water(water, litres, _windows(watered, site, crop, None)[:2], (windows, possible), odds)
+        took = want_of_water(water, litres, told_windows(watered, site, crop, None)[:2], (windows, possible), odds)
     picking = raising = None
     if calendar:
         picking = _chance_by_day(site, fold, outcome, windows, outcome.first, outcome.last)
@@ -317,10 +318,10 @@ def way_result(
     )
 
 
-def _windows(
+def told_windows(
     found: ByDay, site: SiteDays, crop: Crop, wished: np.ndarray | None
 ) -> tuple[tuple[Window, ...], tuple[Window, ...], tuple[Advice, ...]]:
-    """Advised and possible windows, and the five dates of each season."""
+    """Advised and possible windows, and the five dates of each season, by the site's settings."""
     mask = possible_mask(found)
     parts = seasons_of(found, site.settings, crop, mask)
     told = tuple(recommended_windows(found, site.settings, allowed=wished, possible=mask, seasons=parts))

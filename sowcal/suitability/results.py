@@ -390,10 +390,7 @@ class SowingNow:
 
     @property
     def after_best(self) -> int | None:
-        """Days by which it is picked after what the best start of the same season of the year would have given.
-
-        None where that is not known, or no best start lies near its own.
-        """
+        """Days by which it is picked after what a best start near its own would have given; None where not known."""
         begun = self.sown.in_bed
         if self.best is None or self.best[1] is None or self.first_picking is None or begun is None:
             return None

@@ -22,8 +22,7 @@ from sowcal.seasons.perennial_years import chill_by_model, chill_ends, chill_row
 from sowcal.seasons.season import missing_values, seasons
 from sowcal.seasons.site_days import SiteDays
 from sowcal.settings import Settings
-from sowcal.suitability.advice import advice_of
-from sowcal.suitability.annuals import GRADES, WaterRule, annual_line, rate_annual, seasons_of
+from sowcal.suitability.annuals import GRADES, WaterRule, annual_line, rate_annual, told_windows
 from sowcal.suitability.perennials import judge_perennial, perennial_line
 from sowcal.suitability.results import (
     CropSeasons,
@@ -34,14 +33,7 @@ from sowcal.suitability.results import (
     WaySteps,
     Window,
 )
-from sowcal.suitability.windows import (
-    LEAST_YEARS,
-    Fold,
-    by_day,
-    possible_mask,
-    recommended_windows,
-    runs,
-)
+from sowcal.suitability.windows import LEAST_YEARS, Fold, by_day
 
 __all__ = [
     "hangs_on_its_numbers",
@@ -165,17 +157,14 @@ def _steps_of_way(
         found = by_day(under, fold, outcome)
         if found.decided.max(initial=0) < LEAST_YEARS:
             return None
-        mask, windows, fortnights = possible_mask(found), [], []
+        windows, fortnights = [], []
         for settings in row:
-            parts = seasons_of(found, settings, crop, mask)
-            told = recommended_windows(found, settings, allowed=allowed, possible=mask, seasons=parts)
-            advised = np.zeros(365, dtype=bool)
-            for w in told:
-                advised[(w.start + np.arange((w.end - w.start) % 365 + 1)) % 365] = True
-            advice = advice_of(found, parts, advised, settings, site.latitude) if told else ()
+            under.settings = settings
+            told, possible, advice = told_windows(found, under, crop, allowed)
             windows.append(tuple((w.start, w.end) for w in told))
             fortnights.append(tuple((a.best_start, a.best_end) for a in advice))
-        rows.append((found.reliability, tuple(runs(mask)), tuple(windows), tuple(fortnights)))
+        spans = tuple((w.start, w.end) for w in possible)  # on which the reliability asked for has no bearing
+        rows.append((found.reliability, spans, tuple(windows), tuple(fortnights)))
     return WaySteps(crop.name, way.way, *map(tuple, zip(*rows, strict=True)))
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 import os
+import re
 import subprocess
 import sys
 import tomllib
@@ -222,9 +223,15 @@ def test_files_hold_the_growers_own_and_the_line_stands_beside(home, capsys):
     said(capsys, "mine", "add", "leek")
     assert main(["page", "--out", "own.html", "--issued", "2026-01-15"]) == 0
     assert "Your place" in capsys.readouterr().err.splitlines()[0]
-    assert main(["page", "plöt of mine.toml", "leek", "--out", "named.html", "--issued", "2026-01-15"]) == 0
+    assert main(["page", "plöt of mine.toml", "--out", "named.html", "--issued", "2026-01-15"]) == 0
     assert "Your place" not in capsys.readouterr().err
     assert Path("own.html").read_bytes() == Path("named.html").read_bytes()
+    assert main(["page", "plöt of mine.toml", "leek", "--out", "leek.html", "--issued", "2026-01-15"]) == 0
+    shown = {
+        name: set(re.findall(r'data-name="([^"]+)"', Path(name).read_text(encoding="utf-8")))
+        for name in ("own.html", "leek.html")
+    }
+    assert shown["leek.html"] == {"leek"} < shown["own.html"]  # kept crops are starred among all, not all there is
 
 
 def test_plain_letters_and_few_columns_hold_for_the_first_line_too(home, capsys):

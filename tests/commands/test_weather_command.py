@@ -49,7 +49,7 @@ def station_and_plot(tmp_path):
 def test_check(capsys, tmp_path):
     assert call("check") == 0
     shown = capsys.readouterr().out
-    assert "THE RECORD OF Wrackhythe (invented): 1 Jan 1991 to 31 Dec 2020, 30 years" in shown
+    assert "THE RECORD OF Sallowdene (invented): 1 Jan 1991 to 31 Dec 2020, 30 years" in shown
     assert "Nothing looks wrong." in shown
     call("check", "sallowdene", json=True)
     answer = json.loads(capsys.readouterr().out)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import re
 
 import numpy as np
 import pytest
@@ -174,7 +175,12 @@ def test_the_page_is_of_those_years(place, tmp_path):
     text = out.read_text(encoding="utf-8")
     assert "6 years, 2012 to 2017" in text
     assert "the record is short" in text
-    assert "10 in 10 (61%-100%)" in text  # Wilson's interval of 6 in 6 (1927): 1 / (1 + 1.96**2 / 6) = 0.61
+    (cell,) = re.findall(r'<td data-sort="([0-9.]+)">\d+ in 10 \((\d+)%-(\d+)%\)</td>', text)
+    share, low, high = map(float, cell)
+    # Wilson's interval (1927) of a share of six years, not of the thirty of the whole record
+    middle, spread = share + 1.96**2 / 12, 1.96 * np.sqrt(share * (1 - share) / 6 + 1.96**2 / 144)
+    ends = [100 * (middle + side * spread) / (1 + 1.96**2 / 6) for side in (-1, 1)]
+    assert [low, high] == pytest.approx(ends, abs=0.6)  # the page rounds to whole per cent
 
 
 @pytest.mark.parametrize("asked", ["2090:", ":1850", "2019:", "1996:", ":2019", "2090:2095", "1800:1801", "0", "400"])

@@ -153,7 +153,7 @@ def _today(text):
 def test_the_week_stands_first_as_the_command_tells_it(tmp_path):
     """Three sentences, the ten foremost jobs to tick, and every job behind a fold, as a chart asked apart has them."""
     crops = ["courgette", "broad bean", "tomato (large)", "carrot", "leek", "kale", "beetroot"]
-    chart = sowing_chart("sallowdene", crops, Settings(near_best=0.75))  # as `options` asks
+    chart = sowing_chart("sallowdene", crops)  # under the settings that `options` asks for
     week = sowing_week(chart, dt.date(2026, 5, 4), ahead=1)
     assert len({j.job for j in week.jobs}) > 2
     out = tmp_path / "plot.html"

@@ -19,9 +19,8 @@ from sowcal.season_progress import learnt_sorts, review_of, season_so_far
 from sowcal.seasons.season import Spread, learnt_of, outlook, quantiles, seasons
 from sowcal.seasons.site_days import SiteDays
 from sowcal.suitability.week import week_of, with_log
-from sowcal.weather.filling import followed_by
+from sowcal.weather.filling import fill_short_gaps, followed_by
 from sowcal.weather.open_site import open_weather, read_record
-from sowcal.weather.record import fill_short_gaps
 from sowcal.weather.years import futures
 from sowcal.year import day_of_date
 

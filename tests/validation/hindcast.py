@@ -28,8 +28,9 @@ from sowcal.crops.tables import Crop, Way
 from sowcal.seasons.season import FEWEST, NO_CROP, Outlook, outlook, quantiles, seasons
 from sowcal.seasons.site_days import SiteDays
 from sowcal.suitability.verdicts import judge_crops
+from sowcal.weather.filling import fill_short_gaps
 from sowcal.weather.open_site import read_record
-from sowcal.weather.record import DailyRecord, fill_short_gaps
+from sowcal.weather.record import DailyRecord
 from sowcal.weather.years import futures
 
 STATIONS = ("seville", "palma", "a_coruna", "athens_hellinikon", "five_points_ca", "de_bilt")

@@ -3,6 +3,7 @@
 'Practice' marks what growers of that place know; the others follow from the source named.
 """
 
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -152,9 +153,7 @@ def test_a_southern_twin_gets_the_same_verdicts(reference_folder):
     from sowcal.answers import rate_crops
 
     north = guides.station_record(reference_folder, "seville")
-    south = north.assign_coords(
-        time=north["time"].values + np.timedelta64(181, "D"), latitude=-float(north["latitude"])
-    )
+    south = replace(north, time=north.time + np.timedelta64(181, "D"), latitude=-north.latitude)
     words = [{v.crop: v.word for v in rate_crops(d, CROPS, most_remedies=0)[1]} for d in (north, south)]
     assert words[0] == words[1]
 

@@ -257,7 +257,9 @@ document.documentElement.classList.add("scripted"); // first of all: until then 
     month: (row, wanted) => row.dataset.months.split(" ").includes(wanted),
     family: (row, wanted) => row.dataset.family === wanted,
   };
-  const byName = (a, b) => a.dataset.name.localeCompare(b.dataset.name, "en");
+  // a closing bracket does not count: a name comes before the same name with more in its brackets
+  const inOrder = (row) => row.dataset.name.replaceAll(")", "");
+  const byName = (a, b) => inOrder(a).localeCompare(inOrder(b), "en");
   const orders = {
     first: (a, b) => a.dataset.first - b.dataset.first || byName(a, b),
     name: byName,
