@@ -359,7 +359,7 @@ def test_loads_bring_what_is_drawn():
 
 def test_north_and_south_are_mirrored():
     # the same days and the same sunlight, which left to itself is some 7 per cent stronger in a southern summer than in
-    # a northern one; air and wind are invented
+    # a northern one (the sun is nearer in January; from memory); air and wind are invented
     record = short_record()
     month = record.time.astype("datetime64[M]").astype(int) % 12 + 1
     day = (record.time - record.time.astype("datetime64[Y]")).astype(int) + 1

