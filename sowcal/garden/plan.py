@@ -331,7 +331,7 @@ def plan_garden(
     >>> site, days = sowcal.open_weather("sallowdene")
     >>> plan = plan_garden(open_garden(), site.name, days)
     >>> plan.site, len(plan.plants), len(plan.need.years)
-    ('Sallowdene (invented)', 21, 30)
+    ('Sallowdene (invented)', 22, 30)
     """
     book = book or handbook()
     days = checked(as_record(record))

@@ -409,14 +409,6 @@ def days_picked(line: CropSeasons) -> int:
 _SAME_SEASON = 60  # days before a window opens from which a sowing is of its season: common practice, no source
 
 
-def _raise_best(window: Window) -> int:
-    """Day to sow under cover for setting out on the best day."""
-    assert window.raise_under_cover is not None
-    first, last = window.raise_under_cover
-    length = max(_after(window.end, window.start), 1)
-    return (first + round(_after(last, first) * _after(window.best, window.start) / length)) % _YEAR
-
-
 def with_log(week: Week, season: SeasonNow) -> Week:
     """The week for a grower whose sowings are logged: what is sown is not advised, and pickings are of real sowings.
 
