@@ -84,7 +84,7 @@ def test_more_water_never_makes_it_worse():
         for litres in (0.0, 200.0, 400.0, 800.0, 1600.0)
     ]
     assert shares == sorted(shares)
-    assert shares[0] == 0.0
+    assert shares[0] < 0.2  # a few wet autumns ask for none
     assert shares[-1] > 0.9
 
 

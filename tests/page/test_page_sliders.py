@@ -280,7 +280,7 @@ def test_all_of_it_by_keyboard(opened_text, one):
     assert page.evaluate("document.activeElement.dataset.do") == "show"
     page.locator("#p1-courgette summary").focus()
     page.keyboard.press("Enter")
-    assert page.locator("#p1-courgette .opened").is_visible()
+    page.locator("#p1-courgette .opened").wait_for(state="visible")
     page.locator("#p1-courgette .star").focus()
     page.keyboard.press("Space")
     assert page.locator("#p1-courgette .star").get_attribute("aria-pressed") == "true"
