@@ -99,7 +99,7 @@ def _model(model: str) -> str:
 
 def _chill(evidence: Mapping[str, Any]) -> list[str]:
     out = []
-    if evidence.get("chill_here") and evidence.get("chill_needed"):
+    if all(evidence.get(key) for key in ("chill_here", "chill_needed", "chill_model")):
         (low, middle, high), (least, most) = evidence["chill_here"], evidence["chill_needed"]
         needed = f"{least:g}" if least == most else f"{least:g} to {most:g}, as far as that is known,"
         out.append(
