@@ -56,10 +56,6 @@ _SHORTER = {f"{_LAWN}, mm": "lawn's water, mm"}
 _MEANS = ("tasmin", "tasmax")  # of the year is their mean; of all others the sum
 
 
-def _known(value: float | None) -> bool:
-    return value is not None and math.isfinite(value)
-
-
 def _figure(value: float | None, unit: str = "", unknown: str = _UNKNOWN) -> str:
     if value is None or not math.isfinite(value):
         return unknown

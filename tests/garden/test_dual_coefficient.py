@@ -126,7 +126,7 @@ def test_curve_has_the_four_stages():
     ],
 )
 def test_basal_coefficients_are_those_printed(crop, mid, end):
-    # FAO-56 Table 17, read in a transcription of it
+    # FAO-56 Table 17, read in a copy of it (source `fao56-1998-basal` of crop_data)
     basal = basal_of(handbook()[crop].water)
     assert (basal.mid, basal.end) == pytest.approx((mid, end))
 
