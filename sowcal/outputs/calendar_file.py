@@ -249,9 +249,6 @@ def garden_calendar(plan: GardenPlan, issued: dt.date) -> str:
     return _written(name, plain(name), words, plan.begin.year, _garden_events(plan), issued)
 
 
-GARDEN_TABLES = ("diary", "plants", "watering", "loads")
-
-
 def table_rows(plan: GardenPlan, table: str) -> list[list[str]]:
     """One table with its headings, for spreadsheets: figures without separators, dates in ISO 8601."""
     if table == "plants":

@@ -8,6 +8,7 @@ from sowcal.climate.place_figures import ClimateSummary
 from sowcal.climate.rain import OpeningRains
 from sowcal.plurals import counted
 from sowcal.provenance import MadeBy
+from sowcal.suitability.perennials import ENOUGH
 from sowcal.suitability.results import Advice, CropSeasons, CropVerdict, OffsetRange, Outside, Record, WayResult, Window
 from sowcal.suitability.week import JOB_OF_WAY
 from sowcal.year import day_text, span_text
@@ -49,7 +50,6 @@ __all__ = [
     "years_in_ten",
 ]
 
-ENOUGH = 10  # decided years from which odds stand without their interval beside them
 _GENERATED = "Weather generated from monthly normals: its odds of frost and heat are rough."
 NO_PROMISE = "Odds are odds and no promise; local codes and licensed practice come first."
 

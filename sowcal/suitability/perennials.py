@@ -43,7 +43,7 @@ _LOSS = 0.02  # share of a full crop from which a loss is spoken of
 _KILLS = ("winter kill", "summer kill")
 _FITS = ("S1", "S2")
 _RANK = {"S1": 0, "S2": 1, "brief": 2, "poor": 3, "winter": 3, "N": 4}  # as the words stand in GRADES
-_ENOUGH = 10  # years from which odds stand without their interval beside them
+ENOUGH = 10  # years from which odds stand without their interval beside them
 LEAST_YEARS = 3
 
 
@@ -342,7 +342,7 @@ def _years_told(
         ),
         "share_of_a_full_crop": round(fate.mean_crop, 2),
     }
-    if decided < _ENOUGH:
+    if decided < ENOUGH:
         out["interval_of_few_years"] = share_interval(reliability * decided, decided)
     if (picked := _picked(years, fate.cropped)) is not None:
         out["picked_in_the_middle_year"] = picked
