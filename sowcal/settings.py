@@ -42,7 +42,7 @@ class Settings:
 
     reliability: float = 0.8
     least_yield: float = 0.5
-    near_best: float = 0.88
+    near_best: float = 0.9
     longest: float = 3.0
     bed_day: float = 0.003
     seedbed: str = "wet"

@@ -7,7 +7,7 @@ by day and what stops it when.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -244,13 +244,14 @@ def _gambles(lines: Sequence[CropSeasons], asked: str, listed: bool) -> Section:
 
 
 def _in_words(lines: Iterable[CropSeasons]) -> tuple[Part, ...]:
-    """Each window, then the dates to choose, for a screen; the page has them inside the crops."""
+    """Each way's windows, then its dates to choose, for a screen; the page has them inside the crops."""
     out: list[Part] = []
     for line in lines:
-        windows = windows_in_words(line)
-        out += [Paragraph(w, name=f"{line.crop}, {d[:1].lower()}{d[1:]}", on_page=False) for d, w in windows]
-        said = tuple(words for way in line.starts for advice in way.advice for words in advice_sentences(advice))
-        out += [Items(said, on_page=False)] if said else []
+        for way in line.starts:
+            windows = windows_in_words(replace(line, starts=(way,)))
+            out += [Paragraph(w, name=f"{line.crop}, {d[:1].lower()}{d[1:]}", on_page=False) for d, w in windows]
+            said = tuple(words for advice in way.advice for words in advice_sentences(advice))
+            out += [Items(said, on_page=False)] if said else []
     return tuple(out)
 
 

@@ -243,17 +243,19 @@ def _chance_by_day(
     return np.where(known_days, by_year[some], 0.0).sum(axis=0) / np.maximum(known_days.sum(axis=0), 1)
 
 
-# Times the loss that `near_best` allows, allowed to crops sown in succession: judgement, chosen among 2, 2.5 and 3.
-_SUCCESSION = 2.5
+# Times the loss that `near_best` allows, allowed to crops sown in succession: judgement, chosen among 2 to 4.
+_SUCCESSION = 3.5
+_KEPT_WEEKS = 10  # what keeps so long once it is lifted is sown once for the year: judgement
 
 
 def leave(crop: Crop) -> float:
     """Times the loss against the season's best that a start may have and be advised.
 
-    A tender crop has one summer, and a bed planted beside its best weeks is lost to it; hardy crops are sown in
-    succession for a table that wants some all year, and every month that does well enough is a good month.
+    A tender crop has one summer; what is lifted once and kept for months (garlic, onions, pulses) gains nothing by many
+    sowings. Others are sown in succession for a table that wants some all year: every month that does well is good.
     """
-    return 1.0 if crop.cold.frost_class in ("tender", "very tender") else _SUCCESSION
+    kept = crop.garden.keeps_weeks >= _KEPT_WEEKS and "in the ground" not in crop.garden.keeps
+    return 1.0 if kept or crop.cold.frost_class in ("tender", "very tender") else _SUCCESSION
 
 
 def seasons_of(found: ByDay, settings: Settings, crop: Crop, possible: np.ndarray) -> list[StartSeason]:

@@ -2,8 +2,10 @@
 
 The years of a record are cut into five blocks of consecutive years. For each block the chart is made anew from the
 record without it, and every day that it advises is held against the seasons of the block: a start succeeds when the
-season of a drawn sort leaves half a crop. A sort's demand is drawn evenly between the least and the greatest
-thermal time that the handbook gives for its type, once for each crop, way and block (seed `SEED`). The Brier score
+season of a drawn sort, in drawn hands, leaves half a crop. A sort's demand is drawn evenly between the least and the
+greatest thermal time that the handbook gives for its type, once for each crop, way and block (seed `SEED`); what
+seedling and hand make of each year's season from the spread of yields that the odds themselves take to be true. Without that
+draw (`hands` False) the told odds must look too low, for they allow for what the outcome lacks. The Brier score
 is the mean square of odds less outcome (0 or 1), beside that of telling the base rate (the share that succeeded in
 the blocks themselves, the hardest null) for every start. Intervals draw the years again, with all their starts.
 """
@@ -114,14 +116,19 @@ def drawn_sort(way: Way, rng: np.random.Generator) -> Way:
     return replace(way, thermal_time_low=need, thermal_time_high=need)
 
 
-def _outcomes(days, crop, way: Way, years: np.ndarray, least: float) -> np.ndarray:
+def drawn_hands(years: int, rng: np.random.Generator) -> np.ndarray:
+    """Yield of one plot against the middle one in each year, shape (years, 1), by the odds' own spread of yields."""
+    share = rng.random((years, 1))
+    return (share / (1.0 - share)) ** (1.0 / 6.0)  # the curve of `odds_of_yield`, turned round
+
+
+def _outcomes(days, crop, way: Way, years: np.ndarray, least: float, hands: np.ndarray) -> np.ndarray:
     """Whether each start of some years succeeds, shape (years, 365), NaN where undecided."""
-    share = seasons(days, crop, way).yield_fraction
-    out = np.full((years.size, 365), np.nan)
+    share = np.full((years.size, 365), np.nan)
     mine = np.isin(days.year, years) & ~days.leap_day
-    came = np.where(np.isnan(share), np.nan, share >= least)
-    out[days.year[mine] - years[0], days.day_of_year[mine]] = came[mine]
-    return out
+    share[days.year[mine] - years[0], days.day_of_year[mine]] = seasons(days, crop, way).yield_fraction[mine]
+    came = (share * hands >= least) & (share >= 0.5 * least)  # no plot brings twice what the middle one does
+    return np.where(np.isnan(share), np.nan, came)
 
 
 def without_years(record, years: np.ndarray):
@@ -130,7 +137,7 @@ def without_years(record, years: np.ndarray):
     return record.with_values({name: np.where(gone, np.nan, array) for name, array in record.values.items()})
 
 
-def judge_odds(record, chart_of: Callable, days_in: Callable) -> dict[str, Tally]:
+def judge_odds(record, chart_of: Callable, days_in: Callable, hands: bool = True) -> dict[str, Tally]:
     """All blocks of one station's record, for the advised start days ('windows') and for all that work ('possible').
 
     Parameters
@@ -140,6 +147,8 @@ def judge_odds(record, chart_of: Callable, days_in: Callable) -> dict[str, Tally
         From a record to the chart's JSON.
     days_in : callable
         From a list of windows to the days of the year that lie in one.
+    hands : bool
+        Whether seedling and hand are drawn as well as the sort.
     """
     time = record.time.astype("datetime64[Y]").astype(int) + 1970
     days = days_as_felt(record, Settings())
@@ -158,7 +167,8 @@ def judge_odds(record, chart_of: Callable, days_in: Callable) -> dict[str, Tally
                 way = drawn_sort(ways[start["way"]], rng)
                 if not start["possible"] or missing_values(crop, way):
                     continue
-                came = _outcomes(days, crop, way, years, least)
+                drawn = drawn_hands(years.size, rng)
+                came = _outcomes(days, crop, way, years, least, drawn if hands else np.ones_like(drawn))
                 for kind in blocks:
                     if at := sorted(days_in(start[kind])):
                         told = np.array([start["daily"][d] for d in at], dtype=float)

@@ -14,6 +14,7 @@ crop to all the others of the pool; the interval of what the chart has above it 
 
 from __future__ import annotations
 
+import csv
 import random
 from dataclasses import dataclass
 from itertools import product
@@ -114,6 +115,20 @@ def told_months(guides: tuple[Guided, ...], crop: Crop) -> set[int]:
     return {m for m in YEAR if sum(m in g.covers and crop in g.months for g in guides) >= 2}
 
 
+_UNDER_GLASS = {"hotbed", "under cover"}  # words of the Greek and Spanish tables, whose months go before the bed's
+
+
+def _guide_months(table: Path, key: str, region: str, skill) -> Months:
+    """Months by the guide's word for a crop, as the reference's scorer reads them, less what is raised under cover."""
+    out: dict = {}
+    with open(table, newline="", encoding="utf-8") as file:
+        for row in csv.DictReader(file):
+            mine = row["guide"] == key and row["region"].startswith(region) and row["months_num"]
+            if mine and row["method"] not in skill.NOT_STARTS | _UNDER_GLASS:
+                out.setdefault(row["crop"], set()).update(int(float(m)) for m in row["months_num"].split())
+    return out
+
+
 def _read(word: str, folder: Path, own: dict[str, Guided], skill) -> Guided:
     if word.startswith("*"):
         return own[word[1:]]
@@ -126,7 +141,7 @@ def _read(word: str, folder: Path, own: dict[str, Guided], skill) -> Guided:
         told = [{int(m) for m in r.split(",")} for r in rest if r != "yes"]
         covers |= told[0] if told else set(YEAR)
         for table in ("planting_months.csv", "planting_months_more.csv"):
-            for crop, found in skill.guide_months(folder / "reference" / table, key, region).items():
+            for crop, found in _guide_months(folder / "reference" / table, key, region, skill).items():
                 if crop in skill.OURS:
                     months.setdefault(tuple(sorted(skill.OURS[crop])), set()).update(found & covers)
     return Guided(word, months, frozenset(covers), whole)

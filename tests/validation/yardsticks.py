@@ -234,20 +234,26 @@ def trial_lines(stations: Stations) -> list[str]:
 
 def odds_lines(stations: Stations) -> list[str]:
     """Odds within, by bins, and the Brier score against the base rate."""
-    found = {name: odds.judge_odds(stations.record(name), chart_of, days_in) for name in WITH_ODDS}
     out = []
-    for kind, words in (("windows", "advised start days"), ("possible", "start days that work")):
-        tallies = {name: both[kind] for name, both in found.items()}
-        every = odds.together(list(tallies.values()), rows=True)
-        out.append(f"  {words}")
-        for told, came, n, low, high in every.bins():
-            out.append(f"    told {told:.3f}  came {came:.3f} [{low:.3f}, {high:.3f}]  {n} starts")
-        for name, tally in tallies.items():
-            ours, null = tally.brier()
-            out.append(f"    {name:18} Brier {ours:.4f}, base rate {null:.4f}, {int(tally.count.sum())} starts")
-        ours, null = every.brier()
-        gain, low, high = every.gain()
-        out.append(f"    all: Brier {ours:.4f}, base rate {null:.4f}, better by {gain:+.4f} [{low:+.4f}, {high:+.4f}]")
+    for hands, drawn in ((True, "sort, seedling and hand drawn"), (False, "sort alone drawn")):
+        found = {name: odds.judge_odds(stations.record(name), chart_of, days_in, hands) for name in WITH_ODDS}
+        for kind, words in (("windows", "advised start days"), ("possible", "start days that work")):
+            out += _odds_of({name: both[kind] for name, both in found.items()}, f"{words}, {drawn}")
+    return out
+
+
+def _odds_of(tallies: dict[str, odds.Tally], words: str) -> list[str]:
+    """Bins of told odds and the Brier scores of one kind of start days."""
+    every = odds.together(list(tallies.values()), rows=True)
+    out = [f"  {words}"]
+    for told, came, n, low, high in every.bins():
+        out.append(f"    told {told:.3f}  came {came:.3f} [{low:.3f}, {high:.3f}]  {n} starts")
+    for name, tally in tallies.items():
+        ours, null = tally.brier()
+        out.append(f"    {name:18} Brier {ours:.4f}, base rate {null:.4f}, {int(tally.count.sum())} starts")
+    ours, null = every.brier()
+    gain, low, high = every.gain()
+    out.append(f"    all: Brier {ours:.4f}, base rate {null:.4f}, better by {gain:+.4f} [{low:+.4f}, {high:+.4f}]")
     return out
 
 
