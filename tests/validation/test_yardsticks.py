@@ -111,6 +111,9 @@ def test_undecided_and_equal_dates_are_wrong():
     assert Judged(late, "nowhere", (0.3, 0.3, 0.3)).right == 0.0
     assert not Judged(late, "nowhere", (0.3, 0.3, 0.3)).best_found
     assert not Judged(late, "nowhere", (None, None, None)).best_found
+    assert Judged(trial([2.0, 1.0]), "nowhere", (0.999996, 0.999969)).right == 0.0  # alike as printed
+    assert not Judged(late, "nowhere", (0.1, 0.9969, 0.9971)).best_found
+    assert Judged(trial([2.0, 1.0]), "nowhere", (0.91, 0.9)).right == 1.0
     first = Judged(trial([4.0, 2.0]), "nowhere", (0.1, 0.9))
     assert (first.right, first.null, first.best_is_late) == (0.0, 1.0, False)
 
@@ -138,6 +141,8 @@ STATION |= {"first": "2000-01-01", "last": "2001-12-31"}
         ({"latitude": "39.0"}, False),  # 111 km away
         ({"elevation_m": "251"}, False),
         ({"last": "2001-01-31"}, False),  # the second date is not covered
+        ({"last": "2001-11-27"}, False),  # 299 days from the second date: its season may not be over
+        ({"last": "2001-11-28"}, True),
         ({"first": "2001-01-02"}, False),
     ],
 )
@@ -165,11 +170,11 @@ def test_trials_are_judged_by_one_season_a_year():
         first = str(dt.date.fromisoformat(start) + dt.timedelta(70))
         return SimpleNamespace(yield_fraction=shares[start], first_picking=first, start=start)
 
-    (judged,) = trials.judge_trials([one], [STATION], season)
+    (judged,) = trials.judge_trials([one], [STATION | {"last": "2002-12-31"}], season)
     assert judged.ours == pytest.approx((0.6, 0.5))
     assert judged.right == 1.0
     assert judged.errors == (10.0,)
-    assert trials.judge_trials([one], [STATION | {"latitude": "45"}], season) == []
+    assert trials.judge_trials([one], [STATION | {"latitude": "45", "last": "2002-12-31"}], season) == []
 
 
 def test_the_table_of_trials_is_whole():

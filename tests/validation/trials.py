@@ -1,14 +1,14 @@
 """Does the engine put the dates of a field trial in the right order? Each date by one real season of its own year.
 
 A trial counts where its weather is known: its own, or a record within 100 km and 150 m of height that covers the
-seasons told. Dates told by day stand as they are, those told by month at its 15th. A date's yield is a number, or a
-rank where the source tells an order in words (the table's `rank`, 1 best, equal ranks where it says that they did
-not differ). A pair of dates counts where the source tells them apart: other ranks, or yields that differ by a
+seasons told to their end. Dates told by day stand as they are, those told by month at its 15th. A date's yield is a
+number, or a rank where the source tells an order in words (the table's `rank`, 1 best, equal ranks where it says that
+they did not differ). A pair of dates counts where the source tells them apart: other ranks, or yields that differ by a
 twentieth or more of the trial's best. It is right where `Site.one_season` gives the better date the greater yield
-(mean over the trial's years); undecided seasons and equal yields count as wrong. A trial counts once, as the share
-of its pairs, and a crop once, as the mean of its trials. The null says that the earlier date is better. A date lost
-to a disease, and trials whose order is one of drought, are left out beforehand: the engine judges neither (a bed is
-taken as watered), whichever way it would have ordered them.
+(mean over the trial's years); undecided seasons and yields that are alike as printed count as wrong. A trial counts
+once, as the share of its pairs, and a crop once, as the mean of its trials. The null says that the earlier date is
+better. A date lost to a disease, and trials whose order is one of drought, are left out beforehand: the engine judges
+neither (a bed is taken as watered), whichever way it would have ordered them.
 """
 
 from __future__ import annotations
@@ -27,6 +27,8 @@ __all__ = ["Judged", "Trial", "judge_trials", "qualifying", "read_trials", "shar
 
 NEAR_KM, NEAR_M = 100.0, 150.0  # the record that may stand for a trial's own weather
 APART = 0.05  # of the trial's best yield, below which two dates are taken as alike: common practice, no source
+ALIKE = 0.005  # of a full yield, half of the last figure printed: what we put nearer than that, we do not put apart
+LONGEST_SEASON = 300  # days from start to last picking of an annual, garlic in autumn too: common practice, no source
 SEED, DRAWS = 3, 1000
 LEAST_TRIALS, LEAST_CROPS = 10, 5
 
@@ -97,11 +99,12 @@ class Judged:
         """Whether the date that the engine puts first is among the trial's best."""
         known = [(y, d.worth) for y, d in zip(self.ours, self.trial.dates, strict=True) if y is not None]
         best = max(d.worth for d in self.trial.dates)
-        return bool(known) and all(w >= best * (1 - APART) for y, w in known if y == max(k for k, _ in known))
+        top = max((y for y, _ in known), default=0.0)
+        return bool(known) and all(w >= best * (1 - APART) for y, w in known if y >= top - ALIKE)
 
 
 def _above(a: float | None, b: float | None) -> bool:
-    return a is not None and b is not None and a > b + 1e-9
+    return a is not None and b is not None and a - b > ALIKE
 
 
 def read_trials(path: Path) -> list[Trial]:
@@ -172,12 +175,12 @@ def nearest(trial: Trial, stations: list[dict[str, str]]) -> float:
 def qualifying(trial: Trial, stations: list[dict[str, str]]) -> str | None:
     """The nearest station whose record may stand for a trial's weather; None where there is none."""
     near = []
+    starts = sorted(s for d in trial.dates for s in d.starts)
+    end = str(dt.date.fromisoformat(starts[-1]) + dt.timedelta(LONGEST_SEASON))
     for row in stations:
         far = kilometres((trial.latitude, trial.longitude), (float(row["latitude"]), float(row["longitude"])))
         height = abs(float(row["elevation_m"]) - trial.elevation)
-        covered = row["first"] <= min(s for d in trial.dates for s in d.starts) and row["last"] >= max(
-            s for d in trial.dates for s in d.starts
-        )
+        covered = row["first"] <= starts[0] and row["last"] >= end
         if far <= NEAR_KM and height <= NEAR_M and covered:
             near.append((far, row["station"]))
     return min(near)[1] if near else None
