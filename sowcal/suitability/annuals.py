@@ -491,11 +491,7 @@ def best_first(verdicts: list[CropVerdict]) -> list[CropVerdict]:
 
     def worth(v: CropVerdict) -> tuple:
         fraction = v.evidence.get("yield_fraction", 0.0)
-        return (
-            _ORDER[v.suitability],
-            -(v.reliability or 0.0),
-            -(fraction if isinstance(fraction, float) else 0.0),
-            v.crop,
-        )
+        by_yield = -fraction if isinstance(fraction, float) else 0.0
+        return (_ORDER[v.suitability], -(v.reliability or 0.0), by_yield, v.crop)
 
     return sorted(verdicts, key=worth)

@@ -428,7 +428,7 @@ def test_crops_of_many_sowings_are_allowed_a_greater_loss_than_tender_and_kept_o
     assert {leave(book[c]) for c in ("chickpea", "garlic (softneck)", "onion (short-day)", "potato (maincrop)")} == {
         1.0
     }
-    (hardy,) = {leave(book[c]) for c in ("carrot", "leek", "lettuce (leaf)", "pea (shelling)", "cauliflower (autumn)")}
+    (hardy,) = {leave(book[c]) for c in ("carrot", "leek", "lettuce (leaf)", "pea (shelling)")}
     days = np.arange(365)
     worth = np.where((days >= 100) & (days < 200), 1.0 - 0.004 * np.abs(days - 150), 0.0)
     f = found((worth > 0) * 1.0, worth)

@@ -4,8 +4,8 @@ The years of a record are cut into five blocks of consecutive years. For each bl
 record without it, and every day that it advises is held against the seasons of the block: a start succeeds when the
 season of a drawn sort, in drawn hands, leaves half a crop. A sort's demand is drawn evenly between the least and the
 greatest thermal time that the handbook gives for its type, once for each crop, way and block (seed `SEED`); what
-seedling and hand make of each year's season from the spread of yields that the odds themselves take to be true. Without that
-draw (`hands` False) the told odds must look too low, for they allow for what the outcome lacks. The Brier score
+seedling and hand make of each year's season from the spread of yields that the odds themselves take to be true.
+Without that draw (`hands` False) the told odds must look too low, for they allow for what is not drawn. The Brier score
 is the mean square of odds less outcome (0 or 1), beside that of telling the base rate (the share that succeeded in
 the blocks themselves, the hardest null) for every start. Intervals draw the years again, with all their starts.
 """
