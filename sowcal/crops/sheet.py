@@ -155,13 +155,17 @@ def distinct_facts(book: Handbook) -> tuple[int, int]:
 
 @dataclass(frozen=True, slots=True)
 class Deciding:
-    """How far a quantity that decides answers is published: crop types, distinct values and distinct citations."""
+    """How far a quantity that decides answers is published: crop types, distinct values and distinct citations.
+
+    `lacking` names the types that have it from practice or memory only.
+    """
 
     quantity: str
     types: int
     published: int
     distinct: int
     citations: int
+    lacking: tuple[str, ...] = ()
 
 
 _DECIDING = {
@@ -193,18 +197,19 @@ _DECIDING = {
 
 def deciding_counts(book: Handbook) -> list[Deciding]:
     """For each quantity on which verdicts hang: types that have it, and types with one published or derived value."""
-    types: dict[str, set] = {q: set() for q in _DECIDING}
+    types: dict[str, dict[str, None]] = {q: {} for q in _DECIDING}  # in the order of the tables
     published: dict[str, dict] = {q: {} for q in _DECIDING}
     for name, row, column, value, source in _cells(book):
         for quantity in (q for q, places in _DECIDING.items() if (name, column.name) in places and is_given(value)):
-            types[quantity].add(row["crop"])
+            types[quantity][row["crop"]] = None
             if source and source.basis in ("published", "derived"):
                 published[quantity].setdefault(row["crop"], set()).add((column.name, value, source.key))
     out = []
     for quantity, by_crop in published.items():
         facts = set().union(*by_crop.values())
         keys = {key for *_, key in facts}
-        out.append(Deciding(quantity, len(types[quantity]), len(by_crop), len(facts), len(keys)))
+        lacking = tuple(crop for crop in types[quantity] if crop not in by_crop)
+        out.append(Deciding(quantity, len(types[quantity]), len(by_crop), len(facts), len(keys), lacking))
     return out
 
 
