@@ -215,7 +215,9 @@ def _room(filling: _Filling, sowing: Sowing, days: int, each: float) -> int:
 
 def _preference(filling: _Filling, sowing: Sowing, each: float, left: int, room: int) -> tuple[float, ...]:
     """How well a bed with room for some plants would serve, the higher the better."""
-    shade = filling.bed.shade if sowing.crop.growth.habit != "leaf" else 0.3 * filling.bed.shade
+    stay = month_shares(*sowing.place_taken)
+    shade = float(stay @ np.array(filling.bed.shades)) / max(float(stay.sum()), 1e-9)
+    shade *= 0.3 if sowing.crop.growth.habit == "leaf" else 1.0
     # perennials keep company, so that the other beds stay free for what moves on
     at_home = bool(filling.families) if sowing.stands else sowing.crop.family in filling.families
     # trees keep to the last beds, for small crops fill the first ones

@@ -12,6 +12,7 @@ import numpy as np
 
 from sowcal.crops.handbook import Handbook, handbook
 from sowcal.errors import NotJudgedError
+from sowcal.garden.bed_ground import in_tree_shade, neighbour_words
 from sowcal.garden.beds import BedPlan, Move, allot_beds, rotation_moves, rotation_notes, waits_of_moves
 from sowcal.garden.diary import BedUse, Job, Purchase, bed_uses, diary_of, shopping_list
 from sowcal.garden.garden_file import Garden
@@ -190,6 +191,11 @@ class GardenPlan:
         return bed_uses(self.garden, self.beds)
 
     @property
+    def neighbours(self) -> tuple[str, ...]:
+        """What reaches beyond its own part of a bed."""
+        return tuple(neighbour_words(self.garden, self.sowings, self.beds, self.latitude))
+
+    @property
     def shopping(self) -> tuple[Purchase, ...]:
         """What is to be bought."""
         return shopping_list(self.garden, self.diary)
@@ -339,7 +345,7 @@ def plan_garden(
     site = SiteDays.from_record(days, settings)
     _check_length(site.size, site_name)
     fold = Fold.of(site)
-    garden, named = with_crops_named(garden, book, site, fold)
+    garden, named = with_crops_named(in_tree_shade(garden, site.latitude), book, site, fold)
     weather = garden_weather(days)
     crops = chosen_crops(site, fold, book, garden)
     knows_rain = weather.rain_known is None or bool(weather.rain_known.any())
