@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from sowcal import garden_plan
 from sowcal.climate.sun import extraterrestrial_radiation, solar_radiation_from_range
 from sowcal.crops.handbook import handbook
-from sowcal.garden.beds import allot_beds, rotation_moves
+from sowcal.garden.beds import allot_beds, is_tall, rotation_moves
 from sowcal.garden.diary import date_of_day, use_of_diary
 from sowcal.garden.garden_file import Bed, Emitters, Garden, Household, Pipe, Pond, Pump, WaterSupply, bundled_garden
 from sowcal.garden.gravity_feed import KPA_PER_METRE, flow_of, gravity_feed, solve_line
@@ -64,6 +64,11 @@ def _families_at_once(answer):
                 there[(first + k) % 365].add(BOOK[crop["crop"]].family)
         most = max([most, *map(len, there.values())])
     return most
+
+
+def _days(sowing):
+    first, last = sowing.place_taken
+    return {(first + k) % 365 for k in range((last - first) % 365 + 1)}
 
 
 def _use_by_day(answer, widths):
@@ -118,6 +123,10 @@ def test_no_bed_holds_more_than_its_size_on_any_day(garden, day):
         assert use["most_m2_any_day"] <= use["size_m2"] + 0.011
         assert use_of_diary(garden, plan.diary)[told.bed] <= told.most + 1e-6
     assert _families_at_once(answer) <= 2
+    for p, q in ((p, q) for p in plan.beds.placings for q in plan.beds.placings if p.bed == q.bed):
+        a, b = plan.sowings[p.sowing], plan.sowings[q.sowing]
+        if is_tall(a.crop) and not is_tall(b.crop) and _days(a) & _days(b):
+            assert p.end <= q.begin + 1e-6  # no shade on what is low, at noon
     dates = [job["date"] for job in answer["diary"]]
     assert dates == sorted(dates)
     assert not dates or dates[0] >= begin.isoformat()
