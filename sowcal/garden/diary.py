@@ -198,6 +198,7 @@ def _jobs_of(placing: Placing, sowing: Sowing, garden: Garden, begin: dt.date) -
         trays = math.ceil(cells / _TRAY)
         said = f"{trays} {'tray' if trays == 1 else 'trays'} of {_TRAY}"
         out.append(job(sowing.start - raised, "sow under cover", float(cells), "cells", said))
+        note = "hardened off for a week"
     if crop.garden.support not in ("", "runs"):
         out.append(job(sowing.start, "put up support", round(placing.end - placing.begin, 1), "m", crop.garden.support))
     if crop.garden.support == "runs":

@@ -40,19 +40,18 @@ from sowcal.garden.schedule import (
 from sowcal.garden.store import StoreResult, store_result, year_begins
 from sowcal.garden.water_need import GardenNeed, garden_need
 from sowcal.garden.watering import (
-    Help,
+    Choice,
     Load,
     Program,
     PumpWork,
-    TankSize,
+    Trial,
     ZoneMonth,
+    choices_of,
     loads_of,
     programs_of,
     pump_work,
-    tank_sizes,
     watering_season,
     watering_sheet,
-    what_helps,
 )
 from sowcal.plurals import counted
 from sowcal.provenance import MadeBy
@@ -122,7 +121,8 @@ class GardenPlan:
     rain_alone : dict of str to float
         Share of the watered crop that rain alone leaves of rain-fed annuals, mean of the years, 0 to 1.
     store : StoreResult
-    helps : tuple of Help
+    choices : tuple of Choice
+        The garden as it is, and what other tanks, mulch, shade or fewer beds would change.
     gravity : GravityResult or None
         None where water is carried by hand.
     minutes : float or None
@@ -147,8 +147,6 @@ class GardenPlan:
         Water brought in the year from `begin`, in the median year and in the dry year in ten.
     moves : tuple of Move
         Four years of rotation.
-    sizes : tuple of TankSize
-        What other tanks would do.
     pump : PumpWork or None
     """
 
@@ -164,7 +162,7 @@ class GardenPlan:
     by_crop: dict[str, float]
     rain_alone: dict[str, float]
     store: StoreResult
-    helps: tuple[Help, ...]
+    choices: tuple[Choice, ...]
     gravity: GravityResult | None
     minutes: float | None
     hand: HandWatering
@@ -182,7 +180,6 @@ class GardenPlan:
     loads: tuple[Load, ...]
     dry_year_loads: tuple[Load, ...]
     moves: tuple[Move, ...]
-    sizes: tuple[TankSize, ...]
     pump: PumpWork | None
 
     @property
@@ -213,7 +210,12 @@ class GardenPlan:
         return Thirst(day, daily, used, daily / max(used, 1e-9))
 
     @property
-    def worth_while(self) -> tuple[Help, ...]:
+    def helps(self) -> tuple[Choice, ...]:
+        """Changes that alter what the beds draw; other tanks are none of them."""
+        return tuple(c for c in self.choices[1:] if c.tank is None)
+
+    @property
+    def worth_while(self) -> tuple[Choice, ...]:
         """Changes that save more than a hundredth of what the median year draws."""
         return tuple(h for h in self.helps if h.saves > 0.01 * self.need.year(0.5))
 
@@ -370,7 +372,7 @@ def plan_garden(
         need=need,
         by_crop=litres_by_crop(sowings, plan, need),
         rain_alone=_rain_alone(sowings),
-        helps=tuple(what_helps(weather, sowings, plan, garden, need, site.latitude)),
+        choices=choices_of(Trial(weather, sowings, plan, garden, need, site.latitude, begin)),
         volumes=bed_volumes(garden),
         method=weather.method,
         notes=(*named, *weather.notes, *_rain_notes(garden, knows_rain), *_store_notes(garden, site.latitude)),
@@ -403,7 +405,6 @@ def _watered(
         "minutes": _minutes(sheet, need) if gravity is not None else None,
         "hand": hand_watering(daily, garden.water.hose, first=year_begins(latitude) // 7),
         "sheet": sheet,
-        "sizes": tank_sizes(weather, need, garden, latitude, begin),
         "pump": pump_work(garden, weather, need),
         "programs": programs_of(sheet, garden.water.programs, season),
         "season": season,

@@ -347,9 +347,6 @@ def _of_tanks(garden: Garden) -> list[str]:
         "drowns in little water. Nobody climbs on a tank or into it.",
         "A pipe that breaks at night empties the tanks down the slope: close the outlet by hand when nobody is there, "
         "and let pressure off before anything is opened.",
-        "Water that stands warm in hose or tank (20 to 45 degC) can carry Legionella: let the first of it run off, do "
-        "not make a mist, and wear a mask when warm compost is turned.",
-        "Where fires run in summer keep the last thousand litres, and no dry straw by the house.",
     ]
 
 
@@ -377,8 +374,18 @@ def _of_heat(daily: float) -> list[str]:
         return []
     return [
         "Water and dig before 10 or after 18 h in summer, in a hat, with drinking water at hand: who stops sweating, "
-        "is giddy or confused has heat stroke; cool them and call for help at once."
+        "is giddy or confused has heat stroke; cool them and call for help at once.",
+        "Water that stands warm in hose or tank (20 to 45 degC) can carry Legionella: let the first of it run off, do "
+        "not make a mist, and wear a mask when warm compost is turned.",
     ]
+
+
+def _of_fire(garden: Garden) -> list[str]:
+    keep = "keep the last thousand litres, and " if garden.water.tanks else ""
+    dry = (
+        any((b.mulch or garden.mulch).kind in ("straw", "wood chips") for b in garden.beds) or garden.paths.width > 0.0
+    )
+    return [f"Where fires run in summer {keep}lay no dry straw or chips by the house."] if keep or dry else []
 
 
 def garden_cautions(
@@ -397,16 +404,18 @@ def garden_cautions(
     """
     water = garden.water
     out = _of_tanks(garden) if water.tanks else []
-    out += _of_heat(daily)
+    out += [*_of_fire(garden), *_of_heat(daily)]
     if water.roof > 0.0:
         out.append(
             "Roofs shed zinc, lead and soot: let the first rain after a dry time run past the tank, and water soil, "
             "not leaves."
         )
     if water.pond:
+        out.append("An open pond needs a fence that a child cannot climb, and a shallow way out for animals.")
+    if water.pond or water.pump:
         out.append(
-            "An open pond needs a fence that a child cannot climb, and a shallow way out for animals; a pump in it "
-            "wants a residual-current device of 30 mA, fitted by a licensed person."
+            "A pump in pond or well wants a residual-current device of 30 mA, fitted by a licensed person: water and "
+            "current kill together. Nobody goes down a well."
         )
     if water.tanks or water.pond or water.refill:
         out.append(

@@ -37,7 +37,7 @@ from sowcal.outputs.figure_garden import (
     minutes_text,
     sheet_notes,
 )
-from sowcal.outputs.garden_pictures import drawn_picture, level_picture
+from sowcal.outputs.garden_pictures import choices_parts, drawn_picture, level_picture
 from sowcal.outputs.terminal import bars
 from sowcal.outputs.wording import NO_PROMISE, kilograms, litres, odds_text, record_text, sentence
 from sowcal.plurals import counted
@@ -200,7 +200,15 @@ def store_notes(plan: GardenPlan) -> list[str]:
         + (f" and leave {counted(round(h.days_dry), 'dry day')}" if tank else " from mains, well or can")
         for h in good
     ]
-    out += [f"{h.change} would save next to nothing" for h in plan.helps if h not in good]
+    least = 0.01 * plan.need.year(0.5)
+    for h in plan.helps:
+        if h not in good:
+            more = (
+                f"would draw {litres(-h.saves)} litres a year more"
+                if h.saves < -least
+                else "would save next to nothing"
+            )
+            out.append(f"{h.change} {more}")
     return [sentence(text) for text in out]
 
 
@@ -298,16 +306,6 @@ def _store(plan: GardenPlan, start_month: int) -> tuple[Part, ...]:
     capacity, spread = plan.store.capacity, level_spread(plan.store.levels)
     if spread is None or not plan.need.draws:
         return (notes,)
-    sizes = Table(
-        (
-            Column("tank, litres", right=True),
-            Column("dry days", right=True),
-            Column("deliveries", right=True),
-            Column("in a dry year", right=True),
-        ),
-        tuple((litres(s.litres), f"{s.days_dry:.0f}", f"{s.loads}", f"{s.dry_year_loads}") for s in plan.sizes),
-        "Other tanks",
-    )
     middle = [f"{MONTHS[m]} {litres(float(spread[2][MONTH_STARTS[m]]))}" for m in range(0, 12, 2)]
     said = f"Litres in the store of {litres(capacity)} on the first of the month, median: {', '.join(middle)}."
     key = join(
@@ -318,7 +316,7 @@ def _store(plan: GardenPlan, start_month: int) -> tuple[Part, ...]:
         tag("span", class_="patch water every"),
         "every year",
     )
-    return Picture(lambda: level_picture(spread, capacity, start_month, said), key), notes, sizes
+    return Picture(lambda: level_picture(spread, capacity, start_month, said), key), notes
 
 
 def _diary(plan: GardenPlan) -> tuple[Part, ...]:
@@ -404,6 +402,7 @@ def garden_document(plan: GardenPlan, start_month: int = 1) -> Document:
             Section("Watering sheet", _sheet(plan), "sheet"),
             Section("Water, litres a day", _water(plan, start_month), "water"),
             Section("The store", _store(plan, start_month), "store"),
+            Section("Before any money", choices_parts(plan), "choices"),
             Section("Gravity feed", (Items(tuple(gravity_notes(plan))),), "gravity"),
             Section("By hand or by timer", (Items(tuple(hand_notes(plan))),), "hand"),
             Section("Cautions for the garden", (Items(tuple(plan.cautions)),), "cautions"),

@@ -22,8 +22,9 @@ from sowcal.garden.plan import plan_garden
 from sowcal.garden.rain_fed import start_day_water
 from sowcal.garden.water_need import GardenNeed, efficiency, garden_need, leaching_share
 from sowcal.outputs.calendar_file import garden_csv
-from sowcal.outputs.figure_garden import garden_figures, shed_figures
+from sowcal.outputs.figure_garden import garden_figures
 from sowcal.outputs.garden_document import garden_table_text, garden_text
+from sowcal.outputs.shed_sheets import shed_figures
 from sowcal.seasons.site_days import SiteDays
 from sowcal.weather.open_site import open_weather
 from sowcal.weather.record import daily_record
@@ -336,6 +337,9 @@ def test_command_prints_the_story_and_the_json(capsys, tmp_path):
     assert days.count("BEGIN:VEVENT") == len({(r["date"], r["job"], r["crop"]) for r in diary})
     assert run(parse(["garden", "--table", "watering", *issued])) == 0
     assert "all beds" in capsys.readouterr().out
+    for words in (["--json"], ["--out", "plan.pdf"], ["--out", "plan.json"], ["--out", "plan.ics"]):
+        with pytest.raises(InputError, match="is one table for the screen or for"):
+            run(parse(["garden", "--table", "loads", *words]))
     with pytest.raises(InputError, match="is no garden"):
         run(parse(["garden", "elsewhere"]))
     with pytest.raises(InputError, match="one garden at a time"):

@@ -23,6 +23,10 @@ from sowcal.garden.gravity_feed import KPA_PER_METRE, flow_of, gravity_feed, sol
 from sowcal.garden.plan import plan_garden
 from sowcal.garden.store import roof_water
 from sowcal.garden.watering import ZoneMonth, programs_of, zones_of
+from sowcal.seasons.season import missing_values
+from sowcal.seasons.site_days import SiteDays
+from sowcal.suitability.annuals import way_result
+from sowcal.suitability.windows import Fold
 from sowcal.weather.open_site import open_weather
 from sowcal.weather.record import daily_record
 
@@ -167,7 +171,7 @@ def test_jobs_of_a_sowing_come_in_their_order():
         assert [k for _, k in sorted(rows)] == sorted(k for _, k in rows)
     # what is set out was sown under cover so many days before as it is raised here
     for i, s in enumerate(plan.sowings):
-        if s.raised and s.way == "set out":
+        if s.raised and s.way == "set out" and any(p.sowing == i for p in plan.beds.placings):
             (out,) = {j.date for j in plan.diary if j.sowing == i and j.job == "set out"}
             (sown,) = {j.date for j in plan.diary if j.sowing == i and j.job == "sow under cover"}
             assert (out - sown).days == pytest.approx(s.raised, abs=1)
@@ -194,6 +198,25 @@ def test_least_step_between_starts_of_a_crop():
         for a in set(line.starts):
             for b in set(line.starts) - {a}:
                 assert min((a - b) % 365, (b - a) % 365) >= step, line.crop
+
+
+def test_successions_are_those_of_the_chart():
+    """Starts are best days of the chart's windows or days of its successions, whose pickings come a fortnight apart."""
+    plan = planned(rain_fed=())
+    site = SiteDays.from_record(short_record(), None)
+    fold = Fold.of(site)
+    often = 0
+    for line in plan.plants:
+        rows = [s for s in plan.sowings if s.crop.name == line.crop and s.advised]
+        told = {}
+        for way in BOOK[line.crop].ways:
+            if not missing_values(BOOK[line.crop], way):
+                chart = way_result(site, fold, BOOK[line.crop], way)
+                told[way.way] = {w.best for w in chart.windows} | {d for a in chart.advice for d in a.succession}
+        for s in rows:
+            assert s.start in told[s.way], (line.crop, s.start)
+        often += len(rows) > 1
+    assert often >= 3
 
 
 def test_left_alone_two_people_get_two_courgettes_at_most():
@@ -435,14 +458,46 @@ def test_a_help_without_a_tank_speaks_of_no_dry_days():
     assert not any("dry day" in line for line in helps)
 
 
-def test_what_other_tanks_would_do():
+def test_before_any_money():
     plan = planned()
-    litres = [s.litres for s in plan.sizes]
-    assert litres == [2500.0, 5000.0, 10000.0, 20000.0]
-    dry = [s.days_dry for s in plan.sizes]
-    assert dry == sorted(dry, reverse=True)
-    assert plan.sizes[1].days_dry == plan.store.days_dry
-    assert [s.litres for s in planned(water=WaterSupply()).sizes] == [1000.0, 2000.0, 5000.0, 10000.0]
+    now, *others = plan.choices
+    tanks, changes = [c for c in others if c.tank], [c for c in others if not c.tank]
+    assert [c.tank for c in tanks] == [2500.0, 10000.0, 20000.0]
+    # as it is, it says what the plan says elsewhere; ten litres and two minutes and a half a can
+    assert (now.litres, now.days_dry) == (plan.need.year(0.5), plan.store.days_dry)
+    assert (now.loads, now.dry_year_loads) == (len(plan.loads), len(plan.dry_year_loads))
+    assert now.minutes == pytest.approx(plan.thirst.litres / 10.0 * 2.5)
+    by_size = sorted((*tanks, now), key=lambda c: c.tank or 5000.0)
+    assert [c.days_dry for c in by_size] == sorted((c.days_dry for c in by_size), reverse=True)
+    assert [c.loads for c in by_size] == sorted((c.loads for c in by_size), reverse=True)
+    assert {(c.litres, c.minutes) for c in tanks} == {(now.litres, now.minutes)}  # a tank saves no water
+    cloth = next(c for c in changes if "shade cloth" in c.change)
+    assert cloth.litres == pytest.approx(now.litres * (1 - 0.7 * 0.3), rel=0.06)  # seven tenths go with the light
+    one, half = (next(c for c in changes if word in c.change) for word in ("one bed", "half of the beds"))
+    assert half.litres < one.litres < now.litres
+    assert half.minutes < one.minutes < now.minutes
+    assert [c.saves for c in changes] == sorted((c.saves for c in changes), reverse=True)
+    assert all(c.saves == pytest.approx(now.litres - c.litres) for c in others)
+    assert [c.tank for c in planned(water=WaterSupply()).choices if c.tank] == [1000.0, 2000.0, 5000.0, 10000.0]
+
+
+def test_before_any_money_is_shown_as_table_and_picture():
+    from sowcal.outputs.garden_document import garden_document, garden_text
+    from sowcal.outputs.garden_pictures import choices_parts
+    from sowcal.outputs.shed_sheets import shed_figures
+
+    plan = planned()
+    table, picture, _ = choices_parts(plan)
+    assert [row[0] for row in table.rows] == [c.change for c in plan.choices]
+    assert [row[2] for row in table.rows] == [f"{c.minutes:.0f}" for c in plan.choices]
+    drawn = str(picture.draw())
+    assert all(f">{c.minutes:.0f}<" in drawn for c in plan.choices)
+    assert "BEFORE ANY MONEY" in garden_text(plan, everything=True)
+    assert garden_document(plan)
+    bars = shed_figures(plan)[0].axes[0].patches
+    assert [b.get_width() for b in bars] == [c.minutes for c in plan.choices]
+    without = choices_parts(planned(water=WaterSupply()))[0]
+    assert without.rows[0][3:] == ("-", "-", "-")
 
 
 def test_a_pump_from_a_pond_by_hand():
