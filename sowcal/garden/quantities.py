@@ -27,6 +27,7 @@ __all__ = [
     "hand_watering",
     "kind_words",
     "plant_lines",
+    "spare_words",
     "tree_words",
     "volume_words",
 ]
@@ -269,6 +270,21 @@ def kind_words(garden: Garden) -> list[str]:
             soils[bed.texture].append(bed.name)
     out += [f"Of {texture}: {', '.join(names)}." for texture, names in soils.items()]
     return out
+
+
+_SPARE = 0.2  # of the beds; less is no land to speak of
+
+
+def spare_words(plan: BedPlan) -> list[str]:
+    """Land that nothing stands on even when most does."""
+    spare = plan.there - float(plan.daily.sum(axis=0).max(initial=0.0))
+    if not plan.placings or spare < _SPARE * plan.there:
+        return []
+    used = plan.there - spare
+    return [
+        f"On the fullest day {used:.0f} of {plan.there:.0f} m2 are in use; {spare:.0f} m2 are spare all year: "
+        "for potatoes, dry beans or grain to store, to sell from, or to rest under green manure or a cover."
+    ]
 
 
 def tree_words(garden: Garden) -> list[str]:

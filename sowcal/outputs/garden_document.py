@@ -10,7 +10,7 @@ import numpy as np
 
 from sowcal.garden.diary import job_words, purchase_words, weeks_of_diary
 from sowcal.garden.plan import GardenPlan
-from sowcal.garden.quantities import PlantLine, kind_words, tree_words, volume_words
+from sowcal.garden.quantities import PlantLine, kind_words, spare_words, tree_words, volume_words
 from sowcal.garden.store import level_spread
 from sowcal.outputs.calendar_file import table_rows
 from sowcal.outputs.document import (
@@ -141,6 +141,7 @@ def bed_notes(plan: GardenPlan) -> list[str]:
         return ["The garden file names no beds: add [[beds]] tables with length and width."]
     return [
         *map(sentence, plan.rotation),
+        *spare_words(plan.beds),
         *volume_words(plan.garden),
         *kind_words(plan.garden),
         *map(sentence, (*tree_words(plan.garden), *plan.neighbours)),

@@ -27,7 +27,7 @@ _FAMILY_COLOURS = (
     "#b9cfa9", "#b5c2e6",
 )  # fmt: skip
 _LINES = 70  # of a page of text
-_COLUMN, _PAGE = 66, 120  # letters of a line, in two columns and across the page
+_COLUMN, _PAGE = 62, 120  # letters of a line, in two columns and across the page
 
 
 def shed_figures(plan: GardenPlan) -> list[Figure]:
@@ -72,6 +72,7 @@ def _choice_pages(plan: GardenPlan) -> list[Figure]:
     upper, lower = figure.subplots(2, 1)
     figure.subplots_adjust(left=0.36, right=0.93, top=0.885, bottom=0.08, hspace=0.22)
     upper.barh(rows, [c.minutes for c in plan.choices], color=_WATER, height=0.6)
+    upper.set_xlim(0, 1.12 * max(1.0, *(c.minutes for c in plan.choices)))
     upper.set_title("minutes a day with the can, thirstiest week", loc="left", size=9.5)
     for row, c in enumerate(plan.choices):
         upper.text(c.minutes, row, f" {c.minutes:.0f}", va="center", size=8.5)
@@ -85,12 +86,12 @@ def _choice_pages(plan: GardenPlan) -> list[Figure]:
         )
         for row, (n, t) in enumerate(zip(figures, tank, strict=True)):
             lower.text(n if t else 0, row + place, f" {n}" if t else " no tank", va="center", size=7.5)
+    lower.set_xlim(0, 1.12 * max(1, *(c.dry_year_loads for c in plan.choices), *(c.loads for c in plan.choices)))
     lower.set_title("deliveries a year, each of the tanks that it names", loc="left", size=9.5)
     lower.legend(frameon=False, fontsize=8, loc="lower right")
     for axes in (upper, lower):
         axes.set_yticks(rows, names, size=8)
         axes.invert_yaxis()
-        axes.margins(x=0.12)
         for side in ("top", "right"):
             axes.spines[side].set_visible(False)
     return [figure]

@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from matplotlib.text import Text
 
 from sowcal import garden_plan
 from sowcal.climate.sun import extraterrestrial_radiation, solar_radiation_from_range
@@ -429,10 +430,35 @@ def test_gardens_of_every_size_and_soil(change):
     assert all(u.most <= u.size + 1e-6 for u in plan.uses)
     assert len(plan.plants) >= 5
     assert plan.diary
+    from sowcal.garden.quantities import spare_words
+
+    fullest = plan.beds.daily.sum(axis=0).max()
+    assert bool(spare_words(plan.beds)) == (fullest < 0.8 * plan.garden.area)
+    if len(change.get("beds", ())) == 80:
+        assert f"{plan.garden.area - fullest:.0f} m2 are spare" in spare_words(plan.beds)[0]
     if change.get("texture") == "sand":
         clay = planned(texture="clay", counts={}, rain_fed=())
         july = [next(r for r in p.sheet if r.month == 7) for p in (plan, clay)]
         assert july[0].days_between <= july[1].days_between
+
+
+def test_sheets_for_the_shed_can_be_read():
+    """No text runs off its page, none is smaller than 5.5 points, and the two columns of jobs do not run together."""
+    from sowcal.outputs.shed_sheets import shed_figures
+
+    beds = tuple(replace(b, name=f"a bed of a long name, {b.name}") for b in bundled_garden().beds)
+    for figure in shed_figures(planned(beds=beds)):
+        figure.canvas.draw()
+        renderer, (wide, high) = figure.canvas.get_renderer(), figure.canvas.get_width_height()
+        texts = [t for t in figure.findobj(Text) if t.get_text().strip() and t.get_visible()]
+        boxes = [t.get_window_extent(renderer) for t in texts]
+        for text, box in zip(texts, boxes, strict=True):
+            assert 0 <= box.x0 <= box.x1 <= wide, text.get_text()
+            assert 0 <= box.y0 <= box.y1 <= high, text.get_text()
+            assert text.get_fontsize() >= 5.5, text.get_text()
+        if "jobs by week" in figure.texts[0].get_text():
+            left = [box.x1 for text, box in zip(texts, boxes, strict=True) if text.get_position()[0] < 0.5][2:]
+            assert max(left) < 0.06 * wide + 0.91 / 2 * wide
 
 
 def test_a_large_sowing_is_parted_among_small_beds():
