@@ -15,6 +15,7 @@ import numpy as np
 
 from sowcal.crops.handbook import Handbook
 from sowcal.crops.tables import Crop, Way
+from sowcal.garden.bed_ground import ground_of
 from sowcal.garden.garden_file import Garden
 from sowcal.garden.garden_weather import GardenWeather, garden_weather
 from sowcal.garden.gravity_feed import gravity_feed
@@ -361,6 +362,7 @@ def _water(
     if sure.size < FEWEST or not (in_bed or told):
         return (), None, ()
     beds = {_bed_key(b.name): (b.area, 1.0 - b.shade) for b in garden.beds}
+    grounds = {_bed_key(b.name): ground_of(garden, b) for b in garden.beds}
     standing = []
     for n, o in in_bed:
         key, start = _bed_key(n.sown.bed), n.sown.in_bed or today
@@ -373,8 +375,9 @@ def _water(
                 given[day] = given.get(day, 0.0) + (e.amount or 0.0) / (1 if e.crop else len(beside))
         length = np.where(o.picked, o.found.last - o.place + 1, 1)[sure]
         age, fed = (today - start).days, n.sown.crop in garden.rain_fed
-        basal = basal_of(asked.book[n.sown.crop].water, garden.soil_depth, rain_fed=fed)
-        standing.append(InBed(n.sown.bed, basal, area, light, o.place[sure], length, age, given, fed))
+        ground = grounds.get(key)
+        basal = basal_of(asked.book[n.sown.crop].water, ground.depth if ground else garden.soil_depth, rain_fed=fed)
+        standing.append(InBed(n.sown.bed, basal, area, light, o.place[sure], length, age, given, fed, ground))
     back = (today - told[-1].date).days if told and (today - told[-1].date).days < _BEFORE else 0
     week, drawn = water_from_here(weather, standing, garden, back)
     gravity = gravity_feed(garden) if garden.water.method == "drip" and garden.beds else None

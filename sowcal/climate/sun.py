@@ -27,6 +27,7 @@ __all__ = [
     "radiation_ratio",
     "solar_radiation_from_range",
     "solar_radiation_from_sunshine",
+    "sun_positions",
 ]
 
 _SOLAR_CONSTANT = 0.0820  # MJ m-2 min-1, FAO-56 eq. 21
@@ -226,6 +227,37 @@ def _extraterrestrial(latitude: np.ndarray, day_of_year: np.ndarray) -> np.ndarr
     distance = 1.0 + 0.033 * np.cos(2.0 * np.pi / 365.0 * day_of_year)
     sun = omega * np.sin(phi) * np.sin(delta) + np.cos(phi) * np.cos(delta) * np.sin(omega)
     return 24.0 * 60.0 / np.pi * _SOLAR_CONSTANT * distance * sun
+
+
+def sun_positions(latitude: float, day_of_year: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Altitude of the sun and its direction clockwise from north through days from sunrise to sunset, rad.
+
+    Parameters
+    ----------
+    latitude : float
+        Degrees, north positive.
+    day_of_year : numpy.ndarray of int
+        From 0.
+
+    Returns
+    -------
+    tuple of numpy.ndarray
+        Each of shape (days, steps), over equal steps of the hour angle; the geometry of FAO-56 eq. 22 to 25.
+
+    Examples
+    --------
+    >>> altitude, azimuth = sun_positions(40.0, np.array([171]))
+    >>> noon = altitude.argmax()
+    >>> [round(float(np.rad2deg(a[0, noon]))) for a in (altitude, azimuth)]
+    [73, 180]
+    """
+    phi = np.deg2rad(latitude)
+    delta = _declination(np.asarray(day_of_year) + 1)[:, None]
+    hour = np.linspace(-1.0, 1.0, _STEPS) * _hour_angle(phi, delta)
+    height = np.sin(phi) * np.sin(delta) + np.cos(phi) * np.cos(delta) * np.cos(hour)
+    south = np.sin(phi) * np.cos(delta) * np.cos(hour) - np.cos(phi) * np.sin(delta)
+    from_south = np.arctan2(np.cos(delta) * np.sin(hour), south)
+    return np.arcsin(np.clip(height, -1.0, 1.0)), (from_south + np.pi) % (2.0 * np.pi)
 
 
 def _outer(kernel: Callable[..., np.ndarray], latitude: Any, day_of_year: Any, attrs: dict[str, str]) -> Any:

@@ -426,6 +426,12 @@ def garden_command(options: argparse.Namespace) -> int:
 
     if len(options.words) > 1:
         raise InputError(f"one garden at a time; {', '.join(options.words)} are {len(options.words)}")
+    if options.table and (options.json or (options.out and options.out.suffix.lower() != ".csv")):
+        other = f"--out {options.out.name}" if options.out else "--json"
+        raise InputError(
+            f"--table {options.table} is one table for the screen or for --out FILE.csv, and {other} holds the whole "
+            "plan; leave one of the two out"
+        )
     garden = open_garden(options.words[0] if options.words else own_garden(options))
     name, dataset = open_record(garden.site, options.years, issued(options))
     plan = plan_garden(garden, name, dataset, begin=issued(options))
@@ -434,8 +440,9 @@ def garden_command(options: argparse.Namespace) -> int:
         tell(note)
     if options.out:
         from sowcal.outputs.calendar_file import garden_calendar, garden_csv
-        from sowcal.outputs.figure_garden import garden_figures, shed_figures
+        from sowcal.outputs.figure_garden import garden_figures
         from sowcal.outputs.files import write_output
+        from sowcal.outputs.shed_sheets import shed_figures
 
         on_paper = options.out.suffix.lower() == ".pdf"
         texts: dict[str, Callable[[], str] | str] = {

@@ -160,11 +160,11 @@ def _order(sowings: Sequence[Sowing], scarce: bool) -> list[int]:
 
 @dataclass(slots=True)
 class _Filling:
-    """A bed as it fills: parts taken with the days of their stay, and the families that stand on each day."""
+    """A bed as it fills: parts taken with the days of their stay and whether tall, and the families of each day."""
 
     bed: Bed
     number: int
-    parts: list[tuple[float, float, int]] = field(default_factory=list)
+    parts: list[tuple[float, float, int, bool]] = field(default_factory=list)
     families: dict[str, int] = field(default_factory=dict)
 
     def takes(self, family: str, days: int) -> bool:
@@ -176,31 +176,31 @@ class _Filling:
                     counts[k] |= counts[k - 1] & there
         return not counts[_FAMILIES]
 
-    def gaps(self, days: int) -> list[tuple[float, float]]:
-        """Parts that are free on all those days."""
+    def gaps(self, days: int, tall: bool) -> list[tuple[float, float]]:
+        """Parts that are free on all those days, where nothing tall would stand on the sunny side of what is not."""
         free, at = [], 0.0
-        for begin, end, _ in sorted(p for p in self.parts if p[2] & days):
-            if begin > at + 1e-9:
-                free.append((at, begin))
+        there = sorted(p for p in self.parts if p[2] & days)
+        low = max((end for _, end, _, high in there if high and not tall), default=0.0)
+        top = min((begin for begin, _, _, high in there if tall and not high), default=self.bed.length)
+        for begin, end in (*((p[0], p[1]) for p in there), (self.bed.length, self.bed.length)):
+            free.append((max(at, low), min(begin, top)))
             at = max(at, end)
-        if self.bed.length > at + 1e-9:
-            free.append((at, self.bed.length))
-        return free
+        return [(begin, end) for begin, end in free if end > begin + 1e-9]
 
-    def fits(self, days: int, each: float) -> int:
+    def fits(self, days: int, each: float, tall: bool) -> int:
         """Most plants that one free part has room for."""
-        longest = max((end - begin for begin, end in self.gaps(days)), default=0.0)
+        longest = max((end - begin for begin, end in self.gaps(days, tall)), default=0.0)
         return math.floor(longest * self.bed.width / each + 1e-6)
 
     def place(self, sowing: Sowing, days: int, count: int, each: float) -> tuple[float, float]:
         """Take the part for so many plants: tall ones nearest one end, the others nearest the other."""
         length = count * each / self.bed.width
         tall = is_tall(sowing.crop)
-        fitting = [g for g in self.gaps(days) if g[1] - g[0] >= length - 1e-6]
+        fitting = [g for g in self.gaps(days, tall) if g[1] - g[0] >= length - 1e-6]
         begin, end = fitting[0] if tall else fitting[-1]
         room = min(math.ceil(length / _STEP - 1e-6) * _STEP, end - begin)
         part = (begin, begin + room) if tall else (end - room, end)
-        self.parts.append((*part, days))
+        self.parts.append((*part, days, tall))
         family = sowing.crop.family
         self.families[family] = self.families.get(family, 0) | days
         return part
@@ -210,12 +210,14 @@ def _room(filling: _Filling, sowing: Sowing, days: int, each: float) -> int:
     """Most plants that a bed could take in one part, 0 where it does not serve at all."""
     if not _wide_enough(sowing, filling.bed) or not filling.takes(sowing.crop.family, days):
         return 0
-    return filling.fits(days, each)
+    return filling.fits(days, each, is_tall(sowing.crop))
 
 
 def _preference(filling: _Filling, sowing: Sowing, each: float, left: int, room: int) -> tuple[float, ...]:
     """How well a bed with room for some plants would serve, the higher the better."""
-    shade = filling.bed.shade if sowing.crop.growth.habit != "leaf" else 0.3 * filling.bed.shade
+    stay = month_shares(*sowing.place_taken)
+    shade = float(stay @ np.array(filling.bed.shades)) / max(float(stay.sum()), 1e-9)
+    shade *= 0.3 if sowing.crop.growth.habit == "leaf" else 1.0
     # perennials keep company, so that the other beds stay free for what moves on
     at_home = bool(filling.families) if sowing.stands else sowing.crop.family in filling.families
     # trees keep to the last beds, for small crops fill the first ones

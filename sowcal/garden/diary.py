@@ -20,6 +20,7 @@ from sowcal.garden.schedule import Sowing
 from sowcal.year import MONTH_STARTS, day_of_date, month_of
 
 __all__ = [
+    "LAPPED",
     "BedUse",
     "Job",
     "Purchase",
@@ -27,6 +28,8 @@ __all__ = [
     "diary_of",
     "job_words",
     "keeping_words",
+    "path_area",
+    "path_litres",
     "purchase_words",
     "shopping_list",
     "use_of_diary",
@@ -37,6 +40,7 @@ _SPARE = 1.25  # cells sown for each plant that is set out: common practice
 _TRAY = 40  # cells of a tray: common practice
 _BUY_AHEAD = 21  # days before a thing is used: common practice
 _COMPOST_AHEAD = 7
+LAPPED = 1.2  # m2 of card for a m2 of bed, so that its edges lap: common practice
 _STARTS = {"sown outdoors": "sow outdoors", "set out": "set out", "planted": "plant"}
 # kg of one seed tuber, set or clove: common practice, no source
 _STOCK_KG = {"tuber": 0.06, "set": 0.006, "clove": 0.006}
@@ -156,7 +160,11 @@ def _amount(sowing: Sowing, count: int) -> tuple[float, str, str]:
     if sowing.way == "planted":
         stock = _stock_of(sowing)
         kilos = _STOCK_KG.get(stock)
-        return float(count), _plural(stock), f"about {kilos * count:.1f} kg" if kilos else ""
+        return (
+            float(count),
+            _plural(stock) if count > 1 else _plural(stock).removesuffix("s"),
+            f"about {kilos * count:.1f} kg" if kilos else "",
+        )
     return float(count), "plants", ""
 
 
@@ -190,6 +198,7 @@ def _jobs_of(placing: Placing, sowing: Sowing, garden: Garden, begin: dt.date) -
         trays = math.ceil(cells / _TRAY)
         said = f"{trays} {'tray' if trays == 1 else 'trays'} of {_TRAY}"
         out.append(job(sowing.start - raised, "sow under cover", float(cells), "cells", said))
+        note = "hardened off for a week"
     if crop.garden.support not in ("", "runs"):
         out.append(job(sowing.start, "put up support", round(placing.end - placing.begin, 1), "m", crop.garden.support))
     if crop.garden.support == "runs":
@@ -226,16 +235,32 @@ def _joined(jobs: list[Job]) -> list[Job]:
     return out
 
 
+def path_area(garden: Garden) -> float:
+    """m2 of paths where the beds lie side by side in one row: one along each, one more, and one across either end."""
+    wide = garden.paths.width
+    if not garden.beds or wide <= 0.0:
+        return 0.0
+    longest = max(b.length for b in garden.beds)
+    across = sum(b.width for b in garden.beds) + (len(garden.beds) + 1) * wide
+    return wide * (sum(b.length for b in garden.beds) + longest + 2.0 * across)
+
+
+def path_litres(garden: Garden) -> float:
+    """Loose litres of wood chips for them."""
+    return 1000.0 * garden.paths.depth * path_area(garden)
+
+
 def _of_kind(bed: Bed, begin: dt.date) -> list[Job]:
     """What a bed of its kind wants once, before anything stands in it."""
     litres = 1000.0 * bed.area * bed.height
     if bed.kind == "raised" and litres:
         return [Job(begin, "buy", "", bed.name, None, litres, "litres of soil and compost")]
-    if bed.kind == "compost" and litres:
-        return [Job(begin, "buy", "", bed.name, None, litres, "litres of compost")]
+    out = []
     if bed.kind == "card":
-        return [Job(begin, "buy", "", bed.name, None, round(1.2 * bed.area, 1), "m2 of plain card, lapped")]
-    return []
+        out.append(Job(begin, "buy", "", bed.name, None, round(LAPPED * bed.area, 1), "m2 of plain card, lapped"))
+    if bed.kind in ("card", "compost") and litres:
+        out.append(Job(begin, "buy", "", bed.name, None, litres, "litres of compost"))
+    return out
 
 
 def _bed_jobs(garden: Garden, plan: BedPlan, sowings: list[Sowing], begin: dt.date, dry: int | None) -> list[Job]:
@@ -251,13 +276,18 @@ def _bed_jobs(garden: Garden, plan: BedPlan, sowings: list[Sowing], begin: dt.da
             date = min(date_of_day(year[s], s - _COMPOST_AHEAD) for s in starts)
             out.append(Job(date, "spread compost", "", bed.name, whole, garden.compost * bed.area, "litres"))
         out += _of_kind(bed, begin)
-        mulch = garden.mulch
-        if mulch.kind != "none" and mulch.cover > 0.0 and dry is not None:
-            litres = mulch.depth * 1000.0 * mulch.cover * bed.area
-            date = date_of_day(_first_year(begin, dry), dry)
-            amount, unit = (bed.area, "m2") if mulch.kind == "plastic" else (litres, "litres")
+        mulch = bed.mulch or garden.mulch
+        laid = _first_of(mulch.months) if mulch.months and len(mulch.months) < 12 else dry
+        if mulch.lies and laid is not None:
+            date = date_of_day(_first_year(begin, laid), laid)
+            amount, unit = (bed.area, "m2") if mulch.kind == "plastic" else (mulch.litres(bed.area), "litres")
             out.append(Job(date, "mulch", "", bed.name, whole, amount, unit, mulch.kind))
     return out
+
+
+def _first_of(months: tuple[int, ...]) -> int:
+    """First day of the first of some months on end, of which December may be followed by January."""
+    return MONTH_STARTS[next(m for m in months if (m - 1) % 12 not in months)]
 
 
 def diary_of(
@@ -289,6 +319,8 @@ def diary_of(
     """
     jobs = [job for p in plan.placings for job in _jobs_of(p, sowings[p.sowing], garden, begin)]
     jobs += _bed_jobs(garden, plan, sowings, begin, mulched)
+    if litres := path_litres(garden):
+        jobs.append(Job(begin, "buy", "", "the paths", None, litres, "litres of wood chips"))
     if season is not None and season != (0, 364):
         year = _first_year(begin, season[0])
         jobs.append(Job(date_of_day(year, season[0]), "begin watering"))
@@ -322,7 +354,7 @@ def shopping_list(garden: Garden, diary: tuple[Job, ...]) -> tuple[Purchase, ...
         wanted = {
             "buy": (job.crop or job.bed, job.unit),
             "spread compost": ("compost", "litres"),
-            "mulch": (f"{garden.mulch.kind} for mulch", job.unit),
+            "mulch": (f"{job.note} for mulch", job.unit),
             "put up support": (job.note, "m"),
         }.get(job.job)
         if wanted is not None and job.amount:

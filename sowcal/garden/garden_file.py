@@ -14,6 +14,7 @@ from typing import Any
 
 from sowcal.errors import InputError
 from sowcal.files import StrictTable, read_toml_text, toml_table
+from sowcal.garden.bed_file import MULCH_KEYS, Bed, Mulch, Paths, Tree, beds_of, mulch_of, paths_of, trees_of
 from sowcal.garden.soil_water import TEXTURES
 
 __all__ = [
@@ -22,9 +23,11 @@ __all__ = [
     "Garden",
     "Household",
     "Mulch",
+    "Paths",
     "Pipe",
     "Pond",
     "Pump",
+    "Tree",
     "WaterSupply",
     "bundled_garden",
     "bundled_garden_names",
@@ -34,38 +37,13 @@ __all__ = [
 ]
 
 TASTES = ("more", "usual", "less", "none")
-MULCHES = ("none", "straw", "compost", "wood chips", "plastic")
 FILTERS = ("none", "screen", "disc")
 VALVES = ("none", "ball", "solenoid")
 TIMERS = ("none", "gravity", "solenoid")
 EMITTER_KINDS = ("turbulent", "tape", "laminar", "compensating")
 METHODS = ("drip", "hand")
-BED_KINDS = ("flat", "raised", "card", "compost")
-_MOST_BEDS = 1000
 _BUNDLED = ("sallowdene",)
 _ENDING = ".garden.toml"
-
-
-@dataclass(frozen=True, slots=True)
-class Bed:
-    """A bed; `shade` is the share of the day's light that it goes without, `zone` the valve that waters it.
-
-    `kind` is 'flat', 'raised' (filled `height` m high), 'card' (on cardboard laid over turf or weeds) or 'compost' (a
-    layer of compost `height` m thick on the ground).
-    """
-
-    name: str
-    length: float  # m
-    width: float  # m
-    shade: float = 0.0
-    zone: str = ""
-    kind: str = "flat"
-    height: float = 0.0  # m
-
-    @property
-    def area(self) -> float:
-        """Square metres."""
-        return self.length * self.width
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,15 +52,6 @@ class Household:
 
     people: float = 2.0
     tastes: dict[str, str] = field(default_factory=dict)
-
-
-@dataclass(frozen=True, slots=True)
-class Mulch:
-    """What lies on the soil; `cover` is the share of the soil that it covers, `depth` in m."""
-
-    kind: str = "none"
-    cover: float = 1.0
-    depth: float = 0.05
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,8 +169,10 @@ class Garden:
     texture: str = "loam"
     soil_depth: float = 0.6  # m
     compost: float = 20.0  # mm a year
-    mulch: Mulch = Mulch()
+    mulch: Mulch = field(default_factory=Mulch)
     water: WaterSupply = WaterSupply()
+    paths: Paths = field(default_factory=Paths)
+    trees: tuple[Tree, ...] = ()
 
     @property
     def area(self) -> float:
@@ -283,16 +254,17 @@ def parse_garden(text: str, *, where: str, folder: Path | None = None) -> Garden
     """The garden of the text of a garden file; `where` names it in errors."""
     raw = toml_table(text, where)
     keys = ("name", "site", "invented", "crops", "rain_fed", "beds", "household", "counts", "soil")
-    top = StrictTable(raw, (*keys, "mulch", "water"), where)
+    top = StrictTable(raw, (*keys, "mulch", "water", "paths", "trees"), where)
     site = top.text("site")
     if folder is not None and os.path.isfile(folder / site):
         site = str(folder / site)
     soil = top.table("soil", ("texture", "depth", "compost"))
-    mulch = top.table("mulch", ("kind", "cover", "depth"))
+    mulch = mulch_of(top.table("mulch", MULCH_KEYS), Mulch())
+    beds = beds_of(top, mulch)
     return Garden(
         name=top.text("name"),
         site=site,
-        beds=_beds(top),
+        beds=beds,
         household=_household(top),
         crops=_crops(top),
         counts=_counts(top),
@@ -300,12 +272,10 @@ def parse_garden(text: str, *, where: str, folder: Path | None = None) -> Garden
         texture=soil.word("texture", tuple(TEXTURES), "loam"),
         soil_depth=soil.number("depth", 0.1, 3.0, "m", 0.6),
         compost=soil.number("compost", 0.0, 300.0, "mm a year", 20.0),
-        mulch=Mulch(
-            mulch.word("kind", MULCHES, "none"),
-            mulch.number("cover", 0.0, 1.0, "", 1.0),
-            mulch.number("depth", 0.0, 0.5, "m", 0.05),
-        ),
+        mulch=mulch,
         water=_water(top),
+        paths=paths_of(top),
+        trees=trees_of(top, beds),
     )
 
 
@@ -325,30 +295,6 @@ def _each_once(top: StrictTable, key: str) -> tuple[str, ...]:
             f"{key} names {twice[0]!r} twice; name each crop once (how many plants of it goes under [counts])"
         )
     return crops
-
-
-def _beds(top: StrictTable) -> tuple[Bed, ...]:
-    rows = top.raw("beds", [])
-    if not isinstance(rows, list) or len(rows) > _MOST_BEDS:
-        raise top.fail(f"beds must be [[beds]] tables, at most {_MOST_BEDS}")
-    beds: list[Bed] = []
-    for number, row in enumerate(rows, 1):
-        table = StrictTable(
-            row, ("name", "length", "width", "shade", "zone", "kind", "height"), top.where, f"beds, number {number}"
-        )
-        bed = Bed(
-            table.text("name", f"bed {number}"),
-            table.number("length", 0.1, 1000.0, "m"),
-            table.number("width", 0.1, 100.0, "m"),
-            table.number("shade", 0.0, 1.0, "", 0.0),
-            table.text("zone", ""),
-            table.word("kind", BED_KINDS, "flat"),
-            table.number("height", 0.0, 2.0, "m", 0.0),
-        )
-        if any(b.name == bed.name for b in beds):
-            raise top.fail(f"there are two beds {bed.name!r}; give each its own name")
-        beds.append(bed)
-    return tuple(beds)
 
 
 def _household(top: StrictTable) -> Household:

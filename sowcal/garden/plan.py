@@ -12,6 +12,7 @@ import numpy as np
 
 from sowcal.crops.handbook import Handbook, handbook
 from sowcal.errors import NotJudgedError
+from sowcal.garden.bed_ground import in_tree_shade, neighbour_words
 from sowcal.garden.beds import BedPlan, Move, allot_beds, rotation_moves, rotation_notes, waits_of_moves
 from sowcal.garden.diary import BedUse, Job, Purchase, bed_uses, diary_of, shopping_list
 from sowcal.garden.garden_file import Garden
@@ -39,19 +40,18 @@ from sowcal.garden.schedule import (
 from sowcal.garden.store import StoreResult, store_result, year_begins
 from sowcal.garden.water_need import GardenNeed, garden_need
 from sowcal.garden.watering import (
-    Help,
+    Choice,
     Load,
     Program,
     PumpWork,
-    TankSize,
+    Trial,
     ZoneMonth,
+    choices_of,
     loads_of,
     programs_of,
     pump_work,
-    tank_sizes,
     watering_season,
     watering_sheet,
-    what_helps,
 )
 from sowcal.plurals import counted
 from sowcal.provenance import MadeBy
@@ -121,7 +121,8 @@ class GardenPlan:
     rain_alone : dict of str to float
         Share of the watered crop that rain alone leaves of rain-fed annuals, mean of the years, 0 to 1.
     store : StoreResult
-    helps : tuple of Help
+    choices : tuple of Choice
+        The garden as it is, and what other tanks, mulch, shade or fewer beds would change.
     gravity : GravityResult or None
         None where water is carried by hand.
     minutes : float or None
@@ -146,8 +147,6 @@ class GardenPlan:
         Water brought in the year from `begin`, in the median year and in the dry year in ten.
     moves : tuple of Move
         Four years of rotation.
-    sizes : tuple of TankSize
-        What other tanks would do.
     pump : PumpWork or None
     """
 
@@ -163,7 +162,7 @@ class GardenPlan:
     by_crop: dict[str, float]
     rain_alone: dict[str, float]
     store: StoreResult
-    helps: tuple[Help, ...]
+    choices: tuple[Choice, ...]
     gravity: GravityResult | None
     minutes: float | None
     hand: HandWatering
@@ -181,13 +180,17 @@ class GardenPlan:
     loads: tuple[Load, ...]
     dry_year_loads: tuple[Load, ...]
     moves: tuple[Move, ...]
-    sizes: tuple[TankSize, ...]
     pump: PumpWork | None
 
     @property
     def uses(self) -> tuple[BedUse, ...]:
         """Size of each bed and its use on the fullest day."""
         return bed_uses(self.garden, self.beds)
+
+    @property
+    def neighbours(self) -> tuple[str, ...]:
+        """What reaches beyond its own part of a bed."""
+        return tuple(neighbour_words(self.garden, self.sowings, self.beds, self.latitude))
 
     @property
     def shopping(self) -> tuple[Purchase, ...]:
@@ -207,7 +210,12 @@ class GardenPlan:
         return Thirst(day, daily, used, daily / max(used, 1e-9))
 
     @property
-    def worth_while(self) -> tuple[Help, ...]:
+    def helps(self) -> tuple[Choice, ...]:
+        """Changes that alter what the beds draw; other tanks are none of them."""
+        return tuple(c for c in self.choices[1:] if c.tank is None)
+
+    @property
+    def worth_while(self) -> tuple[Choice, ...]:
         """Changes that save more than a hundredth of what the median year draws."""
         return tuple(h for h in self.helps if h.saves > 0.01 * self.need.year(0.5))
 
@@ -339,7 +347,7 @@ def plan_garden(
     site = SiteDays.from_record(days, settings)
     _check_length(site.size, site_name)
     fold = Fold.of(site)
-    garden, named = with_crops_named(garden, book, site, fold)
+    garden, named = with_crops_named(in_tree_shade(garden, site.latitude), book, site, fold)
     weather = garden_weather(days)
     crops = chosen_crops(site, fold, book, garden)
     knows_rain = weather.rain_known is None or bool(weather.rain_known.any())
@@ -364,7 +372,7 @@ def plan_garden(
         need=need,
         by_crop=litres_by_crop(sowings, plan, need),
         rain_alone=_rain_alone(sowings),
-        helps=tuple(what_helps(weather, sowings, plan, garden, need, site.latitude)),
+        choices=choices_of(Trial(weather, sowings, plan, garden, need, site.latitude, begin)),
         volumes=bed_volumes(garden),
         method=weather.method,
         notes=(*named, *weather.notes, *_rain_notes(garden, knows_rain), *_store_notes(garden, site.latitude)),
@@ -397,7 +405,6 @@ def _watered(
         "minutes": _minutes(sheet, need) if gravity is not None else None,
         "hand": hand_watering(daily, garden.water.hose, first=year_begins(latitude) // 7),
         "sheet": sheet,
-        "sizes": tank_sizes(weather, need, garden, latitude, begin),
         "pump": pump_work(garden, weather, need),
         "programs": programs_of(sheet, garden.water.programs, season),
         "season": season,

@@ -14,9 +14,9 @@ from sowcal.seasons.flowering import daily_setting
 from sowcal.seasons.season import Seasons, seasons
 from sowcal.seasons.site_days import SiteDays
 from sowcal.seasons.sums import day_reached, ramp
-from sowcal.suitability.annuals import seasons_of
+from sowcal.suitability.annuals import told_windows
 from sowcal.suitability.results import Window
-from sowcal.suitability.windows import ByDay, Fold, by_day, possible_mask, possible_windows, recommended_windows
+from sowcal.suitability.windows import ByDay, Fold, by_day
 
 __all__ = [
     "PlantCount",
@@ -47,6 +47,7 @@ class WayOutcome:
     windows: tuple[Window, ...]
     possible: tuple[Window, ...]
     ripening: np.ndarray | None  # weight of each day of the record as picking day of cohorts, or None
+    succession: tuple[int, ...] = ()  # advised start days whose pickings begin a fortnight apart, of all seasons
 
 
 def _ripening(site: SiteDays, crop: Crop) -> np.ndarray | None:
@@ -75,16 +76,9 @@ def way_outcome(
     """Outcome of every start day, with recommended and possible windows; `changed` as on the chart."""
     outcome = seasons(site, crop, way)
     found = by_day(site, fold, outcome if changed is None else changed(crop, way, outcome))
-    possible = possible_mask(found)
-    parts = seasons_of(found, site.settings, crop, possible)
-    return WayOutcome(
-        crop,
-        way,
-        found,
-        tuple(recommended_windows(found, site.settings, possible=possible, seasons=parts)),
-        tuple(possible_windows(found, possible)),
-        _ripening(site, crop),
-    )
+    windows, possible, advice = told_windows(found, site, crop, None)
+    succession = tuple(sorted({day for season in advice for day in season.succession}))
+    return WayOutcome(crop, way, found, windows, possible, _ripening(site, crop), succession)
 
 
 def season_lengths(outcome: WayOutcome, start: int) -> tuple[np.ndarray, np.ndarray]:

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
 from dataclasses import dataclass
 
 import numpy as np
 
 from sowcal.crops.tables import known
+from sowcal.garden.bed_ground import roots_near, water_of_kind
 from sowcal.garden.beds import BedPlan
-from sowcal.garden.garden_file import Garden
+from sowcal.garden.diary import LAPPED, path_area, path_litres
+from sowcal.garden.garden_file import Bed, Garden
 from sowcal.garden.gravity_feed import GravityResult
 from sowcal.garden.schedule import Sowing
 from sowcal.plurals import counted
@@ -24,6 +27,9 @@ __all__ = [
     "hand_watering",
     "kind_words",
     "plant_lines",
+    "spare_words",
+    "tree_words",
+    "volume_words",
 ]
 
 _ALL_AT_ONCE = 5.0  # times what is eaten in a week, in the best week: common practice
@@ -149,50 +155,149 @@ def plant_lines(sowings: list[Sowing], plan: BedPlan, garden: Garden) -> list[Pl
     return out
 
 
-_LAPPED = 1.2  # m2 of card for a m2 of bed, so that its edges lap: common practice
 BARROW = 80.0  # litres of a garden barrow, heaped: common practice
+_BALE = (500.0, 800.0)  # loose litres that a small bale of straw (some 15 to 20 kg) shakes out to: common practice
 
 
 @dataclass(frozen=True, slots=True)
 class Volumes:
-    """Litres a year of compost and mulch; once, litres that fill raised beds or lie on the ground, and m2 of card."""
+    """What lies on the soil.
+
+    Attributes
+    ----------
+    compost, mulch : float
+        Litres a year.
+    fill : float
+        Litres once, that fill raised beds or lie as a layer on ground or card.
+    card : float
+        m2, edges lapped.
+    straw : float
+        Litres of the mulch that are straw.
+    paths, chips : float
+        m2 of paths and litres of wood chips for them.
+    """
 
     compost: float
     mulch: float
     fill: float = 0.0
     card: float = 0.0
+    straw: float = 0.0
+    paths: float = 0.0
+    chips: float = 0.0
 
     @property
     def barrows(self) -> int:
-        """Barrow loads of both."""
+        """Barrow loads of a year's compost and mulch."""
         return round((self.compost + self.mulch) / BARROW)
+
+    @property
+    def bales(self) -> tuple[int, int]:
+        """Fewest and most small bales of straw; none where there is no straw."""
+        few, many = (math.ceil(self.straw / loose - 1e-9) for loose in reversed(_BALE))
+        return few, many
 
 
 def bed_volumes(garden: Garden) -> Volumes:
     """1 mm over 1 m2 is 1 litre; mulch lies on its share of the soil."""
-    mulch = garden.mulch
-    deep = 0.0 if mulch.kind in ("none", "plastic") else mulch.depth * 1000.0 * mulch.cover
-    fill = sum(b.area * b.height * 1000.0 for b in garden.beds if b.kind in ("raised", "compost"))
-    card = sum(b.area for b in garden.beds if b.kind == "card")
-    return Volumes(garden.compost * garden.area, deep * garden.area, fill, _LAPPED * card)
+    mulched = [(b, b.mulch or garden.mulch) for b in garden.beds]
+    return Volumes(
+        compost=garden.compost * garden.area,
+        mulch=sum(m.litres(b.area) for b, m in mulched),
+        fill=sum(b.area * b.height * 1000.0 for b in garden.beds if b.kind != "flat"),
+        card=LAPPED * sum(b.area for b in garden.beds if b.kind == "card"),
+        straw=sum(m.litres(b.area) for b, m in mulched if m.kind == "straw"),
+        paths=path_area(garden),
+        chips=path_litres(garden),
+    )
+
+
+def volume_words(garden: Garden) -> list[str]:
+    """Litres, barrows, bales and m2 of what lies on beds and paths."""
+    v = bed_volumes(garden)
+    barrows = counted(v.barrows, "barrow load")
+    bales = f"; the straw is {v.bales[0]} to {v.bales[1]} small bales" if v.straw else ""
+    out = [
+        f"A year's compost is {v.compost:,.0f} litres and the mulch {v.mulch:,.0f}: some {barrows} of "
+        f"{BARROW:.0f} litres{bales}."
+    ]
+    if v.fill:
+        out.append(
+            f"Filling the beds takes {v.fill:,.0f} litres once, {counted(round(v.fill / BARROW), 'barrow load')}; "
+            "order a fifth more, for it settles."
+        )
+    if v.chips:
+        out.append(
+            f"The paths are {v.paths:.0f} m2 where the beds lie in one row: {v.chips:,.0f} litres of wood chips, "
+            f"{counted(round(v.chips / BARROW), 'barrow load')}, topped up by a third each year."
+        )
+    return out
+
+
+# What a kind does to warmth: common practice, no source
+_WARMTH = {
+    "raised": "its soil is some 1 to 3 degC warmer in spring, so that the first sowings may go in one or two weeks "
+    "before their dates here; it freezes sooner too",
+    "card": "its soil is some 1 to 2 degC cooler till the card has rotted (3 to 6 months)",
+    "compost": "dark compost is up to 1 degC warmer by day in spring",
+}
+_ADVICE = {
+    "raised": "boarded sides halve what it dries",
+    "card": "set plants through it in the first year and sow nothing fine; wet it well before it is covered",
+    "compost": "sow into it once it has settled; it sinks by a third in a year",
+}
 
 
 def kind_words(garden: Garden) -> list[str]:
-    """What raised beds, beds on card and beds of compost take, and what they do to water and warmth."""
-    kinds: dict[str, list[str]] = defaultdict(list)
+    """What raised beds, beds on card and on compost do to water and warmth, and beds of another soil."""
+    kinds: dict[str, list[Bed]] = defaultdict(list)
     for bed in garden.beds:
-        kinds[bed.kind].append(bed.name)
+        kinds[bed.kind].append(bed)
     out = []
-    volumes = bed_volumes(garden)
-    if volumes.fill:
-        out.append(f"Filling the beds takes {volumes.fill:,.0f} litres of soil and compost once.")
-    if "raised" in kinds:
-        out.append(f"Raised, {', '.join(kinds['raised'])} warm and dry sooner than the ground: look there first.")
-    if "card" in kinds:
+    said = {"raised": "Raised", "card": "On card", "compost": "On compost"}
+    for kind, beds in kinds.items():
+        if kind == "flat":
+            continue
+        low = min(water_of_kind(b)[0] for b in beds)
+        high = max(water_of_kind(b)[1] for b in beds)
+        names = ", ".join(b.name for b in beds)
         out.append(
-            f"Card under {', '.join(kinds['card'])}: {volumes.card:.0f} m2, plain, wetted before it is covered; set "
-            "plants through it in the first year."
+            f"{said[kind]}, {names}: {low:.0%} to {high:.0%} of a flat bed's water (the middle is counted); "
+            f"{_WARMTH[kind]}; {_ADVICE[kind]}."
         )
+    soils = defaultdict(list)
+    for bed in garden.beds:
+        if bed.texture and bed.texture != garden.texture:
+            soils[bed.texture].append(bed.name)
+    out += [f"Of {texture}: {', '.join(names)}." for texture, names in soils.items()]
+    return out
+
+
+_SPARE = 0.2  # of the beds; less is no land to speak of
+
+
+def spare_words(plan: BedPlan) -> list[str]:
+    """Land that nothing stands on even when most does."""
+    spare = plan.there - float(plan.daily.sum(axis=0).max(initial=0.0))
+    if not plan.placings or spare < _SPARE * plan.there:
+        return []
+    used = plan.there - spare
+    return [
+        f"On the fullest day {used:.0f} of {plan.there:.0f} m2 are in use; {spare:.0f} m2 are spare all year: "
+        "for potatoes, dry beans or grain to store, to sell from, or to rest under green manure or a cover."
+    ]
+
+
+def tree_words(garden: Garden) -> list[str]:
+    """Shade and roots of the trees that stand by the beds; the shade is in `garden` already."""
+    out = []
+    for tree in garden.trees:
+        for name, far in tree.beds:
+            bed = next(b for b in garden.beds if b.name == name)
+            low, high = min(bed.shades), max(bed.shades)
+            text = f"{tree.name}, {far:g} m from the middle of {name}: with it {low:.0%} to {high:.0%} of the light go"
+            if roots_near(tree, bed):
+                text += "; its roots come into the bed: a tenth to two fifths more water (the middle is counted)"
+            out.append(f"{text}.")
     return out
 
 
@@ -258,15 +363,12 @@ def _of_tanks(garden: Garden) -> list[str]:
         "drowns in little water. Nobody climbs on a tank or into it.",
         "A pipe that breaks at night empties the tanks down the slope: close the outlet by hand when nobody is there, "
         "and let pressure off before anything is opened.",
-        "Water that stands warm in hose or tank (20 to 45 degC) can carry Legionella: let the first of it run off, do "
-        "not make a mist, and wear a mask when warm compost is turned.",
-        "Where fires run in summer keep the last thousand litres, and no dry straw by the house.",
     ]
 
 
 def _of_soil(garden: Garden) -> list[str]:
     out = []
-    if garden.compost > 0.0 or garden.mulch.kind in ("straw", "compost"):
+    if garden.compost > 0.0 or any((b.mulch or garden.mulch).kind in ("straw", "compost") for b in garden.beds):
         out.append(
             "Straw, manure and bought compost may hold weedkiller that outlives composting: sow beans in a pot of it, "
             "and use none of it where they come up twisted within three weeks."
@@ -288,8 +390,18 @@ def _of_heat(daily: float) -> list[str]:
         return []
     return [
         "Water and dig before 10 or after 18 h in summer, in a hat, with drinking water at hand: who stops sweating, "
-        "is giddy or confused has heat stroke; cool them and call for help at once."
+        "is giddy or confused has heat stroke; cool them and call for help at once.",
+        "Water that stands warm in hose or tank (20 to 45 degC) can carry Legionella: let the first of it run off, do "
+        "not make a mist, and wear a mask when warm compost is turned.",
     ]
+
+
+def _of_fire(garden: Garden) -> list[str]:
+    keep = "keep the last thousand litres, and " if garden.water.tanks else ""
+    dry = (
+        any((b.mulch or garden.mulch).kind in ("straw", "wood chips") for b in garden.beds) or garden.paths.width > 0.0
+    )
+    return [f"Where fires run in summer {keep}lay no dry straw or chips by the house."] if keep or dry else []
 
 
 def garden_cautions(
@@ -308,16 +420,18 @@ def garden_cautions(
     """
     water = garden.water
     out = _of_tanks(garden) if water.tanks else []
-    out += _of_heat(daily)
+    out += [*_of_fire(garden), *_of_heat(daily)]
     if water.roof > 0.0:
         out.append(
             "Roofs shed zinc, lead and soot: let the first rain after a dry time run past the tank, and water soil, "
             "not leaves."
         )
     if water.pond:
+        out.append("An open pond needs a fence that a child cannot climb, and a shallow way out for animals.")
+    if water.pond or water.pump:
         out.append(
-            "An open pond needs a fence that a child cannot climb, and a shallow way out for animals; a pump in it "
-            "wants a residual-current device of 30 mA, fitted by a licensed person."
+            "A pump in pond or well wants a residual-current device of 30 mA, fitted by a licensed person: water and "
+            "current kill together. Nobody goes down a well."
         )
     if water.tanks or water.pond or water.refill:
         out.append(

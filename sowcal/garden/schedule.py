@@ -123,12 +123,16 @@ def _worth(outcome: WayOutcome, day: int) -> float:
 
 
 def _candidates(outcomes: list[WayOutcome], advised: bool) -> list[tuple[float, WayOutcome, int]]:
-    """Start days worth weighing, best first: the best of each window and every fortnight within it."""
+    """Start days worth weighing, best first: the best of each window, and those whose pickings begin a fortnight apart.
+
+    Where the windows tell no succession, every fortnight within them.
+    """
     out = []
     for outcome in outcomes:
         for window in outcome.windows if advised else outcome.possible:
             length = (window.end - window.start) % 365
-            days = {window.best} | {(window.start + k) % 365 for k in range(0, length + 1, _STEP)}
+            told = {d for d in outcome.succession if advised and (d - window.start) % 365 <= length}
+            days = {window.best} | (told or {(window.start + k) % 365 for k in range(0, length + 1, _STEP)})
             # the best of a window before its neighbours: nearly equal worth is no reason to stray
             out += [(_worth(outcome, d) + (0.05 if d == window.best else 0.0), outcome, d) for d in days]
     return sorted(out, key=lambda c: (-c[0], c[2]))

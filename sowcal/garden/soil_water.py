@@ -300,7 +300,8 @@ class Watering:
 class Season:
     """What a balance is driven by; arrays of shape (days, ...), all mm day-1 or shares.
 
-    `grows` is False outside the season: nothing happens on those days.
+    `grows` is False outside the season: nothing happens on those days. `left` is the share of soil evaporation that
+    mulch leaves on each day; that of the watering where it is not told.
     """
 
     reference: np.ndarray
@@ -312,6 +313,7 @@ class Season:
     depletion: np.ndarray
     irrigated: np.ndarray
     grows: np.ndarray
+    left: np.ndarray | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -350,7 +352,8 @@ def _below_the_roots(
 def _evaporation(season: Season, t: int, reduction: np.ndarray, exposed: np.ndarray, watering: Watering) -> np.ndarray:
     """Water that the air draws from the soil's surface on a day, mm."""
     ke = evaporation_coefficient(reduction, season.limit[t], season.basal[t], exposed)
-    return np.maximum(ke, 0.0) * season.reference[t] * watering.evaporation_left * season.grows[t]
+    left = watering.evaporation_left if season.left is None else season.left[t]
+    return np.maximum(ke, 0.0) * season.reference[t] * left * season.grows[t]
 
 
 def root_zone_balance(

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
+from statistics import fmean
 
 import numpy as np
 
-from sowcal.garden.garden_file import Garden, Mulch
+from sowcal.garden.bed_ground import Ground, evaporation_left, ground_of
+from sowcal.garden.garden_file import Garden
 from sowcal.garden.garden_weather import GardenWeather
 from sowcal.garden.schedule import Sowing
 from sowcal.garden.soil_water import (
@@ -33,7 +36,6 @@ __all__ = [
     "InBed",
     "SowingNeed",
     "efficiency",
-    "evaporation_left",
     "garden_need",
     "leaching_share",
     "season_balance",
@@ -124,20 +126,13 @@ class GardenNeed:
         return float(np.quantile(self.weekly.sum(axis=1), odds)) if self.weekly.shape[0] else 0.0
 
 
-def evaporation_left(mulch: Mulch) -> float:
-    """Share of soil evaporation that mulch leaves.
-
-    Organic mulch takes about 5 per cent for each 10 per cent of soil covered, plastic about 80 (FAO-56 chapter
-    10 and Table 25, from memory).
-    """
-    most = {"none": 0.0, "plastic": 0.8}.get(mulch.kind, 0.5)
-    return 1.0 - most * mulch.cover
-
-
 def watering_of(garden: Garden) -> Watering:
-    """How this garden gives water: by drip 0.35 of the soil is wetted, by hand all of it (FAO-56 Table 20)."""
+    """How this garden gives water: by drip 0.35 of the soil is wetted, by hand all of it (FAO-56 Table 20).
+
+    Mulch is that of the garden, in the mean of the months.
+    """
     drip = garden.water.method == "drip"
-    return Watering(0.35 if drip else 1.0, drip, evaporation_left(garden.mulch))
+    return Watering(0.35 if drip else 1.0, drip, fmean(evaporation_left(garden.mulch)))
 
 
 def leaching_share(salinity: float) -> float:
@@ -163,6 +158,7 @@ def season_balance(
     irrigated: np.ndarray,
     light: np.ndarray,
     garden: Garden,
+    left: np.ndarray | None = None,
 ) -> tuple[Balance, np.ndarray, np.ndarray]:
     """Root zone of several seasons and years together, moist at their start.
 
@@ -177,7 +173,7 @@ def season_balance(
     grows : numpy.ndarray
         Whether that day is in the season and the record, same shape.
     """
-    season, day = season_days(weather, basal, index, length, irrigated, light)
+    season, day = season_days(weather, basal, index, length, irrigated, light, left)
     balance = root_zone_balance(season, soil_of_texture(garden.texture), watering_of(garden))
     return balance, day, season.grows
 
@@ -189,6 +185,7 @@ def season_days(
     length: np.ndarray,
     irrigated: np.ndarray,
     light: np.ndarray,
+    left: np.ndarray | None = None,
 ) -> tuple[Season, np.ndarray]:
     """What drives the root zone of several seasons and years, day by day.
 
@@ -202,7 +199,9 @@ def season_days(
     irrigated : numpy.ndarray
         Shape (rows,), bool.
     light : numpy.ndarray
-        Share of open light, shape (rows,).
+        Share of open light, shape (rows,), or (rows, 12) by month.
+    left : numpy.ndarray, optional
+        Share of soil evaporation that mulch leaves, shape (rows, 12).
 
     Returns
     -------
@@ -217,8 +216,9 @@ def season_days(
     day = index[None] + age
     grows = (age < length[None]) & (index[None] >= 0) & (day < weather.size)
     day = np.clip(day, 0, weather.size - 1)
-    reduced = 1.0 - _SHADE_SHARE * (1.0 - light)
-    reference = weather.reference[day] * reduced[None, :, None]
+    rows, month = np.arange(index.shape[0])[None, :, None], _month(weather)[day]
+    by_month = np.broadcast_to(light if light.ndim == 2 else light[:, None], (index.shape[0], 12))
+    reference = weather.reference[day] * (1.0 - _SHADE_SHARE * (1.0 - by_month[rows, month]))
     kcb, limit, covered, roots = _coefficients(weather, basal, index, length, age[:, 0])
     depletion = np.array([b.depletion for b in basal])[:, None]
     season = Season(
@@ -231,6 +231,7 @@ def season_days(
         depletion=depletion,
         irrigated=irrigated[:, None],
         grows=grows,
+        left=None if left is None else left[rows, month],
     )
     return season, day
 
@@ -285,31 +286,48 @@ def garden_need(
     cloth : float
         Share of the light that a cloth over all beds takes.
     """
-    daily = np.zeros(weather.size)
     by_bed = np.zeros((len(garden.beds), weather.size))
-    needs: dict[int, SowingNeed] = {}
-    lights = [(1.0 - b.shade) * (1.0 - cloth) for b in garden.beds]
-    if placed:
-        # a sowing in beds alike in light is one calculation
-        keys = sorted({(i, lights[b]) for i, b, _ in placed})
+    needs: dict[int, list[tuple[float, SowingNeed]]] = defaultdict(list)
+    grounds = [_under_cloth(ground_of(garden, b), cloth) for b in garden.beds]
+    for soil in sorted({(grounds[b].texture, grounds[b].depth) for _, b, _ in placed}):
+        here = [(i, b, area) for i, b, area in placed if (grounds[b].texture, grounds[b].depth) == soil]
+        # a sowing in beds alike is one calculation
+        keys = list(dict.fromkeys((i, grounds[b]) for i, b, _ in here))
         rows = [sowings[i] for i, _ in keys]
         balance, day, grows = season_balance(
             weather,
-            [basal_of(s.crop.water, garden.soil_depth, stands=s.stands) for s in rows],
+            [basal_of(s.crop.water, soil[1], stands=s.stands) for s in rows],
             np.stack([s.water_days[0] for s in rows]),
             np.stack([s.water_days[1] for s in rows]).astype(int),
             np.array([not s.rain_fed for s in rows]),
-            np.array([light for _, light in keys]),
-            garden,
+            np.array([g.light for _, g in keys]),
+            replace(garden, texture=soil[0]),
+            np.array([g.left for _, g in keys]),
         )
-        gross = balance.irrigation / efficiency(garden)
-        for i, bed, area in placed:
-            k = keys.index((i, lights[bed]))
-            by_bed[bed] += np.bincount(day[:, k].ravel(), (gross[:, k] * area).ravel(), weather.size)
-        daily = by_bed.sum(axis=0)
+        gross = balance.irrigation / efficiency(garden) * np.array([g.more for _, g in keys])[:, None]
         month = _month(weather)[day]
-        needs = {i: _sowing_need(balance, grows, k, gross, month) for k, (i, _) in enumerate(keys)}
-    return _summed(weather, daily, by_bed, needs)
+        for i, bed, area in here:
+            k = keys.index((i, grounds[bed]))
+            by_bed[bed] += np.bincount(day[:, k].ravel(), (gross[:, k] * area).ravel(), weather.size)
+            needs[i].append((area, _sowing_need(balance, grows, k, gross, month)))
+    return _summed(weather, by_bed.sum(axis=0), by_bed, {i: _mean_need(found) for i, found in needs.items()})
+
+
+def _under_cloth(ground: Ground, cloth: float) -> Ground:
+    return replace(ground, light=tuple((1.0 - cloth) * share for share in ground.light))
+
+
+def _mean_need(found: list[tuple[float, SowingNeed]]) -> SowingNeed:
+    """One sowing in several beds: its water by area, watered as often as the thirstiest of them."""
+    if len(found) == 1:
+        return found[0][1]
+    share = np.array([area for area, _ in found]) / max(sum(area for area, _ in found), 1e-9)
+
+    def mean(name: str) -> np.ndarray:
+        return np.tensordot(share, np.array([getattr(need, name) for _, need in found]), 1)
+
+    between = np.fmin.reduce(np.array([need.between for _, need in found]))
+    return SowingNeed(mean("irrigation"), mean("use"), mean("met"), between)
 
 
 def _summed(weather: GardenWeather, daily: np.ndarray, by_bed: np.ndarray, needs: dict[int, SowingNeed]) -> GardenNeed:
@@ -363,7 +381,7 @@ class InBed:
     area : float
         m2.
     light : float
-        Share of open light.
+        Share of open light, where its ground is not told.
     index, length : numpy.ndarray of int, shape (m,)
         Place of its first day in the bed in the weather, and days that it stands.
     age : int
@@ -371,6 +389,8 @@ class InBed:
     given : dict of int to float
         Litres that were given by days since the start; empty where nothing was logged of it.
     rain_fed : bool
+    ground : Ground or None
+        Soil, light and mulch of its bed; those of the garden where it is in none that the garden file names.
     """
 
     bed: str
@@ -382,6 +402,7 @@ class InBed:
     age: int
     given: dict[int, float]
     rain_fed: bool = False
+    ground: Ground | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -402,13 +423,16 @@ def water_from_here(
     The root zone is followed from the first day of each sowing by the days so far, with what was given from where that
     was logged on, else watered at need; from today on it is watered at need.
     """
-    soil, watering, kept = soil_of_texture(garden.texture), watering_of(garden), efficiency(garden)
+    watering, mulched = watering_of(garden), evaporation_left(garden.mulch)
     by_bed: dict[str, BedWater] = {}
     drawn = np.zeros((standing[0].index.size if standing else 0, back + _MOST_DAYS))
     for one in standing:
         length = np.maximum(one.length, one.age + 1)[None]
+        ground = one.ground or Ground(garden.texture, garden.soil_depth, (one.light,) * 12, mulched)
+        soil, kept = soil_of_texture(ground.texture), efficiency(garden) / ground.more
+        light, left = np.array([ground.light]), np.array([ground.left])
         season, _ = season_days(
-            weather, [one.basal], one.index[None], length, np.array([not one.rain_fed]), np.array([one.light])
+            weather, [one.basal], one.index[None], length, np.array([not one.rain_fed]), light, left
         )
         zone, surface, had = _so_far(season, one, soil, watering, kept)
         late = min(back, one.age)
@@ -451,5 +475,5 @@ def _so_far(
 
 def _of_days(season: Season, days: slice) -> Season:
     """Some days of a season."""
-    cut = ("reference", "rain", "basal", "limit", "covered", "rooting_depth", "grows")
-    return replace(season, **{name: getattr(season, name)[days] for name in cut})
+    cut = ("reference", "rain", "basal", "limit", "covered", "rooting_depth", "grows", "left")
+    return replace(season, **{name: part[days] for name in cut if (part := getattr(season, name)) is not None})

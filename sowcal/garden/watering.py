@@ -18,18 +18,21 @@ from sowcal.garden.beds import BedPlan, month_shares
 from sowcal.garden.garden_file import Garden, Mulch
 from sowcal.garden.garden_weather import GardenWeather
 from sowcal.garden.gravity_feed import GravityResult, flow_of, lines_in
+from sowcal.garden.quantities import hand_watering
 from sowcal.garden.schedule import Sowing
 from sowcal.garden.store import pond_losses, roof_water, run_store, store_years, year_begins
 from sowcal.garden.water_need import GardenNeed, garden_need
+from sowcal.plurals import counted
 from sowcal.year import MONTH_LENGTHS, YEAR, day_of_date, month_of
 
 __all__ = [
-    "Help",
+    "Choice",
     "Load",
     "Program",
     "PumpWork",
-    "TankSize",
+    "Trial",
     "ZoneMonth",
+    "choices_of",
     "loads_of",
     "programs_of",
     "pump_work",
@@ -322,33 +325,6 @@ def loads_of(
 
 
 @dataclass(frozen=True, slots=True)
-class TankSize:
-    """What a store of a size would do: dry days of the median year, deliveries in a median and in a dry year."""
-
-    litres: float
-    days_dry: float
-    loads: int
-    dry_year_loads: int
-
-
-def tank_sizes(
-    weather: GardenWeather, need: GardenNeed, garden: Garden, latitude: float, begin: dt.date
-) -> tuple[TankSize, ...]:
-    """Half, once, twice and four times the tanks that there are; where there are none, some usual sizes."""
-    if not need.draws:
-        return ()
-    capacity = garden.water.capacity
-    sizes = [capacity * k for k in (0.5, 1.0, 2.0, 4.0)] if capacity > 0.0 else [1000.0, 2000.0, 5000.0, 10000.0]
-    out = []
-    for litres in sizes:
-        changed = replace(garden, water=replace(garden.water, tanks=(litres,)))
-        dry = _tried("", weather, need, changed, 0.0, latitude).days_dry
-        brought = [len(loads_of(changed, weather, need, begin, odds=q)) for q in (0.5, 0.9)]
-        out.append(TankSize(litres, dry, *brought))
-    return tuple(out)
-
-
-@dataclass(frozen=True, slots=True)
 class PumpWork:
     """Hours a day that a pump runs in the thirstiest week, whether it lifts so high, and days that the pond lasts from
     then on at that draw; None where its depth is not told."""
@@ -379,61 +355,116 @@ _CLOTH = 0.3  # of the light
 
 
 @dataclass(frozen=True, slots=True)
-class Help:
-    """A change, litres saved in the median year, and dry days of the median year with it."""
+class Choice:
+    """What the garden would ask for after a change, before any money is spent.
+
+    Attributes
+    ----------
+    change : str
+    litres, saves : float
+        Drawn in the median year, and how much less than as it is.
+    minutes : float
+        A day with the watering can in the thirstiest week.
+    days_dry : float
+        Dry days of the median year; without a tank all days that want water.
+    loads, dry_year_loads : int
+        Deliveries in the median year and in the dry year in ten; none without a tank to fill.
+    tank : float or None
+        Litres of the tanks that are tried; None where they stay.
+    """
 
     change: str
+    litres: float
     saves: float
+    minutes: float
     days_dry: float
+    loads: int
+    dry_year_loads: int
+    tank: float | None = None
 
 
-def _tried(
-    change: str, weather: GardenWeather, need: GardenNeed, garden: Garden, before: float, latitude: float
-) -> Help:
-    run = run_store(weather, need, garden, latitude)
-    begins = year_begins(latitude)
-    year, known = weather.years_from(begins)
-    years = store_years(run, year, (weather.day_of_year - begins) % 365, known, begins=begins)
-    dry = float(np.median([y.days_dry for y in years])) if years else 0.0
-    return Help(change, before - need.year(0.5), dry)
+@dataclass(frozen=True, slots=True)
+class Trial:
+    """What changes are tried on."""
+
+    weather: GardenWeather
+    sowings: list[Sowing]
+    plan: BedPlan
+    garden: Garden
+    need: GardenNeed
+    latitude: float
+    begin: dt.date
+
+    def choice(self, change: str, need: GardenNeed, garden: Garden) -> Choice:
+        """What comes of a changed garden or need."""
+        run = run_store(self.weather, need, garden, self.latitude)
+        begins = year_begins(self.latitude)
+        year, known = self.weather.years_from(begins)
+        years = store_years(run, year, (self.weather.day_of_year - begins) % 365, known, begins=begins)
+        litres = need.year(0.5)
+        loads, dry = (len(loads_of(garden, self.weather, need, self.begin, odds=q)) for q in (0.5, 0.9))
+        return Choice(
+            change=change,
+            litres=litres,
+            saves=self.need.year(0.5) - litres,
+            minutes=float(hand_watering(need.week_by_day(0.5), garden.water.hose).can.max()),
+            days_dry=float(np.median([y.days_dry for y in years])) if years else 0.0,
+            loads=loads,
+            dry_year_loads=dry,
+        )
 
 
-def _thirstiest_bed(need: GardenNeed) -> int:
-    return int(need.bed_weekly.sum(axis=1).argmax())
+def tank_sizes(trial: Trial) -> list[Choice]:
+    """Half, twice and four times the tanks that there are; where there are none, some usual sizes."""
+    capacity, water = trial.garden.water.capacity, trial.garden.water
+    sizes = [capacity * k for k in (0.5, 2.0, 4.0)] if capacity > 0.0 else [1000.0, 2000.0, 5000.0, 10000.0]
+    out = []
+    for litres in sizes:
+        changed = replace(trial.garden, water=replace(water, tanks=(litres,)))
+        out.append(replace(trial.choice(f"{litres:,.0f} litres of tank", trial.need, changed), tank=litres))
+    return out
 
 
-def what_helps(
-    weather: GardenWeather,
-    sowings: list[Sowing],
-    plan: BedPlan,
-    garden: Garden,
-    need: GardenNeed,
-    latitude: float,
-) -> list[Help]:
-    """Mulch, one bed less, earlier starts and shade, the most helpful first."""
-    placed = [(p.sowing, p.bed, p.area) for p in plan.placings]
-    before = need.year(0.5)
-    if not placed or before <= 0.0 or not need.years.size:
+def choices_of(trial: Trial) -> tuple[Choice, ...]:
+    """The garden as it is, with other tanks, and with what would save water, the most helpful first."""
+    if not trial.need.draws:
+        return ()
+    return (trial.choice("as it is", trial.need, trial.garden), *tank_sizes(trial), *what_helps(trial))
+
+
+def _thirsty_beds(need: GardenNeed) -> list[int]:
+    """Beds, the one that draws most first."""
+    return [int(b) for b in need.bed_weekly.sum(axis=1).argsort()[::-1]]
+
+
+def what_helps(trial: Trial) -> list[Choice]:
+    """Mulch, fewer beds, earlier starts and shade, the most helpful first."""
+    weather, sowings, garden = trial.weather, trial.sowings, trial.garden
+    placed = [(p.sowing, p.bed, p.area) for p in trial.plan.placings]
+    if not placed or trial.need.year(0.5) <= 0.0 or not trial.need.years.size:
         return []
     out = []
-    if garden.mulch.kind == "none" or garden.mulch.cover < 1.0:
-        kind = "straw" if garden.mulch.kind == "none" else garden.mulch.kind
-        mulched = replace(garden, mulch=Mulch(kind, 1.0, garden.mulch.depth))
+    mulch = garden.mulch
+    if any((b.mulch or mulch).kind == "none" or (b.mulch or mulch).cover < 1.0 for b in garden.beds):
+        whole = Mulch("straw" if mulch.kind == "none" else mulch.kind, 1.0, mulch.depth)
+        mulched = replace(garden, mulch=whole, beds=tuple(replace(b, mulch=None) for b in garden.beds))
         changed = garden_need(weather, sowings, placed, mulched)
-        out.append(_tried(f"{kind} mulch over all the soil", weather, changed, mulched, before, latitude))
-    if len(garden.beds) > 1:
-        bed = _thirstiest_bed(need)
-        fewer = garden_need(weather, sowings, [p for p in placed if p[1] != bed], garden)
-        out.append(_tried(f"one bed less ({garden.beds[bed].name})", weather, fewer, garden, before, latitude))
+        out.append(trial.choice(f"{whole.kind} mulch over all the soil", changed, mulched))
+    thirsty = _thirsty_beds(trial.need)
+    fewer_beds = {1: f"one bed less ({garden.beds[thirsty[0]].name})"} if len(thirsty) > 1 else {}
+    if len(thirsty) > 3:
+        fewer_beds[len(thirsty) // 2] = "the thirstiest half of the beds left fallow"
+    for number, words in fewer_beds.items():
+        fewer = garden_need(weather, sowings, [p for p in placed if p[1] not in thirsty[:number]], garden)
+        out.append(trial.choice(words, fewer, garden))
     moved = [
         s if s.earlier is None or s.rain_fed else replace(s, index=s.earlier[0], last=s.earlier[1]) for s in sowings
     ]
     crops = {s.crop.name for s in sowings if s.earlier is not None and not s.rain_fed}
     if crops:
         changed = garden_need(weather, moved, placed, garden)
-        number = f"{len(crops)} {'crop' if len(crops) == 1 else 'crops'}"
-        words = f"starting {number} a fortnight earlier (where that serves as well)"
-        out.append(_tried(words, weather, changed, garden, before, latitude))
+        words = f"starting {counted(len(crops), 'crop')} a fortnight earlier (where that serves as well)"
+        out.append(trial.choice(words, changed, garden))
     changed = garden_need(weather, sowings, placed, garden, cloth=_CLOTH)
-    out.append(_tried(f"{_CLOTH:.0%} shade cloth over the beds", weather, changed, garden, before, latitude))
-    return sorted(out, key=lambda h: -h.saves)
+    out.append(trial.choice(f"{_CLOTH:.0%} shade cloth over the beds", changed, garden))
+    return sorted(out, key=lambda c: -c.saves)

@@ -1,19 +1,18 @@
-"""The garden on paper: tank level and water drawn; for the shed beds by month, jobs, shopping and minutes."""
+"""The garden on paper: tank level and water drawn, and in words watering, loads, pressure, handwork and keeping."""
 
 from __future__ import annotations
 
 import datetime as dt
-import textwrap
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sowcal.garden.diary import keeping_words, purchase_words, weeks_of_diary
+from sowcal.garden.diary import keeping_words
 from sowcal.garden.gravity_feed import most_borne
 from sowcal.garden.plan import GardenPlan
 from sowcal.garden.store import known_levels, level_spread
 from sowcal.garden.watering import soaks_in
-from sowcal.outputs.figure_style import A4, FAINT, INK, STYLE, new_figure, shown
+from sowcal.outputs.figure_style import FAINT, INK, STYLE, new_figure, shown
 from sowcal.outputs.verdict_document import change_words, limit_words
 from sowcal.outputs.wording import NO_PROMISE, kilograms, litres, odds_text, sentence
 from sowcal.plurals import counted
@@ -34,7 +33,7 @@ __all__ = [
     "keeping_notes",
     "load_notes",
     "minutes_text",
-    "shed_figures",
+    "month_axis",
     "sheet_notes",
     "years_figures",
 ]
@@ -67,7 +66,7 @@ def garden_figures(plan: GardenPlan) -> list[Figure]:
         _drawn(lower, plan, turn)
         figure.text(0.975, 0.012, plan.made_by.short(), size=7, ha="right")
         for axes in (upper, lower):
-            _months(axes, turn)
+            month_axis(axes, turn)
         return [figure]
 
 
@@ -113,7 +112,8 @@ def _drawn(axes, plan: GardenPlan, turn: int) -> None:
     axes.legend(loc="upper right", frameon=False, fontsize=8)
 
 
-def _months(axes, turn: int) -> None:
+def month_axis(axes, turn: int) -> None:
+    """Months along an axis of 365 days that begins on a day of the year."""
     order = np.argsort([(s - turn) % 365 for s in MONTH_STARTS], kind="stable")
     starts = [(MONTH_STARTS[m] - turn) % 365 for m in order]
     axes.set_xlim(0, 365)
@@ -319,176 +319,3 @@ def keeping_notes(plan: GardenPlan) -> list[str]:
         if spare >= 3.0 and ways:
             out.append(f"{line.crop}: some {kilograms(spare)} kg more than is eaten; keep it {ways[-1]}")
     return [sentence(text) for text in out]
-
-
-_BEDS_A_PAGE = 5
-_FAMILY_COLOURS = ("#dbe8d4", "#f3dfc1", "#d6e4f0", "#eed9e0", "#e6e2cf", "#d9ecec", "#e3dcf0", "#f0e4d8")
-_LINES = 70  # of a page of text
-_COLUMN, _PAGE = 76, 132  # letters of a line, in two columns and across the page
-
-
-def shed_figures(plan: GardenPlan) -> list[Figure]:
-    """Sheets for the shed: beds by month, jobs by week, shopping, watering, rotation and cautions.
-
-    Parameters
-    ----------
-    plan : GardenPlan
-
-    Returns
-    -------
-    list of matplotlib.figure.Figure
-        A4, upright; none without beds.
-    """
-    import matplotlib
-
-    if not plan.garden.beds:
-        return []
-    with matplotlib.rc_context(STYLE):
-        return [*_bed_pages(plan), *_job_pages(plan), *_list_pages(plan)]
-
-
-def _sheet_page(plan: GardenPlan, title: str) -> Figure:
-    figure = new_figure(A4)
-    figure.text(0.06, 0.962, shown(f"{plan.garden.name}: {title}")[:95], size=13, weight="bold")
-    figure.text(0.06, 0.022, shown(f"{NO_PROMISE} {plan.made_by.short()}")[:150], size=6.5)
-    return figure
-
-
-def _bed_pages(plan: GardenPlan) -> list[Figure]:
-    """Each bed from end to end, month by month from the first of the diary."""
-    families = list(dict.fromkeys(plan.sowings[p.sowing].crop.family for p in plan.beds.placings))
-    colour = {f: _FAMILY_COLOURS[k % len(_FAMILY_COLOURS)] for k, f in enumerate(families)}
-    turn = MONTH_STARTS[plan.begin.month - 1]
-    end = "north" if plan.latitude >= 0 else "south"
-    pages = []
-    for first in range(0, len(plan.garden.beds), _BEDS_A_PAGE):
-        numbers = range(first, min(first + _BEDS_A_PAGE, len(plan.garden.beds)))
-        figure = _sheet_page(plan, "beds by month")
-        figure.text(0.06, 0.942, f"Metres from the {end} end, above; blocks stand from start to clearing.", size=8)
-        axes = figure.subplots(_BEDS_A_PAGE, 1, squeeze=False)[:, 0]
-        figure.subplots_adjust(left=0.08, right=0.97, top=0.915, bottom=0.06, hspace=0.28)
-        for axis, number in zip(axes, numbers, strict=False):
-            _bed(axis, plan, number, turn, colour)
-        for axis in axes[len(numbers) :]:
-            axis.set_visible(False)
-        pages.append(figure)
-    return pages
-
-
-def _bed(axes: Any, plan: GardenPlan, number: int, turn: int, colour: dict[str, str]) -> None:
-    bed = plan.garden.beds[number]
-    axes.set_ylim(bed.length, 0)
-    axes.set_title(shown(f"{bed.name}, {bed.length:g} by {bed.width:g} m")[:70], loc="left", size=9)
-    _months(axes, turn)
-    axes.tick_params(labelsize=7)
-    for start in MONTH_STARTS:
-        axes.axvline((start - turn) % 365, color=FAINT, linewidth=0.4, zorder=0)
-    for p in (p for p in plan.beds.placings if p.bed == number):
-        sowing = plan.sowings[p.sowing]
-        start, last = sowing.place_taken
-        begin, length = (start - turn) % 365, (last - start) % 365 + 1
-        spans = [(begin, min(length, 365 - begin))]
-        if begin + length > 365:
-            spans.append((0, begin + length - 365))
-        for left, days in spans:
-            axes.add_patch(_block(left, p.begin, days, p.end - p.begin, colour[sowing.crop.family]))
-        left, days = max(spans, key=lambda s: s[1])
-        _label(axes, f"{p.count} {sowing.crop.name}", left, days, p.begin, p.end, bed.length)
-
-
-def _block(left: float, top: float, width: float, height: float, colour: str) -> Any:
-    from matplotlib.patches import Rectangle
-
-    return Rectangle((left, top), width, height, facecolor=colour, edgecolor=INK, linewidth=0.6)
-
-
-def _label(axes: Any, text: str, left: float, days: float, top: float, bottom: float, length: float) -> None:
-    """What stands there, in as large letters as its block has room for; a very thin block has none."""
-    tall = (bottom - top) / length * 120.0  # points of a block's height, of some 120 of a bed
-    wide = days / 365.0 * 520.0
-    size = min(7.5, 0.85 * tall, wide / (0.56 * max(len(text), 1)))
-    if size < 3.6:
-        lines = textwrap.wrap(text, max(int(wide / (0.56 * 4.6)), 1))
-        if wide < 14.0 or 4.6 * 1.25 * len(lines) > tall:  # beside it, where it has no room within
-            beyond = left + days > 300
-            place = left - 2 if beyond else left + days + 2
-            axes.text(place, (top + bottom) / 2, shown(text), ha="right" if beyond else "left", va="center", size=4.6)
-            return
-        text, size = "\n".join(lines), 4.6
-    axes.text(left + days / 2, (top + bottom) / 2, shown(text), ha="center", va="center", size=size, linespacing=1.05)
-
-
-def _flowed(plan: GardenPlan, title: str, lines: list[tuple[str, bool]], columns: int) -> list[Figure]:
-    """Lines, each with whether it is a heading, over as many pages and columns as they take."""
-    pages: list[Figure] = []
-    for k, (text, heading) in enumerate(lines):
-        place = k % (_LINES * columns)
-        if place == 0:
-            pages.append(_sheet_page(plan, title))
-        column, row = divmod(place, _LINES)
-        pages[-1].text(
-            0.06 + column * 0.91 / columns,
-            0.935 - row * 0.0128,
-            shown(text),
-            size=6.8 if columns > 1 else 7.4,
-            weight="bold" if heading else "normal",
-        )
-    return pages
-
-
-def _wrapped(text: str, width: int, lead: str = "- ") -> list[tuple[str, bool]]:
-    return [(line, False) for line in textwrap.wrap(text, width, initial_indent=lead, subsequent_indent="   ")]
-
-
-def _job_pages(plan: GardenPlan) -> list[Figure]:
-    lines: list[tuple[str, bool]] = []
-    for monday, said in weeks_of_diary(plan.diary):
-        block = [(f"Week of {date_text(monday)}", True)]
-        for text in said:
-            block += _wrapped(text, _COLUMN, "\u25a1 ")
-        room = _LINES - len(lines) % _LINES
-        if len(block) > room and len(block) <= _LINES:  # a week is not torn apart
-            lines += [("", False)] * room
-        lines += block
-    return _flowed(plan, "jobs by week", lines, 2)
-
-
-def _list_pages(plan: GardenPlan) -> list[Figure]:
-    lines: list[tuple[str, bool]] = []
-
-    def part(title: str, texts: list[str]) -> None:
-        if texts:
-            lines.append((title, True))
-            for text in texts:
-                lines.extend(_wrapped(text, _PAGE))
-            lines.append(("", False))
-
-    part("Watering", _sheet_lines(plan) + sheet_notes(plan) + load_notes(plan))
-    part("Shopping", [purchase_words(p) for p in plan.shopping])
-    part("Keeping", keeping_notes(plan))
-    part("Rotation", _rotation_lines(plan) + list(map(sentence, plan.rotation)))
-    part("Mind", list(plan.cautions))
-    return _flowed(plan, "lists", lines, 1)
-
-
-def _sheet_lines(plan: GardenPlan) -> list[str]:
-    """A line a zone and month."""
-    out = []
-    for r in plan.sheet:
-        every = "every day" if r.days_between == 1 else f"every {r.days_between} days"
-        turns = f", in {r.turns} turns" if r.turns > 1 else ""
-        out.append(
-            f"{r.zone}, {MONTHS[r.month - 1]}: {minutes_text(r.minutes)} minutes {every} "
-            f"({minutes_text(r.dry_year_minutes)} in a dry year){turns}; {litres(r.litres)} litres a month"
-        )
-    return out
-
-
-def _rotation_lines(plan: GardenPlan) -> list[str]:
-    beds = plan.garden.beds
-    out = []
-    for move in plan.moves:
-        if len(set(move.takes)) > 1:
-            years = ", ".join(f"{plan.begin.year + k} as {beds[s].name} now" for k, s in enumerate(move.takes) if k)
-            out.append(f"{beds[move.bed].name} ({', '.join(move.families[0]) or 'free'}): {years}")
-    return out

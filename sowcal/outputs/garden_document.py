@@ -10,7 +10,7 @@ import numpy as np
 
 from sowcal.garden.diary import job_words, purchase_words, weeks_of_diary
 from sowcal.garden.plan import GardenPlan
-from sowcal.garden.quantities import PlantLine, kind_words
+from sowcal.garden.quantities import PlantLine, kind_words, spare_words, tree_words, volume_words
 from sowcal.garden.store import level_spread
 from sowcal.outputs.calendar_file import table_rows
 from sowcal.outputs.document import (
@@ -37,7 +37,7 @@ from sowcal.outputs.figure_garden import (
     minutes_text,
     sheet_notes,
 )
-from sowcal.outputs.garden_pictures import drawn_picture, level_picture
+from sowcal.outputs.garden_pictures import choices_parts, drawn_picture, level_picture
 from sowcal.outputs.terminal import bars
 from sowcal.outputs.wording import NO_PROMISE, kilograms, litres, odds_text, record_text, sentence
 from sowcal.plurals import counted
@@ -139,12 +139,12 @@ def bed_notes(plan: GardenPlan) -> list[str]:
     """Rotation, compost and mulch."""
     if not plan.garden.beds:
         return ["The garden file names no beds: add [[beds]] tables with length and width."]
-    volumes = plan.volumes
     return [
         *map(sentence, plan.rotation),
-        f"A year's compost is {litres(volumes.compost)} litres and the mulch {litres(volumes.mulch)}: some "
-        f"{volumes.barrows} barrow {'load' if volumes.barrows == 1 else 'loads'}.",
+        *spare_words(plan.beds),
+        *volume_words(plan.garden),
         *kind_words(plan.garden),
+        *map(sentence, (*tree_words(plan.garden), *plan.neighbours)),
     ]
 
 
@@ -201,7 +201,15 @@ def store_notes(plan: GardenPlan) -> list[str]:
         + (f" and leave {counted(round(h.days_dry), 'dry day')}" if tank else " from mains, well or can")
         for h in good
     ]
-    out += [f"{h.change} would save next to nothing" for h in plan.helps if h not in good]
+    least = 0.01 * plan.need.year(0.5)
+    for h in plan.helps:
+        if h not in good:
+            more = (
+                f"would draw {litres(-h.saves)} litres a year more"
+                if h.saves < -least
+                else "would save next to nothing"
+            )
+            out.append(f"{h.change} {more}")
     return [sentence(text) for text in out]
 
 
@@ -299,16 +307,6 @@ def _store(plan: GardenPlan, start_month: int) -> tuple[Part, ...]:
     capacity, spread = plan.store.capacity, level_spread(plan.store.levels)
     if spread is None or not plan.need.draws:
         return (notes,)
-    sizes = Table(
-        (
-            Column("tank, litres", right=True),
-            Column("dry days", right=True),
-            Column("deliveries", right=True),
-            Column("in a dry year", right=True),
-        ),
-        tuple((litres(s.litres), f"{s.days_dry:.0f}", f"{s.loads}", f"{s.dry_year_loads}") for s in plan.sizes),
-        "Other tanks",
-    )
     middle = [f"{MONTHS[m]} {litres(float(spread[2][MONTH_STARTS[m]]))}" for m in range(0, 12, 2)]
     said = f"Litres in the store of {litres(capacity)} on the first of the month, median: {', '.join(middle)}."
     key = join(
@@ -319,7 +317,7 @@ def _store(plan: GardenPlan, start_month: int) -> tuple[Part, ...]:
         tag("span", class_="patch water every"),
         "every year",
     )
-    return Picture(lambda: level_picture(spread, capacity, start_month, said), key), notes, sizes
+    return Picture(lambda: level_picture(spread, capacity, start_month, said), key), notes
 
 
 def _diary(plan: GardenPlan) -> tuple[Part, ...]:
@@ -405,6 +403,7 @@ def garden_document(plan: GardenPlan, start_month: int = 1) -> Document:
             Section("Watering sheet", _sheet(plan), "sheet"),
             Section("Water, litres a day", _water(plan, start_month), "water"),
             Section("The store", _store(plan, start_month), "store"),
+            Section("Before any money", choices_parts(plan), "choices"),
             Section("Gravity feed", (Items(tuple(gravity_notes(plan))),), "gravity"),
             Section("By hand or by timer", (Items(tuple(hand_notes(plan))),), "hand"),
             Section("Cautions for the garden", (Items(tuple(plan.cautions)),), "cautions"),

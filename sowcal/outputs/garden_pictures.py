@@ -1,4 +1,4 @@
-"""Pictures of the garden plan on the page: water drawn by day, and the level of the tank."""
+"""Pictures of the garden plan on the page: water drawn by day, the level of the tank, and what changes would do."""
 
 from __future__ import annotations
 
@@ -6,14 +6,16 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from sowcal.outputs.document import Html, join, tag
+from sowcal.garden.plan import GardenPlan
+from sowcal.outputs.document import Column, Html, Items, Part, Picture, Table, join, tag
 from sowcal.outputs.page_svg import (
     line_path,
     months_axis,
 )
+from sowcal.outputs.wording import litres
 from sowcal.year import MONTH_LENGTHS, YEAR
 
-__all__ = ["drawn_picture", "level_picture"]
+__all__ = ["choices_parts", "drawn_picture", "level_picture"]
 
 _PLOT_LEFT, _PLOT_RIGHT, _PLOT_TOP, _PLOT_BOTTOM = 44, 354, 10, 158
 _STEP = 3  # days between the points of a line: finer than a line on the page can show
@@ -110,3 +112,66 @@ def drawn_picture(median: np.ndarray, dry: np.ndarray, start_month: int, words: 
         tag("path", d=line_path(_points(more, top)), class_="line set"),
     ]
     return _frame(top, start_month, parts, words)
+
+
+_ROW = 24  # of a bar and its name above it
+
+
+def _choices_picture(names: Sequence[str], values: Sequence[float], words: str) -> Html | None:
+    """A bar for each change, its name above it and its figure at its end.
+
+    Parameters
+    ----------
+    names : sequence of str
+    values : sequence of float
+    words : str
+        What it shows, for those who do not see it.
+    """
+    top = max(values, default=0.0)
+    if top <= 0.0:
+        return None
+    parts = []
+    for k, (name, value) in enumerate(zip(names, values, strict=True)):
+        y, wide = 4 + k * _ROW, round(value / top * 300.0, 1)
+        bar = f"M4 {y + 13}h{wide}v7h-{wide}z"
+        parts.append(join(tag("text", name, x=4, y=y + 9), tag("path", d=bar, class_="drawn")))
+        parts.append(tag("text", f"{value:.0f}", x=8 + wide, y=y + 20))
+    return tag("svg", *parts, viewBox=f"0 0 360 {8 + len(names) * _ROW}", role="img", aria_label=words)
+
+
+def choices_parts(plan: GardenPlan) -> tuple[Part, ...]:
+    """What a tank of each size, mulch, shade and fewer beds would change, with the minutes of carrying water."""
+    if not plan.choices:
+        return ()
+    tank = plan.store.capacity > 0
+    columns = (
+        Column("before any money"),
+        Column("litres a year", right=True, short="litres"),
+        Column("minutes a day by can", right=True, short="minutes"),
+        Column("dry days", right=True),
+        Column("deliveries", right=True),
+        Column("in a dry year", right=True, short="dry year"),
+    )
+    rows = tuple(
+        (
+            c.change,
+            litres(c.litres),
+            f"{c.minutes:.0f}",
+            *((f"{c.days_dry:.0f}", f"{c.loads}", f"{c.dry_year_loads}") if tank or c.tank else ("-", "-", "-")),
+        )
+        for c in plan.choices
+    )
+    names = [c.change.split(" (")[0] for c in plan.choices]
+    said = "Minutes a day with the can in the thirstiest week: " + ", ".join(
+        f"{c.change} {c.minutes:.0f}" for c in plan.choices
+    )
+    picture = Picture(
+        lambda: _choices_picture(names, [c.minutes for c in plan.choices], f"{said}."), "minutes a day with the can"
+    )
+    told = Items(
+        (
+            "Water comes first: what a row saves is saved every summer. Deliveries are of one tank each, a tenth kept "
+            "back. Choose the row before pipes, pumps and tanks are bought.",
+        )
+    )
+    return Table(columns, rows, "What other tanks, mulch, shade and fewer beds would change"), picture, told

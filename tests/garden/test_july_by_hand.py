@@ -1,7 +1,8 @@
-"""How long a tank lasts in July, reckoned by hand from real records: 100 m2 of one crop, 5 m3 of store.
+"""How long a tank lasts in high summer, reckoned by hand from real records: 100 m2 of one crop, 5 m3 of store.
 
-The hand reads the record's own columns and uses nothing of the engine: Hargreaves-Samani (FAO-56 eq. 52) with
-extraterrestrial radiation of mid-July (eq. 21 to 25), the basal coefficient of tomato in mid-season (FAO-56 Table 17:
+The hand reads the record's own columns and uses nothing of the engine: Hargreaves-Samani (FAO-56 eq. 52), or where a
+record has humidity, wind and sunshine Penman-Monteith (eq. 6), with extraterrestrial radiation of mid-July, or
+of mid-January south of the equator (eq. 21 to 25), the basal coefficient of tomato in mid-season (FAO-56 Table 17:
 1.10, from memory), and the nine tenths that drip brings to the roots (FAO Training Manual 4, Table 8, from memory).
 """
 
@@ -22,6 +23,7 @@ from sowcal.garden.garden_file import Bed, Garden, Mulch, Pipe, WaterSupply, bun
 from sowcal.year import month_of
 
 STATIONS = [("five_points_ca", 36.34, -120.11, 87), ("seville", 37.42, -5.88, 34)]
+SOUTHERN = ("perth", -31.92, 115.87, 25)
 
 
 def _site(folder, tmp_path, station, latitude, longitude, elevation):
@@ -35,23 +37,60 @@ def _site(folder, tmp_path, station, latitude, longitude, elevation):
     return str(path), record
 
 
-def _reference_of_july(record, latitude):
-    """mm a day, mean of all days of July."""
-    phi, day = math.radians(latitude), 196
+def _light(latitude, day):
+    """Radiation above the air, MJ m-2 a day, and hours of day."""
+    phi = math.radians(latitude)
     near = 1.0 + 0.033 * math.cos(2.0 * math.pi * day / 365.0)
     tilt = 0.409 * math.sin(2.0 * math.pi * day / 365.0 - 1.39)
     sunset = math.acos(-math.tan(phi) * math.tan(tilt))
     both = sunset * math.sin(phi) * math.sin(tilt) + math.cos(phi) * math.cos(tilt) * math.sin(sunset)
-    light = 24.0 * 60.0 / math.pi * 0.0820 * near * both
+    return 24.0 * 60.0 / math.pi * 0.0820 * near * both, 24.0 / math.pi * sunset
+
+
+def _rows(record, month, columns):
     with record.open(encoding="utf-8") as file:
-        days = [
-            (float(r["tmin"]), float(r["tmax"]))
+        return [
+            tuple(float(r[c]) for c in columns)
             for r in csv.DictReader(file)
-            if r["date"][5:7] == "07" and r["tmin"] and r["tmax"]
+            if r["date"][5:7] == month and all(r[c] for c in columns)
         ]
+
+
+def _reference_of_july(record, latitude):
+    """mm a day, mean of all days of July, Hargreaves-Samani."""
+    light, _ = _light(latitude, 196)
     return statistics.fmean(
-        0.0023 * ((low + high) / 2.0 + 17.8) * math.sqrt(max(high - low, 0.0)) * 0.408 * light for low, high in days
+        0.0023 * ((low + high) / 2.0 + 17.8) * math.sqrt(max(high - low, 0.0)) * 0.408 * light
+        for low, high in _rows(record, "07", ("tmin", "tmax"))
     )
+
+
+def _use_of_january(record, latitude, elevation, height=0.6, basal=1.10):
+    """mm a day of a crop in full leaf, mean of all days of January: Penman-Monteith, and the basal coefficient of
+    Table 17 for the wind and the driest hour there (eq. 70)."""
+    light, hours = _light(latitude, 15)
+    pressure = 101.3 * ((293.0 - 0.0065 * elevation) / 293.0) ** 5.26  # eq. 7
+    gamma = 0.000665 * pressure  # eq. 8
+    found, winds, driest = [], [], []
+
+    def full(t):
+        return 0.6108 * math.exp(17.27 * t / (t + 237.3))  # eq. 11
+
+    for low, high, humid, wind, sun in _rows(record, "01", ("tmin", "tmax", "rh_mean", "wind_ms", "sun_h")):
+        mean, u = (low + high) / 2.0, wind * 4.87 / math.log(67.8 * 10.0 - 5.42)  # eq. 47, measured at 10 m
+        saturated = (full(low) + full(high)) / 2.0
+        vapour = humid / 100.0 * saturated  # eq. 19
+        slope = 4098.0 * full(mean) / (mean + 237.3) ** 2  # eq. 13
+        solar = (0.25 + 0.50 * min(sun / hours, 1.0)) * light  # eq. 35
+        clear = (0.75 + 2e-5 * elevation) * light  # eq. 37
+        warm = ((low + 273.16) ** 4 + (high + 273.16) ** 4) / 2.0
+        lost = 4.903e-9 * warm * (0.34 - 0.14 * math.sqrt(vapour)) * (1.35 * min(solar / clear, 1.0) - 0.35)  # eq. 39
+        top = 0.408 * slope * (0.77 * solar - lost) + gamma * 900.0 / (mean + 273.0) * u * (saturated - vapour)
+        found.append(top / (slope + gamma * (1.0 + 0.34 * u)))  # eq. 6
+        winds.append(u)
+        driest.append(100.0 * vapour / full(high))
+    term = (0.04 * (statistics.fmean(winds) - 2.0) - 0.004 * (statistics.fmean(driest) - 45.0)) * (height / 3.0) ** 0.3
+    return statistics.fmean(found) * (basal + term)
 
 
 @pytest.mark.parametrize(("station", "latitude", "longitude", "elevation"), STATIONS)
@@ -146,3 +185,35 @@ def test_minutes_and_loads_of_a_field_below_its_tank(
     assert drawing <= {
         month_of((start + k) % 365) + 1 for k in range((last - start) % 365 + 45)
     }  # some years clear it later
+
+
+def test_a_field_south_of_the_equator(reference_folder, tmp_path):
+    """The same field in a southern summer, whose record has humidity, wind and sunshine: minutes, loads and dates."""
+    station, latitude, longitude, elevation = SOUTHERN
+    site, record = _site(reference_folder, tmp_path, station, latitude, longitude, elevation)
+    daily = _use_of_january(record, latitude, elevation) / 0.90 * 100.0  # litres from 100 m2
+    supply = WaterSupply(
+        tanks=(5000.0,), height=10.0, timer="gravity", main=Pipe(60.0, 60.0), laterals=Pipe(10.0, 20.0), programs=2
+    )
+    garden = Garden(
+        "g",
+        site,
+        (Bed("bed", 10, 10),),
+        crops=("tomato (large)",),
+        counts={"tomato (large)": 222},
+        mulch=Mulch("plastic", 1.0),
+        water=supply,
+    )
+    plan = garden_plan(garden, issued=dt.date(2026, 7, 1))
+    assert plan.method == "Penman-Monteith"
+    fullest = max(plan.sheet, key=lambda row: row.litres)
+    assert fullest.month in (12, 1, 2)
+    assert fullest.flow == pytest.approx(1612.0, rel=0.01)  # as in the north: water falls alike
+    by_day = fullest.minutes / 60.0 * fullest.flow / fullest.days_between
+    assert 0.80 * daily <= by_day <= 1.08 * daily
+    loads = [load.date for load in plan.loads if load.date.month == fullest.month]
+    steps = [(b - a).days for a, b in pairwise(loads)]
+    assert statistics.fmean(steps) == pytest.approx(4500.0 / by_day, abs=1.0)
+    # the tank, filled on 1 July, is dry in the summer that follows, not at New Year by the calendar
+    assert plan.store.month_name in ("December", "January", "February")
+    assert plan.store.lasts == pytest.approx(5000.0 / daily, abs=1.5)

@@ -15,14 +15,16 @@ from sowcal.commands.parser import parse
 from sowcal.commands.questions import garden_command as run
 from sowcal.crops.handbook import handbook
 from sowcal.errors import InputError, NotJudgedError
+from sowcal.garden.bed_ground import evaporation_left
 from sowcal.garden.garden_file import Bed, Garden, Household, Mulch, Pond, WaterSupply, bundled_garden
 from sowcal.garden.garden_weather import GardenWeather, garden_weather
 from sowcal.garden.plan import plan_garden
 from sowcal.garden.rain_fed import start_day_water
-from sowcal.garden.water_need import GardenNeed, efficiency, evaporation_left, garden_need, leaching_share
+from sowcal.garden.water_need import GardenNeed, efficiency, garden_need, leaching_share
 from sowcal.outputs.calendar_file import garden_csv
-from sowcal.outputs.figure_garden import garden_figures, shed_figures
+from sowcal.outputs.figure_garden import garden_figures
 from sowcal.outputs.garden_document import garden_table_text, garden_text
+from sowcal.outputs.shed_sheets import shed_figures
 from sowcal.seasons.site_days import SiteDays
 from sowcal.weather.open_site import open_weather
 from sowcal.weather.record import daily_record
@@ -131,7 +133,7 @@ def test_mulch_shade_and_drip_save_water(plan):
     assert drawn(replace(bare, mulch=Mulch("straw"))) < drawn(bare)
     assert drawn(bare, cloth=0.3) == pytest.approx(drawn(bare) * (1 - 0.7 * 0.3), rel=0.06)
     assert drawn(bare) < drawn(replace(bare, water=WaterSupply(method="hand")))
-    assert evaporation_left(Mulch("straw", 0.5)) == pytest.approx(0.75)  # 5 per cent for each 10 of cover
+    assert evaporation_left(Mulch("straw", 0.5)) == pytest.approx((0.75,) * 12)  # 5 per cent for each 10 of cover
 
 
 def test_salt_is_washed_down():
@@ -335,6 +337,9 @@ def test_command_prints_the_story_and_the_json(capsys, tmp_path):
     assert days.count("BEGIN:VEVENT") == len({(r["date"], r["job"], r["crop"]) for r in diary})
     assert run(parse(["garden", "--table", "watering", *issued])) == 0
     assert "all beds" in capsys.readouterr().out
+    for words in (["--json"], ["--out", "plan.pdf"], ["--out", "plan.json"], ["--out", "plan.ics"]):
+        with pytest.raises(InputError, match="is one table for the screen or for"):
+            run(parse(["garden", "--table", "loads", *words]))
     with pytest.raises(InputError, match="is no garden"):
         run(parse(["garden", "elsewhere"]))
     with pytest.raises(InputError, match="one garden at a time"):

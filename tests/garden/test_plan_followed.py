@@ -12,17 +12,22 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from matplotlib.text import Text
 
 from sowcal import garden_plan
 from sowcal.climate.sun import extraterrestrial_radiation, solar_radiation_from_range
 from sowcal.crops.handbook import handbook
-from sowcal.garden.beds import allot_beds, rotation_moves
+from sowcal.garden.beds import allot_beds, is_tall, rotation_moves
 from sowcal.garden.diary import date_of_day, use_of_diary
 from sowcal.garden.garden_file import Bed, Emitters, Garden, Household, Pipe, Pond, Pump, WaterSupply, bundled_garden
 from sowcal.garden.gravity_feed import KPA_PER_METRE, flow_of, gravity_feed, solve_line
 from sowcal.garden.plan import plan_garden
 from sowcal.garden.store import roof_water
 from sowcal.garden.watering import ZoneMonth, programs_of, zones_of
+from sowcal.seasons.season import missing_values
+from sowcal.seasons.site_days import SiteDays
+from sowcal.suitability.annuals import way_result
+from sowcal.suitability.windows import Fold
 from sowcal.weather.open_site import open_weather
 from sowcal.weather.record import daily_record
 
@@ -64,6 +69,11 @@ def _families_at_once(answer):
                 there[(first + k) % 365].add(BOOK[crop["crop"]].family)
         most = max([most, *map(len, there.values())])
     return most
+
+
+def _days(sowing):
+    first, last = sowing.place_taken
+    return {(first + k) % 365 for k in range((last - first) % 365 + 1)}
 
 
 def _use_by_day(answer, widths):
@@ -118,6 +128,10 @@ def test_no_bed_holds_more_than_its_size_on_any_day(garden, day):
         assert use["most_m2_any_day"] <= use["size_m2"] + 0.011
         assert use_of_diary(garden, plan.diary)[told.bed] <= told.most + 1e-6
     assert _families_at_once(answer) <= 2
+    for p, q in ((p, q) for p in plan.beds.placings for q in plan.beds.placings if p.bed == q.bed):
+        a, b = plan.sowings[p.sowing], plan.sowings[q.sowing]
+        if is_tall(a.crop) and not is_tall(b.crop) and _days(a) & _days(b):
+            assert p.end <= q.begin + 1e-6  # no shade on what is low, at noon
     dates = [job["date"] for job in answer["diary"]]
     assert dates == sorted(dates)
     assert not dates or dates[0] >= begin.isoformat()
@@ -158,7 +172,7 @@ def test_jobs_of_a_sowing_come_in_their_order():
         assert [k for _, k in sorted(rows)] == sorted(k for _, k in rows)
     # what is set out was sown under cover so many days before as it is raised here
     for i, s in enumerate(plan.sowings):
-        if s.raised and s.way == "set out":
+        if s.raised and s.way == "set out" and any(p.sowing == i for p in plan.beds.placings):
             (out,) = {j.date for j in plan.diary if j.sowing == i and j.job == "set out"}
             (sown,) = {j.date for j in plan.diary if j.sowing == i and j.job == "sow under cover"}
             assert (out - sown).days == pytest.approx(s.raised, abs=1)
@@ -185,6 +199,25 @@ def test_least_step_between_starts_of_a_crop():
         for a in set(line.starts):
             for b in set(line.starts) - {a}:
                 assert min((a - b) % 365, (b - a) % 365) >= step, line.crop
+
+
+def test_successions_are_those_of_the_chart():
+    """Starts are best days of the chart's windows or days of its successions, whose pickings come a fortnight apart."""
+    plan = planned(rain_fed=())
+    site = SiteDays.from_record(short_record(), None)
+    fold = Fold.of(site)
+    often = 0
+    for line in plan.plants:
+        rows = [s for s in plan.sowings if s.crop.name == line.crop and s.advised]
+        told = {}
+        for way in BOOK[line.crop].ways:
+            if not missing_values(BOOK[line.crop], way):
+                chart = way_result(site, fold, BOOK[line.crop], way)
+                told[way.way] = {w.best for w in chart.windows} | {d for a in chart.advice for d in a.succession}
+        for s in rows:
+            assert s.start in told[s.way], (line.crop, s.start)
+        often += len(rows) > 1
+    assert often >= 3
 
 
 def test_left_alone_two_people_get_two_courgettes_at_most():
@@ -397,10 +430,35 @@ def test_gardens_of_every_size_and_soil(change):
     assert all(u.most <= u.size + 1e-6 for u in plan.uses)
     assert len(plan.plants) >= 5
     assert plan.diary
+    from sowcal.garden.quantities import spare_words
+
+    fullest = plan.beds.daily.sum(axis=0).max()
+    assert bool(spare_words(plan.beds)) == (fullest < 0.8 * plan.garden.area)
+    if len(change.get("beds", ())) == 80:
+        assert f"{plan.garden.area - fullest:.0f} m2 are spare" in spare_words(plan.beds)[0]
     if change.get("texture") == "sand":
         clay = planned(texture="clay", counts={}, rain_fed=())
         july = [next(r for r in p.sheet if r.month == 7) for p in (plan, clay)]
         assert july[0].days_between <= july[1].days_between
+
+
+def test_sheets_for_the_shed_can_be_read():
+    """No text runs off its page, none is smaller than 5.5 points, and the two columns of jobs do not run together."""
+    from sowcal.outputs.shed_sheets import shed_figures
+
+    beds = tuple(replace(b, name=f"a bed of a long name, {b.name}") for b in bundled_garden().beds)
+    for figure in shed_figures(planned(beds=beds)):
+        figure.canvas.draw()
+        renderer, (wide, high) = figure.canvas.get_renderer(), figure.canvas.get_width_height()
+        texts = [t for t in figure.findobj(Text) if t.get_text().strip() and t.get_visible()]
+        boxes = [t.get_window_extent(renderer) for t in texts]
+        for text, box in zip(texts, boxes, strict=True):
+            assert 0 <= box.x0 <= box.x1 <= wide, text.get_text()
+            assert 0 <= box.y0 <= box.y1 <= high, text.get_text()
+            assert text.get_fontsize() >= 5.5, text.get_text()
+        if "jobs by week" in figure.texts[0].get_text():
+            left = [box.x1 for text, box in zip(texts, boxes, strict=True) if text.get_position()[0] < 0.5][2:]
+            assert max(left) < 0.06 * wide + 0.91 / 2 * wide
 
 
 def test_a_large_sowing_is_parted_among_small_beds():
@@ -426,14 +484,46 @@ def test_a_help_without_a_tank_speaks_of_no_dry_days():
     assert not any("dry day" in line for line in helps)
 
 
-def test_what_other_tanks_would_do():
+def test_before_any_money():
     plan = planned()
-    litres = [s.litres for s in plan.sizes]
-    assert litres == [2500.0, 5000.0, 10000.0, 20000.0]
-    dry = [s.days_dry for s in plan.sizes]
-    assert dry == sorted(dry, reverse=True)
-    assert plan.sizes[1].days_dry == plan.store.days_dry
-    assert [s.litres for s in planned(water=WaterSupply()).sizes] == [1000.0, 2000.0, 5000.0, 10000.0]
+    now, *others = plan.choices
+    tanks, changes = [c for c in others if c.tank], [c for c in others if not c.tank]
+    assert [c.tank for c in tanks] == [2500.0, 10000.0, 20000.0]
+    # as it is, it says what the plan says elsewhere; ten litres and two minutes and a half a can
+    assert (now.litres, now.days_dry) == (plan.need.year(0.5), plan.store.days_dry)
+    assert (now.loads, now.dry_year_loads) == (len(plan.loads), len(plan.dry_year_loads))
+    assert now.minutes == pytest.approx(plan.thirst.litres / 10.0 * 2.5)
+    by_size = sorted((*tanks, now), key=lambda c: c.tank or 5000.0)
+    assert [c.days_dry for c in by_size] == sorted((c.days_dry for c in by_size), reverse=True)
+    assert [c.loads for c in by_size] == sorted((c.loads for c in by_size), reverse=True)
+    assert {(c.litres, c.minutes) for c in tanks} == {(now.litres, now.minutes)}  # a tank saves no water
+    cloth = next(c for c in changes if "shade cloth" in c.change)
+    assert cloth.litres == pytest.approx(now.litres * (1 - 0.7 * 0.3), rel=0.06)  # seven tenths go with the light
+    one, half = (next(c for c in changes if word in c.change) for word in ("one bed", "half of the beds"))
+    assert half.litres < one.litres < now.litres
+    assert half.minutes < one.minutes < now.minutes
+    assert [c.saves for c in changes] == sorted((c.saves for c in changes), reverse=True)
+    assert all(c.saves == pytest.approx(now.litres - c.litres) for c in others)
+    assert [c.tank for c in planned(water=WaterSupply()).choices if c.tank] == [1000.0, 2000.0, 5000.0, 10000.0]
+
+
+def test_before_any_money_is_shown_as_table_and_picture():
+    from sowcal.outputs.garden_document import garden_document, garden_text
+    from sowcal.outputs.garden_pictures import choices_parts
+    from sowcal.outputs.shed_sheets import shed_figures
+
+    plan = planned()
+    table, picture, _ = choices_parts(plan)
+    assert [row[0] for row in table.rows] == [c.change for c in plan.choices]
+    assert [row[2] for row in table.rows] == [f"{c.minutes:.0f}" for c in plan.choices]
+    drawn = str(picture.draw())
+    assert all(f">{c.minutes:.0f}<" in drawn for c in plan.choices)
+    assert "BEFORE ANY MONEY" in garden_text(plan, everything=True)
+    assert garden_document(plan)
+    bars = shed_figures(plan)[0].axes[0].patches
+    assert [b.get_width() for b in bars] == [c.minutes for c in plan.choices]
+    without = choices_parts(planned(water=WaterSupply()))[0]
+    assert without.rows[0][3:] == ("-", "-", "-")
 
 
 def test_a_pump_from_a_pond_by_hand():

@@ -1,0 +1,212 @@
+"""What each bed is to a plant: its soil, its light and mulch by month, and what its kind does to water and warmth."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from sowcal.climate.sun import sun_positions
+from sowcal.crops.tables import known
+from sowcal.garden.bed_file import SIDES, Bed, Mulch, Tree
+from sowcal.garden.beds import is_tall
+from sowcal.garden.plants import area_of
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from sowcal.garden.beds import BedPlan
+    from sowcal.garden.garden_file import Garden
+    from sowcal.garden.schedule import Sowing
+
+__all__ = [
+    "ROOTS_REACH",
+    "Ground",
+    "crown_shade",
+    "evaporation_left",
+    "ground_of",
+    "in_tree_shade",
+    "neighbour_words",
+    "noon_shadow",
+    "roots_near",
+    "water_of_kind",
+]
+
+ROOTS_REACH = 1.5  # times as far as the crown from the trunk, at least: common practice, no source
+_ROOTS_DRAW = (1.1, 1.4)  # times the water of a bed into which a tree's roots have grown: common practice, no source
+_DIRECT = 0.6  # of a sunny day's light comes straight from the sun: from memory
+_THROUGH_LEAVES, _THROUGH_TWIGS = 0.15, 0.5  # of direct light that a crown lets through: from memory
+_IN_LEAF = (3, 9)  # months from April to October north of the equator; half a year later south of it: common practice
+_DRIES = 0.3  # of a bed's water goes from bare soil, as from the sides of an open raised bed: judgement
+_MIDDLES = (15, 45, 74, 105, 135, 162, 198, 228, 258, 288, 318, 344)  # days that stand for the months (from memory)
+
+
+@dataclass(frozen=True, slots=True)
+class Ground:
+    """One bed.
+
+    Attributes
+    ----------
+    texture : str
+    depth : float
+        m that roots may go down.
+    light : tuple of float
+        Share of open light, by month.
+    left : tuple of float
+        Share of soil evaporation that mulch leaves, by month.
+    more : float
+        Times the water of a flat bed that it takes.
+    """
+
+    texture: str
+    depth: float
+    light: tuple[float, ...]
+    left: tuple[float, ...]
+    more: float = 1.0
+
+
+def evaporation_left(mulch: Mulch) -> tuple[float, ...]:
+    """Share of soil evaporation that mulch leaves, by month.
+
+    Organic mulch takes about 5 per cent for each 10 per cent of soil covered, plastic about 80 (FAO-56 chapter
+    10 and Table 25, from memory).
+    """
+    most = {"none": 0.0, "plastic": 0.8}.get(mulch.kind, 0.5)
+    return tuple(1.0 - most * mulch.cover * (not mulch.months or m in mulch.months) for m in range(12))
+
+
+def water_of_kind(bed: Bed) -> tuple[float, float]:
+    """Least and most times the water of a flat bed that a bed of its kind takes; common practice, no source.
+
+    The open sides of a raised bed dry as its surface does (for the share of the water that goes from bare soil);
+    boarded ones do not, but it drains sooner. A layer of compost keeps the soil below it moist, as does card.
+    """
+    if bed.kind == "raised" and bed.height > 0.0:
+        sides = 2.0 * (bed.length + bed.width) * bed.height / bed.area
+        return 1.05, 1.05 + min(_DRIES * sides, 0.5)
+    return {"card": (0.95, 1.0), "compost": (0.9, 1.0)}.get(bed.kind, (1.0, 1.0))
+
+
+def ground_of(garden: Garden, bed: Bed) -> Ground:
+    """A bed's ground: its own soil and mulch, else the garden's; what a range is known of counts by its middle."""
+    depth = bed.soil_depth if math.isfinite(bed.soil_depth) else garden.soil_depth
+    more = sum(water_of_kind(bed)) / 2.0
+    if any(roots_near(tree, bed) for tree in garden.trees):
+        more *= sum(_ROOTS_DRAW) / 2.0
+    return Ground(
+        bed.texture or garden.texture,
+        depth + (bed.height if bed.kind != "flat" else 0.0),
+        tuple(1.0 - s for s in bed.shades),
+        evaporation_left(bed.mulch or garden.mulch),
+        more,
+    )
+
+
+def roots_near(tree: Tree, bed: Bed) -> bool:
+    """Whether a tree's roots come into a bed."""
+    far = dict(tree.beds).get(bed.name)
+    return far is not None and far - 0.5 * min(bed.length, bed.width) < ROOTS_REACH * 0.5 * tree.crown
+
+
+def crown_shade(tree: Tree, far: float, latitude: float) -> tuple[float, ...]:
+    """Share of the day's light that a tree takes from a place so many m from its trunk, by month.
+
+    The crown is taken as a box as wide as it is, down to the ground; direct light on a level place, hour by hour of a
+    clear day (solar geometry of FAO-56 eq. 22 to 25).
+
+    Examples
+    --------
+    >>> tree = Tree("ash", 8.0, 6.0, "south", (("bed 1", 5.0),), evergreen=True)
+    >>> [round(s, 2) for s in crown_shade(tree, 5.0, 40.0)][::6]  # January and July
+    [0.32, 0.1]
+    """
+    altitude, azimuth = sun_positions(latitude, np.array(_MIDDLES))
+    level = np.maximum(np.sin(altitude), 0.0)
+    radius = 0.5 * tree.crown
+    towards = 2.0 * np.pi * SIDES.index(tree.side) / len(SIDES)
+    aside = np.abs((azimuth - towards + np.pi) % (2.0 * np.pi) - np.pi)
+    if far >= radius:
+        behind = (aside < math.asin(radius / far)) & (altitude < math.atan2(tree.height, far - radius))
+    else:
+        behind = altitude < np.pi / 2.0
+    share = (level * behind).sum(axis=1) / np.maximum(level.sum(axis=1), 1e-9)
+    first, last = _IN_LEAF
+    leafy = [first <= (m + (6 if latitude < 0.0 else 0)) % 12 <= last for m in range(12)]
+    through = [_THROUGH_LEAVES if tree.evergreen or leaf else _THROUGH_TWIGS for leaf in leafy]
+    return tuple(float(_DIRECT * s * (1.0 - t)) for s, t in zip(share, through, strict=True))
+
+
+def in_tree_shade(garden: Garden, latitude: float) -> Garden:
+    """The garden with the shade of its trees laid on its beds."""
+    if not garden.trees:
+        return garden
+    beds = []
+    for bed in garden.beds:
+        light = np.array([1.0 - s for s in bed.shades])
+        for tree in garden.trees:
+            if (far := dict(tree.beds).get(bed.name)) is not None:
+                light = light * (1.0 - np.array(crown_shade(tree, far, latitude)))
+        shades = tuple(float(s) for s in 1.0 - light)
+        beds.append(replace(bed, month_shade=shades, shade=sum(shades) / 12.0))
+    return replace(garden, beds=tuple(beds))
+
+
+def noon_shadow(height: float, latitude: float, day: int) -> float:
+    """Length in m of the noon shadow of something so many m high on a day of the year; away from the equator.
+
+    Examples
+    --------
+    >>> round(noon_shadow(2.0, 40.0, 171), 1), round(noon_shadow(2.0, 40.0, 355), 1)
+    (0.6, 4.0)
+    """
+    altitude, _ = sun_positions(latitude, np.array([day]))
+    return height / max(math.tan(float(altitude.max())), 0.05)
+
+
+_LED_UP = 1.8  # m that crops on stakes, poles, nets or wires reach: common practice
+_LARGE = 1.0  # m between plants; smaller ones reach no neighbour: common practice
+_EQUINOX = 80  # day of the year
+
+
+def neighbour_words(garden: Garden, sowings: Sequence[Sowing], plan: BedPlan, latitude: float) -> list[str]:
+    """What reaches beyond its own part: roots and shade of perennials, shadows of tall crops, vines that run."""
+    away = "north" if latitude >= 0.0 else "south"
+    summer = 171 if latitude >= 0.0 else 354
+    out = []
+
+    def shadow(height: float) -> str:
+        spring, least = noon_shadow(height, latitude, _EQUINOX), noon_shadow(height, latitude, summer)
+        return f"{spring:.1f} m to the {away} at noon in spring and autumn, {least:.1f} m in midsummer"
+
+    for p in plan.placings:
+        crop = sowings[p.sowing].crop
+        across = math.sqrt(area_of(crop.garden, 1))
+        if not sowings[p.sowing].stands or across < _LARGE:
+            continue
+        beyond = (ROOTS_REACH - 1.0) * 0.5 * across
+        beside = dict.fromkeys(
+            sowings[q.sowing].crop.name
+            for q in plan.placings
+            if q.bed == p.bed and q is not p and q.begin < p.end + beyond and p.begin - beyond < q.end
+        )
+        near = f"; what stands there wants more water and food ({', '.join(beside)})" if beside else ""
+        shade = f"; full-grown it shades {shadow(crop.water.height)}" if known(crop.water.height) else ""
+        out.append(
+            f"{crop.name} in {garden.beds[p.bed].name}: its roots reach some {beyond:.1f} m beyond it{near}{shade}"
+        )
+    tall = [c for p in plan.placings if is_tall(c := sowings[p.sowing].crop) and not sowings[p.sowing].stands]
+    led = ("stakes", "poles", "net", "wires")
+    heights = [_LED_UP if c.garden.support in led else c.water.height for c in tall]
+    if heights:
+        out.append(
+            f"tall crops stand at the {away} end of their beds; the tallest, {max(heights):g} m high, shade "
+            f"{shadow(max(heights))}: keep a path there"
+        )
+    runs = {c.name: c.garden.reach for p in plan.placings if (c := sowings[p.sowing].crop).garden.support == "runs"}
+    out += [
+        f"{name}: its vines run {reach:g} m out of the bed; leave path or rough ground beside it"
+        for name, reach in runs.items()
+    ]
+    return out
