@@ -23,24 +23,20 @@ from sowcal.garden.soil_water import basal_of
 from sowcal.garden.store import level_from_here
 from sowcal.garden.water_need import InBed, water_from_here
 from sowcal.season_log import Entry, SeasonLog, Sown, sown_of
-from sowcal.seasons.season import (
+from sowcal.seasons.outlook import (
     FEWEST,
-    HAZARDS,
     NO_CROP,
     Learnt,
     Outlook,
     Spread,
     as_day,
+    firsts_of_sorts,
     learnt_of,
-    missing_values,
     outlook,
     quantiles,
-    ready_to_set_out,
-    seasons,
     spread_of,
-    stages,
-    strains,
 )
+from sowcal.seasons.season import HAZARDS, missing_values, ready_to_set_out, seasons, stages, strains
 from sowcal.seasons.site_days import SiteDays, days_as_felt
 from sowcal.seasons.sums import next_day_where, prefix
 from sowcal.settings import Settings
@@ -141,7 +137,10 @@ def _under_cover(sown: Sown, crop: Crop, way: Way, asked: _Asked) -> tuple[Outlo
     outcome = seasons(asked.days, crop, way)
     found = stages(asked.days, crop, way, outcome, ready)
     share = np.where(ready < ends, outcome.yield_fraction[ready], np.nan)
-    return Outlook(asked.days, sown.started, place, found, share, outcome.hazard[ready]), ready - place
+    sorts = firsts_of_sorts(
+        asked.days, crop, way, ready, place, outcome
+    )  # the missing day behind a future decides nothing
+    return Outlook(asked.days, sown.started, place, found, share, outcome.hazard[ready], sorts), ready - place
 
 
 def _as_it_stands(
@@ -168,6 +167,7 @@ def _as_it_stands(
         emergence=emergence,
         first_picking=first,
         last_picking=spread_of(start, last_days),
+        any_sort=None if seen else spread_of(start, *found.first_of_sorts),
         yield_fraction=(low, middle, high),
         picked_share=float(found.picked.sum() / found.decided.sum()),
         futures=int(found.decided.sum()),

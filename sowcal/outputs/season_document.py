@@ -12,7 +12,7 @@ from sowcal.outputs.wording import NO_PROMISE, three_words
 from sowcal.plurals import counted
 from sowcal.provenance import MadeBy
 from sowcal.season_log import SeasonLog, Sown
-from sowcal.seasons.season import Learnt, Spread
+from sowcal.seasons.outlook import Learnt, Spread
 from sowcal.suitability.results import Review, Reviewed, SeasonNow, SowingNow, Strain
 from sowcal.year import MONTHS, date_text
 
@@ -32,7 +32,8 @@ _ROOM = (
 _ALL = (10_000,) * 5
 _SHOWN_LINES = 24  # of a log
 ENGINE = (
-    "Ranges are 10 to 90 per cent of the record's years, each as the rest of this season, by the engine of the chart."
+    "Ranges are 10 to 90 per cent of the record's years, each as the rest of this season, by the engine of the chart, "
+    "for the middle sort of a type; any sort: of its early and late ones too."
 )
 
 
@@ -84,6 +85,13 @@ def _next(now: SowingNow) -> str:
     return f"pick {_range(now.first_picking)}" if now.first_picking else now.note
 
 
+def _any_sort(now: SowingNow) -> str:
+    """'5 Jun to 12 Jul': first pickings of early and late sorts alike; nothing where that is past or not known."""
+    if now.any_sort is None or now.stage in ("picking", "over"):
+        return ""
+    return f"{_short(now.any_sort.p10)} to {_short(now.any_sort.p90)}"
+
+
 def _table(season: SeasonNow, most: int) -> Table:
     columns = (
         Column("bed"),
@@ -91,12 +99,22 @@ def _table(season: SeasonNow, most: int) -> Table:
         Column("started", least_screen=80),
         Column("stands"),
         Column("next (range)"),
+        Column("picked first, any sort", least_screen=100, short="any sort"),
         Column("against the usual", short="usual"),
         Column("against the best start", least_screen=110, short="best start"),
     )
     stands = sorted(season.sowings, key=lambda s: (s.stage in ("cleared", "lost"), s.sown.bed, s.sown.started))
     rows = tuple(
-        (s.sown.bed or "-", _named(s.sown), _begun(s.sown), s.stage, _next(s), _ahead(s.ahead_days), _against_best(s))
+        (
+            s.sown.bed or "-",
+            _named(s.sown),
+            _begun(s.sown),
+            s.stage,
+            _next(s),
+            _any_sort(s),
+            _ahead(s.ahead_days),
+            _against_best(s),
+        )
         for s in stands
     )
     return Table(columns, rows, "what stands, and what comes of it", most=most)
@@ -282,6 +300,7 @@ def _sowing_json(now: SowingNow) -> dict[str, Any]:
         "set_out": _dates(now.set_out),
         "emergence": _dates(now.emergence),
         "first_picking": _dates(now.first_picking),
+        "first_picking_any_sort": _dates(now.any_sort),
         "last_picking": _dates(now.last_picking),
         "yield_fraction": yields,
         "picked_share": None if now.picked_share is None else round(now.picked_share, 3),

@@ -18,7 +18,7 @@ from sowcal.weather.findings import Finding, findings_in
 if TYPE_CHECKING:
     from sowcal.climate.rain import OpeningRains
     from sowcal.season_log import SeasonLog, Sown
-    from sowcal.seasons.season import Learnt, Spread
+    from sowcal.seasons.outlook import Learnt, Spread
     from sowcal.weather.record import DailyRecord
 
 __all__ = [
@@ -376,6 +376,7 @@ class SowingNow:
     set_out: Spread | None = None
     emergence: Spread | None = None
     first_picking: Spread | None = None
+    any_sort: Spread | None = None
     last_picking: Spread | None = None
     yield_fraction: tuple[float, float, float] | None = None
     picked_share: float | None = None

@@ -11,6 +11,10 @@ drawing whole station-years again, how wide that range is, and the pinball loss 
 that of the other years' dates alone (the chart's own spread). Dates are whole days, so that a true one may be that
 of several futures: its rank among those alike is drawn (as for rank histograms, common practice, no source). Years
 without a picking are counted by themselves, with the share of futures that had none.
+
+The first table is of the sort in the middle of its type, whose range is the weather's. The second is of any sort: the
+truth is the date of a sort that is drawn evenly from the handbook's range of thermal time (seed 20), and the range is
+that of all sorts in all futures.
 """
 
 from __future__ import annotations
@@ -25,7 +29,8 @@ import numpy as np
 
 from sowcal.crops.handbook import handbook
 from sowcal.crops.tables import Crop, Way
-from sowcal.seasons.season import FEWEST, NO_CROP, Outlook, outlook, quantiles, seasons
+from sowcal.seasons.outlook import FEWEST, NO_CROP, Outlook, firsts_of_sorts, outlook, quantiles, sort_of
+from sowcal.seasons.season import seasons
 from sowcal.seasons.site_days import SiteDays
 from sowcal.suitability.verdicts import judge_crops
 from sowcal.weather.filling import fill_short_gaps
@@ -57,6 +62,7 @@ class Told:
     crop: str
     year: int
     share: float
+    drawn: bool  # whether it is of a drawn sort, else of the middle one
     rank: float  # of the true date among the futures, 0 to 1, drawn among those alike
     width: float  # days from 10 to 90 per cent
     loss: float  # days, mean over the three levels
@@ -89,10 +95,19 @@ def pinball(told: np.ndarray, truth: float) -> float:
     return float(np.mean(np.where(off >= 0, LEVELS * off, (LEVELS - 1.0) * off)))
 
 
-def drawn_rank(futures_days: np.ndarray, truth: float, rng: np.random.Generator) -> float:
-    """Rank of the truth among n futures as a share of n + 1; among those of the same day it is drawn."""
+def drawn_rank(futures_days: np.ndarray, truth: float, rng: np.random.Generator, futures: int | None = None) -> float:
+    """Rank of the truth among n futures as a share of n + 1; among those of the same day it is drawn.
+
+    Where each future has several values (of several sorts) the rank among them all is brought to that among n.
+    """
+    size, n = futures_days.size, futures or futures_days.size
     below, alike = int((futures_days < truth).sum()), int((futures_days == truth).sum())
-    return (below + rng.uniform() * (alike + 1)) / (futures_days.size + 1)
+    among = (below + rng.uniform() * (alike + 1)) / (size + 1)  # even from 0 to 1
+    if n == size:
+        return among
+    # the inverse of what `quantiles` asks of so many values for n futures
+    place = (below + (rng.uniform() * alike if alike else 0.0)) / size
+    return (place * n + 0.5) / (n + 1)
 
 
 def best_start(days: SiteDays, crop: Crop, way: Way) -> int | None:
@@ -110,6 +125,30 @@ def at_stand(record: DailyRecord, start: np.datetime64, stand: np.datetime64, cr
     return outlook(ahead, SiteDays.from_record(ahead.record), crop, way, start.astype(object))
 
 
+class Place:
+    """One crop at one station: its real seasons, and those of drawn sorts."""
+
+    def __init__(self, record: DailyRecord, days: SiteDays, crop: Crop, way: Way, best: int):
+        self.record, self.days, self.crop, self.way = record, days, crop, way
+        self.real = seasons(days, crop, way)
+        known = (days.day_of_year == best) & ~days.leap_day & np.isfinite(self.real.yield_fraction)
+        self.starts = np.flatnonzero(known)
+        self.bears = self.real.yield_fraction >= NO_CROP
+        self.firsts = firsts_of_sorts(days, crop, way, self.starts, self.starts, self.real)
+        self.wait = float(np.median((self.real.first - days.start)[self.starts][self.bears[self.starts]]))
+
+    def truth(self, at: int, sort: float) -> float:
+        """Days to the first picking of a sort so far into its type's range; NaN for none."""
+        of = seasons(self.days, self.crop, sort_of(self.way, sort))
+        return float(of.first[at] - at) if np.nan_to_num(of.yield_fraction[at]) >= NO_CROP else float("nan")
+
+    def usual(self, at: int) -> tuple[np.ndarray, np.ndarray]:
+        """The other years' days to the first picking, of the middle sort and of all."""
+        other = np.abs(self.days.dates[self.starts] - self.days.dates[at]) > np.timedelta64(200, "D")
+        mine = self.starts[other & self.bears[self.starts]]
+        return (self.real.first[mine] - mine).astype(float), self.firsts[:, other]
+
+
 def hindcast(record: DailyRecord, name: str, years: int | None = None) -> list[Told]:
     """Every season of a station told again."""
     rng = np.random.default_rng(20)
@@ -120,34 +159,37 @@ def hindcast(record: DailyRecord, name: str, years: int | None = None) -> list[T
         best = best_start(days, crop, way)
         if best is None:
             continue
-        real = seasons(days, crop, way)
-        starts = np.flatnonzero((days.day_of_year == best) & ~days.leap_day & np.isfinite(real.yield_fraction))
-        bears = real.yield_fraction >= NO_CROP
-        wait = float(np.median((real.first - days.start)[starts][bears[starts]]))
-        for at in starts[-years:] if years else starts:
-            start, truth = days.dates[at], float(real.first[at] - at)
-            others = starts[(np.abs(days.dates[starts] - start) > np.timedelta64(200, "D")) & bears[starts]]
-            usual = (real.first[others] - others).astype(float)
-            for share in SHARES:
-                found = at_stand(record, start, start + round(share * wait) - 1, crop, way)
-                if found.first.size < FEWEST or usual.size < FEWEST:
-                    continue
-                told, of_years, future_days = quantiles(found.first), quantiles(usual), found.first.astype(float)
-                out.append(
-                    Told(
-                        name,
-                        crop_name,
-                        int(days.year[at]),
-                        share,
-                        drawn_rank(future_days, truth, rng),
-                        told[2] - told[0],
-                        pinball(told, truth),
-                        pinball(of_years, truth),
-                        of_years[2] - of_years[0],
-                        bool(bears[at]),
-                        float(found.picked.sum() / found.decided.sum()),
-                    )
+        place = Place(record, days, crop, way, best)
+        for at in place.starts[-years:] if years else place.starts:
+            out += _told_again(place, name, int(at), rng)
+    return out
+
+
+def _told_again(place: Place, name: str, at: int, rng: np.random.Generator) -> list[Told]:
+    """One season at each of its stands, for the middle sort and for a drawn one."""
+    out = []
+    start, drawn_truth = place.days.dates[at], place.truth(at, float(rng.uniform()))
+    middle_truth = float(place.real.first[at] - at) if place.bears[at] else float("nan")
+    usual, usual_of_sorts = place.usual(at)
+    told_usual = np.isfinite(usual_of_sorts)
+    for share in SHARES:
+        found = at_stand(place.record, start, start + round(share * place.wait) - 1, place.crop, place.way)
+        if found.first.size < FEWEST or usual.size < FEWEST:
+            continue
+        of_sorts, futures_told = found.first_of_sorts
+        for drawn, truth, own, n, years, m in (
+            (False, middle_truth, found.first.astype(float), found.first.size, usual, usual.size),
+            (True, drawn_truth, of_sorts, futures_told, usual_of_sorts[told_usual], int(told_usual.any(0).sum())),
+        ):
+            told, of_years = quantiles(own, n), quantiles(years, m)
+            picked = float(found.picked.sum() / found.decided.sum())
+            key = (name, place.crop.name, int(place.days.year[at]), share, drawn)
+            out.append(
+                Told(
+                    *key, drawn_rank(own, truth, rng, n), told[2] - told[0], pinball(told, truth),
+                    pinball(of_years, truth), of_years[2] - of_years[0], bool(np.isfinite(truth)), picked,
                 )
+            )  # fmt: skip
     return out
 
 
@@ -191,13 +233,15 @@ def main() -> None:
     asked = parser.parse_args()
     reference = Path(os.environ["SOWCAL_REFERENCE"])
     told = [t for name in asked.stations or STATIONS for t in hindcast(station(reference, name), name, asked.years)]
-    print(HEAD)
-    for share in SHARES:
-        print(row(f"{share:.0%}", [t for t in told if t.share == share]))
-    for title, key in (("crop", lambda t: t.crop), ("station", lambda t: t.station)):
-        print(f"\nBy {title}, at 50 per cent:\n{HEAD}")
-        for name in dict.fromkeys(map(key, told)):
-            print(row(name, [t for t in told if key(t) == name and t.share == 0.5]))
+    for drawn, title in ((False, "The middle sort: what the weather leaves open"), (True, "A drawn sort")):
+        mine = [t for t in told if t.drawn == drawn]
+        print(f"\n{title}:\n{HEAD}")
+        for share in SHARES:
+            print(row(f"{share:.0%}", [t for t in mine if t.share == share]))
+        for word, key in (("crop", lambda t: t.crop), ("station", lambda t: t.station)):
+            print(f"\nBy {word}, at 50 per cent:\n{HEAD}")
+            for name in dict.fromkeys(map(key, mine)):
+                print(row(name, [t for t in mine if key(t) == name and t.share == 0.5]))
 
 
 if __name__ == "__main__":
