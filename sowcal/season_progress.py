@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from sowcal.climate.so_far import growing_year
 from sowcal.crops.handbook import Handbook
 from sowcal.crops.tables import Crop, Way
 from sowcal.garden.garden_file import Garden
@@ -57,7 +58,6 @@ from sowcal.weather.years import Futures, futures
 from sowcal.year import date_text, day_of_date
 
 __all__ = [
-    "growing_year",
     "learnt_sorts",
     "review_of",
     "season_so_far",
@@ -255,6 +255,9 @@ def _strains(
 def _tasks(now: SowingNow, week: dict[str, float], today: dt.date) -> list[Task]:
     """What to do with one sowing in the seven days from today."""
     sown, end = now.sown, today + dt.timedelta(days=_WEEK - 1)
+    if now.picked_share == 0.0:
+        why = "by this weather nothing is left of it to pick in any year; log it as lost where it does not"
+        return [Task("look whether it lives", sown.crop, sown.bed, why)]
     out: list[tuple[str, str]] = []
     if now.set_out is not None and now.set_out.p50 <= end:
         out.append(("set out", "its seedlings are of the size, and its dates have come"))
@@ -400,13 +403,6 @@ def _tank(
     runs = dry[dry >= back] - back
     now = float(np.median(levels[:, back - 1])) if back else float(told.amount or 0.0)
     return Tank(told.date, told.amount or 0.0, now, float((dry >= back).mean()), spread_of(today, runs))
-
-
-def growing_year(year: int, latitude: float) -> tuple[dt.date, dt.date]:
-    """First and last day of a growing year: the calendar's, in the south from July to June."""
-    if latitude >= 0.0:
-        return dt.date(year, 1, 1), dt.date(year, 12, 31)
-    return dt.date(year, 7, 1), dt.date(year + 1, 6, 30)
 
 
 def review_of(

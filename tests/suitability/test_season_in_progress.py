@@ -436,7 +436,7 @@ def test_after_the_season_expected_and_real_are_told(tmp_path, record, history):
 
 
 def test_the_growing_year_of_the_south_begins_in_july():
-    from sowcal.season_progress import growing_year
+    from sowcal.climate.so_far import growing_year
 
     assert growing_year(2026, -31.9) == (dt.date(2026, 7, 1), dt.date(2027, 6, 30))
     assert growing_year(2026, 37.4) == (dt.date(2026, 1, 1), dt.date(2026, 12, 31))
