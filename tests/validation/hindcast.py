@@ -15,6 +15,11 @@ without a picking are counted by themselves, with the share of futures that had 
 The first table is of the sort in the middle of its type, whose range is the weather's. The second is of any sort: the
 truth is the date of a sort that is drawn evenly from the handbook's range of thermal time (seed 20), and the range is
 that of all sorts in all futures.
+
+The last part is *outside* the engine: days from start to harvest that field trials tell (`trials.py`, and the rows of
+the reference's table that tell them), where a station's record within 100 km and 150 m of height covers the season.
+Error is that of the middle sort by the season's real weather; coverage counts trial dates within 10 to 90 per cent of
+any sort as told on the day of the start, the year taken out of the record.
 """
 
 from __future__ import annotations
@@ -22,10 +27,12 @@ from __future__ import annotations
 import argparse
 import csv
 import os
-from dataclasses import dataclass
+import re
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
+import trials
 
 from sowcal.crops.handbook import handbook
 from sowcal.crops.tables import Crop, Way
@@ -226,6 +233,83 @@ HEAD = (
 )
 
 
+TRIALS = Path(__file__).parents[1] / "data" / "planting_date_trials.csv"
+LEAST_OUTSIDE, LEAST_CROPS = 10, 5  # dates and crops without which nothing is measured: common practice, no source
+
+
+@dataclass(frozen=True)
+class Outside:
+    """A date of a field trial beside what the engine tells of it; `station` is empty where no weather is near."""
+
+    trial: str
+    crop: str
+    start: str
+    days: float
+    station: str
+    error: float = float("nan")  # days, ours less theirs
+    inside: bool = False
+
+
+def told_outside(reference: Path) -> list[tuple[trials.Trial, str, float]]:
+    """Trials that tell days to harvest of a start that is known by its day, one date at a time."""
+    out = [
+        (replace(t, dates=(replace(d, starts=(start,)),)), start, d.days_to_harvest)
+        for t in trials.read_trials(TRIALS)
+        for d in t.dates
+        if d.days_to_harvest is not None
+        for start in d.starts
+    ]
+    with open(reference / "reference" / "planting_date_trials.csv", newline="", encoding="utf-8") as file:
+        for row in csv.DictReader(file):
+            start = row["planting_date"]
+            if row["days_to_first_harvest"] and re.fullmatch(r"\d{4}-\d\d-\d\d", start):
+                days = float(row["days_to_first_harvest"])
+                where = (float(row[k] or "nan") for k in ("latitude", "longitude", "elevation_m"))
+                dates = (trials.PlantingDate((start,), 1.0, days),)
+                out.append((trials.Trial(row["trial"], row["crop"], row["way"], *where, dates=dates), start, days))
+    return out
+
+
+def judged_outside(reference: Path) -> list[Outside]:
+    """Each of them by the record near it, where there is one."""
+    with open(reference / "weather" / "stations.csv", newline="", encoding="utf-8") as file:
+        rows = list(csv.DictReader(file))
+    out = []
+    for trial, start, days in told_outside(reference):
+        name = trials.qualifying(trial, rows)
+        crop = handbook().get(trial.crop)
+        way = next((w for w in crop.ways if w.way == trial.way), None) if crop else None
+        if name is None or crop is None or way is None:
+            out.append(Outside(trial.name, trial.crop, start, days, name or ""))
+            continue
+        record = station(reference, name)
+        site, day = SiteDays.from_record(record), np.datetime64(start)
+        at = int((day - site.dates[0]).astype(int))
+        error = float(seasons(site, crop, way).first[at] - at) - days
+        values, n = at_stand(record, day, day - 1, crop, way).first_of_sorts
+        low, _, high = quantiles(values, n)
+        out.append(Outside(trial.name, trial.crop, start, days, name, error, bool(low <= days <= high)))
+    return out
+
+
+def outside_lines(judged: list[Outside]) -> list[str]:
+    """What the field trials say, or that they are too few to say anything."""
+    near = [o for o in judged if o.station]
+    out = [
+        f"  {o.trial:28} {o.crop:20} {o.start}  {o.days:.0f} days, ours {o.error:+.0f} by {o.station}, "
+        f"{'within' if o.inside else 'outside'} 10 to 90 of any sort"
+        for o in near
+    ]
+    crops = len({o.crop for o in near})
+    out.append(f"  {len(judged)} dates tell days to harvest; {len(near)} of them, of {crops} crops, have weather near")
+    if len(near) < LEAST_OUTSIDE or crops < LEAST_CROPS:
+        return [*out, f"  not measured: fewer than {LEAST_OUTSIDE} dates of {LEAST_CROPS} crops"]
+    error = float(np.median([abs(o.error) for o in near]))
+    bias = float(np.median([o.error for o in near]))
+    share = np.mean([o.inside for o in near])
+    return [*out, f"  median error {error:.0f} days (ours less theirs {bias:+.0f}), {share:.2f} within 10 to 90"]
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
     parser.add_argument("stations", nargs="*", default=[])
@@ -242,6 +326,7 @@ def main() -> None:
             print(f"\nBy {word}, at 50 per cent:\n{HEAD}")
             for name in dict.fromkeys(map(key, mine)):
                 print(row(name, [t for t in mine if key(t) == name and t.share == 0.5]))
+    print("\nOutside: days to harvest of field trials", *outside_lines(judged_outside(reference)), sep="\n")
 
 
 if __name__ == "__main__":
