@@ -353,6 +353,18 @@ class SeasonInProgress(Answer):
 
         return {**super()._texts(), ".ics": calendar}
 
+    def _pictures(self) -> dict[str, Any]:
+        season = self.result
+        if isinstance(season, Review):
+            return {}
+
+        def figures() -> Any:
+            from sowcal.outputs.figure_season import season_figures
+
+            return season_figures(season, issued=self._issued)
+
+        return {"figures": figures}
+
     def __repr__(self) -> str:
         what = f"year {self.result.year}" if isinstance(self.result, Review) else f"season on {self.result.date}"
         return f"<The {what} at {self.result.site}: {counted(len(self.result.sowings), 'sowing')}>"

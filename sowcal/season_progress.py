@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from sowcal.climate.so_far import growing_year
 from sowcal.crops.handbook import Handbook
 from sowcal.crops.tables import Crop, Way
 from sowcal.garden.bed_ground import ground_of
@@ -24,24 +25,20 @@ from sowcal.garden.soil_water import basal_of
 from sowcal.garden.store import level_from_here
 from sowcal.garden.water_need import InBed, water_from_here
 from sowcal.season_log import Entry, SeasonLog, Sown, sown_of
-from sowcal.seasons.season import (
+from sowcal.seasons.outlook import (
     FEWEST,
-    HAZARDS,
     NO_CROP,
     Learnt,
     Outlook,
     Spread,
     as_day,
+    firsts_of_sorts,
     learnt_of,
-    missing_values,
     outlook,
     quantiles,
-    ready_to_set_out,
-    seasons,
     spread_of,
-    stages,
-    strains,
 )
+from sowcal.seasons.season import HAZARDS, missing_values, ready_to_set_out, seasons, stages, strains
 from sowcal.seasons.site_days import SiteDays, days_as_felt
 from sowcal.seasons.sums import next_day_where, prefix
 from sowcal.settings import Settings
@@ -62,7 +59,6 @@ from sowcal.weather.years import Futures, futures
 from sowcal.year import date_text, day_of_date
 
 __all__ = [
-    "growing_year",
     "learnt_sorts",
     "review_of",
     "season_so_far",
@@ -142,7 +138,10 @@ def _under_cover(sown: Sown, crop: Crop, way: Way, asked: _Asked) -> tuple[Outlo
     outcome = seasons(asked.days, crop, way)
     found = stages(asked.days, crop, way, outcome, ready)
     share = np.where(ready < ends, outcome.yield_fraction[ready], np.nan)
-    return Outlook(asked.days, sown.started, place, found, share, outcome.hazard[ready]), ready - place
+    sorts = firsts_of_sorts(
+        asked.days, crop, way, ready, place, outcome
+    )  # the missing day behind a future decides nothing
+    return Outlook(asked.days, sown.started, place, found, share, outcome.hazard[ready], sorts), ready - place
 
 
 def _as_it_stands(
@@ -169,6 +168,7 @@ def _as_it_stands(
         emergence=emergence,
         first_picking=first,
         last_picking=spread_of(start, last_days),
+        any_sort=None if seen else spread_of(start, *found.first_of_sorts),
         yield_fraction=(low, middle, high),
         picked_share=float(found.picked.sum() / found.decided.sum()),
         futures=int(found.decided.sum()),
@@ -256,6 +256,9 @@ def _strains(
 def _tasks(now: SowingNow, week: dict[str, float], today: dt.date) -> list[Task]:
     """What to do with one sowing in the seven days from today."""
     sown, end = now.sown, today + dt.timedelta(days=_WEEK - 1)
+    if now.picked_share == 0.0:
+        why = "by this weather nothing is left of it to pick in any year; log it as lost where it does not"
+        return [Task("look whether it lives", sown.crop, sown.bed, why)]
     out: list[tuple[str, str]] = []
     if now.set_out is not None and now.set_out.p50 <= end:
         out.append(("set out", "its seedlings are of the size, and its dates have come"))
@@ -403,13 +406,6 @@ def _tank(
     runs = dry[dry >= back] - back
     now = float(np.median(levels[:, back - 1])) if back else float(told.amount or 0.0)
     return Tank(told.date, told.amount or 0.0, now, float((dry >= back).mean()), spread_of(today, runs))
-
-
-def growing_year(year: int, latitude: float) -> tuple[dt.date, dt.date]:
-    """First and last day of a growing year: the calendar's, in the south from July to June."""
-    if latitude >= 0.0:
-        return dt.date(year, 1, 1), dt.date(year, 12, 31)
-    return dt.date(year, 7, 1), dt.date(year + 1, 6, 30)
 
 
 def review_of(

@@ -299,8 +299,9 @@ def season_of_site(
     offered : sequence of str
         Crops among which something in place of a lost one is looked for; none for the whole handbook.
     """
+    from sowcal.climate.so_far import growing_year
     from sowcal.season_log import SeasonLog as Log
-    from sowcal.season_progress import growing_year, review_of
+    from sowcal.season_progress import review_of
 
     held = log if isinstance(log, Log) else Log.open(log, today=max(day, day_of_issue()), book=book)
     name, weather = open_record(site, years, day)
@@ -334,6 +335,7 @@ def _season_now(
     offered: Sequence[str],
 ) -> SeasonNow:
     """The season by the days so far and those of a forecast behind them, with what is said of these days."""
+    from sowcal.climate.so_far import so_far_of
     from sowcal.crops.handbook import named_crops
     from sowcal.garden.garden_file import Garden as Plot
     from sowcal.garden.garden_file import open_garden
@@ -356,8 +358,14 @@ def _season_now(
     ahead = told.time[-1].astype(object) if told.size > so_far.size else None
     if ahead is not None:
         notes.append(f"days up to {date_text(ahead)} are of the forecast that was given, not measured")
-    learnt = tuple(learnt_sorts(so_far, log, day, settings))
-    return replace(found, weather_to=to, forecast_to=ahead, learnt=learnt, notes=(*notes, *found.notes))
+    return replace(
+        found,
+        weather_to=to,
+        forecast_to=ahead,
+        learnt=tuple(learnt_sorts(so_far, log, day, settings)),
+        so_far=so_far_of(so_far, day),
+        notes=(*notes, *found.notes),
+    )
 
 
 def _with_own_readings(record: DailyRecord, site: Place) -> DailyRecord:

@@ -317,7 +317,7 @@ def _add_log(commands: Any) -> None:
 def _add_season(commands: Any) -> None:
     p = commands.add_parser("season", help="how what you have sown stands, when it is ready, what is due")
     p.add_argument("words", nargs="*", metavar="SITE")
-    _common(p, ".json .csv .ics")
+    _common(p, ".png .svg .pdf .csv .ics .json")
     p.add_argument("--date", metavar="YYYY-MM-DD", help="the day for which it is told (default: today)")
     p.add_argument(
         "--year", type=int, choices=range(1900, 9001), metavar="YEAR", help="a growing year afterwards, crop by crop"

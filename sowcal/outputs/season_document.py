@@ -6,17 +6,19 @@ import datetime as dt
 from collections.abc import Sequence
 from typing import Any
 
+from sowcal.climate.place_figures import DEGREE_DAY_BASE
+from sowcal.climate.so_far import SoFar
 from sowcal.outputs.document import Column, Document, Items, Paragraph, Part, Section, Table, screen_text
 from sowcal.outputs.terminal import plain
 from sowcal.outputs.wording import NO_PROMISE, three_words
 from sowcal.plurals import counted
 from sowcal.provenance import MadeBy
 from sowcal.season_log import SeasonLog, Sown
-from sowcal.seasons.season import Learnt, Spread
+from sowcal.seasons.outlook import Learnt, Spread
 from sowcal.suitability.results import Review, Reviewed, SeasonNow, SowingNow, Strain
 from sowcal.year import MONTHS, date_text
 
-__all__ = ["log_json", "log_text", "review_text", "season_document", "season_json", "season_text"]
+__all__ = ["log_json", "log_text", "review_text", "season_document", "season_json", "season_text", "so_far_words"]
 
 _MOST_LINES = 40  # of a screen
 # sowings, jobs, beds, lines of other lists and notes that are told: the most that a screen of its width holds
@@ -32,7 +34,8 @@ _ROOM = (
 _ALL = (10_000,) * 5
 _SHOWN_LINES = 24  # of a log
 ENGINE = (
-    "Ranges are 10 to 90 per cent of the record's years, each as the rest of this season, by the engine of the chart."
+    "Ranges are 10 to 90 per cent of the record's years, each as the rest of this season, by the engine of the chart, "
+    "for the middle sort of a type; any sort: of its early and late ones too."
 )
 
 
@@ -77,11 +80,21 @@ def _next(now: SowingNow) -> str:
     if now.stage in ("cleared", "lost"):
         day = now.sown.ended
         return _short(day) if day else ""
-    if now.set_out is not None:
+    if now.set_out is not None and now.first_picking is not None:
         return f"set out {_range(now.set_out)}, pick {_range(now.first_picking)}"
     if now.stage in ("picking", "over"):
         return f"till {_range(now.last_picking)}"
+    if now.first_picking is None and now.picked_share is not None:
+        none = 1.0 - now.picked_share
+        return "nothing to pick, whatever comes" if none == 1.0 else f"nothing to pick in {none:.0%} of the years"
     return f"pick {_range(now.first_picking)}" if now.first_picking else now.note
+
+
+def _any_sort(now: SowingNow) -> str:
+    """'5 Jun to 12 Jul': first pickings of early and late sorts alike; nothing where that is past or not known."""
+    if now.any_sort is None or now.stage in ("picking", "over"):
+        return ""
+    return f"{_short(now.any_sort.p10)} to {_short(now.any_sort.p90)}"
 
 
 def _table(season: SeasonNow, most: int) -> Table:
@@ -91,12 +104,22 @@ def _table(season: SeasonNow, most: int) -> Table:
         Column("started", least_screen=80),
         Column("stands"),
         Column("next (range)"),
+        Column("picked first, any sort", least_screen=100, short="any sort"),
         Column("against the usual", short="usual"),
         Column("against the best start", least_screen=110, short="best start"),
     )
     stands = sorted(season.sowings, key=lambda s: (s.stage in ("cleared", "lost"), s.sown.bed, s.sown.started))
     rows = tuple(
-        (s.sown.bed or "-", _named(s.sown), _begun(s.sown), s.stage, _next(s), _ahead(s.ahead_days), _against_best(s))
+        (
+            s.sown.bed or "-",
+            _named(s.sown),
+            _begun(s.sown),
+            s.stage,
+            _next(s),
+            _any_sort(s),
+            _ahead(s.ahead_days),
+            _against_best(s),
+        )
         for s in stands
     )
     return Table(columns, rows, "what stands, and what comes of it", most=most)
@@ -137,6 +160,30 @@ def _water(season: SeasonNow, most: int) -> tuple[Part, ...]:
     return tuple(parts)
 
 
+def so_far_words(found: SoFar) -> list[str]:
+    """Warmth, frost and rain of a growing year so far against the earlier years, a phrase each."""
+    out = []
+    for one in found.sums:
+        now, low, middle, high = one.at_day
+        usual = f"the middle year has {middle:.0f}, {low:.0f} to {high:.0f}"
+        if one.name == "warmth":
+            ahead = "" if found.days_ahead is None else f", {_ahead(found.days_ahead)}"
+            out.append(f"{now:.0f} degree days above {DEGREE_DAY_BASE:g} degC{ahead} ({usual})")
+        elif one.name == "frost":
+            nights = counted(round(now), "night") if round(now) else "no night"
+            out.append(f"{nights} of frost ({usual if high else 'none in 9 years of 10'})")
+        else:
+            out.append(f"{now:.0f} mm of rain ({usual})")
+    return out
+
+
+def _so_far(season: SeasonNow) -> tuple[Part, ...]:
+    if season.so_far is None:
+        return ()
+    days = f"{_short(season.so_far.first)} to {_short(season.so_far.last)}"
+    return (Section("The year so far", (Paragraph(f"{days}: {'; '.join(so_far_words(season.so_far))}."),), "so-far"),)
+
+
 def _learnt(found: Sequence[Learnt]) -> list[str]:
     return [
         f"{x.crop}, {x.sort}: {x.own:.0f} degree days to the first picking after {counted(x.seasons, 'season')} (they "
@@ -162,6 +209,7 @@ def season_document(season: SeasonNow, room: tuple[int, ...] = _ALL) -> Document
     if season.sowings:
         parts: tuple[Part, ...] = (
             Section("What stands", (_table(season, sowings),), "stands"),
+            *_so_far(season),
             *_lines("This week", tasks, "week", jobs),
             water,
             *_lines("Hazards", _hazards(season), "hazards", lines),
@@ -169,7 +217,7 @@ def season_document(season: SeasonNow, room: tuple[int, ...] = _ALL) -> Document
             *_lines("What your dates tell of your sorts", _learnt(season.learnt), "sorts", lines),
         )
     else:
-        parts = (Paragraph(nothing), water)
+        parts = (Paragraph(nothing), *_so_far(season), water)
     return Document(
         f"THE SEASON at {season.site} on {date_text(season.date)}",
         parts,
@@ -282,6 +330,7 @@ def _sowing_json(now: SowingNow) -> dict[str, Any]:
         "set_out": _dates(now.set_out),
         "emergence": _dates(now.emergence),
         "first_picking": _dates(now.first_picking),
+        "first_picking_any_sort": _dates(now.any_sort),
         "last_picking": _dates(now.last_picking),
         "yield_fraction": yields,
         "picked_share": None if now.picked_share is None else round(now.picked_share, 3),
@@ -329,6 +378,17 @@ def _learnt_json(found: Learnt) -> dict[str, Any]:
     }
 
 
+def _so_far_json(found: SoFar | None) -> dict[str, Any] | None:
+    if found is None:
+        return None
+    sums: dict[str, Any] = {"warmth": None, "frost": None, "rain": None}
+    for one in found.sums:
+        now, low, middle, high = (round(v, 1) for v in one.at_day)
+        told = {"unit": one.unit, "sum": now, "p10": low, "p50": middle, "p90": high, "missing_days": one.filled}
+        sums[one.name] = {**told, "years": len(one.years)}
+    return {"from": _day(found.first), "to": _day(found.last), **sums, "days_ahead": found.days_ahead}
+
+
 def season_json(answer: SeasonNow | Review) -> dict[str, Any]:
     """A season in progress, or one reviewed, in one form: of what is not asked the lists are empty."""
     now = answer if isinstance(answer, SeasonNow) else None
@@ -343,6 +403,7 @@ def season_json(answer: SeasonNow | Review) -> dict[str, Any]:
         "year": past.year if past else None,
         "weather_to": _day(now.weather_to) if now else None,
         "forecast_to": _day(now.forecast_to) if now else None,
+        "so_far": _so_far_json(now.so_far) if now else None,
         "sowings": [_sowing_json(s) for s in now.sowings] if now else [],
         "water": [
             {

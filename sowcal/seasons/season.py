@@ -3,15 +3,12 @@
 A walk from stage to stage (emergence, raising, growth, picking) without a loop over days: stage ends by sorted
 search in running sums of thermal time, hazards by sums over spans. A crop's habit says how its yield forms:
 `once` and `leaf` crops through :mod:`sowcal.seasons.vegetative`, `flowering` ones, which are daily cohorts,
-through :mod:`sowcal.seasons.flowering`. A season in progress is walked in every future that a record gives it.
+through :mod:`sowcal.seasons.flowering`.
 """
 
 from __future__ import annotations
 
-import datetime as dt
-from dataclasses import dataclass, replace
-from functools import cached_property
-from typing import TYPE_CHECKING
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -32,29 +29,16 @@ from sowcal.seasons.vegetative import vegetative_crop
 from sowcal.seasons.walk import HAZARDS, Losses, Walk, effective_thermal_time
 
 __all__ = [
-    "FEWEST",
     "HAZARDS",
-    "NO_CROP",
-    "Learnt",
-    "Outlook",
     "Seasons",
-    "Spread",
     "Stages",
-    "as_day",
     "begin",
-    "learnt_of",
     "missing_values",
-    "outlook",
-    "quantiles",
     "ready_to_set_out",
     "seasons",
-    "spread_of",
     "stages",
     "strains",
 ]
-
-if TYPE_CHECKING:
-    from sowcal.weather.years import Futures
 
 
 @dataclass(frozen=True, slots=True)
@@ -249,228 +233,3 @@ def strains(site: SiteDays, crop: Crop, found: Stages) -> list[tuple[str, np.nda
     elif known(heat.night_limit):
         out.append(("warm nights", site.tasmin > heat.night_limit, found.fills, found.first))
     return out
-
-
-@dataclass(frozen=True, slots=True)
-class Spread:
-    """Days at 10, 50 and 90 per cent of the futures."""
-
-    p10: dt.date
-    p50: dt.date
-    p90: dt.date
-
-
-@dataclass(frozen=True, slots=True)
-class Learnt:
-    """A sort's own thermal time from sowing, setting out or coming up to first picking.
-
-    Attributes
-    ----------
-    crop, sort, way : str
-    seasons : int
-        That were followed to the first picking.
-    observed, handbook, own : float
-        Mean of what those seasons took, what the handbook has, and the first drawn towards the second, degC d.
-    low, high : float
-        What to put into own values.
-    """
-
-    crop: str
-    sort: str
-    way: str
-    seasons: int
-    observed: float
-    handbook: float
-    own: float
-    low: float
-    high: float
-
-
-NO_CROP = 0.05  # a season that leaves less of a crop has no picking: common practice, no source
-FEWEST = 5  # futures without which no range is told: common practice, no source
-
-
-def as_day(date: dt.date) -> np.datetime64:
-    """A date as arrays have it."""
-    return np.datetime64(date, "D")
-
-
-def quantiles(values: np.ndarray) -> np.ndarray:
-    """10, 50 and 90 per cent of some futures by the plotting position i / (n + 1)."""
-    return np.quantile(values, [0.1, 0.5, 0.9], method="weibull")
-
-
-def spread_of(start: dt.date, days: np.ndarray) -> Spread | None:
-    """Quantiles of days after a start as dates; None of too few."""
-    if days.size < FEWEST:
-        return None
-    return Spread(*(start + dt.timedelta(days=round(float(q))) for q in quantiles(days)))
-
-
-@dataclass(frozen=True)
-class Outlook:
-    """One crop and way of starting in every future, from one start: arrays of shape (m,).
-
-    Attributes
-    ----------
-    days : SiteDays
-    start : datetime.date
-    found : Stages
-    yield_fraction : numpy.ndarray
-        NaN where the future cannot tell.
-    hazard : numpy.ndarray of int
-    """
-
-    days: SiteDays
-    start: dt.date
-    place: np.ndarray
-    found: Stages
-    yield_fraction: np.ndarray
-    hazard: np.ndarray
-
-    @property
-    def decided(self) -> np.ndarray:
-        """Which futures can tell."""
-        return np.isfinite(self.yield_fraction)
-
-    @property
-    def picked(self) -> np.ndarray:
-        """Which of them bring a picking."""
-        return self.decided & (np.nan_to_num(self.yield_fraction) >= NO_CROP)
-
-    def after(self, index: np.ndarray) -> np.ndarray:
-        """Days from the start to some day of each future."""
-        return index - self.place
-
-    @cached_property
-    def first(self) -> np.ndarray:
-        """Days from the start to first picking of the futures that have one."""
-        return self.after(self.found.first)[self.picked]
-
-
-def outlook(
-    ahead: Futures, days: SiteDays, crop: Crop, way: Way, start: dt.date, came_up: dt.date | None = None
-) -> Outlook:
-    """What comes of one start in every future.
-
-    Parameters
-    ----------
-    ahead : Futures
-    days : SiteDays
-        Of its record.
-    crop, way
-    start : datetime.date
-        Sown outdoors, set out or planted.
-    came_up : datetime.date, optional
-        Where it was seen to come up, the engine goes on from the start which it would have brought up that day.
-    """
-    outcome = seasons(days, crop, way)
-    place = ahead.at(as_day(start))
-    at = place
-    if came_up is not None and way.way != "set out":
-        at = _start_that_came_up(days, crop, way, place, ahead.at(as_day(came_up)))
-    found = stages(days, crop, way, outcome, at)
-    if came_up is not None:
-        found = replace(found, emerged=ahead.at(as_day(came_up)), start=place)
-    return Outlook(days, start, place, found, outcome.yield_fraction[at], outcome.hazard[at])
-
-
-def _start_that_came_up(days: SiteDays, crop: Crop, way: Way, place: np.ndarray, up: np.ndarray) -> np.ndarray:
-    """The last start that the engine has up by the day on which it was; the start itself where none is."""
-    emerged = begin(days, crop, way)[1].day
-    out = place.copy()
-    for k, (begun, seen) in enumerate(zip(place, up, strict=True)):
-        tried = np.arange(max(int(begun) - 60, 0), int(seen) + 1)
-        good = tried[emerged[tried] <= seen]
-        if good.size:
-            out[k] = good[-1]
-    return out
-
-
-_SCATTER = 0.08  # of its thermal time by which one sort's seasons part from each other: common practice, no source
-
-
-def learnt_of(
-    days: SiteDays, crop: Crop, way: Way, sort: str, lived: list[tuple[dt.date, dt.date, dt.date | None]]
-) -> Learnt | None:
-    """A sort's own thermal time, from seasons that were lived through on the days of a site.
-
-    Of each season the thermal time is sought by which the engine has its first picking on the day on which it was.
-    With n seasons and k = (scatter of one sort's seasons / scatter of sorts)^2 the sort's own is
-    (k handbook + sum of seasons) / (k + n): drawn towards the handbook as n is small. The handbook's range is taken
-    for four standard deviations of sorts; what is left of the sort's own after n seasons is the scatter of sorts times
-    sqrt(k / (k + n)), of which two either way are given.
-
-    Parameters
-    ----------
-    days : SiteDays
-    crop, way, sort
-    lived : list of (start, first picking, day it came up or None)
-
-    Returns
-    -------
-    Learnt or None
-        None where no season tells it: off the record, or picked at a date that day length or cold sets.
-    """
-    handbook = 0.5 * (way.thermal_time_low + way.thermal_time_high)
-    took = handbook * _shares_taken(days, crop, way, lived)
-    sorts = 0.25 * (way.thermal_time_high - way.thermal_time_low)
-    if not took.size or not sorts > 0.0:
-        return None
-    k = (_SCATTER * handbook / sorts) ** 2
-    n, total = int(took.size), float(took.sum())
-    own = (k * handbook + total) / (k + n)
-    left = 2.0 * sorts * (k / (k + n)) ** 0.5
-    return Learnt(crop.name, sort, way.way, n, total / n, handbook, own, own - left, own + left)
-
-
-# of the handbook's thermal time, where a sort's own is sought: sorts of a type do not part further (judgement)
-_TRIED = np.linspace(0.6, 1.8, 25)
-
-
-def _shares_taken(
-    days: SiteDays, crop: Crop, way: Way, lived: list[tuple[dt.date, dt.date, dt.date | None]]
-) -> np.ndarray:
-    """Share of the handbook's thermal time by which the engine picks on the day that it was, of seasons that tell it.
-
-    All are walked together by some shares; between these the date runs straight.
-    """
-    emerged = begin(days, crop, way)[1].day
-    at, wanted = [], []
-    for start, picked, up in lived:
-        place, seen = (int((as_day(d) - days.dates[0]).astype(int)) for d in (start, picked))
-        if not 0 <= place < seen < days.size:
-            continue
-        if up is not None and way.way != "set out":
-            came = int((as_day(up) - days.dates[0]).astype(int))
-            good = np.flatnonzero(emerged[max(place - 60, 0) : came + 1] <= came)
-            place = max(place - 60, 0) + int(good[-1]) if good.size else place
-        at.append(place)
-        wanted.append(seen)
-    if not at:
-        return np.zeros(0)
-    first = np.empty((_TRIED.size, len(at)))
-    low, high = way.thermal_time_low, way.thermal_time_high
-    for k, share in enumerate(_TRIED):
-        need = share * 0.5 * (low + high)
-        outcome = seasons(days, crop, replace(way, thermal_time_low=need, thermal_time_high=need))
-        first[k] = np.where(np.isfinite(outcome.yield_fraction[at]), outcome.first[at], np.nan)
-    out = []
-    for dates, day in zip(first.T, wanted, strict=True):
-        known_ones = np.isfinite(dates)
-        dates, shares = dates[known_ones], _TRIED[known_ones]
-        # the date must answer to it: not where day length or cold sets it, nor where it lies beyond what is tried
-        if dates.size > 1 and dates[0] < day < dates[-1] and (np.diff(dates) >= 0).all():
-            near = (dates >= day - _FLAT) & (dates <= day + _FLAT)
-            if np.ptp(shares[near]) < 0.25 if near.any() else True:
-                out.append(float(np.interp(day, *_rising(dates, shares))))
-    return np.array(out)
-
-
-_FLAT = 1.0  # days within which a quarter of the thermal time must make a difference, else something else sets the date
-
-
-def _rising(dates: np.ndarray, shares: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Each date once, with the middle of the shares that give it."""
-    once = np.unique(dates)
-    return once, np.array([shares[dates == d].mean() for d in once])

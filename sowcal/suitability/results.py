@@ -17,8 +17,9 @@ from sowcal.weather.findings import Finding, findings_in
 
 if TYPE_CHECKING:
     from sowcal.climate.rain import OpeningRains
+    from sowcal.climate.so_far import SoFar
     from sowcal.season_log import SeasonLog, Sown
-    from sowcal.seasons.season import Learnt, Spread
+    from sowcal.seasons.outlook import Learnt, Spread
     from sowcal.weather.record import DailyRecord
 
 __all__ = [
@@ -376,6 +377,7 @@ class SowingNow:
     set_out: Spread | None = None
     emergence: Spread | None = None
     first_picking: Spread | None = None
+    any_sort: Spread | None = None
     last_picking: Spread | None = None
     yield_fraction: tuple[float, float, float] | None = None
     picked_share: float | None = None
@@ -437,6 +439,7 @@ class SeasonNow:
     water: tuple[BedWeek, ...] = ()
     tank: Tank | None = None
     learnt: tuple[Learnt, ...] = ()
+    so_far: SoFar | None = None
     weather_to: dt.date | None = None
     forecast_to: dt.date | None = None
     notes: tuple[str, ...] = ()
@@ -452,10 +455,8 @@ class SeasonNow:
 
 @dataclass(frozen=True, slots=True)
 class Reviewed:
-    """A sowing after its season: the first picking that was to be expected by the other years, that by the season's own
-    weather and that which was logged; by how many days it came late, and how many of these are the weather's; kilograms
-    logged; what cost most of it; and what to change.
-    """
+    """A sowing after its season: first picking expected by the other years, by the season's own weather, and as logged;
+    days that it came late, and how many of these are the weather's; kilograms; what cost most; what to change."""
 
     sown: Sown
     expected: Spread | None

@@ -14,7 +14,7 @@ from sowcal.suitability.windows import runs
 from sowcal.year import day_of_date
 
 if TYPE_CHECKING:
-    from sowcal.seasons.season import Spread
+    from sowcal.seasons.outlook import Spread
 
 __all__ = [
     "CHANCES",

@@ -16,7 +16,8 @@ from sowcal.crops.tables import Crop, Growth, Way
 from sowcal.garden.garden_file import Bed, Garden, WaterSupply
 from sowcal.season_log import SeasonLog
 from sowcal.season_progress import learnt_sorts, review_of, season_so_far
-from sowcal.seasons.season import Spread, learnt_of, outlook, quantiles, seasons
+from sowcal.seasons.outlook import Spread, learnt_of, outlook, quantiles, sort_of
+from sowcal.seasons.season import seasons
 from sowcal.seasons.site_days import SiteDays
 from sowcal.suitability.week import week_of, with_log
 from sowcal.weather.filling import fill_short_gaps, followed_by
@@ -240,6 +241,48 @@ def test_hazards_met_are_the_days_of_the_record_and_only_those_so_far(tmp_path, 
     assert next(h for h in now.ahead if h.hazard == "heat").share == 1.0
 
 
+def test_any_sort_is_the_quantile_of_sorts_walked_one_by_one_in_years_walked_one_by_one(tmp_path, record, history):
+    """Each sort alone, in each future's weather alone; the range of the middle sort lies within that of all."""
+    today, start = dt.date(YEAR, 4, 20), dt.date(YEAR, 3, 1)
+    log = log_of(tmp_path, today, ("sown outdoors", "carrot", start.isoformat(), {}))
+    (now,) = season_so_far(history, record.span(None, str(today)), log, today).sowings
+    crop, real, own, found, years = handbook()["carrot"], by_date(history), by_date(record), [], 0
+    low, high = crop.ways[0].thermal_time_low, crop.ways[0].thermal_time_high
+    first = start - 150 * ONE
+    for year in range(1981, 2013):
+        dates = [first + k * ONE for k in range(571)]
+        days = [own[d] if d <= today else real.get(same_day(d, year + d.year - YEAR)) for d in dates]
+        if None in days[:400]:
+            continue
+        alone = SiteDays(*np.array([d or (math.nan, math.nan) for d in days]).T, np.datetime64(first), 37.42)
+        got = []
+        for fifth in range(5):
+            need = low + (fifth + 0.5) / 5 * (high - low)
+            of = seasons(alone, crop, replace(crop.ways[0], thermal_time_low=need, thermal_time_high=need))
+            if np.nan_to_num(of.yield_fraction[150]) >= 0.05:
+                got.append(int(of.first[150]) - 150)
+        years += bool(got)
+        found += got
+    found.sort()
+    assert (years, len(found)) == (30, 150)  # the year itself is taken out, and the record ends in September 2012
+    for share, told in ((0.1, now.any_sort.p10), (0.5, now.any_sort.p50), (0.9, now.any_sort.p90)):
+        at = (share * (years + 1) - 0.5) / years * len(found) - 0.5  # place among them all, from 0
+        k = math.floor(at)
+        day = found[k] + (at - k) * (found[min(k + 1, len(found) - 1)] - found[k])
+        assert abs((told - start).days - day) <= 0.5 + 1e-9
+    assert now.any_sort.p10 < now.first_picking.p10 <= now.first_picking.p90 < now.any_sort.p90
+
+
+def test_a_sort_whose_thermal_time_is_known_has_no_spread_of_sorts(tmp_path, record, history):
+    today = dt.date(YEAR, 4, 20)
+    log = log_of(tmp_path, today, ("sown outdoors", "carrot", f"{YEAR}-03-01", {}))
+    crop = handbook()["carrot"]
+    known = {name: replace(c, ways=(sort_of(crop.ways[0], 0.5),)) if name == "carrot" else c
+             for name, c in handbook().items()}  # fmt: skip
+    (now,) = season_so_far(history, record.span(None, str(today)), replace(log, book=known), today).sowings
+    assert now.any_sort == now.first_picking
+
+
 def test_seedlings_under_cover_are_ready_when_the_engine_would_have_sown_them(tmp_path, record, history):
     today, crop = dt.date(YEAR, 3, 10), handbook()["tomato (large)"]
     log = log_of(tmp_path, today, ("sown under cover", "tomato (large)", f"{YEAR}-02-20", {}))
@@ -393,7 +436,7 @@ def test_after_the_season_expected_and_real_are_told(tmp_path, record, history):
 
 
 def test_the_growing_year_of_the_south_begins_in_july():
-    from sowcal.season_progress import growing_year
+    from sowcal.climate.so_far import growing_year
 
     assert growing_year(2026, -31.9) == (dt.date(2026, 7, 1), dt.date(2027, 6, 30))
     assert growing_year(2026, 37.4) == (dt.date(2026, 1, 1), dt.date(2026, 12, 31))

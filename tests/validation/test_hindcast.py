@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import hindcast
 import numpy as np
@@ -13,18 +14,30 @@ import pytest
 def told(reference_folder):
     return [
         t
-        for name in ("palma", "a_coruna", "de_bilt")
-        for t in hindcast.hindcast(hindcast.station(reference_folder, name), name, years=10)
+        for name in ("palma", "de_bilt")
+        for t in hindcast.hindcast(hindcast.station(reference_folder, name), name, years=6)
     ]
 
 
-def at(told, share):
-    return [t for t in told if t.share == share and t.picked]
+def at(told, share, drawn=False):
+    return [t for t in told if t.share == share and t.picked and t.drawn == drawn]
 
 
 def test_true_dates_lie_within_the_range_as_often_as_it_says(told):
-    for share in (0.0, 0.25, 0.5):
-        assert 0.7 < np.mean([0.1 <= t.rank <= 0.9 for t in at(told, share)]) < 0.9
+    for drawn in (False, True):
+        for share in (0.0, 0.25, 0.5):
+            assert 0.7 < np.mean([0.1 <= t.rank <= 0.9 for t in at(told, share, drawn)]) < 0.9
+
+
+def test_the_middle_sorts_range_is_too_narrow_for_a_drawn_sort_and_that_of_any_sort_is_not(told):
+    """What would be told without a spread of sorts: the same ranges, a drawn truth."""
+    key = lambda t: (t.station, t.crop, t.year)  # noqa: E731
+    middle = {key(t): t for t in at(told, 0.5)}
+    both = [(middle[key(t)], t) for t in at(told, 0.5, drawn=True) if key(t) in middle]
+    assert np.mean([t.width for _, t in both]) > 1.4 * np.mean([m.width for m, _ in both])
+    assert np.mean([t.loss for _, t in both]) > np.mean([m.loss for m, _ in both])
+    losses = [np.mean([t.loss for t in at(told, share, drawn=True)]) for share in (0.0, 0.5, 0.75)]
+    assert losses == sorted(losses, reverse=True)
 
 
 def test_the_range_narrows_and_is_worth_more_than_the_years_alone(told):
@@ -45,6 +58,34 @@ def test_a_drawn_rank_is_even_where_truth_and_futures_are_alike():
         hindcast.drawn_rank(rng.integers(0, 4, 29).astype(float), float(rng.integers(0, 4)), rng) for _ in range(4000)
     ]
     assert np.mean([0.1 <= r <= 0.9 for r in ranks]) == pytest.approx(0.8, abs=0.02)
+
+
+def test_a_rank_among_several_sorts_a_year_is_that_of_the_years(told):
+    """Truth and futures alike in law, each future's value four times over: still 0.80, as the quantiles have it."""
+    rng = np.random.default_rng(5)
+    ranks, inside = [], []
+    for _ in range(3000):
+        years, truth = rng.normal(size=19), float(rng.normal())
+        ranks.append(hindcast.drawn_rank(np.repeat(years, 4), truth, rng, 19))
+        low, _, high = hindcast.quantiles(np.repeat(years, 4), 19)
+        inside.append(low <= truth <= high)
+    assert np.mean([0.1 <= r <= 0.9 for r in ranks]) == pytest.approx(0.8, abs=0.03)
+    assert np.mean(inside) == pytest.approx(0.8, abs=0.03)
+
+
+def outside(crop, error, inside, station="palma"):
+    return hindcast.Outside("invented", crop, "2001-03-01", 80.0, station, error, inside)
+
+
+def test_outside_is_not_measured_on_few_trials_and_told_on_many(reference_folder):
+    found = hindcast.judged_outside(Path(reference_folder))
+    assert [o.trial for o in found if o.station] == ["BROCCOLI_PAIPORTA_2010"]
+    assert "not measured" in hindcast.outside_lines(found)[-1]
+    many = [outside(f"crop {k % 5}", (-1) ** k * 6.0, k < 8) for k in range(10)]
+    assert "median error 6 days" in hindcast.outside_lines(many)[-1]
+    assert "0.80 within" in hindcast.outside_lines(many)[-1]
+    assert "not measured" in hindcast.outside_lines([*many[:9], outside("crop 4", 1.0, True, station="")])[-1]
+    assert "not measured" in hindcast.outside_lines([outside("one crop", 1.0, True)] * 12)[-1]
 
 
 def test_the_pinball_loss_is_least_at_the_right_quantile():
