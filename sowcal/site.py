@@ -243,7 +243,7 @@ class Site:
         >>> [(verdict.crop, verdict.word) for verdict in Site.open("sallowdene").rate("courgette", "rhubarb")]
         [('courgette', 'sound'), ('rhubarb', 'grown as a winter annual')]
         """
-        return self._answer(answers.rate_crops, lambda found: Verdicts(*found), crops, asked)
+        return self._answer(answers.rate_crops, lambda found: Verdicts(found[0], found[1], self._issued), crops, asked)
 
     def climate(self) -> Climate:
         """Frost dates and odds, degree days, chill, heat, rain, reference evapotranspiration, hardiness, day length.

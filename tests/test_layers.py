@@ -36,12 +36,13 @@ ONLY_IN = {  # heavy or outward-looking things and where they belong
     "icalendar": {"outputs"},
     "matplotlib": {"outputs"},
     "meteostat": {"weather"},
+    "openpyxl": {"outputs"},
     "socket": {"weather"},
     "subprocess": {"child_process"},
     "urllib": {"weather"},
     "print": {"commands", "__main__"},
 }
-MOST_ROOMS = 139
+MOST_ROOMS = 141
 MOST_LINES = 50  # of a function, its docstring left out
 # Longer ones: each may only get shorter, and leaves the list when it is short enough.
 LONG_FUNCTIONS: dict[str, int] = {}
