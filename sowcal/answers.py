@@ -23,7 +23,6 @@ from sowcal.site_weather import (
     Opened,
     Place,
     at_the_ends,
-    day_of_issue,
     days_as_felt,
     open_for_answer,
     open_record,
@@ -31,8 +30,8 @@ from sowcal.site_weather import (
     record_warnings,
 )
 from sowcal.suitability.annuals import GRADES, NOT_JUDGED, NOT_JUDGED_RAIN_FED, NOT_JUDGED_STORED, WaterRule, best_first
-from sowcal.suitability.compare import against_whole, compare
-from sowcal.suitability.results import CompareResult, CropSeasons, CropVerdict, SettingsSteps, SowingChart
+from sowcal.suitability.compare import against_whole
+from sowcal.suitability.results import CropSeasons, CropVerdict, SettingsSteps, SowingChart
 from sowcal.suitability.verdicts import (
     hangs_on_its_numbers,
     judge_crops,
@@ -53,7 +52,6 @@ if TYPE_CHECKING:
     from sowcal.suitability.week import Week
 
 __all__ = [
-    "compare_sites",
     "days_as_felt",
     "garden_plan",
     "open_handbook",
@@ -368,64 +366,6 @@ def site_climate(
         *(frost_range(*ends) if ends else ()),
     )
     return replace(found, notes=(*found.notes, *as_sentences(told)))
-
-
-def compare_sites(
-    first: Place,
-    second: Place,
-    crops: str | Iterable[str] = (),
-    settings: Settings | None = None,
-    *,
-    what_ifs: tuple[Sequence[str], Sequence[str]] = ((), ()),
-    crop_files: Sequence[str] = (),
-    years: tuple[str, str] = ("", ""),
-    most_water: float | None = None,
-    rain_fed: bool = False,
-    issued: dt.date | None = None,
-) -> CompareResult:
-    """Two places side by side: climates, crops gained and lost, windows moved.
-
-    Parameters
-    ----------
-    first, second
-        Sites, as for :func:`sowing_chart`.
-    crops : str or iterable of str
-        Names; none means the whole handbook.
-    settings : Settings, optional
-        Reliability, yield and time asked for.
-    what_ifs : two sequences of str
-        Changes at the first and at the second place.
-    crop_files : sequence of str
-        Files with the grower's own crops and values.
-    years : two str
-        Years that count at the first and at the second place, as for :func:`sowing_chart`.
-    most_water, rain_fed
-        The water that annuals have at both, as for :func:`sowing_chart`.
-    issued : datetime.date, optional
-        Day of issue: days after it lie in the future and are told; today where left out.
-
-    Raises
-    ------
-    InputError, NetworkError, NotJudgedError
-        As for :func:`sowing_chart`.
-
-    Examples
-    --------
-    >>> found = compare_sites("wrackhythe", "sallowdene", ["courgette"], issued=dt.date(2026, 1, 15))
-    >>> found.sites, found.better["crops_sound"]
-    (('Wrackhythe (invented)', 'Sallowdene (invented)'), (1, 1))
-    """
-    words = crop_words(crops)
-    issued = day_of_issue(issued)
-    rated, climates = [], []
-    for site, changes, period in zip((first, second), what_ifs, years, strict=True):
-        name, weather = open_record(site, period, issued)
-        weather = replace(weather, title=name)
-        asked: dict[str, Any] = {"what_ifs": changes, "issued": issued}
-        water: dict[str, Any] = {"most_water": most_water, "rain_fed": rain_fed}
-        rated.append(rate_crops(weather, words, settings, crop_files=crop_files, most_remedies=0, **water, **asked))
-        climates.append(site_climate(weather, **asked).to_json())
-    return compare((rated[0][0], rated[1][0]), (rated[0][1], rated[1][1]), (climates[0], climates[1]))
 
 
 def garden_plan(

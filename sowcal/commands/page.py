@@ -8,7 +8,6 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from sowcal.answers import (
-    compare_sites,
     garden_plan,
     open_handbook,
     open_record,
@@ -17,6 +16,7 @@ from sowcal.answers import (
     sowing_week,
     windows_by_settings,
 )
+from sowcal.beside import compare_sites
 from sowcal.climate.frost import DaysAhead, days_ahead
 from sowcal.climate.place_figures import ClimateSummary
 from sowcal.climate.summary import as_sentences

@@ -230,8 +230,9 @@ def _add_chart(commands: Any) -> None:
 
 
 def _add_compare(commands: Any) -> None:
-    p = commands.add_parser("compare", help="two places side by side")
+    p = commands.add_parser("compare", help="two places side by side, or one beside a printed leaflet")
     p.add_argument("words", nargs="*", metavar="SITE")
+    p.add_argument("--leaflet", type=Path, metavar="FILE", help="a printed month table instead (crop,way,months)")
     _common(p, ".png .svg .pdf .json .csv .xlsx")
     _asked(p)
     _changes(p)

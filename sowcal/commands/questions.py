@@ -9,13 +9,13 @@ from collections.abc import Callable, Sequence
 from typing import Any
 
 from sowcal.answers import (
-    compare_sites,
     open_handbook,
     perennial_record,
     rate_crops,
     site_climate,
     sowing_chart,
 )
+from sowcal.beside import compare_leaflet, compare_sites
 from sowcal.commands.common import (
     asked_of,
     columns,
@@ -33,6 +33,7 @@ from sowcal.commands.common import (
     tell,
     tell_warnings,
     unicode_screen,
+    unsaid_place,
 )
 from sowcal.crops.handbook import find_crops
 from sowcal.crops.sheet import basis_counts, bibtex, cited, deciding_counts, distinct_facts, sheet, unknown_values
@@ -218,8 +219,42 @@ def _sites(options: argparse.Namespace) -> tuple[str, str, list[str]]:
     return sites[0], sites[1], crops_or_own(options, words)
 
 
+def _beside_leaflet(options: argparse.Namespace) -> int:
+    """Print where a plot differs from a printed leaflet and why, or write the picture of both."""
+    from sowcal.outputs.leaflet_document import leaflet_document, leaflet_figures, leaflet_json, leaflet_tables
+
+    sites, words = sites_and_crops(options.words, 1)
+    if words:
+        raise InputError(f"--leaflet tells of the leaflet's crops beside one place; leave {words[0]!r} away")
+    site, day = sites[0] if sites else own_place(options) or unsaid_place(options), issued(options)
+    answer = compare_leaflet(
+        site, options.leaflet, settings_of(options), what_ifs=options.what_ifs, crop_files=options.crop_files,
+        years=options.years, issued=day,
+    )  # fmt: skip
+    say_used(options)
+    tell_warnings(answer.warnings, options)
+    if options.out:
+        from sowcal.outputs.files import write_output
+
+        for path in write_output(
+            options.out,
+            figures=lambda: leaflet_figures(answer, issued=day),
+            answer=lambda: leaflet_json(answer),
+            tables=lambda: leaflet_tables(answer),
+            issued=day,
+        ):
+            tell(f"wrote {path}")
+    elif options.json:
+        print_json(leaflet_json(answer))
+    else:
+        show_document(leaflet_document(answer, everything=options.all), options)
+    return 0
+
+
 def compare_command(options: argparse.Namespace) -> int:
     """Print what the second place gains and loses against the first, or write the picture of both."""
+    if options.leaflet:
+        return _beside_leaflet(options)
     first, second, crops = _sites(options)
     years = ("" if first == second else options.years, options.years)
     day = issued(options)

@@ -398,6 +398,7 @@ def basis_json(
 
 _SCHEMAS = "schemas"  # folder of the package
 _SHARED = "shared"  # holds definitions only
+_OPTIONED = {"crops_basis": "crops --basis", "compare_leaflet": "compare --leaflet"}  # of a command with an option
 
 
 def schema_names() -> list[str]:
@@ -406,11 +407,11 @@ def schema_names() -> list[str]:
     Examples
     --------
     >>> schema_names()[:4]
-    ['chart', 'climate', 'compare', 'crops']
+    ['chart', 'climate', 'compare', 'compare --leaflet']
     """
     folder = files("sowcal") / _SCHEMAS
     stems = sorted(f.name.removesuffix(".json") for f in folder.iterdir() if f.name.endswith(".json"))
-    return [stem.replace("crops_basis", "crops --basis").replace("_", " ") for stem in stems if stem != _SHARED]
+    return [_OPTIONED.get(stem, stem).replace("_", " ") for stem in stems if stem != _SHARED]
 
 
 def schema(command: str) -> dict[str, Any]:
@@ -419,8 +420,9 @@ def schema(command: str) -> dict[str, Any]:
     Parameters
     ----------
     command : str
-        'chart', 'rate', 'climate', 'compare', 'week', 'garden', 'crops', 'crops --basis', or one of 'weather check',
-        'trend', 'chill', 'offset', 'fetch', 'list' and 'clear'; also 'here', 'mine', 'log' and 'season'.
+        'chart', 'rate', 'climate', 'compare', 'compare --leaflet', 'week', 'garden', 'crops', 'crops --basis', or one
+        of 'weather check', 'trend', 'chill', 'offset', 'fetch', 'list' and 'clear'; also 'here', 'mine',
+        'log' and 'season'.
 
     Returns
     -------
