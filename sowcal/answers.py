@@ -115,6 +115,23 @@ def _judged(
     return days, list(zip(lines, verdicts, strict=True))
 
 
+def _with_harvest(
+    opened: Opened,
+    days: SiteDays,
+    crops: Sequence[Crop],
+    judged: Sequence[tuple[CropSeasons, CropVerdict]],
+    rain_fed: bool,
+) -> list[tuple[CropSeasons, CropVerdict]]:
+    """Lines and verdicts with the water that a square metre draws, what it gives, and the weeks of picking."""
+    from sowcal.garden.harvest import with_harvest
+    from sowcal.garden.perennials import with_litres
+
+    lines, verdicts = [line for line, _ in judged], [verdict for _, verdict in judged]
+    if any(crop.perennial for crop in crops):
+        verdicts = with_litres(days, opened.weather, crops, verdicts)
+    return with_harvest(days, opened.weather, crops, list(zip(lines, verdicts, strict=True)), watered=not rain_fed)
+
+
 def _water_rule(opened: Opened, most: float | None, rain_fed: bool, what_ifs: Sequence[str] = ()) -> WaterRule | None:
     """What the water there is makes of annuals, under more changes where they are named; None where it is not asked."""
     if most is None and not rain_fed:
@@ -213,6 +230,7 @@ def sowing_chart(
         settings = replace(settings, edge_draws=200)
     opened = open_for_answer(site, settings, what_ifs, years, issued)
     days, judged = _judged(opened, chosen, book, _water_rule(opened, most_water, rain_fed))
+    judged = _with_harvest(opened, days, chosen, judged, rain_fed)
     chart = _chart(opened, days, [line for line, _ in judged], book)
     if years:
         whole = open_for_answer(site, settings, what_ifs, issued=issued)
@@ -308,10 +326,10 @@ def rate_crops(
         ]
     elif most_remedies:
         verdicts = perennials_lifted(cache(opened.days), chosen, verdicts, book)
-    if most_remedies and any(c.perennial for c in chosen):
-        from sowcal.garden.perennials import with_litres
-
-        verdicts = with_litres(days, opened.weather, chosen, verdicts)
+    judged = _with_harvest(
+        opened, days, chosen, [(line, v) for (line, _), v in zip(judged, verdicts, strict=True)], rain_fed
+    )
+    verdicts = [verdict for _, verdict in judged]
     chart = _chart(opened, days, [line for line, _ in judged], book)
     return _on_water(chart, opened, most_water, rain_fed), best_first(verdicts)
 

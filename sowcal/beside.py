@@ -14,9 +14,8 @@ from sowcal.errors import InputError
 from sowcal.files import csv_rows, read_lines
 from sowcal.settings import Settings
 from sowcal.site_weather import Place, day_of_issue, open_for_answer, open_record
-from sowcal.suitability.compare import compare
+from sowcal.suitability.compare import CompareResult, compare
 from sowcal.suitability.leaflet import LeafletAnswer, beside_leaflet, leaflet_lines
-from sowcal.suitability.results import CompareResult
 
 __all__ = ["compare_leaflet", "compare_sites"]
 

@@ -20,7 +20,8 @@ from sowcal.outputs.tables import (
     week_tables,
 )
 from sowcal.plurals import counted
-from sowcal.suitability.results import CompareResult, CropVerdict, Review, SeasonNow, SowingChart
+from sowcal.suitability.compare import CompareResult
+from sowcal.suitability.results import CropVerdict, Review, SeasonNow, SowingChart
 from sowcal.suitability.week import Week
 from sowcal.year import month_day
 

@@ -36,7 +36,8 @@ from sowcal.crops.handbook import named_crops
 from sowcal.crops.sheet import sheet
 from sowcal.errors import InputError
 from sowcal.microclimate import check_together, with_what_ifs
-from sowcal.suitability.results import CompareResult, CropVerdict, SettingsSteps
+from sowcal.suitability.compare import CompareResult
+from sowcal.suitability.results import CropVerdict, SettingsSteps
 from sowcal.year import day_of_date
 
 if TYPE_CHECKING:

@@ -23,7 +23,8 @@ if TYPE_CHECKING:
     from sowcal.crops.sheet import Line
     from sowcal.crops.tables import Crop
     from sowcal.garden.plan import GardenPlan
-    from sowcal.suitability.results import CompareResult, CropVerdict, SowingChart, Window
+    from sowcal.suitability.compare import CompareResult
+    from sowcal.suitability.results import CropVerdict, Harvest, SowingChart, Window
     from sowcal.suitability.week import Week, WeekJob
 
 __all__ = [
@@ -71,12 +72,20 @@ def _share(value: float | None) -> float | None:
 
 
 _PICKED = ("first_picking_p10 (date)", "first_picking_p50 (date)", "first_picking_p90 (date)")
+_HARVEST = (
+    "stored_water (litres per m2 and season)", "yield_low (kg per m2)", "yield_high (kg per m2)",
+    "picking (weeks a year)",
+)  # fmt: skip
 _CHART = (
     "crop", "way", "kind", "from (date)", "to (date)", "best (date)", "reliability (share of years)",
     "reliability_low (95 per cent, share of years)", "reliability_high (95 per cent, share of years)",
     "years_decided (years)", "yield_fraction (share of a full crop)", "under_cover_from (date)",
-    "under_cover_to (date)", *_PICKED, "days_to_first_picking (days)",
+    "under_cover_to (date)", *_PICKED, "days_to_first_picking (days)", *_HARVEST,
 )  # fmt: skip
+
+
+def _harvest(harvest: Harvest) -> tuple[Entry, ...]:
+    return (harvest.litres_per_m2, *(harvest.yield_here or (None, None)), harvest.weeks_of_picking)
 
 
 def _chart_row(crop: str, way: str, kind: str, window: Window, year: int) -> tuple[Entry, ...]:
@@ -109,7 +118,7 @@ def chart_tables(chart: SowingChart, year: int) -> tuple[TableSheet, ...]:
     ['courgette', 'sown outdoors', 'advised', '2026-05-07', '2026-07-18']
     """
     rows = [
-        _chart_row(line.crop, start.way, kind, window, year)
+        (*_chart_row(line.crop, start.way, kind, window, year), *_harvest(start.harvest))
         for line in chart.crops
         for start in line.starts
         for kind, windows in (("advised", start.windows), ("works", start.possible))
@@ -120,8 +129,11 @@ def chart_tables(chart: SowingChart, year: int) -> tuple[TableSheet, ...]:
 
 def rate_tables(verdicts: Iterable[CropVerdict]) -> tuple[TableSheet, ...]:
     """Verdicts: a row a crop, in the order given."""
-    head = ("crop", "class", "word", "reliability (share of years)", "limiting_factor")
-    rows = ((v.crop, v.suitability, v.word, _share(v.reliability), v.limiting_factor) for v in verdicts)
+    head = ("crop", "class", "word", "reliability (share of years)", "limiting_factor", *_HARVEST)
+    rows = (
+        (v.crop, v.suitability, v.word, _share(v.reliability), v.limiting_factor, *_harvest(v.harvest))
+        for v in verdicts
+    )
     return (TableSheet("rate", head, tuple(rows)),)
 
 
@@ -159,11 +171,19 @@ def compare_tables(result: CompareResult) -> tuple[TableSheet, ...]:
     """Two places: a row a crop and place."""
     head = ("crop", "place", "word", "days_advised (days a year)", "reliability (share of years)", "limiting_factor")
     rows = tuple(
-        (c.crop, result.sites[k], c.words[k], c.days[k], _share(c.reliability[k]), c.limits[k])
+        (
+            c.crop,
+            result.sites[k],
+            c.words[k],
+            c.days[k],
+            _share(c.reliability[k]),
+            c.limits[k],
+            *_harvest(c.harvests[k]),
+        )
         for c in result.crops
         for k in (0, 1)
     )
-    return (TableSheet("compare", head, rows),)
+    return (TableSheet("compare", (*head, *_HARVEST), rows),)
 
 
 _MONTHLY = {
