@@ -11,7 +11,6 @@ from importlib import import_module
 TYPE_CHECKING = False  # type checkers know the name; loading the module that has it takes most of this one's time
 if TYPE_CHECKING:
     import sowcal.indices as indices
-    from sowcal.answers import compare_sites as compare_sites
     from sowcal.answers import garden_plan as garden_plan
     from sowcal.answers import open_handbook as open_handbook
     from sowcal.answers import perennial_record as perennial_record
@@ -19,6 +18,8 @@ if TYPE_CHECKING:
     from sowcal.answers import site_climate as site_climate
     from sowcal.answers import sowing_chart as sowing_chart
     from sowcal.answers import sowing_week as sowing_week
+    from sowcal.beside import compare_leaflet as compare_leaflet
+    from sowcal.beside import compare_sites as compare_sites
     from sowcal.climate.chill import chill_portions as chill_portions
     from sowcal.climate.chill import chill_units as chill_units
     from sowcal.climate.chill import chilling_hours as chilling_hours
@@ -82,7 +83,8 @@ _HOME = {
     "chilling_hours": "sowcal.climate.chill",
     "chill_portions": "sowcal.climate.chill",
     "chill_units": "sowcal.climate.chill",
-    "compare_sites": "sowcal.answers",
+    "compare_leaflet": "sowcal.beside",
+    "compare_sites": "sowcal.beside",
     "map_crop": "sowcal.grids.maps",
     "day_text": "sowcal.year",
     "day_length": "sowcal.climate.sun",

@@ -23,7 +23,6 @@ from sowcal.site_weather import (
     Opened,
     Place,
     at_the_ends,
-    day_of_issue,
     days_as_felt,
     open_for_answer,
     open_record,
@@ -31,8 +30,8 @@ from sowcal.site_weather import (
     record_warnings,
 )
 from sowcal.suitability.annuals import GRADES, NOT_JUDGED, NOT_JUDGED_RAIN_FED, NOT_JUDGED_STORED, WaterRule, best_first
-from sowcal.suitability.compare import against_whole, compare
-from sowcal.suitability.results import CompareResult, CropSeasons, CropVerdict, SettingsSteps, SowingChart
+from sowcal.suitability.compare import against_whole
+from sowcal.suitability.results import CropSeasons, CropVerdict, SettingsSteps, SowingChart
 from sowcal.suitability.verdicts import (
     hangs_on_its_numbers,
     judge_crops,
@@ -53,7 +52,6 @@ if TYPE_CHECKING:
     from sowcal.suitability.week import Week
 
 __all__ = [
-    "compare_sites",
     "days_as_felt",
     "garden_plan",
     "open_handbook",
@@ -115,6 +113,23 @@ def _judged(
         for line, (_, v), (_, c), (_, w) in zip(lines, judged, at_ends[0], at_ends[1], strict=True)
     ]
     return days, list(zip(lines, verdicts, strict=True))
+
+
+def _with_harvest(
+    opened: Opened,
+    days: SiteDays,
+    crops: Sequence[Crop],
+    judged: Sequence[tuple[CropSeasons, CropVerdict]],
+    rain_fed: bool,
+) -> list[tuple[CropSeasons, CropVerdict]]:
+    """Lines and verdicts with the water that a square metre draws, what it gives, and the weeks of picking."""
+    from sowcal.garden.harvest import with_harvest
+    from sowcal.garden.perennials import with_litres
+
+    lines, verdicts = [line for line, _ in judged], [verdict for _, verdict in judged]
+    if any(crop.perennial for crop in crops):
+        verdicts = with_litres(days, opened.weather, crops, verdicts)
+    return with_harvest(days, opened.weather, crops, list(zip(lines, verdicts, strict=True)), watered=not rain_fed)
 
 
 def _water_rule(opened: Opened, most: float | None, rain_fed: bool, what_ifs: Sequence[str] = ()) -> WaterRule | None:
@@ -215,6 +230,7 @@ def sowing_chart(
         settings = replace(settings, edge_draws=200)
     opened = open_for_answer(site, settings, what_ifs, years, issued)
     days, judged = _judged(opened, chosen, book, _water_rule(opened, most_water, rain_fed))
+    judged = _with_harvest(opened, days, chosen, judged, rain_fed)
     chart = _chart(opened, days, [line for line, _ in judged], book)
     if years:
         whole = open_for_answer(site, settings, what_ifs, issued=issued)
@@ -310,10 +326,10 @@ def rate_crops(
         ]
     elif most_remedies:
         verdicts = perennials_lifted(cache(opened.days), chosen, verdicts, book)
-    if most_remedies and any(c.perennial for c in chosen):
-        from sowcal.garden.perennials import with_litres
-
-        verdicts = with_litres(days, opened.weather, chosen, verdicts)
+    judged = _with_harvest(
+        opened, days, chosen, [(line, v) for (line, _), v in zip(judged, verdicts, strict=True)], rain_fed
+    )
+    verdicts = [verdict for _, verdict in judged]
     chart = _chart(opened, days, [line for line, _ in judged], book)
     return _on_water(chart, opened, most_water, rain_fed), best_first(verdicts)
 
@@ -368,64 +384,6 @@ def site_climate(
         *(frost_range(*ends) if ends else ()),
     )
     return replace(found, notes=(*found.notes, *as_sentences(told)))
-
-
-def compare_sites(
-    first: Place,
-    second: Place,
-    crops: str | Iterable[str] = (),
-    settings: Settings | None = None,
-    *,
-    what_ifs: tuple[Sequence[str], Sequence[str]] = ((), ()),
-    crop_files: Sequence[str] = (),
-    years: tuple[str, str] = ("", ""),
-    most_water: float | None = None,
-    rain_fed: bool = False,
-    issued: dt.date | None = None,
-) -> CompareResult:
-    """Two places side by side: climates, crops gained and lost, windows moved.
-
-    Parameters
-    ----------
-    first, second
-        Sites, as for :func:`sowing_chart`.
-    crops : str or iterable of str
-        Names; none means the whole handbook.
-    settings : Settings, optional
-        Reliability, yield and time asked for.
-    what_ifs : two sequences of str
-        Changes at the first and at the second place.
-    crop_files : sequence of str
-        Files with the grower's own crops and values.
-    years : two str
-        Years that count at the first and at the second place, as for :func:`sowing_chart`.
-    most_water, rain_fed
-        The water that annuals have at both, as for :func:`sowing_chart`.
-    issued : datetime.date, optional
-        Day of issue: days after it lie in the future and are told; today where left out.
-
-    Raises
-    ------
-    InputError, NetworkError, NotJudgedError
-        As for :func:`sowing_chart`.
-
-    Examples
-    --------
-    >>> found = compare_sites("wrackhythe", "sallowdene", ["courgette"], issued=dt.date(2026, 1, 15))
-    >>> found.sites, found.better["crops_sound"]
-    (('Wrackhythe (invented)', 'Sallowdene (invented)'), (1, 1))
-    """
-    words = crop_words(crops)
-    issued = day_of_issue(issued)
-    rated, climates = [], []
-    for site, changes, period in zip((first, second), what_ifs, years, strict=True):
-        name, weather = open_record(site, period, issued)
-        weather = replace(weather, title=name)
-        asked: dict[str, Any] = {"what_ifs": changes, "issued": issued}
-        water: dict[str, Any] = {"most_water": most_water, "rain_fed": rain_fed}
-        rated.append(rate_crops(weather, words, settings, crop_files=crop_files, most_remedies=0, **water, **asked))
-        climates.append(site_climate(weather, **asked).to_json())
-    return compare((rated[0][0], rated[1][0]), (rated[0][1], rated[1][1]), (climates[0], climates[1]))
 
 
 def garden_plan(

@@ -10,8 +10,18 @@ from sowcal import answers
 from sowcal.errors import InputError
 from sowcal.outputs.json_form import chart_json, compare_json, json_text, rate_json, week_json
 from sowcal.outputs.season_document import season_json
+from sowcal.outputs.tables import (
+    TableSheet,
+    chart_tables,
+    climate_tables,
+    compare_tables,
+    garden_tables,
+    rate_tables,
+    week_tables,
+)
 from sowcal.plurals import counted
-from sowcal.suitability.results import CompareResult, CropVerdict, Review, SeasonNow, SowingChart
+from sowcal.suitability.compare import CompareResult
+from sowcal.suitability.results import CropVerdict, Review, SeasonNow, SowingChart
 from sowcal.suitability.week import Week
 from sowcal.year import month_day
 
@@ -40,6 +50,7 @@ class Answer:
     """What every answer can do; two are equal where their JSON is."""
 
     _json: Callable[[], Any]
+    _issued: dt.date
 
     def to_json(self) -> str:
         """The text that the command prints with `--json`.
@@ -86,13 +97,24 @@ class Answer:
         """
         from sowcal.outputs.files import write_output
 
-        return list(write_output(path, answer=self._json, texts=self._texts(), **self._pictures()))
+        return list(
+            write_output(
+                path, answer=self._json, texts=self._texts(), tables=self._tables, issued=self._issued,
+                **self._pictures(),
+            )
+        )  # fmt: skip
 
     def _rows(self) -> list[dict[str, Any]]:
         raise NotImplementedError
 
     def _texts(self) -> dict[str, Callable[[], str] | str]:
-        return {".csv": lambda: self.to_pandas().to_csv(index=False, lineterminator="\n")}
+        return {}
+
+    def _tables(self) -> Sequence[TableSheet]:
+        """The tables of a file: those that the command writes, where it has some; else that of `to_pandas`."""
+        rows = self._rows()
+        head = tuple(dict.fromkeys(key for row in rows for key in row))
+        return [TableSheet("answer", head, tuple(tuple(row.get(key) for key in head) for row in rows))]
 
     def _pictures(self) -> dict[str, Any]:
         return {}
@@ -178,6 +200,9 @@ class Chart(Answer):
 
         return {"figures": figures}
 
+    def _tables(self) -> Sequence[TableSheet]:
+        return chart_tables(self.result, self._issued.year)
+
     def __repr__(self) -> str:
         record = self.result.record
         return (
@@ -209,6 +234,9 @@ class WeekOfJobs(Answer):
 
         return {**super()._texts(), ".ics": calendar}
 
+    def _tables(self) -> Sequence[TableSheet]:
+        return week_tables(self.result, self._first)
+
     def __repr__(self) -> str:
         return f"<Week of {self.result.site} from {self._first}: {counted(len(self.result.jobs), 'job')}>"
 
@@ -216,8 +244,8 @@ class WeekOfJobs(Answer):
 class Verdicts(Answer, Sequence[CropVerdict]):
     """How far each crop suits a place, best first; a sequence of `CropVerdict`."""
 
-    def __init__(self, chart: SowingChart, verdicts: Sequence[CropVerdict]):
-        self._chart, self._verdicts = chart, tuple(verdicts)
+    def __init__(self, chart: SowingChart, verdicts: Sequence[CropVerdict], issued: dt.date):
+        self._chart, self._verdicts, self._issued = chart, tuple(verdicts), issued
         self._json = lambda: rate_json(chart.site, chart.record, list(self._verdicts), chart.made_by)
 
     @property
@@ -246,6 +274,9 @@ class Verdicts(Answer, Sequence[CropVerdict]):
             for v in self._verdicts
         ]
 
+    def _tables(self) -> Sequence[TableSheet]:
+        return rate_tables(self._verdicts)
+
     def __repr__(self) -> str:
         return f"<Verdicts on {counted(len(self), 'crop')} at {self._chart.site}>"
 
@@ -273,6 +304,9 @@ class Climate(Answer):
             return climate_figures([self.result], issued=self._issued)
 
         return {"figures": figures}
+
+    def _tables(self) -> Sequence[TableSheet]:
+        return climate_tables(self.result)
 
     def __repr__(self) -> str:
         return f"<Climate of {self.result.site}: {self.result.record_first} to {self.result.record_last}>"
@@ -310,6 +344,9 @@ class Comparison(Answer):
             return beside_figures(self.result, issued=self._issued)
 
         return {"figures": figures}
+
+    def _tables(self) -> Sequence[TableSheet]:
+        return compare_tables(self.result)
 
     def __repr__(self) -> str:
         return f"<Comparison of {self.result.sites[0]} and {self.result.sites[1]}>"
@@ -379,7 +416,7 @@ class Plan(Answer):
     """
 
     def __init__(self, result: GardenPlan):
-        self.result = result
+        self.result, self._issued = result, result.begin
         self._json = self.result.to_json
 
     def _rows(self) -> list[dict[str, Any]]:
@@ -392,6 +429,9 @@ class Plan(Answer):
             return garden_figures(self.result)
 
         return {"figures": figures}
+
+    def _tables(self) -> Sequence[TableSheet]:
+        return garden_tables(self.result)
 
     def __repr__(self) -> str:
         return f"<Plan of a garden at {self.result.site}: {counted(len(self.result.plants), 'crop')}>"

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from sowcal import answers
+from sowcal import answers, beside
 from sowcal.crops.handbook import crop_words, find_crops
 from sowcal.errors import InputError
 from sowcal.microclimate import with_what_ifs
@@ -243,7 +243,7 @@ class Site:
         >>> [(verdict.crop, verdict.word) for verdict in Site.open("sallowdene").rate("courgette", "rhubarb")]
         [('courgette', 'sound'), ('rhubarb', 'grown as a winter annual')]
         """
-        return self._answer(answers.rate_crops, lambda found: Verdicts(*found), crops, asked)
+        return self._answer(answers.rate_crops, lambda found: Verdicts(found[0], found[1], self._issued), crops, asked)
 
     def climate(self) -> Climate:
         """Frost dates and odds, degree days, chill, heat, rain, reference evapotranspiration, hardiness, day length.
@@ -464,7 +464,7 @@ def compare(first: Any, second: Any, *crops: str | Iterable[str], **asked: Any) 
     'fig'
     """
     sites = [s if isinstance(s, Site) else Site.open(s) for s in (first, second)]
-    found = answers.compare_sites(
+    found = beside.compare_sites(
         sites[0]._source,
         sites[1]._source,
         [w for c in crops for w in crop_words(c)],

@@ -22,6 +22,7 @@ LAYERS = [
     {"season_progress"},
     {"site_weather"},
     {"answers"},
+    {"beside"},
     {"grids"},
     {"outputs"},
     {"results"},
@@ -36,12 +37,13 @@ ONLY_IN = {  # heavy or outward-looking things and where they belong
     "icalendar": {"outputs"},
     "matplotlib": {"outputs"},
     "meteostat": {"weather"},
+    "openpyxl": {"outputs"},
     "socket": {"weather"},
     "subprocess": {"child_process"},
     "urllib": {"weather"},
     "print": {"commands", "__main__"},
 }
-MOST_ROOMS = 142
+MOST_ROOMS = 152
 MOST_LINES = 50  # of a function, its docstring left out
 # Longer ones: each may only get shorter, and leaves the list when it is short enough.
 LONG_FUNCTIONS: dict[str, int] = {}

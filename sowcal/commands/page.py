@@ -8,7 +8,6 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from sowcal.answers import (
-    compare_sites,
     garden_plan,
     open_handbook,
     open_record,
@@ -17,6 +16,7 @@ from sowcal.answers import (
     sowing_week,
     windows_by_settings,
 )
+from sowcal.beside import compare_sites
 from sowcal.climate.frost import DaysAhead, days_ahead
 from sowcal.climate.place_figures import ClimateSummary
 from sowcal.climate.summary import as_sentences
@@ -36,7 +36,8 @@ from sowcal.crops.handbook import named_crops
 from sowcal.crops.sheet import sheet
 from sowcal.errors import InputError
 from sowcal.microclimate import check_together, with_what_ifs
-from sowcal.suitability.results import CompareResult, CropVerdict, SettingsSteps
+from sowcal.suitability.compare import CompareResult
+from sowcal.suitability.results import CropVerdict, SettingsSteps
 from sowcal.year import day_of_date
 
 if TYPE_CHECKING:

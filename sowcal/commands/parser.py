@@ -13,6 +13,7 @@ import sowcal
 from sowcal.commands.common import date_of, show
 from sowcal.errors import InputError
 from sowcal.outputs.files import need_form, need_place
+from sowcal.outputs.tables import GARDEN_TABLES
 from sowcal.outputs.terminal import plain
 from sowcal.saved_settings import UNSAID_PLACE
 from sowcal.settings import Settings
@@ -53,6 +54,8 @@ def module_of(name: str) -> str:
     """The module of a command: those that only ask a question of a place share one."""
     if name in ("here", "mine", "start"):
         return "mine"
+    if name in ("log", "season", "week"):
+        return "season"
     return name if name in ("page", "map", "weather") else "questions"
 
 
@@ -86,42 +89,22 @@ def _out(parser: argparse.ArgumentParser, forms: str) -> None:
 
 def _asked(parser: argparse.ArgumentParser) -> None:
     usual = Settings()
-    parser.add_argument(
-        "--reliability",
-        type=_share,
-        default=usual.reliability,
-        metavar="SHARE",
-        help=f"share of years that succeed (default {usual.reliability:g})",
-    )
-    parser.add_argument(
-        "--least-yield",
-        type=_share,
-        default=usual.least_yield,
-        metavar="SHARE",
-        help=f"share of a full crop that counts as success (default {usual.least_yield:g})",
-    )
-    parser.add_argument(
-        "--near-best",
-        type=_share,
-        default=usual.near_best,
-        metavar="SHARE",
-        help="least worth of an advised start, its yield less its days in the bed, against the best of its season "
-        f"(default {usual.near_best:g})",
-    )
-    parser.add_argument(
-        "--bed-day",
-        type=_at_least(0.0, "crops a day"),
-        default=usual.bed_day,
-        metavar="SHARE",
-        help=f"price of a day in the bed, as a share of a full crop (default {usual.bed_day:g})",
-    )
-    parser.add_argument(
-        "--longest",
-        type=_at_least(1.0, "times"),
-        default=usual.longest,
-        metavar="TIMES",
-        help=f"longest wait for the first picking, in shortest waits of its season (default {usual.longest:g})",
-    )
+    crops, times = _at_least(0.0, "crops a day"), _at_least(1.0, "times")
+    for name, kind, unit, words in (
+        ("reliability", _share, "SHARE", "share of years that succeed"),
+        ("least_yield", _share, "SHARE", "share of a full crop that counts as success"),
+        (
+            "near_best",
+            _share,
+            "SHARE",
+            "least worth of an advised start, its yield less its days in the bed, against the best of its season",
+        ),
+        ("bed_day", crops, "SHARE", "price of a day in the bed, as a share of a full crop"),
+        ("longest", times, "TIMES", "longest wait for the first picking, in shortest waits of its season"),
+    ):
+        value = getattr(usual, name)
+        option = f"--{name.replace('_', '-')}"
+        parser.add_argument(option, type=kind, default=value, metavar=unit, help=f"{words} (default {value:g})")
 
 
 def _changes(parser: argparse.ArgumentParser) -> None:
@@ -187,7 +170,7 @@ class _Parser(argparse.ArgumentParser):
 def _add_climate(commands: Any) -> None:
     p = commands.add_parser("climate", help="what a place is like: frost, heat, chill, rain, water need")
     p.add_argument("words", nargs="*", metavar="SITE")
-    _common(p, ".png .svg .pdf .json")
+    _common(p, ".png .svg .pdf .json .csv .xlsx")
     _screen(p)
     _years(p)
     p.set_defaults(run=_later("climate"))
@@ -196,7 +179,7 @@ def _add_climate(commands: Any) -> None:
 def _add_rate(commands: Any) -> None:
     p = commands.add_parser("rate", help="what suits a place, or whether one crop does, and why")
     p.add_argument("words", nargs="*", metavar="[SITE] CROP")
-    _common(p, ".json; for one perennial .png .svg .pdf too")
+    _common(p, ".json .csv .xlsx; for one perennial .png .svg .pdf too")
     _asked(p)
     _water(p)
     _changes(p)
@@ -210,7 +193,7 @@ def _add_rate(commands: Any) -> None:
 def _add_chart(commands: Any) -> None:
     p = commands.add_parser("chart", help="month-by-month sowing chart")
     p.add_argument("words", nargs="*", metavar="[SITE] CROP")
-    _common(p, ".png .svg .pdf .ics .json")
+    _common(p, ".png .svg .pdf .ics .json .csv .xlsx")
     _asked(p)
     _changes(p)
     _own_crops(p)
@@ -247,9 +230,10 @@ def _add_chart(commands: Any) -> None:
 
 
 def _add_compare(commands: Any) -> None:
-    p = commands.add_parser("compare", help="two places side by side")
+    p = commands.add_parser("compare", help="two places side by side, or one beside a printed leaflet")
     p.add_argument("words", nargs="*", metavar="SITE")
-    _common(p, ".png .svg .pdf .json")
+    p.add_argument("--leaflet", type=Path, metavar="FILE", help="a printed month table instead (crop,way,months)")
+    _common(p, ".png .svg .pdf .json .csv .xlsx")
     _asked(p)
     _changes(p)
     _own_crops(p)
@@ -264,11 +248,11 @@ def _add_garden(commands: Any) -> None:
         "garden", help="how many plants, how much bed, how much water, and how long the store lasts"
     )
     p.add_argument("words", nargs="*", metavar="GARDEN")
-    _common(p, ".png .svg .pdf .csv .ics .json")
+    _common(p, ".png .svg .pdf .csv .xlsx .ics .json")
     p.add_argument("--all", action="store_true", help="every table, the diary and all cautions")
     p.add_argument(
         "--table",
-        choices=("diary", "plants", "watering", "loads"),
+        choices=tuple(GARDEN_TABLES),
         help="one table, on the screen or as --out FILE.csv (default there: diary)",
     )
     _screen(p)
@@ -279,7 +263,7 @@ def _add_garden(commands: Any) -> None:
 def _add_week(commands: Any) -> None:
     p = commands.add_parser("week", help="what is sown, set out, planted and picked this week")
     p.add_argument("words", nargs="*", metavar="[SITE] CROP")
-    _common(p, ".ics .json")
+    _common(p, ".ics .json .csv .xlsx")
     p.add_argument("--date", metavar="YYYY-MM-DD", help="a day of the week (default: today)")
     p.add_argument("--ahead", type=int, default=0, metavar="WEEKS", help="weeks after it to look at too (default 0)")
     _water(p)
@@ -317,7 +301,7 @@ def _add_log(commands: Any) -> None:
 def _add_season(commands: Any) -> None:
     p = commands.add_parser("season", help="how what you have sown stands, when it is ready, what is due")
     p.add_argument("words", nargs="*", metavar="SITE")
-    _common(p, ".png .svg .pdf .csv .ics .json")
+    _common(p, ".png .svg .pdf .csv .xlsx .ics .json")
     p.add_argument("--date", metavar="YYYY-MM-DD", help="the day for which it is told (default: today)")
     p.add_argument(
         "--year", type=int, choices=range(1900, 9001), metavar="YEAR", help="a growing year afterwards, crop by crop"
@@ -412,7 +396,7 @@ def _add_weather(commands: Any) -> None:
 def _add_crops(commands: Any) -> None:
     p = commands.add_parser("crops", help="where each crop's numbers come from")
     p.add_argument("words", nargs="*", metavar="CROP")
-    _common(p)
+    _common(p, ".csv .xlsx .json")
     _own_crops(p)
     p.add_argument("--basis", action="store_true", help="how much of the handbook is published, practice, memory")
     p.add_argument("--bibtex", action="store_true", help="the sources as BibTeX, of the crops named or of all")

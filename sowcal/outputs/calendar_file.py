@@ -1,15 +1,12 @@
-"""Jobs as a calendar file for phone and desk (RFC 5545): whole-day events whose identity stays when imported again;
-and the tables of a garden for spreadsheets.
+"""Jobs as a calendar file for phone and desk (RFC 5545): whole-day events whose identity stays when imported again.
 
 Nothing here reads the clock: the same chart, year and date of issue give the same bytes.
 """
 
 from __future__ import annotations
 
-import csv
 import datetime as dt
 import hashlib
-import io
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
@@ -20,9 +17,9 @@ from sowcal.outputs.terminal import plain
 from sowcal.outputs.wording import NO_PROMISE, advice_sentences, odds_text, years_in_ten
 from sowcal.suitability.results import Advice, SeasonNow, SowingChart, Window
 from sowcal.suitability.week import JOB_OF_WAY, Week, WeekJob, window_jobs
-from sowcal.year import MONTH_STARTS, date_text, day_text, month_day, month_of, span_text
+from sowcal.year import MONTH_STARTS, date_text, day_text, month_of, span_text
 
-__all__ = ["chart_calendar", "garden_calendar", "garden_csv", "season_calendar", "table_rows", "week_calendar"]
+__all__ = ["chart_calendar", "garden_calendar", "season_calendar", "week_calendar"]
 
 _TITLE = {"tank": "The tank runs dry"}
 _ADVICE = {
@@ -247,51 +244,3 @@ def garden_calendar(plan: GardenPlan, issued: dt.date) -> str:
     name = plan.garden.name
     words = f"{NO_PROMISE} {plan.made_by.short()}"
     return _written(name, plain(name), words, plan.begin.year, _garden_events(plan), issued)
-
-
-def table_rows(plan: GardenPlan, table: str) -> list[list[str]]:
-    """One table with its headings, for spreadsheets: figures without separators, dates in ISO 8601."""
-    if table == "plants":
-        out = [
-            ["crop", "plants", "will_do", "area_m2", "kg_a_year", "left_over_share", "litres_a_year", "starts", "price"]
-        ]
-        for p in plan.plants:
-            starts = " ".join(month_day(day) for day in p.starts)
-            figures = (p.count, p.will_do, round(p.area, 1), round(p.picked, 1), round(p.surplus_share, 2))
-            out.append([p.crop, *map(str, figures), f"{plan.by_crop.get(p.crop, 0.0):.0f}", starts, ""])
-        return out
-    if table == "watering":
-        out = [
-            [
-                "zone",
-                "month",
-                "days_between",
-                "minutes",
-                "dry_year_minutes",
-                "litres_a_month",
-                "litres_an_hour",
-                "turns",
-            ]
-        ]
-        for r in plan.sheet:
-            given = [r.zone, str(r.month), str(r.days_between)]
-            given += ["" if m is None else f"{m:.0f}" for m in (r.minutes, r.dry_year_minutes)]
-            out.append([*given, f"{r.litres:.0f}", f"{r.flow:.0f}", str(r.turns)])
-        return out
-    if table == "loads":
-        return [["date", "litres"], *([load.date.isoformat(), f"{load.litres:.0f}"] for load in plan.loads)]
-    out = [["date", "week", "job", "crop", "bed", "from_m", "to_m", "amount", "unit", "note", "price", "done"]]
-    for j in plan.diary:
-        part = ["", ""] if j.part is None else [f"{m:g}" for m in j.part]
-        amount = "" if j.amount is None else f"{j.amount:g}"
-        out.append([j.date.isoformat(), str(j.week), j.job, j.crop, j.bed, *part, amount, j.unit, j.note, "", ""])
-    return out
-
-
-def garden_csv(plan: GardenPlan, table: str = "diary") -> str:
-    """A table of the plan as CSV: 'diary', 'plants', 'watering' or 'loads'; no cell begins a formula."""
-    made = io.StringIO()
-    writer = csv.writer(made, lineterminator="\n")
-    for row in table_rows(plan, table):
-        writer.writerow([f"'{cell}" if cell[:1] in ("=", "+", "@", "-", "\t", "\r") else cell for cell in row])
-    return made.getvalue()

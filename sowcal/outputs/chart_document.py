@@ -30,6 +30,7 @@ from sowcal.outputs.document import (
 )
 from sowcal.outputs.figure_chart import chart_strip
 from sowcal.outputs.figure_style import Cells, CropRibbons, Ribbon, apart, crop_ribbons, first_job, month_parts, weeks
+from sowcal.outputs.harvest_words import DRAWN, harvest_words, litres_cell
 from sowcal.outputs.page_svg import month_heads, pickings_picture, reliability_picture, ribbon_key, ribbon_picture
 from sowcal.outputs.place_document import against_whole
 from sowcal.outputs.terminal import cut, pad, plain, screen_width, wrap
@@ -252,6 +253,8 @@ def _in_words(lines: Iterable[CropSeasons]) -> tuple[Part, ...]:
             out += [Paragraph(w, name=f"{line.crop}, {d[:1].lower()}{d[1:]}", on_page=False) for d, w in windows]
             said = tuple(words for advice in way.advice for words in advice_sentences(advice))
             out += [Items(said, on_page=False)] if said else []
+            if drawn := harvest_words(way.harvest):
+                out.append(Paragraph(drawn, name=f"{line.crop}, {way.way}, a square metre", on_page=False))
     return tuple(out)
 
 
@@ -395,6 +398,7 @@ class _YearLayout:
     cells: Cells
     name: int
     short: bool  # words without 'sown', months by their letters
+    litres: bool  # whether the water that a crop draws stands before them
 
     def head(self) -> str:
         parts = len(self.cells.days) // 12
@@ -414,7 +418,9 @@ def _year_layout(names: int, width: int, start_month: int) -> _YearLayout:
     """Four cells a month where there is room, else three, or two; names give way to the words about the first job."""
     parts = 4 if width >= 96 else 3 if width >= 78 else 2
     words = 20 if parts == 4 else 18
-    return _YearLayout(month_parts(parts, start_month), min(names, width - 12 * parts - words - 2), parts < 4)
+    room = width - 12 * parts - words - 2
+    litres = room - DRAWN >= min(names, 18)
+    return _YearLayout(month_parts(parts, start_month), min(names, room - DRAWN * litres), parts < 4, litres)
 
 
 def _overview_lines(found: Sequence[Standing], day: int, start_month: int, width: int, unicode: bool) -> list[str]:
@@ -425,16 +431,18 @@ def _overview_lines(found: Sequence[Standing], day: int, start_month: int, width
         return []
     layout = _year_layout(max(screen_width(name) for _, name in shown), width, start_month)
     edge = layout.name + len(layout.cells.days) + 2
-    out, group, used = [layout.head()], "", set()
+    head = layout.head() + (f" {'l/m2':>{DRAWN - 1}}" if layout.litres else "")
+    out, group, used = [head], "", set()
     for s, name in shown:
         if s.group != group:
-            title = pad(_GROUPS[s.group].upper(), edge) + _FIRST[s.group]
+            title = pad(_GROUPS[s.group].upper(), edge + DRAWN * layout.litres) + _FIRST[s.group]
             mark = layout.mark(day, unicode) if not group else ""
             out.append(_over(title, mark))
             group = s.group
         year = _year_strip(s.line, layout.cells, marks)
         used |= set(year)
-        out.append(f"{pad(name, layout.name)} {year} {_next_words(s, short=layout.short)}")
+        drawn = litres_cell(s.line) if layout.litres else ""
+        out.append(f"{pad(name, layout.name)} {year} {drawn}{_next_words(s, short=layout.short)}")
     key = ", ".join(f"{mark} {words}" for mark, words in zip(marks, _KEY, strict=True) if mark in used)
     return [*(cut(line, width) for line in out), "", *wrap(key, width)]
 

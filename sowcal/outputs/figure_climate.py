@@ -17,7 +17,7 @@ from sowcal.outputs.figure_style import A4, FAINT, INK, PAIR, STYLE, new_figure,
 from sowcal.outputs.terminal import cut
 from sowcal.outputs.wording import NO_PROMISE, in_ten, record_of_summary, record_text
 from sowcal.provenance import MadeBy
-from sowcal.suitability.results import CompareResult, CropBeside
+from sowcal.suitability.compare import CompareResult, CropBeside
 from sowcal.weather.quality import KINDS, Problem, QualityReport
 from sowcal.year import MONTH_LENGTHS, MONTH_STARTS, MONTHS, YEAR, date_text, day_text, iso_text
 

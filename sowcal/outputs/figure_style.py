@@ -6,6 +6,7 @@ colour vision tell them apart: common practice; the choice is our own.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
@@ -39,9 +40,11 @@ __all__ = [
     "Ribbon",
     "apart",
     "crop_ribbons",
+    "draw_foot",
     "draw_key",
     "draw_ribbon",
     "first_job",
+    "foot_lines",
     "month_parts",
     "new_figure",
     "shown",
@@ -353,6 +356,34 @@ def apart(chart: SowingChart) -> tuple[list[CropSeasons], list[CropSeasons]]:
     plain = [c for c in chart.crops if not any(s.windows for s in c.starts)]
     gambles = [c for c in plain if any(s.possible for s in c.starts)]
     return gambles, [c for c in plain if not any(s.possible for s in c.starts)]
+
+
+_LETTER = 18  # letters of small print that an inch holds
+_LINE = 0.132  # inches from one line of small print to the next
+
+
+def foot_lines(texts: Iterable[str], inches: float) -> list[str]:
+    """Lines of small print, so many inches wide, that a foot takes."""
+    from sowcal.outputs.terminal import wrap
+
+    return [line for text in texts if text for line in wrap(shown(text), int(inches * _LETTER))]
+
+
+def draw_foot(figure: Figure, size: tuple[float, float], margin: float, texts: Iterable[str], right: str = "") -> float:
+    """Small print above the lower margin, wrapped to the page, and the day and page on the right below it.
+
+    Returns
+    -------
+    float
+        Inches from the lower edge of the page to the upper edge of the foot.
+    """
+    width, height = size
+    lines = foot_lines(texts, width - 2 * margin)
+    figure.text(
+        margin / width, margin / height, "\n".join(lines), fontsize=7, va="bottom", linespacing=_LINE * 72 / 7 / 1.17,
+    )  # fmt: skip
+    figure.text(1 - margin / width, (margin - 0.16) / height, right, fontsize=7, ha="right", va="bottom")
+    return margin + _LINE * len(lines)
 
 
 LANE = 0.145  # inches that a ribbon stands high, read at arm's length: common practice

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import errno
 import io
 import os
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
+from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -15,9 +17,12 @@ from sowcal.files import write_whole
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-__all__ = ["PICTURES", "need_form", "need_place", "page_path", "write_bytes", "write_output", "write_text"]
+    from sowcal.outputs.tables import TableSheet
+
+__all__ = ["PICTURES", "TABLES", "need_form", "need_place", "page_path", "write_bytes", "write_output", "write_text"]
 
 PICTURES = (".png", ".svg", ".pdf")
+TABLES = (".csv", ".xlsx")
 _NO_ROOM = (errno.ENOSPC, errno.EFBIG, errno.EDQUOT, errno.EIO)
 _DPI = 150  # pixels an inch: small print stays sharp on paper
 # One fixed salt makes the ids inside an SVG the same in every run.
@@ -76,10 +81,16 @@ def _write_pages(path: Path, pages: list[Figure]) -> list[Path]:
 
 
 def need_form(path: str | Path, forms: Iterable[str]) -> None:
-    """Nothing where the ending of a file's name is among the forms; else an InputError that names them."""
+    """Nothing where the ending of a file's name is among the forms and can be made here; else an InputError."""
     path = Path(path)
     known = list(dict.fromkeys(forms))
     if path.suffix.lower() in known:
+        if path.suffix.lower() == ".xlsx" and find_spec("openpyxl") is None:
+            raise InputError(
+                "a workbook needs the package openpyxl (pip install 'sowcal[xlsx]'); install it, or end the name in "
+                ".csv",
+                where=str(path),
+            )
         return
     wanted = " or ".join(filter(None, [", ".join(known[:-1]), known[-1]]))
     if path.suffix:
@@ -109,6 +120,8 @@ def write_output(
     figures: Callable[[], Iterable[Figure]] | Iterable[Figure] | None = None,
     answer: Callable[[], Any] | Any = None,
     texts: dict[str, Callable[[], str] | str] | None = None,
+    tables: Callable[[], Sequence[TableSheet]] | None = None,
+    issued: dt.date | None = None,
 ) -> list[Path]:
     """Write what there is by the suffix of the file's name.
 
@@ -121,6 +134,10 @@ def write_output(
     answer : plain dict or a function that gives it, optional
     texts : dict, optional
         Text, or a function that gives it, by suffix (for example `{'.html': page}`).
+    tables : function, optional
+        Gives the tables: `.csv` has the first of them, `.xlsx` a sheet of each.
+    issued : datetime.date, optional
+        Date of issue, which a workbook bears as its day of making; 1 January 2000 where none is given.
 
     Returns
     -------
@@ -136,9 +153,16 @@ def write_output(
     suffix = path.suffix.lower()
     texts = texts or {}
     forms = list(PICTURES if figures is not None else ()) + ([".json"] if answer is not None else []) + list(texts)
+    forms += TABLES if tables is not None else ()
     need_form(path, forms)
     if suffix in texts:
         return write_text(path, _of(texts[suffix]))
+    if suffix in TABLES and tables is not None:
+        from sowcal.outputs.tables import csv_text, workbook
+
+        if suffix == ".csv":
+            return write_text(path, csv_text(tables()[0]))
+        return write_bytes(path, workbook(tables(), issued or dt.date(2000, 1, 1)))
     if suffix == ".json":
         from sowcal.outputs.json_form import json_text
 

@@ -12,7 +12,6 @@ from sowcal.garden.diary import job_words, purchase_words, weeks_of_diary
 from sowcal.garden.plan import GardenPlan
 from sowcal.garden.quantities import PlantLine, kind_words, spare_words, tree_words, volume_words
 from sowcal.garden.store import level_spread
-from sowcal.outputs.calendar_file import table_rows
 from sowcal.outputs.document import (
     Caution,
     Column,
@@ -38,6 +37,7 @@ from sowcal.outputs.figure_garden import (
     sheet_notes,
 )
 from sowcal.outputs.garden_pictures import choices_parts, drawn_picture, level_picture
+from sowcal.outputs.tables import garden_rows
 from sowcal.outputs.terminal import bars
 from sowcal.outputs.wording import NO_PROMISE, kilograms, litres, odds_text, record_text, sentence
 from sowcal.plurals import counted
@@ -479,7 +479,7 @@ def garden_text(plan: GardenPlan, *, width: int = 100, unicode: bool = True, eve
 
 def garden_table_text(plan: GardenPlan, table: str, *, width: int = 100, unicode: bool = True) -> str:
     """The same table for a screen; columns that the grower fills in are left out."""
-    head, *rows = table_rows(plan, table)
+    head, *rows = garden_rows(plan, table)
     shown = [k for k, name in enumerate(head) if name not in ("price", "done")]
     titles = tuple(Column(head[k].replace("_", " ")) for k in shown)
     made = Table(titles, tuple(tuple(row[k] for k in shown) for row in rows), table)

@@ -20,13 +20,14 @@ from sowcal.crops.sheet import Deciding, Line
 from sowcal.crops.tables import Crop
 from sowcal.errors import InputError
 from sowcal.provenance import MadeBy
+from sowcal.suitability.compare import CompareResult
 from sowcal.suitability.results import (
     Advice,
     AgainstWhole,
-    CompareResult,
     CropSeasons,
     CropVerdict,
     FirstPicking,
+    Harvest,
     OffsetRange,
     Outside,
     Record,
@@ -149,7 +150,13 @@ def _way(way: WayResult) -> dict[str, Any]:
         "daily_days_to_picking": _by_day(way.days_to_picking),
         "advice": [_advice(a) for a in way.advice],
         **({"want_of_water": _want_of_water(way.want_of_water)} if way.want_of_water else {}),
+        **_harvest(way.harvest),
     }
+
+
+def _harvest(harvest: Harvest) -> dict[str, Any]:
+    """What a square metre draws and gives."""
+    return plain_value(harvest)
 
 
 def _by_day(values: np.ndarray | None) -> list[float | None] | None:
@@ -256,6 +263,7 @@ def rate_json(
                 "evidence": plain_value(v.evidence),
                 "what_would_change_it": list(v.what_would_change_it),
                 "cautions": list(v.cautions),
+                **_harvest(v.harvest),
                 **(_of_a_perennial(v) if v.answer is not None else {}),
             }
             for v in verdicts
@@ -296,6 +304,7 @@ def compare_json(result: CompareResult) -> dict[str, Any]:
                 "reliability": [_number(share) for share in c.reliability],
                 "longer": None if c.longer is None else result.sites[c.longer],
                 "safer": None if c.safer is None else result.sites[c.safer],
+                "litres_per_m2": [_number(h.litres_per_m2) for h in c.harvests],
             }
             for c in result.crops
         ],
@@ -398,6 +407,7 @@ def basis_json(
 
 _SCHEMAS = "schemas"  # folder of the package
 _SHARED = "shared"  # holds definitions only
+_OPTIONED = {"crops_basis": "crops --basis", "compare_leaflet": "compare --leaflet"}  # of a command with an option
 
 
 def schema_names() -> list[str]:
@@ -406,11 +416,11 @@ def schema_names() -> list[str]:
     Examples
     --------
     >>> schema_names()[:4]
-    ['chart', 'climate', 'compare', 'crops']
+    ['chart', 'climate', 'compare', 'compare --leaflet']
     """
     folder = files("sowcal") / _SCHEMAS
     stems = sorted(f.name.removesuffix(".json") for f in folder.iterdir() if f.name.endswith(".json"))
-    return [stem.replace("crops_basis", "crops --basis").replace("_", " ") for stem in stems if stem != _SHARED]
+    return [_OPTIONED.get(stem, stem).replace("_", " ") for stem in stems if stem != _SHARED]
 
 
 def schema(command: str) -> dict[str, Any]:
@@ -419,8 +429,9 @@ def schema(command: str) -> dict[str, Any]:
     Parameters
     ----------
     command : str
-        'chart', 'rate', 'climate', 'compare', 'week', 'garden', 'crops', 'crops --basis', or one of 'weather check',
-        'trend', 'chill', 'offset', 'fetch', 'list' and 'clear'; also 'here', 'mine', 'log' and 'season'.
+        'chart', 'rate', 'climate', 'compare', 'compare --leaflet', 'week', 'garden', 'crops', 'crops --basis', or one
+        of 'weather check', 'trend', 'chill', 'offset', 'fetch', 'list' and 'clear'; also 'here', 'mine',
+        'log' and 'season'.
 
     Returns
     -------

@@ -48,7 +48,8 @@ from sowcal.outputs.verdict_document import perennial_table, rate_document, verd
 from sowcal.outputs.wording import NO_PROMISE, odds_text, per_cent, record_text
 from sowcal.plurals import counted
 from sowcal.suitability.annuals import GRADES
-from sowcal.suitability.results import CompareResult, CropVerdict, SettingsSteps, SowingChart, WaySteps
+from sowcal.suitability.compare import CompareResult
+from sowcal.suitability.results import CropVerdict, SettingsSteps, SowingChart, WaySteps
 from sowcal.suitability.week import Week, WeekJob
 from sowcal.year import day_text, span_days
 

@@ -38,7 +38,8 @@ from sowcal.outputs.wording import (
     three_words,
 )
 from sowcal.plurals import counted
-from sowcal.suitability.results import AgainstWhole, CompareResult, CropVerdict
+from sowcal.suitability.compare import CompareResult
+from sowcal.suitability.results import AgainstWhole, CropVerdict
 from sowcal.year import MONTHS, YEAR, day_of_year, day_text, span_text
 
 __all__ = ["against_whole", "climate_document", "closing_sentence", "compare_document"]
@@ -385,6 +386,7 @@ def _crop_by_crop(result: CompareResult, verdicts: Verdicts, names: tuple[str, s
         *(Column(site, short=name, least_screen=110) for site, name in zip(sites, names, strict=True)),
         *(Column(f"days to start in, {s}", True, short=f"days, {n}") for s, n in zip(sites, names, strict=True)),
         *(Column(f"years that work, {s}", True, short=f"years, {n}") for s, n in zip(sites, names, strict=True)),
+        *(Column(f"litres/m2, {s}", True, short=f"l/m2, {n}") for s, n in zip(sites, names, strict=True)),
         Column("longer window at", short="longer"),
         Column("safer at", short="safer"),
     )
@@ -394,6 +396,7 @@ def _crop_by_crop(result: CompareResult, verdicts: Verdicts, names: tuple[str, s
             *(verdict_cell(side.get(c.crop)) for side in (first, second)),
             *map(str, c.days),
             *("-" if share is None else in_ten(share) for share in c.reliability),
+            *("-" if h.litres_per_m2 is None else f"{h.litres_per_m2:.0f}" for h in c.harvests),
             ahead(c.longer),
             ahead(c.safer),
         )

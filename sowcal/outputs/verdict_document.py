@@ -16,6 +16,7 @@ from sowcal.outputs.document import (
     Section,
     Table,
 )
+from sowcal.outputs.harvest_words import harvest_cells, harvest_words
 from sowcal.outputs.perennial_words import chill_span, perennial_answer, picked_words
 from sowcal.outputs.wording import (
     ENOUGH,
@@ -36,8 +37,7 @@ from sowcal.plurals import counted
 from sowcal.provenance import MadeBy
 from sowcal.suitability.annuals import GRADES
 from sowcal.suitability.results import CropSeasons, CropVerdict, Record, Window
-from sowcal.suitability.week import days_picked
-from sowcal.year import day_of_year, day_text, span_length, span_text
+from sowcal.year import day_of_year, day_text, span_text
 
 __all__ = [
     "change_words",
@@ -282,7 +282,8 @@ def evidence_sentences(verdict: CropVerdict) -> list[str]:
 
 _LIMIT = "Limit: what stops it most; where an annual fits, on the days outside its dates."
 _LIMIT_HERE = (
-    "Weeks: of picking in a year. Stopped by: a sound annual, outside its dates. One crop in full: sowcal rate leek."
+    "Yield here in kg, stored water of a season in litres, a square metre; weeks of picking in a year. Stopped by: a "
+    "sound annual, outside its dates. One crop in full: sowcal rate leek."
 )
 _CLASS_WORDS = "S1 best, S2, S3, N: not here (FAO land evaluation framework 1976)"
 
@@ -326,6 +327,8 @@ def verdict_document(site: str, record: Record, verdict: CropVerdict, made_by: M
     if verdict.limiting_factor:
         parts.append(limit_part(verdict))
     changes = verdict.what_would_change_it
+    if said := harvest_words(verdict.harvest):
+        parts.append(Paragraph(said, name="a square metre"))
     parts += [*map(_change_part, changes[:2]), *map(Caution, verdict.cautions)]
     evidence = (*evidence_sentences(verdict), *map(change_words, changes[2:]), f"Record: {record_text(record)}")
     parts.append(Section("Evidence", (Items(evidence, bullets=False),), "evidence"))
@@ -370,20 +373,14 @@ def _scale(verdict: CropVerdict) -> str:
     return "■" * tenths + "□" * (10 - tenths) + off
 
 
-def _weeks_picked(verdict: CropVerdict, line: CropSeasons | None) -> str:
-    first, to, last = str(verdict.evidence.get("picked_in_the_middle_year", "")).partition(" to ")
-    days = span_length(day_of_year(first), day_of_year(last)) if to else 0 if line is None else days_picked(line)
-    return f"{days / 7:.0f}" if days else "-"
-
-
-def _by_kind(
-    site: str, verdicts: Sequence[CropVerdict], lines: Mapping[str, CropSeasons], kinds: Mapping[str, str]
-) -> Table:
+def _by_kind(site: str, verdicts: Sequence[CropVerdict], kinds: Mapping[str, str]) -> Table:
     """A line a crop under its kind, what is stopped by the same together, the best first."""
     columns = (
         Column("crop"),
         Column("verdict"),
         Column("years in ten"),
+        Column("kg/m2", right=True, least_screen=76),
+        Column("l/m2", right=True, least_screen=68),
         Column("weeks", right=True),
         Column("stopped by"),
     )
@@ -394,9 +391,9 @@ def _by_kind(
         best = {limit: min(rank[v.crop] for v in mine if limit_words(v) == limit) for limit in map(limit_words, mine)}
         mine.sort(key=lambda v: (GRADES.get(v.word, 9), best[limit_words(v)], rank[v.crop]))
         if mine and kinds:
-            rows.append((kind.upper(), "", "", "", ""))
+            rows.append((kind.upper(), *[""] * 6))
         for v in mine:
-            rows.append((v.crop, v.word, _scale(v), _weeks_picked(v, lines.get(v.crop)), limit_words(v)))
+            rows.append((v.crop, v.word, _scale(v), *harvest_cells(v), limit_words(v)))
     return Table(columns, tuple(rows), f"{site}: crops by kind", look="crops")
 
 
@@ -459,7 +456,7 @@ def rate_document(
     if not key:
         few = any(short_odds(v, "-").endswith(")") for v in verdicts)
         said = f"{_LIMIT_HERE}{' In brackets: how far the odds of few years may lie off (95 per cent).' if few else ''}"
-        made = (_by_kind(site, verdicts, by_crop, kinds or {}), Paragraph(said))
+        made = (_by_kind(site, verdicts, kinds or {}), Paragraph(said))
         title = f"WHAT SUITS {site}; {record_text(record, brief=True)}"
         return Document(title, made, foot=(foot_text(record, made_by),), spaced=False)
     parts: list[Part] = [_crop_table(site, verdicts, by_crop, key)]

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from sowcal.provenance import MadeBy
 from sowcal.suitability.results import (
     AgainstWhole,
-    CompareResult,
-    CropBeside,
     CropSeasons,
     CropVerdict,
+    Harvest,
     Record,
     SowingChart,
     Window,
@@ -21,10 +21,55 @@ from sowcal.suitability.results import (
 __all__ = [
     "LONGER",
     "SAFER",
+    "CompareResult",
+    "CropBeside",
     "against_whole",
     "compare",
     "crops_beside",
 ]
+
+
+@dataclass(frozen=True)
+class CropBeside:
+    """One crop at two places; pairs stand in the order of the places."""
+
+    crop: str
+    words: tuple[str, str]  # verdicts
+    days: tuple[int, int]  # days of the year on which some way of starting is advised
+    reliability: tuple[float | None, float | None]
+    longer: int | None  # 0 or 1: the place where more days serve; None where they are alike
+    safer: int | None  # 0 or 1: the place where more years work
+    limits: tuple[str | None, str | None] = (None, None)  # what limits it most at each place
+    harvests: tuple[Harvest, Harvest] = (Harvest(), Harvest())
+
+
+@dataclass(frozen=True)
+class CompareResult:
+    """Two sites beside each other."""
+
+    sites: tuple[str, str]
+    climates: tuple[dict[str, object], dict[str, object]]
+    gained: tuple[str, ...]  # crops that the second site carries and the first does not
+    lost: tuple[str, ...]
+    moved: tuple[dict[str, object], ...] = ()
+    better: dict[str, object] = field(default_factory=dict)
+    crops: tuple[CropBeside, ...] = ()
+    made_by: MadeBy = field(default_factory=MadeBy)
+    records: tuple[Record, ...] = ()
+    warnings: tuple[str, ...] = ()
+
+    @property
+    def longer(self) -> tuple[int, int]:
+        """Crops of which the first place, and the second, has the longer window."""
+        ahead = [c.longer for c in self.crops]
+        return ahead.count(0), ahead.count(1)
+
+    @property
+    def safer(self) -> tuple[int, int]:
+        """Crops that work in more years at the first place, and at the second."""
+        ahead = [c.safer for c in self.crops]
+        return ahead.count(0), ahead.count(1)
+
 
 LONGER = 7  # days by which a window must be the longer to be called so: common practice, no source
 SAFER = 0.05  # share of years by which a crop must work more often, half a year in ten: common practice, no source
@@ -76,6 +121,7 @@ def crops_beside(
                 longer=_ahead(days, LONGER),
                 safer=_ahead(shares, SAFER) if known else None,
                 limits=(one.limiting_factor, two.limiting_factor),
+                harvests=(one.harvest, two.harvest),
             )
         )
     return tuple(out)

@@ -27,10 +27,10 @@ __all__ = [
     "Advice",
     "AgainstWhole",
     "BedWeek",
-    "CompareResult",
     "CropSeasons",
     "CropVerdict",
     "FirstPicking",
+    "Harvest",
     "NotWorthIt",
     "OffsetRange",
     "Outside",
@@ -188,6 +188,20 @@ class WantOfWater:
 
 
 @dataclass(frozen=True)
+class Harvest:
+    """What a square metre of bed draws and gives; None is not known.
+
+    `litres_per_m2` is stored water beyond the rain, in the middle year, of one season from the best start (of a
+    perennial: of a year), by drip on bare loam; `yield_here` poor and good practice, kg per m2, of the share of a full
+    crop that the place leaves; `weeks_of_picking` those of the year in which it is more likely picked than not.
+    """
+
+    litres_per_m2: float | None = None
+    yield_here: tuple[float, float] | None = None
+    weeks_of_picking: float | None = None
+
+
+@dataclass(frozen=True)
 class WayResult:
     """One way of starting one crop over the year."""
 
@@ -204,6 +218,7 @@ class WayResult:
     want_of_water: WantOfWater | None = None  # where the water asked for took its dates
     advice: tuple[Advice, ...] = ()  # of each season that has advised dates
     days_to_picking: np.ndarray | None = None  # (365,) mean days to first picking of the years that succeed
+    harvest: Harvest = Harvest()
 
     @property
     def likeliest_day(self) -> tuple[int, float] | None:
@@ -269,6 +284,7 @@ class CropVerdict:
     sorts_that_fit: tuple[dict[str, Any], ...] = ()  # sorts of the kind with published chill, by portions
     sorts_that_do_not: tuple[dict[str, Any], ...] = ()
     strip: tuple[tuple[int, str], ...] = ()  # of a perennial: each decided year and what became of it
+    harvest: Harvest = Harvest()  # of its best way
 
 
 @dataclass(frozen=True)
@@ -291,47 +307,6 @@ class SettingsSteps:
     reliabilities: tuple[float, ...]
     least_yields: tuple[float, ...]
     ways: tuple[WaySteps, ...]
-
-
-@dataclass(frozen=True)
-class CropBeside:
-    """One crop at two places; pairs stand in the order of the places."""
-
-    crop: str
-    words: tuple[str, str]  # verdicts
-    days: tuple[int, int]  # days of the year on which some way of starting is advised
-    reliability: tuple[float | None, float | None]
-    longer: int | None  # 0 or 1: the place where more days serve; None where they are alike
-    safer: int | None  # 0 or 1: the place where more years work
-    limits: tuple[str | None, str | None] = (None, None)  # what limits it most at each place
-
-
-@dataclass(frozen=True)
-class CompareResult:
-    """Two sites beside each other."""
-
-    sites: tuple[str, str]
-    climates: tuple[dict[str, object], dict[str, object]]
-    gained: tuple[str, ...]  # crops that the second site carries and the first does not
-    lost: tuple[str, ...]
-    moved: tuple[dict[str, object], ...] = ()
-    better: dict[str, object] = field(default_factory=dict)
-    crops: tuple[CropBeside, ...] = ()
-    made_by: MadeBy = field(default_factory=MadeBy)
-    records: tuple[Record, ...] = ()
-    warnings: tuple[str, ...] = ()
-
-    @property
-    def longer(self) -> tuple[int, int]:
-        """Crops of which the first place, and the second, has the longer window."""
-        ahead = [c.longer for c in self.crops]
-        return ahead.count(0), ahead.count(1)
-
-    @property
-    def safer(self) -> tuple[int, int]:
-        """Crops that work in more years at the first place, and at the second."""
-        ahead = [c.safer for c in self.crops]
-        return ahead.count(0), ahead.count(1)
 
 
 _SAME_SEASON = 60  # days between two starts of one season of the year: common practice, no source

@@ -14,6 +14,7 @@ __all__ = [
     "LANGUAGES",
     "has_month_name",
     "in_english",
+    "month_number",
     "parts_with_names",
     "whole_years",
 ]
@@ -49,7 +50,7 @@ def _bare(word: str) -> str:
     return "".join(c for c in unicodedata.normalize("NFKD", word.lower()) if not unicodedata.combining(c))
 
 
-def _month(word: str) -> int | None:
+def month_number(word: str) -> int | None:
     """1 to 12 for a month's name or its beginning; None for any other word."""
     bare = _bare(word)
     if len(bare) < 3:
@@ -69,7 +70,7 @@ def in_english(text: str) -> str:
     """The month's name as '%b' understands it."""
 
     def put(found: re.Match[str]) -> str:
-        month = _month(found[0])
+        month = month_number(found[0])
         return found[0] if month is None else _ENGLISH[month - 1]
 
     return _WORD.sub(put, text)
@@ -84,7 +85,7 @@ def _pieces(text: str, row: int, error: Callable[[str, int], InputError]) -> tup
     if len(words) != 3 or len(names) != 1 or any(len(w) > 4 for k, w in enumerate(words) if k != names[0]):
         raise error(f"{text!r} is not a date that is understood; write it as 2001-12-31 or give date_format", row)
     place = names[0]
-    month = _month(words[place])
+    month = month_number(words[place])
     if month is None:
         raise error(
             f"{text!r} is not a date that is understood: {words[place]!r} is no month in {LANGUAGES}; write it as "

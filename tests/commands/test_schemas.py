@@ -94,6 +94,8 @@ def of(words: list[str]) -> str:
     """Name of the schema of a call."""
     if words[0] == "weather":
         return " ".join(words[:2])
+    if "--leaflet" in words:
+        return "compare --leaflet"
     return "crops --basis" if "--basis" in words else words[0]
 
 
@@ -290,13 +292,15 @@ def small(own_thermometer):
         "weather offset": ["weather", "offset", str(own_thermometer / "ness.toml"), str(own_thermometer / "own.csv")],
         "season": ["season", str(own_thermometer / "sown.toml"), *IN_MAY],
         "log": ["log", "--site", str(own_thermometer / "sown.toml")],
+        "compare --leaflet": ["compare", "sallowdene", "--leaflet", str(own_thermometer / "months.csv")],
     }
+    (own_thermometer / "months.csv").write_text("crop,way,months\ntomato (large),plant,3-5\n", encoding="utf-8")
     return {name: asked(*words) for name, words in calls.items()}
 
 
 SMALL = [
     "chart", "rate", "week", "climate", "compare", "garden", "crops", "crops --basis", "weather check", "weather trend",
-    "weather offset", "season", "log",
+    "weather offset", "season", "log", "compare --leaflet",
 ]  # fmt: skip
 
 
@@ -414,7 +418,7 @@ def test_every_command_that_answers_programs_has_a_schema():
         "season",
     }
     assert {*found, *(f"weather {action}" for action in ACTIONS if action != "export")} <= set(schema_names())
-    assert len(schema_names()) == 19
+    assert len(schema_names()) == 20
 
 
 UNITS = re.compile(

@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 from scipy.stats import theilslopes
 
+from sowcal import compare_sites, rate_crops, site_climate, sowing_chart
 from sowcal.__main__ import main
-from sowcal.answers import compare_sites, rate_crops, site_climate, sowing_chart
 from sowcal.commands.parser import parse
 from sowcal.errors import InputError
 from sowcal.outputs.chart_document import chart_document

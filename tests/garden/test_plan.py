@@ -21,10 +21,10 @@ from sowcal.garden.garden_weather import GardenWeather, garden_weather
 from sowcal.garden.plan import plan_garden
 from sowcal.garden.rain_fed import start_day_water
 from sowcal.garden.water_need import GardenNeed, efficiency, garden_need, leaching_share
-from sowcal.outputs.calendar_file import garden_csv
 from sowcal.outputs.figure_garden import garden_figures
 from sowcal.outputs.garden_document import garden_table_text, garden_text
 from sowcal.outputs.shed_sheets import shed_figures
+from sowcal.outputs.tables import GARDEN_TABLES, csv_text, garden_tables
 from sowcal.seasons.site_days import SiteDays
 from sowcal.weather.open_site import open_weather
 from sowcal.weather.record import daily_record
@@ -230,8 +230,8 @@ def test_every_kind_of_garden_has_an_answer(sallowdene, change):
             assert max(map(len, lines)) <= width
     assert len(garden_figures(found)) == 1
     assert bool(shed_figures(found)) == bool(found.garden.beds)
-    for table in ("diary", "plants", "watering", "loads"):
-        rows = list(csv.reader(io.StringIO(garden_csv(found, table))))
+    for table in GARDEN_TABLES:
+        rows = list(csv.reader(io.StringIO(csv_text(*garden_tables(found, [table])))))
         assert {len(row) for row in rows} == {len(rows[0])}
         assert garden_table_text(found, table)
 

@@ -176,7 +176,7 @@ def test_no_name_is_smaller_than_can_be_read(made_up):
 
 def test_crop_by_crop_names_every_crop_and_the_place_ahead(made_up):
     from sowcal.outputs.figure_climate import beside_figures
-    from sowcal.suitability.results import CompareResult, CropBeside
+    from sowcal.suitability.compare import CompareResult, CropBeside
 
     crops = [CropBeside(f"crop {k:03d}", ("sound", "fair"), (k, 150), (1.0, None), 1, None) for k in range(130)]
     crops.append(CropBeside("last", ("sound", "sound"), (200, 100), (0.5, 0.9), 0, 1))

@@ -15,8 +15,7 @@ from sowcal.outputs.place_document import climate_document, closing_sentence, co
 from sowcal.outputs.terminal import plain, screen_width, wrap
 from sowcal.outputs.verdict_document import rate_document, verdict_document
 from sowcal.suitability.annuals import best_first, rate_annual
-from sowcal.suitability.compare import compare
-from sowcal.suitability.results import CompareResult
+from sowcal.suitability.compare import CompareResult, compare
 from sowcal.year import span_days
 
 ODD = "Nook\x1b[31m\x07\n\u202e\u200b Çedilla 北の畑 " + "x" * 90
