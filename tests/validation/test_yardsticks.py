@@ -331,10 +331,11 @@ def test_an_interval_holds_its_figure_and_is_the_same_again():
 # Found at least, in no guide at most: reached 29 November 2026. Before light, odds of a drawn sort and the choice of
 # windows it was (0.95, 0.29), (0.84, 0.56), (0.99, 0.57), (0.99, 0.30). Lost since: at San Diego summer sowings of
 # beetroot and carrot, August's courgette and bean; at Five Points sweet corn in March (0.71 of seasons, frost and
-# heat) and melon in April (0.83 of May's worth); at De Bilt turnip in March (0.56 of seasons, cold soil).
-POOLS = {"south coast": (0.93, 0.23), "interior": (0.74, 0.58), "Netherlands": (0.87, 0.59), "Levante": (0.99, 0.30)}
-POOLS |= {"Tasmania": (0.99, 0.01), "Attica": (0.54, 0.15)}
-BROADEST = {"san_diego_ca": 281, "algiers": 229}  # median days a year at most
+# heat) and melon in April (0.83 of May's worth); at De Bilt turnip in March (0.56 of seasons, cold soil). In no guide
+# at Five Points was 0.58 before crops of many sowings were given more leave (carrot in June and October).
+POOLS = {"south coast": (0.95, 0.20), "interior": (0.74, 0.59), "Netherlands": (0.87, 0.59), "Levante": (0.99, 0.30)}
+POOLS |= {"Tasmania": (0.99, 0.01), "Attica": (0.99, 0.18)}
+BROADEST = {"san_diego_ca": 257, "algiers": 212}  # median days a year at most
 
 
 @pytest.fixture(scope="module")
@@ -390,7 +391,7 @@ def test_best_fortnights_no_worse_than_reached(stations, opened):
     rows = [b for p in opened.values() for b in pools.best_days(p, yardsticks.best_months(stations.chart(p.station)))]
     told = [b for b in rows if b.verdict != "not told"]
     assert len(told) >= 35
-    assert np.mean([b.verdict == "clear" for b in told]) >= 0.73 > np.mean([b.blind for b in told]) + 0.1
+    assert np.mean([b.verdict == "clear" for b in told]) >= 0.76 > np.mean([b.blind for b in told]) + 0.1
 
 
 def test_odds_of_years_not_seen_beat_the_base_rate(stations):
