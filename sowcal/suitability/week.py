@@ -190,7 +190,11 @@ def _start_jobs(line: CropSeasons, day: int, asked: float) -> Iterator[WeekJob]:
         spans = [(*job, window) for window in result.windows for job in window_jobs(result.way, window)]
         for job, start, end, best, window in spans:
             others = [(a, b) for j, a, b, _, _ in spans if j == job and a != start]
-            chance = _chance((start, end), others, best, day, _fortnights(result, window, job))
+            fortnights = _fortnights(result, window, job)
+            if fortnights:  # of several the one that the week lies in, or that comes next
+                first, last = min(fortnights, key=lambda ends: _after(ends[1], day))
+                best = (first + _after(last, first) // 2) % _YEAR
+            chance = _chance((start, end), others, best, day, fortnights)
             beyond, hazard = None, None
             if chance in ("only", "last"):
                 beyond, hazard = _beyond(result, window.end, 1, asked)

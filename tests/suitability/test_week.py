@@ -1,5 +1,6 @@
 """The week out of hand-drawn charts whose answers can be read off, and against a day-by-day count of the windows."""
 
+import datetime as dt
 import json
 from dataclasses import replace
 
@@ -8,6 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from sowcal.answers import sowing_chart
 from sowcal.outputs.json_form import week_json
 from sowcal.outputs.reports import job_sentence, week_text
 from sowcal.outputs.terminal import screen_width
@@ -286,3 +288,11 @@ def test_days_picked_count_those_on_which_it_is_more_likely_than_not():
     assert days_picked(line("tomato (large)", "set out", [window(95, 160, 120)], picking=odds)) == 81
     assert days_picked(line("tomato (large)", "set out", [], picking=odds)) == 0
     assert days_picked(line("tomato (large)", "set out", [window(95, 160, 120)])) == 0
+
+
+def test_a_best_week_lies_at_the_best_day_that_it_tells():
+    """Of a window with several seasons the best day told is that of the fortnight which the week touches."""
+    found = sowing_chart("sallowdene", ["lettuce (leaf)", "beetroot", "leek"], issued=dt.date(2026, 1, 15))
+    told = [(day, j) for day in range(0, 364, 7) for j in week_of(found, day, 0).jobs if j.chance == "best"]
+    assert len(told) > 20
+    assert all(min((j.best - day) % 365, (day - j.best) % 365) <= 14 for day, j in told if j.job != "pick")
