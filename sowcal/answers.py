@@ -76,7 +76,7 @@ def open_handbook(crop_files: Sequence[str] = ()) -> Handbook:
     Examples
     --------
     >>> len(open_handbook()), open_handbook()["courgette"].botanical_name
-    (189, 'Cucurbita pepo')
+    (191, 'Cucurbita pepo')
     """
     files = own_files_of_user() + tuple(str(f) for f in crop_files)
     return with_own_values(files) if files else handbook()
