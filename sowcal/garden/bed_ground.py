@@ -13,17 +13,21 @@ from sowcal.crops.tables import known
 from sowcal.garden.bed_file import SIDES, Bed, Mulch, Tree
 from sowcal.garden.beds import is_tall
 from sowcal.garden.plants import area_of
+from sowcal.garden.soil_water import basal_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from sowcal.garden.beds import BedPlan
     from sowcal.garden.garden_file import Garden
+    from sowcal.garden.plants import WayOutcome
     from sowcal.garden.schedule import Sowing
 
 __all__ = [
     "ROOTS_REACH",
+    "Between",
     "Ground",
+    "between_rows",
     "crown_shade",
     "evaporation_left",
     "ground_of",
@@ -210,3 +214,60 @@ def neighbour_words(garden: Garden, sowings: Sequence[Sowing], plan: BedPlan, la
         for name, reach in runs.items()
     ]
     return out
+
+
+_WIDE = 0.45  # m between rows; narrower ones leave no light between them: common practice
+_PULLED = 7  # days in which what is ready is pulled: common practice
+
+
+@dataclass(frozen=True, slots=True)
+class Between:
+    """A quick crop between the rows of a slow one, sown on the day on which that takes to its bed.
+
+    Attributes
+    ----------
+    crop, beside, bed : str
+    metres : float
+        Of row.
+    sown, pulled : int
+        Days of the year: sown, and pulled by, in nine years of ten.
+    closes : int
+        Day on which the leaves of the slow crop are half way to closing over.
+    """
+
+    crop: str
+    beside: str
+    bed: str
+    metres: float
+    sown: int
+    pulled: int
+    closes: int
+
+
+def between_rows(
+    quick: WayOutcome, sowings: Sequence[Sowing], plan: BedPlan, garden: Garden, odds: float
+) -> tuple[Between, ...]:
+    """Where a quick crop has its time between the rows of a slow one, at odds that are asked for.
+
+    Leaves are half way to closing over in the middle of the development stage (FAO-56 figure 24 and Table 11, stages as
+    shares of the season that the plan has).
+    """
+    out = []
+    for p in plan.placings:
+        slow, bed = sowings[p.sowing], garden.beds[p.bed]
+        apart = slow.crop.garden.row_spacing / 100.0
+        first = quick.found.first[:, slow.start]
+        first = first[np.isfinite(first)]
+        if slow.stands or slow.rain_fed or slow.crop.family == quick.crop.family or not apart >= _WIDE:
+            continue
+        if not first.size or not quick.found.reliability[slow.start] >= odds:
+            continue
+        turns = basal_of(slow.crop.water).turns
+        free = 0.5 * (turns[0] + turns[1]) * float(np.median(slow.last))
+        ready = float(np.quantile(first, 0.9)) + _PULLED
+        if ready <= free:
+            rows = max(round(bed.width / apart), 1)
+            metres = round((p.end - p.begin) * max(rows - 1, 1), 1)
+            days = (slow.start, (slow.start + int(ready)) % 365, (slow.start + int(free)) % 365)
+            out.append(Between(quick.crop.name, slow.crop.name, bed.name, metres, *days))
+    return tuple(out)

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from sowcal.seasons.perennial_years import PerennialYears
 
 __all__ = [
+    "between_notes",
     "garden_figures",
     "gravity_fed",
     "gravity_notes",
@@ -319,3 +320,12 @@ def keeping_notes(plan: GardenPlan) -> list[str]:
         if spare >= 3.0 and ways:
             out.append(f"{line.crop}: some {kilograms(spare)} kg more than is eaten; keep it {ways[-1]}")
     return [sentence(text) for text in out]
+
+
+def between_notes(plan: GardenPlan) -> list[str]:
+    """Where a quick crop stands between the rows of a slow one."""
+    return [
+        f"Between the rows of {b.beside} in {b.bed}: {b.metres:g} m of {b.crop}, sown {day_text(b.sown)} and pulled by "
+        f"{day_text(b.pulled)}, before the leaves close about {day_text(b.closes)}; water it by can."
+        for b in plan.between
+    ]

@@ -29,6 +29,7 @@ from sowcal.outputs.document import (
     tag,
 )
 from sowcal.outputs.figure_garden import (
+    between_notes,
     gravity_fed,
     gravity_notes,
     hand_notes,
@@ -141,6 +142,7 @@ def bed_notes(plan: GardenPlan) -> list[str]:
         return ["The garden file names no beds: add [[beds]] tables with length and width."]
     return [
         *map(sentence, plan.rotation),
+        *between_notes(plan),
         *spare_words(plan.beds),
         *volume_words(plan.garden),
         *kind_words(plan.garden),
