@@ -124,7 +124,7 @@ def crown_shade(tree: Tree, far: float, latitude: float) -> tuple[float, ...]:
     --------
     >>> tree = Tree("ash", 8.0, 6.0, "south", (("bed 1", 5.0),), evergreen=True)
     >>> [round(s, 2) for s in crown_shade(tree, 5.0, 40.0)][::6]  # January and July
-    [0.32, 0.1]
+    [0.37, 0.1]
     """
     altitude, azimuth = sun_positions(latitude, np.array(_MIDDLES))
     level = np.maximum(np.sin(altitude), 0.0)

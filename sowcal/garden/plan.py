@@ -364,7 +364,6 @@ def plan_garden(
     need = garden_need(weather, sowings, [(p.sowing, p.bed, p.area) for p in plan.placings], garden)
     begin = begin or dt.date(int(weather.year[-1]) + 1, 1, 1)
     moves = rotation_moves(sowings, plan, garden.beds)
-    waits = waits_of_moves(sowings, plan, garden.beds, moves)
     return GardenPlan(
         garden=garden,
         site=site_name,
@@ -372,7 +371,7 @@ def plan_garden(
         plants=tuple(plant_lines(sowings, plan, garden)),
         sowings=tuple(sowings),
         beds=plan,
-        rotation=(*rotation_notes(sowings, plan, garden.beds), *waits),
+        rotation=(*rotation_notes(sowings, plan, garden.beds), *waits_of_moves(sowings, plan, garden.beds, moves)),
         left_out=(*left, *plan.left_out),
         need=need,
         by_crop=litres_by_crop(sowings, plan, need),
