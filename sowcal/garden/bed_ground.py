@@ -11,7 +11,7 @@ import numpy as np
 from sowcal.climate.sun import sun_positions
 from sowcal.crops.tables import known
 from sowcal.garden.bed_file import SIDES, Bed, Mulch, Tree
-from sowcal.garden.beds import is_tall
+from sowcal.garden.beds import is_tall, month_shares
 from sowcal.garden.plants import area_of
 from sowcal.garden.soil_water import basal_of
 
@@ -170,6 +170,7 @@ def noon_shadow(height: float, latitude: float, day: int) -> float:
 
 
 _LED_UP = 1.8  # m that crops on stakes, poles, nets or wires reach: common practice
+_DARK = 0.4  # of the light; with less shade fruit and roots still crop: common practice
 _LARGE = 1.0  # m between plants; smaller ones reach no neighbour: common practice
 _EQUINOX = 80  # day of the year
 
@@ -200,6 +201,15 @@ def neighbour_words(garden: Garden, sowings: Sequence[Sowing], plan: BedPlan, la
         out.append(
             f"{crop.name} in {garden.beds[p.bed].name}: its roots reach some {beyond:.1f} m beyond it{near}{shade}"
         )
+    for p in plan.placings:
+        sowing = sowings[p.sowing]
+        stay = month_shares(*sowing.place_taken)
+        dark = float(stay @ np.array(garden.beds[p.bed].shades)) / max(float(stay.sum()), 1e-9)
+        if dark >= _DARK and sowing.crop.growth.habit != "leaf":
+            out.append(
+                f"{sowing.crop.name} in {garden.beds[p.bed].name} goes without {dark:.0%} of the light while it "
+                "stands: expect about as much less"
+            )
     tall = [c for p in plan.placings if is_tall(c := sowings[p.sowing].crop) and not sowings[p.sowing].stands]
     led = ("stakes", "poles", "net", "wires")
     heights = [_LED_UP if c.garden.support in led else c.water.height for c in tall]

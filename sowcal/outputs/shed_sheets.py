@@ -12,7 +12,16 @@ import numpy as np
 from sowcal.garden.diary import purchase_words, weeks_of_diary
 from sowcal.garden.plan import GardenPlan
 from sowcal.garden.quantities import kind_words, tree_words, volume_words
-from sowcal.outputs.figure_garden import between_notes, keeping_notes, load_notes, minutes_text, month_axis, sheet_notes
+from sowcal.outputs.figure_garden import (
+    between_notes,
+    gravity_notes,
+    hand_notes,
+    keeping_notes,
+    load_notes,
+    minutes_text,
+    month_axis,
+    sheet_notes,
+)
 from sowcal.outputs.figure_style import A4, FAINT, INK, STYLE, new_figure, shown
 from sowcal.outputs.wording import NO_PROMISE, litres, sentence
 from sowcal.year import MONTH_STARTS, MONTHS, date_text
@@ -238,6 +247,8 @@ def _list_pages(plan: GardenPlan) -> list[Figure]:
             lines.append(("", False))
 
     part("Watering", _sheet_lines(plan) + sheet_notes(plan) + load_notes(plan))
+    part("Pressure", gravity_notes(plan))
+    part("Time", hand_notes(plan))
     part("On the soil", volume_words(plan.garden) + kind_words(plan.garden) + tree_words(plan.garden))
     part("Reaching over", list(map(sentence, plan.neighbours)))
     part("Between the rows", between_notes(plan))
