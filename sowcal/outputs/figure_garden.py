@@ -256,8 +256,8 @@ def gravity_notes(plan: GardenPlan) -> list[str]:
         f"The tank outlet stands {feed.static_head:g} m above the beds: {feed.static_head * 0.0980665:.2f} bar with "
         "nothing flowing (10 m of water are 0.98 bar).",
         f"It {'works' if feed.works else 'does not work'}: {feed.why}.",
-        f"Pipe, filter and valve stand under {feed.static_pressure:.0f} kPa with all shut, a line that runs alone under "
-        f"{feed.most_pressure:.0f}; it bears about {most_borne(plan.garden.water.emitters):.0f}.",
+        f"Pipe, filter and valve stand under {feed.static_pressure:.0f} kPa with all shut, a line that runs alone "
+        f"under {feed.most_pressure:.0f}; it bears about {most_borne(plan.garden.water.emitters):.0f}.",
     ]
     if feed.works:
         out.append(
