@@ -11,19 +11,23 @@ import numpy as np
 from sowcal.climate.sun import sun_positions
 from sowcal.crops.tables import known
 from sowcal.garden.bed_file import SIDES, Bed, Mulch, Tree
-from sowcal.garden.beds import is_tall
+from sowcal.garden.beds import is_tall, month_shares
 from sowcal.garden.plants import area_of
+from sowcal.garden.soil_water import basal_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from sowcal.garden.beds import BedPlan
     from sowcal.garden.garden_file import Garden
+    from sowcal.garden.plants import WayOutcome
     from sowcal.garden.schedule import Sowing
 
 __all__ = [
     "ROOTS_REACH",
+    "Between",
     "Ground",
+    "between_rows",
     "crown_shade",
     "evaporation_left",
     "ground_of",
@@ -120,7 +124,7 @@ def crown_shade(tree: Tree, far: float, latitude: float) -> tuple[float, ...]:
     --------
     >>> tree = Tree("ash", 8.0, 6.0, "south", (("bed 1", 5.0),), evergreen=True)
     >>> [round(s, 2) for s in crown_shade(tree, 5.0, 40.0)][::6]  # January and July
-    [0.32, 0.1]
+    [0.37, 0.1]
     """
     altitude, azimuth = sun_positions(latitude, np.array(_MIDDLES))
     level = np.maximum(np.sin(altitude), 0.0)
@@ -166,6 +170,7 @@ def noon_shadow(height: float, latitude: float, day: int) -> float:
 
 
 _LED_UP = 1.8  # m that crops on stakes, poles, nets or wires reach: common practice
+_DARK = 0.4  # of the light; with less shade fruit and roots still crop: common practice
 _LARGE = 1.0  # m between plants; smaller ones reach no neighbour: common practice
 _EQUINOX = 80  # day of the year
 
@@ -196,6 +201,15 @@ def neighbour_words(garden: Garden, sowings: Sequence[Sowing], plan: BedPlan, la
         out.append(
             f"{crop.name} in {garden.beds[p.bed].name}: its roots reach some {beyond:.1f} m beyond it{near}{shade}"
         )
+    for p in plan.placings:
+        sowing = sowings[p.sowing]
+        stay = month_shares(*sowing.place_taken)
+        dark = float(stay @ np.array(garden.beds[p.bed].shades)) / max(float(stay.sum()), 1e-9)
+        if dark >= _DARK and sowing.crop.growth.habit != "leaf":
+            out.append(
+                f"{sowing.crop.name} in {garden.beds[p.bed].name} goes without {dark:.0%} of the light while it "
+                "stands: expect about as much less"
+            )
     tall = [c for p in plan.placings if is_tall(c := sowings[p.sowing].crop) and not sowings[p.sowing].stands]
     led = ("stakes", "poles", "net", "wires")
     heights = [_LED_UP if c.garden.support in led else c.water.height for c in tall]
@@ -210,3 +224,60 @@ def neighbour_words(garden: Garden, sowings: Sequence[Sowing], plan: BedPlan, la
         for name, reach in runs.items()
     ]
     return out
+
+
+_WIDE = 0.45  # m between rows; narrower ones leave no light between them: common practice
+_PULLED = 7  # days in which what is ready is pulled: common practice
+
+
+@dataclass(frozen=True, slots=True)
+class Between:
+    """A quick crop between the rows of a slow one, sown on the day on which that takes to its bed.
+
+    Attributes
+    ----------
+    crop, beside, bed : str
+    metres : float
+        Of row.
+    sown, pulled : int
+        Days of the year: sown, and pulled by, in nine years of ten.
+    closes : int
+        Day on which the leaves of the slow crop are half way to closing over.
+    """
+
+    crop: str
+    beside: str
+    bed: str
+    metres: float
+    sown: int
+    pulled: int
+    closes: int
+
+
+def between_rows(
+    quick: WayOutcome, sowings: Sequence[Sowing], plan: BedPlan, garden: Garden, odds: float
+) -> tuple[Between, ...]:
+    """Where a quick crop has its time between the rows of a slow one, at odds that are asked for.
+
+    Leaves are half way to closing over in the middle of the development stage (FAO-56 figure 24 and Table 11, stages as
+    shares of the season that the plan has).
+    """
+    out = []
+    for p in plan.placings:
+        slow, bed = sowings[p.sowing], garden.beds[p.bed]
+        apart = slow.crop.garden.row_spacing / 100.0
+        first = quick.found.first[:, slow.start]
+        first = first[np.isfinite(first)]
+        if slow.stands or slow.rain_fed or slow.crop.family == quick.crop.family or not apart >= _WIDE:
+            continue
+        if not first.size or not quick.found.reliability[slow.start] >= odds:
+            continue
+        turns = basal_of(slow.crop.water).turns
+        free = 0.5 * (turns[0] + turns[1]) * float(np.median(slow.last))
+        ready = float(np.quantile(first, 0.9)) + _PULLED
+        if ready <= free:
+            rows = max(round(bed.width / apart), 1)
+            metres = round((p.end - p.begin) * max(rows - 1, 1), 1)
+            days = (slow.start, (slow.start + int(ready)) % 365, (slow.start + int(free)) % 365)
+            out.append(Between(quick.crop.name, slow.crop.name, bed.name, metres, *days))
+    return tuple(out)

@@ -47,7 +47,7 @@ _STOCK_KG = {"tuber": 0.06, "set": 0.006, "clove": 0.006}
 _PLURALS = {"bare-root": "bare-root plants", "container": "potted plants", "stock": "rootstocks"}
 _JOBS = (
     "buy", "spread compost", "sow under cover", "put up support", "sow outdoors", "set out", "plant", "mulch",
-    "begin watering", "first picking", "stop watering", "clear",
+    "thin", "earth up", "begin watering", "first picking", "stop watering", "clear",
 )  # fmt: skip
 
 
@@ -60,7 +60,7 @@ class Job:
     date : datetime.date
     job : str
         'buy', 'spread compost', 'sow under cover', 'put up support', 'sow outdoors', 'set out', 'plant', 'mulch',
-        'begin watering', 'first picking', 'stop watering' or 'clear'.
+        'thin', 'earth up', 'begin watering', 'first picking', 'stop watering' or 'clear'.
     crop : str
         Empty where it is of no one crop.
     bed : str
@@ -168,6 +168,21 @@ def _amount(sowing: Sowing, count: int) -> tuple[float, str, str]:
     return float(count), "plants", ""
 
 
+_THINNED_PARTS, _THIN = ("root", "leaf", "bulb"), 21  # days after sowing, two true leaves: common practice
+_EARTHED = {"potato": (30, 50), "leek": (45, 75)}  # days after it takes to its bed, by kind: common practice
+
+
+def _tending(sowing: Sowing) -> list[tuple[int, str, str]]:
+    """Days after the start on which a crop is thinned or earthed up before it is picked, the job and a word more."""
+    crop, first = sowing.crop, float(np.median(sowing.first))
+    spacing = crop.garden.plant_spacing
+    out = []
+    if sowing.way == "sown outdoors" and crop.part in _THINNED_PARTS and known(spacing):
+        out.append((round(min(_THIN, first / 2.0)), "thin", f"to {spacing:g} cm, with two true leaves; water after it"))
+    out += [(day, "earth up", "to half its height") for day in _EARTHED.get(crop.kind, ()) if day < first]
+    return out
+
+
 def _first_year(begin: dt.date, first_day: int) -> int:
     """The first year in which a day, counted from 1 January and perhaps before it, is not past."""
     return next(y for y in range(begin.year - 1, begin.year + 3) if date_of_day(y, first_day) >= begin)
@@ -205,6 +220,7 @@ def _jobs_of(placing: Placing, sowing: Sowing, garden: Garden, begin: dt.date) -
         reach = f"vines run {crop.garden.reach:g} m: let them out over path or rough ground"
         note = f"{note}; {reach}" if note else reach
     out.append(job(sowing.start, _STARTS[sowing.way], amount, unit, note))
+    out += [job(sowing.start + day, what, note=more) for day, what, more in _tending(sowing)]
     if not sowing.stands:
         first, last = int(np.median(sowing.first)), int(np.median(sowing.last))
         picked = sowing.plants.picked * count / max(sowing.plants.count, 1)
@@ -412,6 +428,8 @@ def job_words(job: Job) -> str:
         return f"put up {amount} m of {job.note} for {job.crop}{_where(job)}"
     if job.job == "first picking":
         return f"first picking: {job.crop}{_where(job)}, some {amount} kg in all{more}"
+    if job.job in ("thin", "earth up"):
+        return f"{job.job} {job.crop}{_where(job)}{more}"
     if job.job == "clear":
         return f"clear {job.crop}{_where(job)}"
     if job.job in _STARTS.values():

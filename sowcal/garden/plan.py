@@ -12,13 +12,14 @@ import numpy as np
 
 from sowcal.crops.handbook import Handbook, handbook
 from sowcal.errors import NotJudgedError
-from sowcal.garden.bed_ground import in_tree_shade, neighbour_words
+from sowcal.garden.bed_ground import Between, between_rows, in_tree_shade, neighbour_words
 from sowcal.garden.beds import BedPlan, Move, allot_beds, rotation_moves, rotation_notes, waits_of_moves
 from sowcal.garden.diary import BedUse, Job, Purchase, bed_uses, diary_of, shopping_list
 from sowcal.garden.garden_file import Garden
 from sowcal.garden.garden_weather import GardenWeather, garden_weather
 from sowcal.garden.gravity_feed import GravityResult, gravity_feed
 from sowcal.garden.perennials import standing_crops
+from sowcal.garden.plants import way_outcome, weekly_use
 from sowcal.garden.quantities import (
     HandWatering,
     PlantLine,
@@ -55,6 +56,7 @@ from sowcal.garden.watering import (
 )
 from sowcal.plurals import counted
 from sowcal.provenance import MadeBy
+from sowcal.seasons.season import missing_values
 from sowcal.seasons.site_days import SiteDays
 from sowcal.settings import Settings
 from sowcal.suitability.results import Record, record_of
@@ -148,6 +150,8 @@ class GardenPlan:
     moves : tuple of Move
         Four years of rotation.
     pump : PumpWork or None
+    between : tuple of Between
+        Radish between the rows of slow crops, where it has its time.
     """
 
     garden: Garden
@@ -181,6 +185,7 @@ class GardenPlan:
     dry_year_loads: tuple[Load, ...]
     moves: tuple[Move, ...]
     pump: PumpWork | None
+    between: tuple[Between, ...]
 
     @property
     def uses(self) -> tuple[BedUse, ...]:
@@ -359,7 +364,6 @@ def plan_garden(
     need = garden_need(weather, sowings, [(p.sowing, p.bed, p.area) for p in plan.placings], garden)
     begin = begin or dt.date(int(weather.year[-1]) + 1, 1, 1)
     moves = rotation_moves(sowings, plan, garden.beds)
-    waits = waits_of_moves(sowings, plan, garden.beds, moves)
     return GardenPlan(
         garden=garden,
         site=site_name,
@@ -367,7 +371,7 @@ def plan_garden(
         plants=tuple(plant_lines(sowings, plan, garden)),
         sowings=tuple(sowings),
         beds=plan,
-        rotation=(*rotation_notes(sowings, plan, garden.beds), *waits),
+        rotation=(*rotation_notes(sowings, plan, garden.beds), *waits_of_moves(sowings, plan, garden.beds, moves)),
         left_out=(*left, *plan.left_out),
         need=need,
         by_crop=litres_by_crop(sowings, plan, need),
@@ -380,6 +384,7 @@ def plan_garden(
         record=record_of(days),
         begin=begin,
         moves=moves,
+        between=_between(site, fold, book, sowings, plan, garden),
         **_watered(garden, weather, sowings, plan, need, begin, site.latitude),
     )
 
@@ -454,6 +459,20 @@ def _store_notes(garden: Garden, latitude: float) -> list[str]:
         return []
     when = "1 January" if latitude >= 0.0 else "1 July"
     return [f"neither roof nor refill is given: the store is taken to be filled once a year, on {when}"]
+
+
+_QUICK = "radish"
+
+
+def _between(
+    site: SiteDays, fold: Fold, book: Handbook, sowings: list[Sowing], plan: BedPlan, garden: Garden
+) -> tuple[Between, ...]:
+    """A quick crop between the rows of slow ones, where anybody eats it."""
+    crop = book.get(_QUICK)
+    if crop is None or not plan.placings or weekly_use(crop.garden, garden.household, _QUICK) <= 0.0:
+        return ()
+    outcomes = [way_outcome(site, fold, crop, way) for way in crop.ways if not missing_values(crop, way)]
+    return between_rows(outcomes[0], sowings, plan, garden, site.settings.reliability) if outcomes else ()
 
 
 def _rain_alone(sowings: list[Sowing]) -> dict[str, float]:

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from sowcal.seasons.perennial_years import PerennialYears
 
 __all__ = [
+    "between_notes",
     "garden_figures",
     "gravity_fed",
     "gravity_notes",
@@ -255,8 +256,8 @@ def gravity_notes(plan: GardenPlan) -> list[str]:
         f"The tank outlet stands {feed.static_head:g} m above the beds: {feed.static_head * 0.0980665:.2f} bar with "
         "nothing flowing (10 m of water are 0.98 bar).",
         f"It {'works' if feed.works else 'does not work'}: {feed.why}.",
-        f"Pipe, filter and valve bear {feed.static_pressure:.0f} kPa with all shut, a line that runs alone "
-        f"{feed.most_pressure:.0f} (it bears about {most_borne(plan.garden.water.emitters):.0f}).",
+        f"Pipe, filter and valve stand under {feed.static_pressure:.0f} kPa with all shut, a line that runs alone "
+        f"under {feed.most_pressure:.0f}; it bears about {most_borne(plan.garden.water.emitters):.0f}.",
     ]
     if feed.works:
         out.append(
@@ -319,3 +320,12 @@ def keeping_notes(plan: GardenPlan) -> list[str]:
         if spare >= 3.0 and ways:
             out.append(f"{line.crop}: some {kilograms(spare)} kg more than is eaten; keep it {ways[-1]}")
     return [sentence(text) for text in out]
+
+
+def between_notes(plan: GardenPlan) -> list[str]:
+    """Where a quick crop stands between the rows of a slow one."""
+    return [
+        f"Between the rows of {b.beside} in {b.bed}: {b.metres:g} m of {b.crop}, sown {day_text(b.sown)} and pulled by "
+        f"{day_text(b.pulled)}, before the leaves close about {day_text(b.closes)}; water it by can."
+        for b in plan.between
+    ]

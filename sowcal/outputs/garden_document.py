@@ -28,6 +28,7 @@ from sowcal.outputs.document import (
     tag,
 )
 from sowcal.outputs.figure_garden import (
+    between_notes,
     gravity_fed,
     gravity_notes,
     hand_notes,
@@ -141,6 +142,7 @@ def bed_notes(plan: GardenPlan) -> list[str]:
         return ["The garden file names no beds: add [[beds]] tables with length and width."]
     return [
         *map(sentence, plan.rotation),
+        *between_notes(plan),
         *spare_words(plan.beds),
         *volume_words(plan.garden),
         *kind_words(plan.garden),
@@ -157,6 +159,22 @@ def water_notes(plan: GardenPlan) -> list[str]:
         f"{litres(plan.need.year(0.9))} in the dry year in ten, what is lost on the way included."
     )
     return [drawn, *map(sentence, plan.notes)]
+
+
+def _helps(plan: GardenPlan) -> list[str]:
+    """What each change saves, or costs."""
+    good, tank = plan.worth_while, plan.store.capacity > 0
+    out = [
+        f"{h.change} would save {litres(h.saves)} litres a year"
+        + (f" and leave {counted(round(h.days_dry), 'dry day')}" if tank else " from mains, well or can")
+        for h in good
+    ]
+    least = 0.01 * plan.need.year(0.5)
+    for h in plan.helps:
+        if h not in good:
+            worse = f"would draw {litres(-h.saves)} litres a year more"
+            out.append(f"{h.change} {worse if h.saves < -least else 'would save next to nothing'}")
+    return out
 
 
 def store_notes(plan: GardenPlan) -> list[str]:
@@ -194,23 +212,7 @@ def store_notes(plan: GardenPlan) -> list[str]:
         water = plan.garden.water
         how = "with the same roof and refill" if water.roof or water.refill else "filled once a year"
         out.append(f"{litres(store.size_for_9_in_10)} litres would last 9 years in 10, {how}.")
-    good = plan.worth_while
-    tank = store.capacity > 0
-    out += [
-        f"{h.change} would save {litres(h.saves)} litres a year"
-        + (f" and leave {counted(round(h.days_dry), 'dry day')}" if tank else " from mains, well or can")
-        for h in good
-    ]
-    least = 0.01 * plan.need.year(0.5)
-    for h in plan.helps:
-        if h not in good:
-            more = (
-                f"would draw {litres(-h.saves)} litres a year more"
-                if h.saves < -least
-                else "would save next to nothing"
-            )
-            out.append(f"{h.change} {more}")
-    return [sentence(text) for text in out]
+    return [sentence(text) for text in (*out, *_helps(plan))]
 
 
 def _plants(plan: GardenPlan) -> tuple[Part, ...]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 import textwrap
 from typing import TYPE_CHECKING, Any
 
@@ -11,7 +12,16 @@ import numpy as np
 from sowcal.garden.diary import purchase_words, weeks_of_diary
 from sowcal.garden.plan import GardenPlan
 from sowcal.garden.quantities import kind_words, tree_words, volume_words
-from sowcal.outputs.figure_garden import keeping_notes, load_notes, minutes_text, month_axis, sheet_notes
+from sowcal.outputs.figure_garden import (
+    between_notes,
+    gravity_notes,
+    hand_notes,
+    keeping_notes,
+    load_notes,
+    minutes_text,
+    month_axis,
+    sheet_notes,
+)
 from sowcal.outputs.figure_style import A4, FAINT, INK, STYLE, new_figure, shown
 from sowcal.outputs.wording import NO_PROMISE, litres, sentence
 from sowcal.year import MONTH_STARTS, MONTHS, date_text
@@ -26,6 +36,7 @@ _FAMILY_COLOURS = (
     "#cfe3c4", "#f6d9a8", "#c6dcf2", "#efc9d5", "#e9e6a8", "#c2e6e2", "#d9cdf0", "#e3c7ae", "#d5d9de", "#f7c3b0",
     "#b9cfa9", "#b5c2e6",
 )  # fmt: skip
+_HELD = "\u00a0"
 _LINES = 70  # of a page of text
 _COLUMN, _PAGE = 62, 120  # letters of a line, in two columns and across the page
 
@@ -88,6 +99,7 @@ def _choice_pages(plan: GardenPlan) -> list[Figure]:
             lower.text(n if t else 0, row + place, f" {n}" if t else " no tank", va="center", size=7.5)
     lower.set_xlim(0, 1.12 * max(1, *(c.dry_year_loads for c in plan.choices), *(c.loads for c in plan.choices)))
     lower.set_title("deliveries a year, each of the tanks that it names", loc="left", size=9.5)
+    lower.xaxis.get_major_locator().set_params(integer=True)
     lower.legend(frameon=False, fontsize=8, loc="lower right")
     for axes in (upper, lower):
         axes.set_yticks(rows, names, size=8)
@@ -110,8 +122,8 @@ def _bed_pages(plan: GardenPlan) -> list[Figure]:
         figure.text(
             0.06,
             0.946,
-            f"Metres from the {end} end, above; blocks stand from start to clearing. What crosses New Year stands in "
-            "spring from the second year on.",
+            f"Metres from the {end} end, above; blocks stand from start to clearing. What goes over the right edge "
+            "stands at the left from the second year on.",
             size=7.5,
         )
         _family_key(figure, colour)
@@ -167,6 +179,7 @@ def _block(left: float, top: float, width: float, height: float, colour: str) ->
 
 def _label(axes: Any, text: str, left: float, days: float, top: float, bottom: float, length: float) -> None:
     """What stands there, in as large letters as its block has room for; a very thin block has none."""
+    text = shown(text)
     tall = (bottom - top) / length * 120.0  # points of a block's height, of some 120 of a bed
     wide = days / 365.0 * 520.0
     size = min(7.5, 0.85 * tall, wide / (0.6 * max(len(text), 1)))
@@ -175,10 +188,10 @@ def _label(axes: Any, text: str, left: float, days: float, top: float, bottom: f
         if wide < 14.0 or 5.8 * 1.25 * len(lines) > tall:  # beside it, where it has no room within
             beyond = left + days > 300
             place = left - 2 if beyond else left + days + 2
-            axes.text(place, (top + bottom) / 2, shown(text), ha="right" if beyond else "left", va="center", size=5.8)
+            axes.text(place, (top + bottom) / 2, text, ha="right" if beyond else "left", va="center", size=5.8)
             return
         text, size = "\n".join(lines), 5.8
-    axes.text(left + days / 2, (top + bottom) / 2, shown(text), ha="center", va="center", size=size, linespacing=1.05)
+    axes.text(left + days / 2, (top + bottom) / 2, text, ha="center", va="center", size=size, linespacing=1.05)
 
 
 def _flowed(plan: GardenPlan, title: str, lines: list[tuple[str, bool]], columns: int) -> list[Figure]:
@@ -203,12 +216,19 @@ def _wrapped(text: str, width: int, lead: str = "- ") -> list[tuple[str, bool]]:
     return [(line, False) for line in textwrap.wrap(text, width, initial_indent=lead, subsequent_indent="   ")]
 
 
+def _held_together(plan: GardenPlan, text: str) -> str:
+    """Names of beds and their metres are not torn apart at the end of a line."""
+    for bed in plan.garden.beds:
+        text = text.replace(bed.name, bed.name.replace(" ", _HELD))
+    return re.sub(r"(\d) (m|kg|litres)\b", rf"\1{_HELD}\2", text)
+
+
 def _job_pages(plan: GardenPlan) -> list[Figure]:
     lines: list[tuple[str, bool]] = []
     for monday, said in weeks_of_diary(plan.diary):
         block = [(f"Week of {date_text(monday)}", True)]
         for text in said:
-            block += _wrapped(text, _COLUMN, "\u25a1 ")
+            block += _wrapped(_held_together(plan, text), _COLUMN, "\u25a1 ")
         room = _LINES - len(lines) % _LINES
         if len(block) > room and len(block) <= _LINES:  # a week is not torn apart
             lines += [("", False)] * room
@@ -227,8 +247,11 @@ def _list_pages(plan: GardenPlan) -> list[Figure]:
             lines.append(("", False))
 
     part("Watering", _sheet_lines(plan) + sheet_notes(plan) + load_notes(plan))
+    part("Pressure", gravity_notes(plan))
+    part("Time", hand_notes(plan))
     part("On the soil", volume_words(plan.garden) + kind_words(plan.garden) + tree_words(plan.garden))
     part("Reaching over", list(map(sentence, plan.neighbours)))
+    part("Between the rows", between_notes(plan))
     part("Shopping", [f"{purchase_words(p)}   price ________" for p in plan.shopping])
     part("Keeping", keeping_notes(plan))
     part("Rotation", _rotation_lines(plan) + list(map(sentence, plan.rotation)))

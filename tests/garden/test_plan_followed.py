@@ -192,6 +192,23 @@ def test_amounts_by_hand():
     assert date_of_day(2026, -1) == dt.date(2025, 12, 31)
 
 
+def test_rows_are_thinned_and_potatoes_earthed_up():
+    plan = planned()
+    for i, s in enumerate(plan.sowings):
+        jobs = [j for j in plan.diary if j.sowing == i]
+        thinned = {j.bed for j in jobs if j.job == "thin"}
+        sown = {j.bed for j in jobs if j.job == "sow outdoors"}
+        # roots, leaves and bulbs in rows; peas, beans and maize are sown where they stay (common practice)
+        assert thinned == (sown if s.crop.part in ("root", "leaf", "bulb") else set()), s.crop.name
+        picked = {j.bed: j.date for j in jobs if j.job == "first picking"}
+        tended = [j for j in jobs if j.job in ("thin", "earth up")]
+        assert all(j.date < picked[j.bed] for j in tended)
+        if s.crop.kind == "potato" and picked:
+            assert len([j for j in tended if j.job == "earth up"]) == 2 * len(picked)
+    carrot = next(j for j in plan.diary if j.job == "thin" and j.crop == "carrot")
+    assert carrot.note.startswith("to 4 cm")
+
+
 def test_least_step_between_starts_of_a_crop():
     plan = planned(crops=(), counts={}, rain_fed=())
     for line in plan.plants:

@@ -6,14 +6,16 @@ import datetime as dt
 import math
 from dataclasses import replace
 from functools import cache
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from sowcal.climate.sun import sun_positions
+from sowcal.crops.handbook import handbook
 from sowcal.errors import InputError
 from sowcal.garden.bed_file import Bed, Mulch, Paths, Tree
-from sowcal.garden.bed_ground import crown_shade, ground_of, in_tree_shade, noon_shadow, water_of_kind
+from sowcal.garden.bed_ground import between_rows, crown_shade, ground_of, in_tree_shade, noon_shadow, water_of_kind
 from sowcal.garden.garden_file import Garden, WaterSupply, bundled_garden, parse_garden
 from sowcal.garden.plan import plan_garden
 from sowcal.garden.quantities import bed_volumes
@@ -189,3 +191,24 @@ def test_what_reaches_beyond_its_part_is_told():
     fig = next(p for p in plan.beds.placings if plan.sowings[p.sowing].crop.name == "fig")
     near = [p for p in plan.beds.placings if p.bed == fig.bed and p is not fig and p.begin < fig.end + 0.3]
     assert all(plan.sowings[p.sowing].crop.name in told for p in near)
+
+
+def test_a_quick_crop_between_slow_rows_by_hand():
+    plan = planned(beds=(Bed("a", 6.0, 1.2),), crops=("tomato (large)",), counts={"tomato (large)": 10}, rain_fed=())
+    (slow,), (placing,) = plan.sowings, plan.beds.placings
+    radish = handbook()["radish"]
+
+    def between(days, odds=1.0, crop=radish):
+        found = SimpleNamespace(first=np.full((4, 365), float(days)), reliability=np.full(365, odds))
+        return between_rows(SimpleNamespace(crop=crop, found=found), plan.sowings, plan.beds, plan.garden, 0.8)
+
+    # FAO-56 Table 11, tomato: 30, 40, 45 and 30 days; the leaves are half way after 50 of 145 days of the plan's stay
+    free = 50.0 / 145.0 * np.median(slow.last)
+    (one,) = between(int(free) - 7)
+    assert (one.sown, one.beside, one.bed) == (slow.start, "tomato (large)", "a")
+    assert (one.pulled - one.sown) % 365 == int(free)
+    assert (one.closes - one.sown) % 365 == pytest.approx(free, abs=1)
+    assert one.metres == pytest.approx(placing.end - placing.begin, abs=0.06)  # one row between, 90 cm apart in 1.2 m
+    assert between(int(free) - 5) == ()  # pulled too late
+    assert between(20, odds=0.7) == ()
+    assert between(20, crop=replace(radish, family=slow.crop.family)) == ()

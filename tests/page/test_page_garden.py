@@ -67,7 +67,7 @@ def test_every_part_stands_on_the_page(plan, text):
     assert not read.faults
     ids = [a["id"] for _, a in read.elements if "id" in a]
     assert len(ids) == len(set(ids))
-    for part in ("plants", "beds", "water", "store", "gravity", "hand", "cautions"):
+    for part in ("plants", "beds", "water", "store", "choices", "gravity", "hand", "cautions"):
         assert f"garden-{part}" in ids
     assert {"href": "#garden", "class": "first"} in read.all("a")
     words = "".join(read.words)
@@ -76,7 +76,7 @@ def test_every_part_stands_on_the_page(plan, text):
     for caution in plan.cautions:
         assert caution in words.replace("°C", "degC")
     pictures = [a for a in read.all("svg") if a.get("role") == "img" and "itre" in a["aria-label"]]
-    assert len(pictures) == 2
+    assert len(pictures) == 3  # water drawn, the level of the tank, and what changes would do
 
 
 def test_screen_and_page_say_the_same(plan, text):
