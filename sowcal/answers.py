@@ -11,6 +11,7 @@ from dataclasses import replace
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
+from sowcal import kept_answers
 from sowcal.crops.handbook import Handbook, crop_words, handbook, named_crops
 from sowcal.crops.own_values import own_crops, own_files_of_user, with_own_values
 from sowcal.crops.tables import Crop
@@ -50,6 +51,7 @@ if TYPE_CHECKING:
     from sowcal.garden.plan import GardenPlan
     from sowcal.seasons.perennial_years import PerennialYears
     from sowcal.suitability.week import Week
+    from sowcal.weather.record import DailyRecord
 
 __all__ = [
     "days_as_felt",
@@ -82,12 +84,12 @@ def open_handbook(crop_files: Sequence[str] = ()) -> Handbook:
     return with_own_values(files) if files else handbook()
 
 
-def _chart(opened: Opened, days: SiteDays, lines: Sequence[CropSeasons], book: Handbook) -> SowingChart:
+def _chart(opened: Opened, lines: Sequence[CropSeasons], book: Handbook) -> SowingChart:
     own = [c for c in own_crops(book) if c in {line.crop for line in lines}]
     said = (f"values of your own stand behind: {', '.join(own)}",) if own else ()
     return SowingChart(
         site=opened.name,
-        latitude=days.latitude,
+        latitude=opened.weather.latitude,
         record=opened.record,
         reliability_asked=opened.settings.reliability,
         crops=tuple(lines),
@@ -99,24 +101,36 @@ def _chart(opened: Opened, days: SiteDays, lines: Sequence[CropSeasons], book: H
 
 
 def _judged(
-    opened: Opened, crops: Sequence[Crop], book: Handbook, water: WaterRule | None = None
-) -> tuple[SiteDays, list[tuple[CropSeasons, CropVerdict]]]:
-    """Lines and verdicts, with how far they range within the error of the plot's own thermometer."""
-    days = opened.days()
-    judged = judge_crops(days, crops, book, water)
+    opened: Opened, crops: Sequence[Crop], book: Handbook, most: float | None = None, rain_fed: bool = False
+) -> list[tuple[CropSeasons, CropVerdict]]:
+    """Lines and verdicts with the water and the yield of a square metre; where answers are kept, those are read.
+
+    They range within the error of the plot's own thermometer.
+    """
+    asked = (most, rain_fed)
+
+    def of(weather: DailyRecord) -> list[tuple[CropSeasons, CropVerdict]]:
+        def judge(some: Sequence[Crop]) -> list[tuple[CropSeasons, CropVerdict]]:
+            days = days_as_felt(weather, opened.settings)
+            found = judge_crops(days, some, book, _water_rule(opened, most, rain_fed))
+            return _with_harvest(weather, days, some, found, rain_fed)
+
+        return kept_answers.judged(weather, opened.settings, crops, book, judge, asked)
+
+    judged = of(opened.weather)
     if opened.ends is None:
-        return days, judged
-    at_ends = [judge_crops(days_as_felt(d, opened.settings), crops, book, water) for d in opened.ends]
+        return judged
+    at_ends = [of(weather) for weather in opened.ends]
     lines = lines_with_range(*([line for line, _ in j] for j in (judged, *at_ends)))
     verdicts = [
         verdict_with_range(v, c, w, line)
         for line, (_, v), (_, c), (_, w) in zip(lines, judged, at_ends[0], at_ends[1], strict=True)
     ]
-    return days, list(zip(lines, verdicts, strict=True))
+    return list(zip(lines, verdicts, strict=True))
 
 
 def _with_harvest(
-    opened: Opened,
+    weather: DailyRecord,
     days: SiteDays,
     crops: Sequence[Crop],
     judged: Sequence[tuple[CropSeasons, CropVerdict]],
@@ -128,8 +142,8 @@ def _with_harvest(
 
     lines, verdicts = [line for line, _ in judged], [verdict for _, verdict in judged]
     if any(crop.perennial for crop in crops):
-        verdicts = with_litres(days, opened.weather, crops, verdicts)
-    return with_harvest(days, opened.weather, crops, list(zip(lines, verdicts, strict=True)), watered=not rain_fed)
+        verdicts = with_litres(days, weather, crops, verdicts)
+    return with_harvest(days, weather, crops, list(zip(lines, verdicts, strict=True)), watered=not rain_fed)
 
 
 def _water_rule(opened: Opened, most: float | None, rain_fed: bool, what_ifs: Sequence[str] = ()) -> WaterRule | None:
@@ -229,9 +243,8 @@ def sowing_chart(
     if len(chosen) <= _FEW and not settings.edge_draws:
         settings = replace(settings, edge_draws=200)
     opened = open_for_answer(site, settings, what_ifs, years, issued)
-    days, judged = _judged(opened, chosen, book, _water_rule(opened, most_water, rain_fed))
-    judged = _with_harvest(opened, days, chosen, judged, rain_fed)
-    chart = _chart(opened, days, [line for line, _ in judged], book)
+    judged = _judged(opened, chosen, book, most_water, rain_fed)
+    chart = _chart(opened, [line for line, _ in judged], book)
     if years:
         whole = open_for_answer(site, settings, what_ifs, issued=issued)
         water = _water_rule(whole, most_water, rain_fed)
@@ -310,10 +323,10 @@ def rate_crops(
     opened = open_for_answer(site, settings, what_ifs, years, issued)
     book = open_handbook(crop_files)
     chosen = named_crops(book, crop_words(crops)) or list(book.values())
-    water = _water_rule(opened, most_water, rain_fed)
-    days, judged = _judged(opened, chosen, book, water)
+    judged = _judged(opened, chosen, book, most_water, rain_fed)
     verdicts = [verdict for _, verdict in judged]
     if len(chosen) <= most_remedies:
+        days, water = opened.days(), _water_rule(opened, most_water, rain_fed)
         changed_site = cache(opened.days)
         changed_water = cache(lambda names: _water_rule(opened, most_water, rain_fed, names))
         verdicts = [
@@ -326,11 +339,7 @@ def rate_crops(
         ]
     elif most_remedies:
         verdicts = perennials_lifted(cache(opened.days), chosen, verdicts, book)
-    judged = _with_harvest(
-        opened, days, chosen, [(line, v) for (line, _), v in zip(judged, verdicts, strict=True)], rain_fed
-    )
-    verdicts = [verdict for _, verdict in judged]
-    chart = _chart(opened, days, [line for line, _ in judged], book)
+    chart = _chart(opened, [line for line, _ in judged], book)
     return _on_water(chart, opened, most_water, rain_fed), best_first(verdicts)
 
 

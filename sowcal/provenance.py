@@ -9,11 +9,15 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from functools import cache
+from importlib.resources import files
+from pathlib import Path
 from typing import Any
 
 __all__ = [
     "MadeBy",
     "fingerprint_of",
+    "source_digest",
 ]
 
 _DIGITS, _SHORT = 16, 8
@@ -26,6 +30,17 @@ def fingerprint_of(parts: Iterable[bytes]) -> str:
         digest.update(len(part).to_bytes(8, "little"))
         digest.update(part)
     return digest.hexdigest()[:_DIGITS]
+
+
+@cache
+def source_digest() -> str:
+    """Version and source of the package, so that a changed engine begins anew even under the same version."""
+    digest = hashlib.blake2b(_version().encode(), digest_size=16)
+    root = files("sowcal")
+    if isinstance(root, Path):
+        for module in sorted(root.rglob("*.py")):
+            digest.update(module.read_bytes())
+    return digest.hexdigest()
 
 
 def _version() -> str:

@@ -63,7 +63,11 @@ def _later(name: str):
     """Run a command's module only when it is called for."""
 
     def run(options: argparse.Namespace) -> int:
-        return getattr(import_module(f"sowcal.commands.{module_of(name)}"), f"{name}_command")(options)
+        command = getattr(import_module(f"sowcal.commands.{module_of(name)}"), f"{name}_command")
+        if not hasattr(options, "fresh"):
+            return command(options)
+        with import_module("sowcal.kept_answers").keeping(not options.fresh):
+            return command(options)
 
     return run
 
@@ -88,6 +92,7 @@ def _out(parser: argparse.ArgumentParser, forms: str) -> None:
 
 
 def _asked(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--fresh", action="store_true", help="reckon anew; nothing kept is read, nothing is kept")
     usual = Settings()
     crops, times = _at_least(0.0, "crops a day"), _at_least(1.0, "times")
     for name, kind, unit, words in (

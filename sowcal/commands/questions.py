@@ -6,7 +6,7 @@ import argparse
 import datetime as dt
 import os
 from collections.abc import Callable, Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from sowcal.answers import (
     open_handbook,
@@ -15,7 +15,6 @@ from sowcal.answers import (
     site_climate,
     sowing_chart,
 )
-from sowcal.beside import compare_leaflet, compare_sites
 from sowcal.commands.common import (
     asked_of,
     columns,
@@ -35,16 +34,14 @@ from sowcal.commands.common import (
     unicode_screen,
     unsaid_place,
 )
-from sowcal.crops.handbook import find_crops
-from sowcal.crops.sheet import basis_counts, bibtex, cited, deciding_counts, distinct_facts, sheet, unknown_values
 from sowcal.errors import InputError
-from sowcal.garden.garden_file import open_garden
-from sowcal.garden.plan import plan_garden
 from sowcal.outputs.json_form import basis_json, chart_json, compare_json, crops_json, rate_json
-from sowcal.outputs.tables import TableSheet, basis_tables, crops_tables
 from sowcal.provenance import MadeBy
 from sowcal.suitability.results import SowingChart
 from sowcal.year import day_of_date
+
+if TYPE_CHECKING:
+    from sowcal.outputs.tables import TableSheet
 
 __all__ = [
     "chart_command",
@@ -221,6 +218,7 @@ def _sites(options: argparse.Namespace) -> tuple[str, str, list[str]]:
 
 def _beside_leaflet(options: argparse.Namespace) -> int:
     """Print where a plot differs from a printed leaflet and why, or write the picture of both."""
+    from sowcal.beside import compare_leaflet
     from sowcal.outputs.leaflet_document import leaflet_document, leaflet_figures, leaflet_json, leaflet_tables
 
     sites, words = sites_and_crops(options.words, 1)
@@ -253,6 +251,8 @@ def _beside_leaflet(options: argparse.Namespace) -> int:
 
 def compare_command(options: argparse.Namespace) -> int:
     """Print what the second place gains and loses against the first, or write the picture of both."""
+    from sowcal.beside import compare_sites
+
     if options.leaflet:
         return _beside_leaflet(options)
     first, second, crops = _sites(options)
@@ -302,6 +302,8 @@ def compare_command(options: argparse.Namespace) -> int:
 
 def garden_command(options: argparse.Namespace) -> int:
     """Print the plan, or write it to a file."""
+    from sowcal.garden.garden_file import open_garden
+    from sowcal.garden.plan import plan_garden
     from sowcal.site_weather import open_record, record_of, record_warnings
 
     if len(options.words) > 1:
@@ -354,7 +356,10 @@ def garden_command(options: argparse.Namespace) -> int:
 
 def crops_command(options: argparse.Namespace) -> int:
     """Print or write a list of crops, one crop's sheet, its sources as BibTeX, or the table of bases."""
+    from sowcal.crops.handbook import find_crops
+    from sowcal.crops.sheet import basis_counts, bibtex, cited, deciding_counts, distinct_facts, sheet, unknown_values
     from sowcal.outputs.reports import basis_text, list_text, sheet_text
+    from sowcal.outputs.tables import basis_tables, crops_tables
 
     book = open_handbook(options.crop_files)
     made_by = MadeBy(book.fingerprint)

@@ -197,6 +197,11 @@ class Handbook(Mapping[str, Crop]):
             for part in (table, json.dumps(self._rows[table], sort_keys=True))
         )
 
+    @property
+    def tables(self) -> tuple[str, ...]:
+        """Names of the tables, in their order."""
+        return tuple(self._rows)
+
     def rows(self, table: str, crop: str | None = None) -> list[dict[str, Any]]:
         """Rows of a table as read (values and source keys), of one crop or of all."""
         return [r for r in self._rows[table] if crop is None or r.get("crop") == crop]

@@ -11,19 +11,15 @@ import zlib
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from concurrent.futures import BrokenExecutor
 from dataclasses import dataclass
-from functools import cache
-from importlib.resources import files
 from importlib.util import find_spec
 from itertools import product
-from pathlib import Path
 from typing import Any, Protocol
 
 import numpy as np
 
-import sowcal
 from sowcal.errors import InputError, NotJudgedError
 from sowcal.grids.cells import SEA, Cells, Task, read_cells
-from sowcal.provenance import fingerprint_of
+from sowcal.provenance import fingerprint_of, source_digest
 from sowcal.weather.grid_file import Grid
 from sowcal.weather.names_and_units import Conversion
 from sowcal.weather.record import steps_of
@@ -51,7 +47,7 @@ def fingerprint(grid: Grid, task: Task, longest_gap: int) -> str:
     bytes: reading a large grid twice would cost more than it saves.
     """
     digest = hashlib.blake2b(digest_size=16)
-    for part in (_code(), np.__version__, repr((grid.conversions, longest_gap)), task.fingerprint()):
+    for part in (source_digest(), np.__version__, repr((grid.conversions, longest_gap)), task.fingerprint()):
         digest.update(part.encode())
         digest.update(b"\0")
     for array in (grid.days.astype("int64"), grid.latitude.values, grid.longitude.values):
@@ -90,17 +86,6 @@ def _content(grid: Grid) -> str:
     names = f"{grid.tasmin.encoding.get('source')}{grid.tasmin.attrs}{grid.tasmax.attrs}"
     inside = sorted(p for p in path.rglob("*") if p.is_file()) if path.is_dir() else [path]
     return names + repr([(str(p), p.stat().st_size, p.stat().st_mtime_ns) for p in inside])
-
-
-@cache
-def _code() -> str:
-    """Version and source of the package, so that a changed engine begins anew even under the same version."""
-    digest = hashlib.blake2b(sowcal.__version__.encode(), digest_size=16)
-    root = files("sowcal")
-    if isinstance(root, Path):
-        for module in sorted(root.rglob("*.py")):
-            digest.update(module.read_bytes())
-    return digest.hexdigest()
 
 
 # Tried on two cores: small enough that an interrupted run loses seconds, large enough that dask's own work for a

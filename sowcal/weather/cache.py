@@ -29,6 +29,7 @@ __all__ = [
     "VERSION",
     "Kept",
     "age_in_days",
+    "answers_folder",
     "cache_folder",
     "clear",
     "fingerprint",
@@ -85,6 +86,11 @@ def cache_folder() -> Path:
     from platformdirs import user_cache_path
 
     return user_cache_path("sowcal") / "weather"
+
+
+def answers_folder() -> Path:
+    """Folder of the kept answers, beside that of the records; it need not exist."""
+    return cache_folder() / "answers" if os.environ.get("SOWCAL_CACHE") else cache_folder().with_name("answers")
 
 
 def fingerprint(dataset: xr.Dataset) -> str:

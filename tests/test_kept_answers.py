@@ -1,0 +1,169 @@
+"""Kept answers equal fresh ones to the byte; every change of what they rest on wants another key."""
+
+from dataclasses import fields, is_dataclass, replace
+
+import numpy as np
+import pytest
+
+from sowcal import kept_answers
+from sowcal.__main__ import main
+from sowcal.answers import open_record, sowing_chart
+from sowcal.crops.handbook import handbook
+from sowcal.kept_answers import KeptAnswers, crop_digest, record_digest
+from sowcal.settings import Settings
+
+CROPS = ("courgette", "leek", "rhubarb", "fig")
+BOOK = handbook()
+
+
+@pytest.fixture(autouse=True)
+def folder(tmp_path, monkeypatch):
+    monkeypatch.setenv("SOWCAL_CACHE", str(tmp_path))
+    return tmp_path / "answers"
+
+
+def told(capsys, *words):
+    assert main([*words, "--issued", "2026-01-15"]) == 0
+    return capsys.readouterr().out
+
+
+@pytest.mark.parametrize("command", [("chart", "--json"), ("rate", "--json"), ("week", "--json"), ("rate",)])
+def test_a_kept_answer_is_a_fresh_one_to_the_byte(capsys, folder, command):
+    name, *how = command
+    asked = (name, "sallowdene", *CROPS, *how)
+    fresh = told(capsys, *asked, "--fresh")
+    assert not folder.exists()
+    assert told(capsys, *asked) == fresh
+    assert list(folder.iterdir())
+    assert told(capsys, *asked) == fresh
+
+
+def test_python_keeps_nothing_unless_asked(folder):
+    sowing_chart("sallowdene", CROPS)
+    assert not folder.exists()
+
+
+def test_kept_answers_are_read_and_an_edited_crop_costs_one_crop(capsys, folder, monkeypatch, tmp_path):
+    judged = []
+    fresh = kept_answers.KeptAnswers.judged
+
+    def counted(self, crops, book, judge):
+        return fresh(self, crops, book, lambda some: judged.append([c.name for c in some]) or judge(some))
+
+    monkeypatch.setattr(kept_answers.KeptAnswers, "judged", counted)
+    told(capsys, "chart", "sallowdene", *CROPS)
+    told(capsys, "chart", "sallowdene", *CROPS)
+    assert judged == [list(CROPS)]
+    own = tmp_path / "growth.csv"
+    own.write_text("crop,base_temperature\nleek,2\n", encoding="utf-8")
+    changed = told(capsys, "chart", "sallowdene", *CROPS, "--crops", str(own))
+    assert judged[1:] == [["leek"]]
+    assert changed == told(capsys, "chart", "sallowdene", *CROPS, "--crops", str(own), "--fresh")
+
+
+@pytest.mark.parametrize(
+    "damage",
+    [
+        lambda raw: b"",
+        lambda raw: raw[: len(raw) // 2],
+        lambda raw: raw[:2000] + bytes([raw[2000] ^ 255]) + raw[2001:],
+        lambda raw: b"not an archive at all",
+    ],
+)
+def test_damage_is_reckoned_anew(capsys, folder, damage):
+    before = told(capsys, "chart", "sallowdene", "courgette")
+    (file,) = folder.iterdir()
+    file.write_bytes(damage(file.read_bytes()))
+    assert told(capsys, "chart", "sallowdene", "courgette") == before
+
+
+def test_a_folder_that_cannot_be_made_costs_nothing(capsys, folder):
+    folder.write_text("a file stands where the folder would", encoding="utf-8")
+    assert told(capsys, "chart", "sallowdene", "courgette")
+
+
+def other(value):
+    """Something else of the same kind."""
+    if isinstance(value, bool):
+        return not value
+    if isinstance(value, str):
+        return f"{value}x"
+    return value + 1 if value == value else 1.0
+
+
+def test_every_setting_and_every_day_wants_another_key():
+    _, record = open_record("sallowdene")
+    usual = Settings()
+    changed = {
+        "reliability": 0.7, "least_yield": 0.4, "near_best": 0.8, "longest": 2.0, "bed_day": 0.001, "seedbed": "bare",
+        "edge_draws": 10, "tissue_offset_most": 1.0,
+    }  # fmt: skip
+    assert set(changed) == {f.name for f in fields(Settings)}
+    keys = [record_digest(record, usual), record_digest(record, usual, (100.0, False))]
+    keys += [record_digest(record, replace(usual, **{name: value})) for name, value in changed.items()]
+    for name, values in record.values.items():
+        moved = np.array(values)
+        moved[1234] += 0.1
+        keys.append(record_digest(record.with_values({name: moved}), usual))
+    keys += [record_digest(replace(record, latitude=record.latitude + 0.001), usual)]
+    assert len(set(keys)) == len(keys)
+    assert record_digest(open_record("sallowdene")[1], Settings()) == keys[0]
+
+
+def variants(thing):
+    """The same thing with one plain field changed, at any depth."""
+    for field in fields(thing):
+        value = getattr(thing, field.name)
+        if is_dataclass(value):
+            changed = variants(value)
+        elif isinstance(value, tuple) and value and is_dataclass(value[0]):
+            changed = ((new, *value[1:]) for new in variants(value[0]))
+        elif isinstance(value, str | int | float):
+            changed = iter([other(value)])
+        else:
+            continue
+        for new in changed:
+            yield replace(thing, **{field.name: new})
+
+
+@pytest.mark.parametrize("name", ["courgette", "rhubarb", "apple (low-chill)"])
+def test_every_field_of_a_crop_wants_another_digest(name):
+    crop = BOOK[name]
+    found = [crop_digest(one, BOOK) for one in variants(crop)]
+    assert len(found) > 60
+    assert len(set(found)) == len(found)
+    assert crop_digest(crop, BOOK) not in found
+
+
+def test_the_longest_unused_go_out_first(folder, monkeypatch):
+    monkeypatch.setattr(kept_answers, "MOST_BYTES", 2500)
+    folder.mkdir(parents=True)
+    for k in range(4):
+        (folder / f"answers-{k}.npz").write_bytes(bytes(1000))
+        kept_answers.os.utime(folder / f"answers-{k}.npz", (k, k))
+    kept_answers._make_room(folder)
+    assert sorted(p.name for p in folder.iterdir()) == ["answers-2.npz", "answers-3.npz"]
+
+
+def test_two_at_once_lose_nothing(folder):
+    def judge(some):
+        return [(name_line(c.name), verdict(c.name)) for c in some]
+
+    first, second = KeptAnswers("k"), KeptAnswers("k")
+    first.judged([BOOK["leek"]], BOOK, judge)
+    second.judged([BOOK["courgette"]], BOOK, judge)
+    calls = []
+    KeptAnswers("k").judged([BOOK["leek"], BOOK["courgette"]], BOOK, lambda some: calls.append(some) or judge(some))
+    assert not calls
+
+
+def name_line(name):
+    from sowcal.suitability.results import CropSeasons
+
+    return CropSeasons(name, "family", ())
+
+
+def verdict(name):
+    from sowcal.suitability.results import CropVerdict
+
+    return CropVerdict(name, "S1", "sound", 0.9, None, {"a": np.float64(1.5), "b": (1, [2.0, None])})
