@@ -11,6 +11,7 @@ import pytest
 import sowcal
 from sowcal.__main__ import main
 from sowcal.season_log import COLUMNS
+from sowcal.year import date_text
 
 HEAD = """name = "Ness"
 latitude = 38.0
@@ -110,6 +111,9 @@ def test_json_frame_calendar_and_python_say_the_same(site, ask, tmp_path):
     when = by_crop["courgette"]["first_picking"]["p50"].replace("-", "")
     event = next(e for e in calendar.split("BEGIN:VEVENT") if "First picking: courgette" in e)
     assert f"DTSTART;VALUE=DATE:{when}" in event
+    sorts = by_crop["courgette"]["first_picking_any_sort"]
+    words = [date_text(dt.date.fromisoformat(sorts[p])) for p in ("p10", "p90")]
+    assert f"Early and late sorts: {words[0]} to {words[1]}." in event.replace("\r\n ", "")
     assert ask("season", site, *DAY, "--out", tmp_path / "s.csv")[0] == 0
     assert (tmp_path / "s.csv").read_text().count("\n") == 5
 
