@@ -120,7 +120,7 @@ def so_far_of(weather: DailyRecord, day: dt.date) -> SoFar | None:
     >>> found.first.isoformat(), found.last.isoformat(), [s.name for s in found.sums]
     ('2015-01-01', '2015-05-20', ['warmth', 'frost', 'rain'])
     """
-    southern = weather.latitude < 0.0
+    southern = not weather.latitude >= 0.0  # as `growing_year` has it
     year = day.year - (southern and day.month < 7)
     first = growing_year(year, weather.latitude)[0]
     known = weather.span(None, day.isoformat())
