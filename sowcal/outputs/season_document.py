@@ -84,7 +84,7 @@ def _next(now: SowingNow) -> str:
     if now.set_out is not None and now.first_picking is not None:
         return f"set out {_range(now.set_out)}, pick {_range(now.first_picking)}"
     if now.stage in ("picking", "over"):
-        return f"till {_range(now.last_picking)}"
+        return f"till {_range(now.last_picking)}" if now.last_picking else ""
     if now.first_picking is None and now.picked_share is not None:
         none = 1.0 - now.picked_share
         return "nothing to pick, whatever comes" if none == 1.0 else f"nothing to pick in {none:.0%} of the years"

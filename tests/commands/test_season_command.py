@@ -220,6 +220,14 @@ def test_what_the_weather_has_taken_is_told_to_be_looked_at(site, ask):
     assert (now["picked_share"], now["first_picking"], now["first_picking_any_sort"]) == (0.0, None, None)
     assert [t["job"] for t in now["tasks"]] == ["look whether it lives"]
     assert "nothing to pick, whatever comes" in ask("season", site, *DAY, "--width", "120")[1]
+    lines = ["2016-04-10,set out,courgette,,2,4,,", "2016-05-08,first picked,courgette,,2,,,"]
+    written(site.parent, lines)  # what was seen goes before what is reckoned
+    (now,) = json.loads(ask("season", site, *DAY, "--json")[1])["sowings"]
+    assert [t["job"] for t in now["tasks"]] == ["pick"]
+    assert " till \n" not in ask("season", site, *DAY, "--width", "120")[1]
+    written(site.parent, ["2016-04-10,sown under cover,courgette,,,4,,"])  # under cover no frost has come to it
+    (now,) = json.loads(ask("season", site, *DAY, "--json")[1])["sowings"]
+    assert "look whether it lives" not in [t["job"] for t in now["tasks"]]
 
 
 @pytest.mark.parametrize(
