@@ -69,6 +69,7 @@ def season_figures(season: SeasonNow, *, issued: dt.date | None = None) -> list[
         gaps = [f"{counted(s.filled, 'day')} of {s.name}" for s in found.sums if s.filled]
         foot = (
             f"Rests on {record_text(season.record)}." if season.record else "",
+            "" if len(found.sums) == len(_TITLES) else "The record has no rain that can be told beside earlier years.",
             f"Missing, and taken as the mean of the other years: {', '.join(gaps)}." if gaps else "",
             "Band: 8 years in 10 lie within it, of fewer than nine all. Its lines are of each day, not of one year.",
         )

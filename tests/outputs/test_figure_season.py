@@ -142,6 +142,17 @@ def test_of_few_years_the_least_and_the_most_are_named(valley):
     assert not any("1 year in 10" in name for name in named)
 
 
+def test_a_record_without_rain_says_so(valley):
+    bare = replace(
+        valley, **{k: {n: a for n, a in getattr(valley, k).items() if n != "pr"} for k in ("values", "origin")}
+    )
+    now = season(bare, dt.date(2015, 5, 20))
+    assert [s.name for s in now.so_far.sums] == ["warmth", "frost"]
+    (figure,) = season_figures(now)
+    assert len(figure.axes) == 2
+    assert any("no rain" in t.get_text() for t in figure.texts)
+
+
 def test_the_command_draws_it_and_says_the_same_in_json(tmp_path, capsys, monkeypatch):
     monkeypatch.setenv("SOWCAL_HOME", str(tmp_path))
     asked = ["season", "sallowdene", "--date", "2015-05-20"]
