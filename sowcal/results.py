@@ -352,6 +352,23 @@ class Comparison(Answer):
         return f"<Comparison of {self.result.sites[0]} and {self.result.sites[1]}>"
 
 
+_RANGE = ("p10", "p50", "p90")
+_RANGES = (
+    "set_out",
+    "emergence",
+    "first_picking",
+    "first_picking_any_sort",
+    "last_picking",
+    "yield_fraction",
+    "expected",
+)
+# of a season's rows those that part into columns
+_PARTS = {
+    **dict.fromkeys((*_RANGES, "yield_fraction"), _RANGE),
+    "best": ("start", "first_picking", "picked_after_days"),
+}
+
+
 class SeasonInProgress(Answer):
     """A season in progress, or one that is reviewed.
 
@@ -371,8 +388,8 @@ class SeasonInProgress(Answer):
         for sowing in told["review" if isinstance(self.result, Review) else "sowings"]:
             row: dict[str, Any] = {}
             for key, value in sowing.items():
-                if isinstance(value, dict):
-                    row |= {f"{key}_{k}": v for k, v in value.items()}
+                if parts := _PARTS.get(key):
+                    row |= {f"{key}_{part}": None if value is None else value[part] for part in parts}
                 else:
                     row[key] = len(value) if isinstance(value, list) else value
             rows.append(row)

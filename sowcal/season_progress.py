@@ -256,7 +256,8 @@ def _strains(
 def _tasks(now: SowingNow, week: dict[str, float], today: dt.date) -> list[Task]:
     """What to do with one sowing in the seven days from today."""
     sown, end = now.sown, today + dt.timedelta(days=_WEEK - 1)
-    if now.picked_share == 0.0:
+    begun = sown.on("first picked") or sown.on("picked")
+    if now.picked_share == 0.0 and sown.in_bed and not begun:
         why = "by this weather nothing is left of it to pick in any year; log it as lost where it does not"
         return [Task("look whether it lives", sown.crop, sown.bed, why)]
     out: list[tuple[str, str]] = []
@@ -271,7 +272,6 @@ def _tasks(now: SowingNow, week: dict[str, float], today: dt.date) -> list[Task]
     if week.get("heat", 0.0) >= 0.5:
         out.append(("shade it", f"heat that harms it comes within the week in {week['heat']:.0%} of the years"))
     if now.stage == "picking" or (now.first_picking and sown.in_bed and today <= now.first_picking.p50 <= end):
-        begun = sown.on("first picked") or sown.on("picked")
         out.append(("pick", "" if begun else "for the first time"))
     if now.stage == "over":
         out.append(("clear", "its pickings are over in most years"))

@@ -87,7 +87,13 @@ class SoFar:
 
 
 def growing_year(year: int, latitude: float) -> tuple[dt.date, dt.date]:
-    """First and last day of a growing year: the calendar's, in the south from July to June."""
+    """First and last day of a growing year: the calendar's, in the south from July to June.
+
+    Examples
+    --------
+    >>> [day.isoformat() for day in growing_year(2026, -31.9)]
+    ['2026-07-01', '2027-06-30']
+    """
     if latitude >= 0.0:
         return dt.date(year, 1, 1), dt.date(year, 12, 31)
     return dt.date(year, 7, 1), dt.date(year + 1, 6, 30)
@@ -114,7 +120,7 @@ def so_far_of(weather: DailyRecord, day: dt.date) -> SoFar | None:
     >>> found.first.isoformat(), found.last.isoformat(), [s.name for s in found.sums]
     ('2015-01-01', '2015-05-20', ['warmth', 'frost', 'rain'])
     """
-    southern = weather.latitude < 0.0
+    southern = not weather.latitude >= 0.0  # as `growing_year` has it
     year = day.year - (southern and day.month < 7)
     first = growing_year(year, weather.latitude)[0]
     known = weather.span(None, day.isoformat())

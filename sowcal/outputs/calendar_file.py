@@ -141,6 +141,8 @@ def _season_events(season: SeasonNow) -> Iterator[_Event]:
             if spread is not None and spread.p50 >= season.date:
                 span = f"{date_text(spread.p10)} to {date_text(spread.p90)}"
                 text = f"{span} in 8 years of 10; started {date_text(sown.started)}.{bed}"
+                if job == "first picking" and (any_sort := now.any_sort) is not None:
+                    text += f" Early and late sorts: {date_text(any_sort.p10)} to {date_text(any_sort.p90)}."
                 yield _Event((*key, job, str(number[key])), spread.p50, job, sown.crop, text)
     if season.tank is not None and season.tank.runs_dry is not None:
         share = f"In {season.tank.dry_share:.0%} of the years, if what stands is watered as it needs."

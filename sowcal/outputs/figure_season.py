@@ -34,6 +34,7 @@ _OWN, _YEARS = PAIR[1], PAIR[0]
 _BAND = "#dfe6ec"
 _AHEAD = 60  # days drawn after the last known one, so that what is usual to come is seen: common practice, no source
 _LEAST = 150  # days drawn at least
+_TENTHS = 9  # years from which the least is one in ten by i / (n + 1)
 _GAP = 0.075  # of the height of a panel that words at its edge stand apart
 
 
@@ -65,13 +66,15 @@ def season_figures(season: SeasonNow, *, issued: dt.date | None = None) -> list[
         for k, one in enumerate(found.sums):
             axes = figure.add_axes((0.085, 0.675 - 0.285 * k, 0.735, 0.2))
             _panel(axes, found, one, length, so_far_words(found)[k])
-        record = f"Rests on {record_text(season.record)}." if season.record else ""
         gaps = [f"{counted(s.filled, 'day')} of {s.name}" for s in found.sums if s.filled]
-        if gaps:
-            record += f" Missing, and taken as the mean of the other years: {', '.join(gaps)}."
-        figure.text(0.085, 0.045, cut(record, 150), fontsize=7)
-        key = "Band: 8 years in 10 lie within it. The years' lines are those of each day, not of one year."
-        figure.text(0.085, 0.033, key, fontsize=7)
+        foot = (
+            f"Rests on {record_text(season.record)}." if season.record else "",
+            "" if len(found.sums) == len(_TITLES) else "The record has no rain that can be told beside earlier years.",
+            f"Missing, and taken as the mean of the other years: {', '.join(gaps)}." if gaps else "",
+            "Band: 8 years in 10 lie within it, of fewer than nine all. Its lines are of each day, not of one year.",
+        )
+        for k, line in enumerate(filter(None, reversed(foot))):
+            figure.text(0.085, 0.033 + 0.012 * k, cut(line, 130), fontsize=7)
         figure.text(0.085, 0.021, season.made_by.short(), fontsize=7)
         figure.text(0.94, 0.021, f"issued {date_text(issued)}" if issued else "", fontsize=7, ha="right")
         return [figure]
@@ -125,8 +128,12 @@ def _months(axes: Axes, first: int, length: int) -> None:
 
 def _names(axes: Axes, one: RunningSum, length: int, top: float) -> None:
     """Names of the lines at the right edge, moved apart where they would meet; this year's at its dot."""
-    ends = [("1 year in 10 is less", one.quantiles[0, length - 1]), ("middle year", one.quantiles[1, length - 1])]
-    ends.append(("1 year in 10 is more", one.quantiles[2, length - 1]))
+    years = len(one.years)
+    less, more = ("1 year in 10 is less", "1 year in 10 is more")
+    if years < _TENTHS:
+        less, more = f"least of {years} years", f"most of {years} years"
+    values = one.quantiles[:, length - 1]
+    ends = list(zip((less, "middle year", more), values, strict=True))
     heights: list[float] = []
     for _, value in ends:
         height = float(value) / top

@@ -35,8 +35,9 @@ _ALL = (10_000,) * 5
 _SHOWN_LINES = 24  # of a log
 ENGINE = (
     "Ranges are 10 to 90 per cent of the record's years, each as the rest of this season, by the engine of the chart, "
-    "for the middle sort of a type; any sort: of its early and late ones too."
+    "for the middle sort of a type"
 )
+_ANY_SORT = "any sort: of its early and late ones too"
 
 
 def _short(day: dt.date) -> str:
@@ -83,7 +84,7 @@ def _next(now: SowingNow) -> str:
     if now.set_out is not None and now.first_picking is not None:
         return f"set out {_range(now.set_out)}, pick {_range(now.first_picking)}"
     if now.stage in ("picking", "over"):
-        return f"till {_range(now.last_picking)}"
+        return f"till {_range(now.last_picking)}" if now.last_picking else ""
     if now.first_picking is None and now.picked_share is not None:
         none = 1.0 - now.picked_share
         return "nothing to pick, whatever comes" if none == 1.0 else f"nothing to pick in {none:.0%} of the years"
@@ -223,7 +224,7 @@ def season_document(season: SeasonNow, room: tuple[int, ...] = _ALL) -> Document
         parts,
         foot=(
             *(f"{n[:1].upper()}{n[1:]}." for n in season.notes[:notes]),
-            f"{ENGINE} {NO_PROMISE} {season.made_by.short()}",
+            f"{ENGINE}; {_ANY_SORT}. {NO_PROMISE} {season.made_by.short()}",
         ),
         spaced=False,
     )
@@ -252,11 +253,15 @@ def _under_its_log(log: SeasonLog, document: Document, width: int, unicode: bool
     return f"{plain(f'Log: {log.path}', unicode=unicode)}\n{told}"
 
 
+def _more(days: int) -> str:
+    return f"{days:+d} {'day' if abs(days) == 1 else 'days'}"
+
+
 def _late(r: Reviewed) -> str:
     if r.late_days is None:
-        return "" if r.weather_days is None else f"the weather: {r.weather_days:+d} days"
+        return "" if r.weather_days is None else f"by the weather {_more(r.weather_days)}"
     weather = "" if r.weather_days is None else f", of them the weather's {r.weather_days:+d}"
-    return f"{r.late_days:+d} days{weather}"
+    return f"{_more(r.late_days)}{weather}"
 
 
 def review_text(review: Review, *, width: int = 100, unicode: bool = True) -> str:
@@ -281,7 +286,7 @@ def review_text(review: Review, *, width: int = 100, unicode: bool = True) -> st
         parts = (Table(columns, rows, "expected and real", most=20), *_lines("What to change", change, "change", 6))
     days = f"{date_text(review.first)} to {date_text(review.last)}"
     document = Document(
-        f"THE GROWING YEAR {days} at {review.site}", parts, foot=(f"{ENGINE} {review.made_by.short()}",), spaced=False
+        f"THE GROWING YEAR {days} at {review.site}", parts, foot=(f"{ENGINE}. {review.made_by.short()}",), spaced=False
     )
     return _under_its_log(review.log, document, width, unicode)
 

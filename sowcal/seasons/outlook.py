@@ -88,10 +88,10 @@ def quantiles(values: np.ndarray, futures: int | None = None) -> np.ndarray:
 
     Examples
     --------
-    >>> quantiles(np.arange(1.0, 10.0)).tolist()
-    [1.0, 5.0, 9.0]
-    >>> quantiles(np.repeat(np.arange(1.0, 10.0), 2), 9).tolist()
-    [1.0, 5.0, 9.0]
+    >>> quantiles(np.arange(1.0, 25.0)).tolist()
+    [2.5, 12.5, 22.5]
+    >>> quantiles(np.repeat(np.arange(1.0, 25.0), 4), 24).tolist()
+    [2.5, 12.5, 22.5]
     """
     n = values.size if futures is None else futures
     shares = (np.array([0.1, 0.5, 0.9]) * (n + 1) - 0.5) / n

@@ -11,6 +11,7 @@ import pytest
 import sowcal
 from sowcal.__main__ import main
 from sowcal.season_log import COLUMNS
+from sowcal.year import date_text
 
 HEAD = """name = "Ness"
 latitude = 38.0
@@ -102,12 +103,17 @@ def test_json_frame_calendar_and_python_say_the_same(site, ask, tmp_path):
         one["water"] = [w["bed"] for w in one["water"]]
     assert told["sowings"] == answer["sowings"]
     frame = season.to_pandas().set_index("crop")
+    assert {"set_out_p10", "emergence_p90", "best_start"} <= set(frame.columns)
+    assert not {"set_out", "emergence", "best"} & set(frame.columns)  # none of them both whole and in parts
     assert frame.loc["courgette", "first_picking_p50"] == by_crop["courgette"]["first_picking"]["p50"]
     assert ask("season", site, *DAY, "--out", tmp_path / "s.ics", "--issued", "2016-05-10")[0] == 0
     calendar = (tmp_path / "s.ics").read_bytes().decode()
     when = by_crop["courgette"]["first_picking"]["p50"].replace("-", "")
     event = next(e for e in calendar.split("BEGIN:VEVENT") if "First picking: courgette" in e)
     assert f"DTSTART;VALUE=DATE:{when}" in event
+    sorts = by_crop["courgette"]["first_picking_any_sort"]
+    words = [date_text(dt.date.fromisoformat(sorts[p])) for p in ("p10", "p90")]
+    assert f"Early and late sorts: {words[0]} to {words[1]}." in event.replace("\r\n ", "")
     assert ask("season", site, *DAY, "--out", tmp_path / "s.csv")[0] == 0
     assert (tmp_path / "s.csv").read_text().count("\n") == 5
 
@@ -202,6 +208,26 @@ def test_a_year_afterwards(site, ask):
     assert "20 Jun" in out
     code, out, _ = ask("season", site, "--year", "2014")
     assert "Nothing was started" in out
+
+
+def test_what_the_weather_has_taken_is_told_to_be_looked_at(site, ask):
+    """Frost of -15 degC on every plant of the bed: nothing is left to pick, whatever comes."""
+    path = site.parent / "days.csv"
+    killed = [f"{d[:10]},-15.0,2.0,0.0" if d.startswith("2016-04-25") else d for d in path.read_text().split("\n")]
+    path.write_text("\n".join(killed), encoding="utf-8")
+    written(site.parent, ["2016-04-10,set out,courgette,,2,4,,"])
+    (now,) = json.loads(ask("season", site, *DAY, "--json")[1])["sowings"]
+    assert (now["picked_share"], now["first_picking"], now["first_picking_any_sort"]) == (0.0, None, None)
+    assert [t["job"] for t in now["tasks"]] == ["look whether it lives"]
+    assert "nothing to pick, whatever comes" in ask("season", site, *DAY, "--width", "120")[1]
+    lines = ["2016-04-10,set out,courgette,,2,4,,", "2016-05-08,first picked,courgette,,2,,,"]
+    written(site.parent, lines)  # what was seen goes before what is reckoned
+    (now,) = json.loads(ask("season", site, *DAY, "--json")[1])["sowings"]
+    assert [t["job"] for t in now["tasks"]] == ["pick"]
+    assert " till \n" not in ask("season", site, *DAY, "--width", "120")[1]
+    written(site.parent, ["2016-04-10,sown under cover,courgette,,,4,,"])  # under cover no frost has come to it
+    (now,) = json.loads(ask("season", site, *DAY, "--json")[1])["sowings"]
+    assert "look whether it lives" not in [t["job"] for t in now["tasks"]]
 
 
 @pytest.mark.parametrize(

@@ -15,7 +15,7 @@ from sowcal.__main__ import main
 from sowcal.climate.so_far import so_far_of
 from sowcal.outputs.figure_season import season_figures
 from sowcal.season_log import SeasonLog
-from sowcal.suitability.results import SeasonNow
+from sowcal.suitability.results import SeasonNow, record_of
 from sowcal.weather.open_site import open_weather
 
 ONE = dt.timedelta(days=1)
@@ -107,7 +107,10 @@ DAYS = [("2015-01-03", 0.0), ("2015-05-20", 0.0), ("2015-12-20", 0.0), ("2015-03
 def test_no_words_meet_or_run_off_the_page_and_all_can_be_read(valley, day, warmer):
     """6.5 points, about the least of printed seed packets: common practice, no source."""
     values = {k: v + warmer if k in ("tasmin", "tasmax") else v for k, v in valley.values.items()}
-    now = season(valley.with_values(values), dt.date.fromisoformat(day), site="A long name of an invented place " * 4)
+    gone = valley.time.astype(str) == "2015-01-02"  # its foot has all its lines
+    record = valley.with_values({k: np.where(gone, np.nan, v) for k, v in values.items()})
+    now = season(record, dt.date.fromisoformat(day), site="A long name of an invented place " * 4)
+    now = replace(now, record=record_of(record))
     (figure,) = season_figures(now, issued=dt.date(2016, 1, 1))
     found = words(figure)
     assert len(figure.axes) == 3
@@ -130,6 +133,24 @@ def test_lines_differ_without_their_colours(valley):
         assert any(c.get_hatch() for c in axes.collections)
         named = {t.get_text() for t in axes.texts}
         assert {"this year", "middle year", "1 year in 10 is less", "1 year in 10 is more"} <= named
+
+
+def test_of_few_years_the_least_and_the_most_are_named(valley):
+    (figure,) = season_figures(season(valley.span("2010-01-01", None), dt.date(2015, 5, 20)))
+    named = {t.get_text() for t in figure.axes[0].texts}
+    assert {"least of 5 years", "most of 5 years"} <= named
+    assert not any("1 year in 10" in name for name in named)
+
+
+def test_a_record_without_rain_says_so(valley):
+    bare = replace(
+        valley, **{k: {n: a for n, a in getattr(valley, k).items() if n != "pr"} for k in ("values", "origin")}
+    )
+    now = season(bare, dt.date(2015, 5, 20))
+    assert [s.name for s in now.so_far.sums] == ["warmth", "frost"]
+    (figure,) = season_figures(now)
+    assert len(figure.axes) == 2
+    assert any("no rain" in t.get_text() for t in figure.texts)
 
 
 def test_the_command_draws_it_and_says_the_same_in_json(tmp_path, capsys, monkeypatch):

@@ -183,7 +183,7 @@ def test_day_by_day_the_stages_follow_one_another_and_the_range_closes_on_the_re
     truth = days.dates[outcome.first[at]].astype(object)
     order = ("sown", "young", "growing", "filling", "picking", "over")
     stages, widths, within = [], [], 0
-    for k in range(0, 150, 3):
+    for k in range(0, 150, 5):
         today = dt.date(YEAR, 3, 1) + k * ONE
         (now,) = season_so_far(history, record.span(None, str(today)), log, today).sowings
         stages.append(order.index(now.stage))
@@ -195,7 +195,7 @@ def test_day_by_day_the_stages_follow_one_another_and_the_range_closes_on_the_re
     assert stages == sorted(stages)
     assert set(stages) >= {0, 1, 2, 3, 4}
     assert widths[0] > widths[len(widths) // 3] > widths[-1] == 0
-    assert within > 25  # of 50 stands: more often than not, of one season
+    assert within > 15  # of 30 stands: more often than not, of one season
 
 
 def test_what_was_seen_goes_before_what_is_reckoned(tmp_path, record, history):

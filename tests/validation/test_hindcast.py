@@ -60,9 +60,13 @@ def test_a_drawn_rank_is_even_where_truth_and_futures_are_alike():
     assert np.mean([0.1 <= r <= 0.9 for r in ranks]) == pytest.approx(0.8, abs=0.02)
 
 
-def test_a_rank_among_several_sorts_a_year_is_that_of_the_years(told):
+def test_a_rank_among_several_sorts_a_year_is_that_of_the_years():
     """Truth and futures alike in law, each future's value four times over: still 0.80, as the quantiles have it."""
     rng = np.random.default_rng(5)
+    some = rng.normal(size=24)  # of which 10 per cent lies half way from the second to the third
+    told = hindcast.quantiles(np.repeat(some, 4), 24)
+    assert told == pytest.approx(np.quantile(some, [0.1, 0.5, 0.9], method="weibull"))
+    assert told != pytest.approx(hindcast.quantiles(np.repeat(some, 4)))
     ranks, inside = [], []
     for _ in range(3000):
         years, truth = rng.normal(size=19), float(rng.normal())
