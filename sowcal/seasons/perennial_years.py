@@ -50,6 +50,9 @@ _MILD_COSTS = (
     0.5  # most of a crop that a winter too mild by its mean takes, for no plant was found denied by it: memory
 )
 _TOP_COSTS = 0.9  # most of a crop that cold takes with leaves, buds or top growth: common practice, no source
+_COHORTS, _OPEN, _SET = 8, 4, 30  # groups of flowers, days that each is open, days until fruit is past frost: memory
+_PARTS_PICKED = (0.1, 0.3, 0.5, 0.7, 0.9)  # of a picking, of fruit that hangs into cold: common practice
+_LAST_PART = _PARTS_PICKED[-1]
 _COOLER = 3.0  # degC short of the least summer where nothing ripens: common practice, no source
 _USUAL = 22.0  # degC, mean of a season for which days to harvest are printed, at most: common practice, no source
 
@@ -166,11 +169,11 @@ def perennial_years(site: SiteDays, crop: Crop) -> PerennialYears:
     rest_ends = _chill(site, crop, years, out)
     starts = _new_growth(site, crop, years, rest_ends, out)
     out.growth = starts
+    _picking(site, crop, starts, out)
     _cold(site, crop, years, starts, out)
     _summer(site, crop, years, out)
-    _picking(site, crop, years, starts, out)
     if known(crop.perennial.killing_fruit):  # fruit that hangs into another winter
-        end = np.maximum(end, _half_picked(site, out) + 1)
+        end = np.maximum(end, _picked_by(site, out, _LAST_PART) + 1)
     undecided = (end > site.size) | site.touches_missing(begin, _clip(site, end))
     alive = np.ones(years.size)
     crop_share = np.ones(years.size)
@@ -278,22 +281,32 @@ def _frost_on_blossom(site: SiteDays, crop: Crop, swell: np.ndarray, bloom: np.n
     b = crop.blossom
     assert b is not None
     days = int(b.bloom_days) if known(b.bloom_days) else 10
-    coldest = site.coldest_air
-    left = np.ones(bloom.size)
-    for i, j, kill_10, kill_90 in (
-        (swell, bloom - days // 2, b.kill_10_bud, b.kill_90_bud),
-        (bloom - days // 2, bloom + days - days // 2, b.kill_10_bloom, b.kill_90_bloom),
-        (bloom + days - days // 2, bloom + days + 30, b.kill_10_fruitlet, b.kill_90_fruitlet),
-    ):
-        if not known(kill_10, kill_90):
-            continue
-        lowest = coldest(_clip(site, i), np.maximum(_clip(site, j), _clip(site, i)))
-        killed = np.clip(0.1 + 0.8 * (kill_10 - lowest) / max(kill_10 - kill_90, 0.1), 0.0, 1.0)
-        killed = np.where(lowest > kill_10, 0.1 * np.clip(1.0 - (lowest - kill_10), 0.0, 1.0), killed)
-        left = left * (1.0 - killed)
+    left = np.zeros(bloom.size)
+    # flowers open one after another: what is open, in bud and set on a cold night is killed by its own limit
+    cohorts = max(1, min(_COHORTS, days // _OPEN))
+    for k in range(cohorts):
+        opens = bloom - days // 2 + (k * days) // cohorts
+        fades = opens + max(days // cohorts, 1)
+        lives = np.ones(bloom.size)
+        for i, j, kill_10, kill_90 in (
+            (swell, opens, b.kill_10_bud, b.kill_90_bud),
+            (opens, fades, b.kill_10_bloom, b.kill_90_bloom),
+            (fades, fades + _SET, b.kill_10_fruitlet, b.kill_90_fruitlet),
+        ):
+            if not known(kill_10, kill_90):
+                continue
+            lowest = site.coldest_air(_clip(site, i), np.maximum(_clip(site, j), _clip(site, i)))
+            lives = lives * (1.0 - _killed(lowest, kill_10, kill_90))
+        left += lives / cohorts
     out.limits["frost on blossom"] = ("blossom", "kill_10_bloom")
     # half the flowers carry a full crop (thinning removes as many): common practice, no source
     out.shares["frost on blossom"] = ramp(left, 0.0, 0.5)
+
+
+def _killed(lowest: np.ndarray, kill_10: float, kill_90: float) -> np.ndarray:
+    """Share of flowers that a night kills: a tenth and nine tenths at the two limits, none a degree above."""
+    killed = np.clip(0.1 + 0.8 * (kill_10 - lowest) / max(kill_10 - kill_90, 0.1), 0.0, 1.0)
+    return np.where(lowest > kill_10, 0.1 * np.clip(1.0 - (lowest - kill_10), 0.0, 1.0), killed)
 
 
 def _cold(site: SiteDays, crop: Crop, years: np.ndarray, starts: np.ndarray, out: PerennialYears) -> None:
@@ -311,11 +324,33 @@ def _cold(site: SiteDays, crop: Crop, years: np.ndarray, starts: np.ndarray, out
     out.shares["winter kill"] = left
     if known(p.killing_growing):  # what is cut back sprouts again, and half the crop is lost at worst
         _, autumn = span_days(site, years, "growing")
-        growing = coldest(np.minimum(_clip(site, starts), site.size), np.maximum(_clip(site, autumn), starts))
+        if p.picked_when in ("bloom", "shoots"):  # what comes after the year's crop is in costs none of it
+            autumn = np.minimum(autumn, out.last.astype(int))
+        growing = coldest(_clip(site, starts), _clip(site, np.maximum(autumn, starts + 1)))
         _frost(out, 0.5 * logistic_survival(growing, p.killing_growing, 0.7) + 0.5, "killing_growing")
     if known(p.killing_top):
         lives = logistic_survival(at_rest, p.killing_top, 0.7)
         _frost(out, 1.0 - _TOP_COSTS * (1.0 - lives), "killing_top")
+    if known(p.killing_fruit):
+        most = p.fruit_loss if known(p.fruit_loss) else 1.0
+        lives = _hanging_lives(site, out, starts + _SET, p.killing_fruit)
+        _frost(out, 1.0 - most * (1.0 - lives), "killing_fruit")
+
+
+def _hanging_lives(site: SiteDays, out: PerennialYears, grown: np.ndarray, limit: float) -> np.ndarray:
+    """Share of each year's fruit that cold leaves: it is picked bit by bit, and only what still hangs is lost."""
+    begin = _clip(site, np.minimum(grown, out.first.astype(int) - 30))
+    lives = np.zeros(out.years.size)
+    for part in _PARTS_PICKED:
+        picked = _clip(site, _picked_by(site, out, part))
+        lives += logistic_survival(site.coldest_air(begin, np.maximum(picked, begin)), limit, 0.7)
+    return lives / len(_PARTS_PICKED)
+
+
+def _picked_by(site: SiteDays, out: PerennialYears, part: float) -> np.ndarray:
+    """Day index by which a part of each year's fruit is picked; what hangs for another whole year is given up then."""
+    _, end = span_days(site, out.years, "whole")
+    return np.minimum(out.first + part * (out.last - out.first), end + 365).astype(int)
 
 
 def _frost(out: PerennialYears, left: np.ndarray, limit: str) -> None:
@@ -396,8 +431,8 @@ def _first_picking(site: SiteDays, crop: Crop, starts: np.ndarray) -> np.ndarray
     return first
 
 
-def _picking(site: SiteDays, crop: Crop, years: np.ndarray, starts: np.ndarray, out: PerennialYears) -> None:
-    """First and last picking of each year, and cold on what hangs meanwhile."""
+def _picking(site: SiteDays, crop: Crop, starts: np.ndarray, out: PerennialYears) -> None:
+    """First and last picking of each year."""
     p = crop.perennial
     assert p is not None
     length = p.picking_days if known(p.picking_days) else 30.0
@@ -408,18 +443,6 @@ def _picking(site: SiteDays, crop: Crop, years: np.ndarray, starts: np.ndarray, 
         hot = site.keep(("hot spell starts", p.heat_stops), lambda: _settled_heat(site, p.heat_stops))
         last = np.minimum(last, np.maximum(hot[_clip(site, first)], first + 14))
     out.last = last.astype(float)
-    if known(p.killing_fruit):
-        # what hangs from a month before it is picked until half of it is
-        begin = _clip(site, first - 30)
-        lowest = site.coldest_air(begin, np.maximum(_clip(site, _half_picked(site, out)), begin))
-        most = p.fruit_loss if known(p.fruit_loss) else 1.0
-        _frost(out, 1.0 - most * (1.0 - logistic_survival(lowest, p.killing_fruit, 0.7)), "killing_fruit")
-
-
-def _half_picked(site: SiteDays, out: PerennialYears) -> np.ndarray:
-    """Day index by which half of each year's fruit is picked; what hangs for another whole year is given up then."""
-    _, end = span_days(site, out.years, "whole")
-    return np.minimum((out.first + out.last) // 2, end + 365).astype(int)
 
 
 def _settled_heat(site: SiteDays, limit: float) -> np.ndarray:
