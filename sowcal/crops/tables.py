@@ -323,6 +323,7 @@ class Blossom:
     kill_90_bloom: float = nan
     kill_10_fruitlet: float = nan
     kill_90_fruitlet: float = nan
+    wet_spring_loss: float = nan
     days_to_harvest_low: float = nan
     days_to_harvest_high: float = nan
 

@@ -70,6 +70,7 @@ THREE_WORDS = {
     "winter kill": "killed by winter",
     "frost on blossom": "frost on blossom",
     "summer kill": "killed by summer",
+    "wet spring": "springs too wet",
 }
 
 

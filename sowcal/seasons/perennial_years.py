@@ -51,6 +51,10 @@ _MILD_COSTS = (
 )
 _TOP_COSTS = 0.9  # most of a crop that cold takes with leaves, buds or top growth: common practice, no source
 _COHORTS, _OPEN, _SET = 8, 4, 30  # groups of flowers, days that each is open, days until fruit is past frost: memory
+# rain that wets buds for twelve hours or more, mm, and the daily mean under which that infects them, degC: 3 mm (Rossi
+# et al. 2006 as quoted) and 61 degF (Rutgers Plant & Pest Advisory, peach leaf curl); shares of such days that cost
+# nothing and the most: judgement
+_WETS, _COOL, _WET_SHARE = 3.0, 16.0, (0.12, 0.35)
 _PARTS_PICKED = (0.1, 0.3, 0.5, 0.7, 0.9)  # of a picking, of fruit that hangs into cold: common practice
 _LAST_PART = _PARTS_PICKED[-1]
 _COOLER = 3.0  # degC short of the least summer where nothing ripens: common practice, no source
@@ -265,6 +269,7 @@ def _new_growth(
         swell = np.searchsorted(heat, heat[_clip(site, rest_ends)] + 0.6 * need, side="left") - 1
         bloom, swell = _clip(site, bloom), _clip(site, swell)
         _frost_on_blossom(site, crop, swell, bloom, out)
+        _wet_spring(site, b.wet_spring_loss, swell, bloom, out)
         out.figures["bloom"] = bloom.astype(float)
         return bloom
     if known(p.budburst_thermal_time, p.base_temperature, p.upper_threshold):
@@ -301,6 +306,20 @@ def _frost_on_blossom(site: SiteDays, crop: Crop, swell: np.ndarray, bloom: np.n
     out.limits["frost on blossom"] = ("blossom", "kill_10_bloom")
     # half the flowers carry a full crop (thinning removes as many): common practice, no source
     out.shares["frost on blossom"] = ramp(left, 0.0, 0.5)
+
+
+def _wet_spring(site: SiteDays, most: float, swell: np.ndarray, bloom: np.ndarray, out: PerennialYears) -> None:
+    """What leaf curl and rot of blossom take of an unsprayed tree, by the share of cool rainy days from swell to set."""
+    if not most > 0 or site.rain is None:
+        return
+    wet = np.where(np.isfinite(site.rain), (site.rain >= _WETS) & (site.tas < _COOL), np.nan)
+    known_days = prefix(np.isfinite(wet).astype(float))
+    total = prefix(np.nan_to_num(wet))
+    i, j = swell, _clip(site, bloom + _SET)
+    days = known_days[j] - known_days[i]
+    share = np.divide(total[j] - total[i], days, out=np.zeros(bloom.size), where=days > 0)
+    out.limits["wet spring"] = ("blossom", "wet_spring_loss")
+    out.shares["wet spring"] = 1.0 - most * ramp(share, *_WET_SHARE)
 
 
 def _killed(lowest: np.ndarray, kill_10: float, kill_90: float) -> np.ndarray:
@@ -382,11 +401,28 @@ def _summer(site: SiteDays, crop: Crop, years: np.ndarray, out: PerennialYears) 
     # through the heat has half a crop from the seasons beside it (common practice, no source)
     rests = p.summer_rest == "yes"
     out.shares["summer kill"] = ramp(left, 0.0, 0.5)
-    out.shares["heat"] = 0.5 + 0.5 * left if rests else left
-    out.limits["summer kill"] = out.limits["heat"] = ("perennials", decides)
+    grows = 0.5 + 0.5 * left if rests else left
+    out.limits["heat"] = ("perennials", decides)
+    if known(p.heat_stops) and not rests:
+        i, j = span_days(site, years, "growing")
+        if p.picked_when == "bloom":  # while this year's fruit grows
+            i, j = out.growth, out.last.astype(int)
+        idle = _share_above(site, i, j, p.heat_stops + site.crown_relief)
+        if (1.0 - idle).sum() < grows.sum():
+            out.limits["heat"] = ("perennials", "heat_stops")
+        grows = np.minimum(grows, 1.0 - idle)
+    out.shares["heat"] = grows
+    out.limits["summer kill"] = ("perennials", decides)
     if known(p.summer_mean_least):
         out.limits["too slow"] = ("perennials", "summer_mean_least")
         out.shares["too slow"] = ramp(mean, p.summer_mean_least - _COOLER, p.summer_mean_least)
+
+
+def _share_above(site: SiteDays, start: np.ndarray, end: np.ndarray, limit: float) -> np.ndarray:
+    """Share of the days of each span whose maximum lies above a limit."""
+    total = site.keep(("hot days", limit), lambda: prefix((site.tasmax > limit).astype(float)))
+    i, j = _clip(site, start), _clip(site, end)
+    return (total[j] - total[i]) / np.maximum(j - i, 1)
 
 
 def _longest_run(site: SiteDays, years: np.ndarray, limit: float) -> np.ndarray:
@@ -409,13 +445,14 @@ def _first_picking(site: SiteDays, crop: Crop, starts: np.ndarray) -> np.ndarray
     Days to harvest are printed as a range, for usual seasons. Their middle is taken as the thermal time of so many days
     at the mean of the summers that the crop likes. Fruit follows the warmth of its season by half: the date is the
     geometric mean of those days and of the days that the thermal time takes here, within the range that is printed
-    (common practice, no source). What hangs into winter goes by the days alone, for they span its winter.
+    (common practice, no source). What hangs into winter goes by the days alone where no thermal time of its own is
+    told, for they span its winter.
     """
     p, b = crop.perennial, crop.blossom
     assert p is not None
     by_days = p.picked_when in ("bloom", "winter") and b is not None and known(b.days_to_harvest_low)
     warmth = p.picking_thermal_time
-    if p.picked_when == "winter" and by_days and b is not None:
+    if p.picked_when == "winter" and by_days and not known(warmth) and b is not None:
         return starts + int(0.5 * (b.days_to_harvest_low + b.days_to_harvest_high))
     if by_days and b is not None and not known(warmth):
         usual = min(0.5 * (p.summer_mean_least + p.summer_mean_best), _USUAL)

@@ -76,6 +76,7 @@ class _Fate:
     runs: int  # how many runs that is
     lived: np.ndarray  # years in which half the plants or more live on
     cropped: np.ndarray  # those of them that bring a crop, the years left out in which what was planted anew grows up
+    full: np.ndarray  # those of them that bring a full crop, as the strip of years has it
     mean_crop: float
 
     @classmethod
@@ -95,11 +96,13 @@ class _Fate:
         for dead in np.flatnonzero(good & ~lived):  # planted anew the winter after, it crops some years later
             grown[dead + 1 : dead + int(np.ceil(p.years_to_crop))] = False
         lives, runs = survival_of_runs(np.where(good, alive, np.nan))
+        cropped = lived & grown & (crop >= _CROPS)  # what dies in a year is no crop of that year
         return cls(
             lives=lives if runs else float(lived[good].mean()) if good.any() else float("nan"),
             runs=runs if good.size >= _RUN else 0,
             lived=lived,
-            cropped=lived & grown & (crop >= _CROPS),  # what dies in a year is no crop of that year
+            cropped=cropped,
+            full=cropped & (crop >= _THRIVES),
             mean_crop=float(crop[good].mean()) if good.any() else float("nan"),
         )
 
@@ -115,7 +118,7 @@ def _grade(
     if fate.lives >= _LIVES and crops >= asked - 1e-9:
         short = 0 if without == "chill unmet" else _years_short(crop, years)
         chilled = 1.0 - short / good.sum() >= asked - 1e-9
-        return "S1" if fate.mean_crop >= _THRIVES and chilled else "S2"
+        return "S1" if fate.full.sum() / good.sum() >= asked - 1e-9 and chilled else "S2"
     if fate.lives >= _LIVES and fate.mean_crop >= _ANY:
         return "poor"
     if fate.lives < _LIVES and crops >= _SOME:
