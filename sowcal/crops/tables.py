@@ -282,6 +282,8 @@ class Perennial:
     budburst_thermal_time: float = nan
     picking_thermal_time: float = nan
     picking_days: float = nan
+    autumn_mean: float = nan
+    autumn_day_length: float = nan
     picked_when: str = ""
     summer_rest: str = ""
     winter_annual: str = ""

@@ -13,9 +13,9 @@ import numpy as np
 
 from sowcal.climate.chill import chill_portions, chill_units, chilling_hours
 from sowcal.climate.degree_days import growing_degree_hours
-from sowcal.crops.tables import Chill, Crop, known
+from sowcal.crops.tables import Chill, Crop, Perennial, known
 from sowcal.seasons.site_days import SiteDays
-from sowcal.seasons.sums import logistic_survival, prefix, ramp
+from sowcal.seasons.sums import logistic_survival, next_day_where, prefix, ramp
 
 __all__ = [
     "PerennialYears",
@@ -46,17 +46,15 @@ _MODELS = {
 _OF_ONE_CROP = {"hours below 10": lambda *a, **k: chilling_hours(*a, form="below_10", **k)}
 _NO_CROP_BELOW = 0.6  # share of the chill that a sort asks for below which it bears nothing: common practice, no source
 _OF_A_WINTER = 0.8  # share of a winter's chill that a sort planted there asks for: common practice, no source
-_MILD_COSTS = (
-    0.5  # most of a crop that a winter too mild by its mean takes, for no plant was found denied by it: memory
-)
+_MILD_COSTS = 0.5  # most of a crop that a winter too mild by its mean takes; none was found denied by it: memory
 _TOP_COSTS = 0.9  # most of a crop that cold takes with leaves, buds or top growth: common practice, no source
 _COHORTS, _OPEN, _SET = 8, 4, 30  # groups of flowers, days that each is open, days until fruit is past frost: memory
 # rain that wets buds for twelve hours or more, mm, and the daily mean under which that infects them, degC: 3 mm (Rossi
 # et al. 2006 as quoted) and 61 degF (Rutgers Plant & Pest Advisory, peach leaf curl); shares of such days that cost
 # nothing and the most: judgement
 _WETS, _COOL, _WET_SHARE = 3.0, 16.0, (0.12, 0.35)
+_PAST_MIDSUMMER = 62  # days after which cool or short days mean autumn, from the first of summer: common practice
 _PARTS_PICKED = (0.1, 0.3, 0.5, 0.7, 0.9)  # of a picking, of fruit that hangs into cold: common practice
-_LAST_PART = _PARTS_PICKED[-1]
 _COOLER = 3.0  # degC short of the least summer where nothing ripens: common practice, no source
 _USUAL = 22.0  # degC, mean of a season for which days to harvest are printed, at most: common practice, no source
 
@@ -177,7 +175,7 @@ def perennial_years(site: SiteDays, crop: Crop) -> PerennialYears:
     _cold(site, crop, years, starts, out)
     _summer(site, crop, years, out)
     if known(crop.perennial.killing_fruit):  # fruit that hangs into another winter
-        end = np.maximum(end, _picked_by(site, out, _LAST_PART) + 1)
+        end = np.maximum(end, _picked_by(site, out, _PARTS_PICKED[-1]) + 1)
     undecided = (end > site.size) | site.touches_missing(begin, _clip(site, end))
     alive = np.ones(years.size)
     crop_share = np.ones(years.size)
@@ -309,15 +307,14 @@ def _frost_on_blossom(site: SiteDays, crop: Crop, swell: np.ndarray, bloom: np.n
 
 
 def _wet_spring(site: SiteDays, most: float, swell: np.ndarray, bloom: np.ndarray, out: PerennialYears) -> None:
-    """What leaf curl and rot of blossom take of an unsprayed tree, by the share of cool rainy days from swell to set."""
+    """What leaf curl and rot of blossom take of an unsprayed tree, by the cool rainy days from swell to set."""
     if not most > 0 or site.rain is None:
         return
     wet = np.where(np.isfinite(site.rain), (site.rain >= _WETS) & (site.tas < _COOL), np.nan)
     known_days = prefix(np.isfinite(wet).astype(float))
     total = prefix(np.nan_to_num(wet))
     i, j = swell, _clip(site, bloom + _SET)
-    days = known_days[j] - known_days[i]
-    share = np.divide(total[j] - total[i], days, out=np.zeros(bloom.size), where=days > 0)
+    share = (total[j] - total[i]) / np.maximum(known_days[j] - known_days[i], 1.0)
     out.limits["wet spring"] = ("blossom", "wet_spring_loss")
     out.shares["wet spring"] = 1.0 - most * ramp(share, *_WET_SHARE)
 
@@ -406,7 +403,7 @@ def _summer(site: SiteDays, crop: Crop, years: np.ndarray, out: PerennialYears) 
     if known(p.heat_stops) and not rests:
         i, j = span_days(site, years, "growing")
         if p.picked_when == "bloom":  # while this year's fruit grows
-            i, j = out.growth, out.last.astype(int)
+            i, j = out.growth, np.minimum(out.last.astype(int), j)
         idle = _share_above(site, i, j, p.heat_stops + site.crown_relief)
         if (1.0 - idle).sum() < grows.sum():
             out.limits["heat"] = ("perennials", "heat_stops")
@@ -439,7 +436,7 @@ def _longest_run(site: SiteDays, years: np.ndarray, limit: float) -> np.ndarray:
     return np.array([run[a:b].max(initial=0) for a, b in zip(i, j, strict=True)], dtype=float)
 
 
-def _first_picking(site: SiteDays, crop: Crop, starts: np.ndarray) -> np.ndarray:
+def _first_picking(site: SiteDays, crop: Crop, starts: np.ndarray, years: np.ndarray) -> np.ndarray:
     """Day index of the first picking: by thermal time from bloom or new growth.
 
     Days to harvest are printed as a range, for usual seasons. Their middle is taken as the thermal time of so many days
@@ -452,6 +449,8 @@ def _first_picking(site: SiteDays, crop: Crop, starts: np.ndarray) -> np.ndarray
     assert p is not None
     by_days = p.picked_when in ("bloom", "winter") and b is not None and known(b.days_to_harvest_low)
     warmth = p.picking_thermal_time
+    if p.picked_when == "autumn":
+        starts = _autumn(site, p, years)
     if p.picked_when == "winter" and by_days and not known(warmth) and b is not None:
         return starts + int(0.5 * (b.days_to_harvest_low + b.days_to_harvest_high))
     if by_days and b is not None and not known(warmth):
@@ -468,12 +467,21 @@ def _first_picking(site: SiteDays, crop: Crop, starts: np.ndarray) -> np.ndarray
     return first
 
 
+def _autumn(site: SiteDays, p: Perennial, years: np.ndarray) -> np.ndarray:
+    """Day index on which it flowers: once a fortnight is cool, or days are short, after midsummer."""
+    total, mean = prefix(site.tas), np.full(site.size, np.inf)
+    mean[13:] = (total[14:] - total[:-14]) / 14.0
+    # what is not known is NaN, and no day lies below it
+    comes = next_day_where((mean < p.autumn_mean) | (site.day_length < p.autumn_day_length))
+    return comes[_clip(site, span_days(site, years, "summer")[0] + _PAST_MIDSUMMER)]
+
+
 def _picking(site: SiteDays, crop: Crop, starts: np.ndarray, out: PerennialYears) -> None:
     """First and last picking of each year."""
     p = crop.perennial
     assert p is not None
     length = p.picking_days if known(p.picking_days) else 30.0
-    first = _first_picking(site, crop, starts)
+    first = _first_picking(site, crop, starts, out.years)
     out.first = first.astype(float)
     last = first + int(length)
     if p.picked_when == "shoots" and known(p.heat_stops):
@@ -487,6 +495,4 @@ def _settled_heat(site: SiteDays, limit: float) -> np.ndarray:
     total = prefix(site.tasmax)
     week = np.full(site.size, -np.inf)
     week[:-7] = (total[7:-1] - total[:-8]) / 7.0
-    out = np.full(site.size + 1, site.size)
-    out[:-1][week > limit] = np.flatnonzero(week > limit)
-    return np.minimum.accumulate(out[::-1])[::-1]
+    return next_day_where(week > limit)
