@@ -55,6 +55,7 @@ _COHORTS, _OPEN, _SET = 8, 4, 30  # groups of flowers, days that each is open, d
 _WETS, _COOL, _WET_SHARE = 3.0, 16.0, (0.12, 0.35)
 _PAST_MIDSUMMER = 62  # days after which cool or short days mean autumn, from the first of summer: common practice
 _PARTS_PICKED = (0.1, 0.3, 0.5, 0.7, 0.9)  # of a picking, of fruit that hangs into cold: common practice
+_LATER = 1.25  # of the longest printed time to harvest, which cool seasons may take: common practice, no source
 _COOLER = 3.0  # degC short of the least summer where nothing ripens: common practice, no source
 _USUAL = 22.0  # degC, mean of a season for which days to harvest are printed, at most: common practice, no source
 
@@ -441,9 +442,9 @@ def _first_picking(site: SiteDays, crop: Crop, starts: np.ndarray, years: np.nda
 
     Days to harvest are printed as a range, for usual seasons. Their middle is taken as the thermal time of so many days
     at the mean of the summers that the crop likes. Fruit follows the warmth of its season by half: the date is the
-    geometric mean of those days and of the days that the thermal time takes here, within the range that is printed
-    (common practice, no source). What hangs into winter goes by the days alone where no thermal time of its own is
-    told, for they span its winter.
+    geometric mean of those days and of the days that the thermal time takes here, from the shortest that is printed
+    to a fourth more than the longest (common practice, no source). What hangs into winter goes by the days alone where
+    no thermal time of its own is told, for they span its winter.
     """
     p, b = crop.perennial, crop.blossom
     assert p is not None
@@ -463,7 +464,7 @@ def _first_picking(site: SiteDays, crop: Crop, starts: np.ndarray, years: np.nda
     if by_days and b is not None:
         middle = 0.5 * (b.days_to_harvest_low + b.days_to_harvest_high)
         days = np.sqrt(np.maximum(first - starts, 1) * middle)
-        first = starts + np.clip(days, b.days_to_harvest_low, b.days_to_harvest_high).astype(int)
+        first = starts + np.clip(days, b.days_to_harvest_low, _LATER * b.days_to_harvest_high).astype(int)
     return first
 
 
