@@ -46,7 +46,7 @@ _MODELS = {
 _OF_ONE_CROP = {"hours below 10": lambda *a, **k: chilling_hours(*a, form="below_10", **k)}
 _NO_CROP_BELOW = 0.6  # share of the chill that a sort asks for below which it bears nothing: common practice, no source
 _OF_A_WINTER = 0.8  # share of a winter's chill that a sort planted there asks for: common practice, no source
-_MILD_COSTS = 0.5  # most of a crop that a winter too mild by its mean takes; none was found denied by it: memory
+_MILD_COSTS = 0.3  # most of a crop that a winter too mild by its mean takes; none was found denied by it: memory
 _TOP_COSTS = 0.9  # most of a crop that cold takes with leaves, buds or top growth: common practice, no source
 _COHORTS, _OPEN, _SET = 8, 4, 30  # groups of flowers, days that each is open, days until fruit is past frost: memory
 # rain that wets buds for twelve hours or more, mm, and the daily mean under which that infects them, degC: 3 mm (Rossi
@@ -419,7 +419,7 @@ def _summer(site: SiteDays, crop: Crop, years: np.ndarray, out: PerennialYears) 
 def _share_above(site: SiteDays, start: np.ndarray, end: np.ndarray, limit: float) -> np.ndarray:
     """Share of the days of each span whose maximum lies above a limit."""
     total = site.keep(("hot days", limit), lambda: prefix((site.tasmax > limit).astype(float)))
-    i, j = _clip(site, start), _clip(site, end)
+    i, j = _clip(site, start), _clip(site, np.maximum(end, start))
     return (total[j] - total[i]) / np.maximum(j - i, 1)
 
 
@@ -460,7 +460,7 @@ def _first_picking(site: SiteDays, crop: Crop, starts: np.ndarray, years: np.nda
     if not known(warmth, p.base_temperature, p.upper_threshold):
         return starts
     total = site.thermal_time(p.base_temperature, p.upper_threshold, np.nan)
-    first = np.searchsorted(total, total[_clip(site, starts)] + warmth, side="left") - 1
+    first = np.maximum(np.searchsorted(total, total[_clip(site, starts)] + warmth, side="left") - 1, starts)
     if by_days and b is not None:
         middle = 0.5 * (b.days_to_harvest_low + b.days_to_harvest_high)
         days = np.sqrt(np.maximum(first - starts, 1) * middle)
