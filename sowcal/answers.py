@@ -78,7 +78,7 @@ def open_handbook(crop_files: Sequence[str] = ()) -> Handbook:
     Examples
     --------
     >>> len(open_handbook()), open_handbook()["courgette"].botanical_name
-    (191, 'Cucurbita pepo')
+    (198, 'Cucurbita pepo')
     """
     files = own_files_of_user() + tuple(str(f) for f in crop_files)
     return with_own_values(files) if files else handbook()
@@ -457,7 +457,7 @@ def perennial_record(
     --------
     >>> rhubarb = perennial_record("sallowdene", "rhubarb")
     >>> len(rhubarb.years), float(rhubarb.crop.mean().round(2))
-    (29, 0.27)
+    (29, 0.29)
     """
     from sowcal.seasons.perennial_years import perennial_years
 

@@ -282,6 +282,8 @@ class Perennial:
     budburst_thermal_time: float = nan
     picking_thermal_time: float = nan
     picking_days: float = nan
+    autumn_mean: float = nan
+    autumn_day_length: float = nan
     picked_when: str = ""
     summer_rest: str = ""
     winter_annual: str = ""
@@ -323,6 +325,7 @@ class Blossom:
     kill_90_bloom: float = nan
     kill_10_fruitlet: float = nan
     kill_90_fruitlet: float = nan
+    wet_spring_loss: float = nan
     days_to_harvest_low: float = nan
     days_to_harvest_high: float = nan
 

@@ -14,8 +14,8 @@ from sowcal.garden.garden_file import Garden
 from sowcal.garden.garden_weather import garden_weather
 from sowcal.garden.plants import WEEKS, area_of, plants_for, weekly_use
 from sowcal.garden.schedule import LeftOut, Sowing
-from sowcal.garden.soil_water import basal_of
-from sowcal.garden.water_need import efficiency, season_balance
+from sowcal.garden.soil_water import Basal, basal_of, root_zone_balance, soil_of_texture
+from sowcal.garden.water_need import efficiency, season_days, watering_of
 from sowcal.seasons.perennial_years import PerennialYears, perennial_years, span_days
 from sowcal.seasons.site_days import SiteDays
 from sowcal.suitability.perennials import PERENNIAL_WORDS, judge_perennial, perennial_line
@@ -31,6 +31,7 @@ __all__ = [
     "with_litres",
 ]
 
+_WOODY = ("tree", "shrub", "vine")
 _ALL_YEAR = 350  # days; a crop with stages of so many is in leaf all year
 
 
@@ -111,9 +112,12 @@ def standing_crop(site: SiteDays, fold: Fold, crop: Crop, book: Handbook, garden
 def with_litres(
     site: SiteDays, record: DailyRecord, crops: Sequence[Crop], verdicts: Sequence[CropVerdict]
 ) -> list[CropVerdict]:
-    """Verdicts with the water that perennials ask for beyond the rain, litres per m2 of bed in the middle year.
+    """Verdicts with the water that perennials ask for beyond the rain, litres per m2 of ground in the middle year.
 
-    Full-grown on bare loam, watered by drip; nothing is told where no day has a reading of rain.
+    Full-grown on bare loam, watered by drip; nothing is told where no day has a reading of rain. Trees, shrubs and
+    vines go by the single coefficients, which are those of orchards (FAO-56 Table 12: most of the ground between the
+    rows is bare, and what little a line of drippers wets is counted in); wetting a bed's share of their ground
+    each few days would add nearly a third to it. The m2 are those of their spacing, not of their crown.
 
     Parameters
     ----------
@@ -129,22 +133,41 @@ def with_litres(
     if not rows or weather.rain_known is None or not weather.rain_known.any():
         return out
     leaf = [_in_leaf(site, fold, crops[k], perennial_years(site, crops[k])) for k in rows]
-    balance, _, grows = season_balance(
-        weather,
-        [basal_of(crops[k].water, garden.soil_depth, stands=True) for k in rows],
-        np.stack([index for index, _ in leaf]),
-        np.stack([length for _, length in leaf]).astype(int),
-        np.ones(len(rows), dtype=bool),
-        np.ones(len(rows)),
-        garden,
-    )
-    total = balance.irrigation.sum(axis=0) / efficiency(garden)
-    for row, k in enumerate(rows):
-        whole = grows[:, row].sum(axis=0) >= min(float(leaf[row][1].max()), grows.shape[0])
-        if whole.any():
-            litres = round(float(np.median(total[row][whole])))
-            out[k] = replace(verdicts[k], answer={**(verdicts[k].answer or {}), "litres_per_m2": litres})
+    for woody in (False, True):
+        some = [j for j, k in enumerate(rows) if (crops[k].perennial.habit in _WOODY) == woody]  # type: ignore[union-attr]
+        if not some:
+            continue
+        season, _ = season_days(
+            weather,
+            [_orchard(crops[rows[j]]) if woody else _in_bed(crops[rows[j]], garden) for j in some],
+            np.stack([leaf[j][0] for j in some]),
+            np.stack([leaf[j][1] for j in some]).astype(int),
+            np.ones(len(some), dtype=bool),
+            np.ones(len(some)),
+        )
+        watering = replace(watering_of(garden), evaporation_left=0.0) if woody else watering_of(garden)
+        balance = root_zone_balance(season, soil_of_texture(garden.texture), watering)
+        total = balance.irrigation.sum(axis=0) / efficiency(garden)
+        for row, j in enumerate(some):
+            whole = season.grows[:, row].sum(axis=0) >= min(float(leaf[j][1].max()), season.grows.shape[0])
+            if whole.any():
+                litres = round(float(np.median(total[row][whole])))
+                answer = {**(verdicts[rows[j]].answer or {}), "litres_per_m2": litres}
+                out[rows[j]] = replace(verdicts[rows[j]], answer=answer)
     return out
+
+
+def _in_bed(crop: Crop, garden: Garden) -> Basal:
+    return basal_of(crop.water, garden.soil_depth, stands=True)
+
+
+def _orchard(crop: Crop) -> Basal:
+    """The single coefficients, which hold the soil's evaporation too, in place of the basal ones."""
+    basal, water = basal_of(crop.water, stands=True), crop.water
+    if basal.assumed:
+        return basal
+    first = water.coefficient_initial if known(water.coefficient_initial) else basal.initial
+    return replace(basal, initial=first, mid=water.coefficient_mid, end=water.coefficient_end)
 
 
 def _picking(

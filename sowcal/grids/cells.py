@@ -170,7 +170,7 @@ CLASSES = (
     "cannot say",
 )
 WAYS = ("sown outdoors", "set out", "planted")
-LIMITS = (*HAZARDS, "chill unmet", "winter too mild", "winter kill", "frost on blossom", "summer kill")
+LIMITS = (*HAZARDS, "chill unmet", "winter too mild", "winter kill", "frost on blossom", "summer kill", "wet spring")
 CROP_FACTS = (
     "suitability_class",
     "reliability",

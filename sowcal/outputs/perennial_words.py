@@ -126,7 +126,9 @@ def perennial_answer(verdict: CropVerdict) -> list[tuple[str, str]]:
     out = [("will it live", _lives(verdict.evidence, answer["lives"])), ("will it crop", _crops(verdict))]
     out.append(("year by year", year_strip(verdict.strip)))
     if (litres := answer["litres_per_m2"]) is not None:
-        out.append(("it needs", f"about {litres:,} litres a year for each m2 beyond the rain, full-grown, by drip"))
+        out.append(
+            ("it needs", f"about {litres:,} litres a year for each m2 of its room beyond the rain, full-grown, by drip")
+        )
     if verdict.sorts_that_fit or verdict.sorts_that_do_not:
         out.append(("sorts by chill", _sorts(verdict)))
     return out

@@ -70,6 +70,7 @@ THREE_WORDS = {
     "winter kill": "killed by winter",
     "frost on blossom": "frost on blossom",
     "summer kill": "killed by summer",
+    "wet spring": "springs too wet",
 }
 
 
@@ -363,6 +364,7 @@ PLAIN_NAMES = {
     "Amaranthaceae": "goosefoot",
     "Amaryllidaceae": "onion",
     "Anacardiaceae": "cashew",
+    "Annonaceae": "soursop",
     "Apiaceae": "carrot",
     "Araceae": "arum",
     "Asparagaceae": "asparagus",
@@ -380,13 +382,16 @@ PLAIN_NAMES = {
     "Fabaceae": "pea",
     "Fagaceae": "beech",
     "Grossulariaceae": "currant",
+    "Iridaceae": "iris",
     "Juglandaceae": "walnut",
     "Lamiaceae": "mint",
     "Lauraceae": "laurel",
     "Lythraceae": "loosestrife",
     "Malvaceae": "mallow",
     "Moraceae": "mulberry",
+    "Myrtaceae": "myrtle",
     "Oleaceae": "olive",
+    "Passifloraceae": "passion flower",
     "Poaceae": "grass",
     "Polygonaceae": "dock",
     "Portulacaceae": "purslane",
@@ -395,6 +400,7 @@ PLAIN_NAMES = {
     "Rutaceae": "citrus",
     "Solanaceae": "nightshade",
     "Tropaeolaceae": "nasturtium",
+    "Verbenaceae": "verbena",
     "Vitaceae": "vine",
 }
 

@@ -13,9 +13,9 @@ import numpy as np
 
 from sowcal.climate.chill import chill_portions, chill_units, chilling_hours
 from sowcal.climate.degree_days import growing_degree_hours
-from sowcal.crops.tables import Chill, Crop, known
+from sowcal.crops.tables import Chill, Crop, Perennial, known
 from sowcal.seasons.site_days import SiteDays
-from sowcal.seasons.sums import logistic_survival, prefix, ramp
+from sowcal.seasons.sums import logistic_survival, next_day_where, prefix, ramp
 
 __all__ = [
     "PerennialYears",
@@ -46,10 +46,16 @@ _MODELS = {
 _OF_ONE_CROP = {"hours below 10": lambda *a, **k: chilling_hours(*a, form="below_10", **k)}
 _NO_CROP_BELOW = 0.6  # share of the chill that a sort asks for below which it bears nothing: common practice, no source
 _OF_A_WINTER = 0.8  # share of a winter's chill that a sort planted there asks for: common practice, no source
-_MILD_COSTS = (
-    0.5  # most of a crop that a winter too mild by its mean takes, for no plant was found denied by it: memory
-)
+_MILD_COSTS = 0.3  # most of a crop that a winter too mild by its mean takes; none was found denied by it: memory
 _TOP_COSTS = 0.9  # most of a crop that cold takes with leaves, buds or top growth: common practice, no source
+_COHORTS, _OPEN, _SET = 8, 4, 30  # groups of flowers, days that each is open, days until fruit is past frost: memory
+# rain that wets buds for twelve hours or more, mm, and the daily mean under which that infects them, degC: 3 mm (Rossi
+# et al. 2006 as quoted) and 61 degF (Rutgers Plant & Pest Advisory, peach leaf curl); shares of such days that cost
+# nothing and the most: judgement
+_WETS, _COOL, _WET_SHARE = 3.0, 16.0, (0.12, 0.35)
+_PAST_MIDSUMMER = 62  # days after which cool or short days mean autumn, from the first of summer: common practice
+_PARTS_PICKED = (0.1, 0.3, 0.5, 0.7, 0.9)  # of a picking, of fruit that hangs into cold: common practice
+_LATER = 1.25  # of the longest printed time to harvest, which cool seasons may take: common practice, no source
 _COOLER = 3.0  # degC short of the least summer where nothing ripens: common practice, no source
 _USUAL = 22.0  # degC, mean of a season for which days to harvest are printed, at most: common practice, no source
 
@@ -166,11 +172,11 @@ def perennial_years(site: SiteDays, crop: Crop) -> PerennialYears:
     rest_ends = _chill(site, crop, years, out)
     starts = _new_growth(site, crop, years, rest_ends, out)
     out.growth = starts
+    _picking(site, crop, starts, out)
     _cold(site, crop, years, starts, out)
     _summer(site, crop, years, out)
-    _picking(site, crop, years, starts, out)
     if known(crop.perennial.killing_fruit):  # fruit that hangs into another winter
-        end = np.maximum(end, _half_picked(site, out) + 1)
+        end = np.maximum(end, _picked_by(site, out, _PARTS_PICKED[-1]) + 1)
     undecided = (end > site.size) | site.touches_missing(begin, _clip(site, end))
     alive = np.ones(years.size)
     crop_share = np.ones(years.size)
@@ -262,6 +268,7 @@ def _new_growth(
         swell = np.searchsorted(heat, heat[_clip(site, rest_ends)] + 0.6 * need, side="left") - 1
         bloom, swell = _clip(site, bloom), _clip(site, swell)
         _frost_on_blossom(site, crop, swell, bloom, out)
+        _wet_spring(site, b.wet_spring_loss, swell, bloom, out)
         out.figures["bloom"] = bloom.astype(float)
         return bloom
     if known(p.budburst_thermal_time, p.base_temperature, p.upper_threshold):
@@ -278,22 +285,45 @@ def _frost_on_blossom(site: SiteDays, crop: Crop, swell: np.ndarray, bloom: np.n
     b = crop.blossom
     assert b is not None
     days = int(b.bloom_days) if known(b.bloom_days) else 10
-    coldest = site.coldest_air
-    left = np.ones(bloom.size)
-    for i, j, kill_10, kill_90 in (
-        (swell, bloom - days // 2, b.kill_10_bud, b.kill_90_bud),
-        (bloom - days // 2, bloom + days - days // 2, b.kill_10_bloom, b.kill_90_bloom),
-        (bloom + days - days // 2, bloom + days + 30, b.kill_10_fruitlet, b.kill_90_fruitlet),
-    ):
-        if not known(kill_10, kill_90):
-            continue
-        lowest = coldest(_clip(site, i), np.maximum(_clip(site, j), _clip(site, i)))
-        killed = np.clip(0.1 + 0.8 * (kill_10 - lowest) / max(kill_10 - kill_90, 0.1), 0.0, 1.0)
-        killed = np.where(lowest > kill_10, 0.1 * np.clip(1.0 - (lowest - kill_10), 0.0, 1.0), killed)
-        left = left * (1.0 - killed)
+    left = np.zeros(bloom.size)
+    # flowers open one after another: what is open, in bud and set on a cold night is killed by its own limit
+    cohorts = max(1, min(_COHORTS, days // _OPEN))
+    for k in range(cohorts):
+        opens = bloom - days // 2 + (k * days) // cohorts
+        fades = opens + max(days // cohorts, 1)
+        lives = np.ones(bloom.size)
+        for i, j, kill_10, kill_90 in (
+            (swell, opens, b.kill_10_bud, b.kill_90_bud),
+            (opens, fades, b.kill_10_bloom, b.kill_90_bloom),
+            (fades, fades + _SET, b.kill_10_fruitlet, b.kill_90_fruitlet),
+        ):
+            if not known(kill_10, kill_90):
+                continue
+            lowest = site.coldest_air(_clip(site, i), np.maximum(_clip(site, j), _clip(site, i)))
+            lives = lives * (1.0 - _killed(lowest, kill_10, kill_90))
+        left += lives / cohorts
     out.limits["frost on blossom"] = ("blossom", "kill_10_bloom")
     # half the flowers carry a full crop (thinning removes as many): common practice, no source
     out.shares["frost on blossom"] = ramp(left, 0.0, 0.5)
+
+
+def _wet_spring(site: SiteDays, most: float, swell: np.ndarray, bloom: np.ndarray, out: PerennialYears) -> None:
+    """What leaf curl and rot of blossom take of an unsprayed tree, by the cool rainy days from swell to set."""
+    if not most > 0 or site.rain is None:
+        return
+    wet = np.where(np.isfinite(site.rain), (site.rain >= _WETS) & (site.tas < _COOL), np.nan)
+    known_days = prefix(np.isfinite(wet).astype(float))
+    total = prefix(np.nan_to_num(wet))
+    i, j = swell, _clip(site, bloom + _SET)
+    share = (total[j] - total[i]) / np.maximum(known_days[j] - known_days[i], 1.0)
+    out.limits["wet spring"] = ("blossom", "wet_spring_loss")
+    out.shares["wet spring"] = 1.0 - most * ramp(share, *_WET_SHARE)
+
+
+def _killed(lowest: np.ndarray, kill_10: float, kill_90: float) -> np.ndarray:
+    """Share of flowers that a night kills: a tenth and nine tenths at the two limits, none a degree above."""
+    killed = np.clip(0.1 + 0.8 * (kill_10 - lowest) / max(kill_10 - kill_90, 0.1), 0.0, 1.0)
+    return np.where(lowest > kill_10, 0.1 * np.clip(1.0 - (lowest - kill_10), 0.0, 1.0), killed)
 
 
 def _cold(site: SiteDays, crop: Crop, years: np.ndarray, starts: np.ndarray, out: PerennialYears) -> None:
@@ -311,11 +341,33 @@ def _cold(site: SiteDays, crop: Crop, years: np.ndarray, starts: np.ndarray, out
     out.shares["winter kill"] = left
     if known(p.killing_growing):  # what is cut back sprouts again, and half the crop is lost at worst
         _, autumn = span_days(site, years, "growing")
-        growing = coldest(np.minimum(_clip(site, starts), site.size), np.maximum(_clip(site, autumn), starts))
+        if p.picked_when in ("bloom", "shoots"):  # what comes after the year's crop is in costs none of it
+            autumn = np.minimum(autumn, out.last.astype(int))
+        growing = coldest(_clip(site, starts), _clip(site, np.maximum(autumn, starts + 1)))
         _frost(out, 0.5 * logistic_survival(growing, p.killing_growing, 0.7) + 0.5, "killing_growing")
     if known(p.killing_top):
         lives = logistic_survival(at_rest, p.killing_top, 0.7)
         _frost(out, 1.0 - _TOP_COSTS * (1.0 - lives), "killing_top")
+    if known(p.killing_fruit):
+        most = p.fruit_loss if known(p.fruit_loss) else 1.0
+        lives = _hanging_lives(site, out, starts + _SET, p.killing_fruit)
+        _frost(out, 1.0 - most * (1.0 - lives), "killing_fruit")
+
+
+def _hanging_lives(site: SiteDays, out: PerennialYears, grown: np.ndarray, limit: float) -> np.ndarray:
+    """Share of each year's fruit that cold leaves: it is picked bit by bit, and only what still hangs is lost."""
+    begin = _clip(site, np.minimum(grown, out.first.astype(int) - 30))
+    lives = np.zeros(out.years.size)
+    for part in _PARTS_PICKED:
+        picked = _clip(site, _picked_by(site, out, part))
+        lives += logistic_survival(site.coldest_air(begin, np.maximum(picked, begin)), limit, 0.7)
+    return lives / len(_PARTS_PICKED)
+
+
+def _picked_by(site: SiteDays, out: PerennialYears, part: float) -> np.ndarray:
+    """Day index by which a part of each year's fruit is picked; what hangs for another whole year is given up then."""
+    _, end = span_days(site, out.years, "whole")
+    return np.minimum(out.first + part * (out.last - out.first), end + 365).astype(int)
 
 
 def _frost(out: PerennialYears, left: np.ndarray, limit: str) -> None:
@@ -347,11 +399,28 @@ def _summer(site: SiteDays, crop: Crop, years: np.ndarray, out: PerennialYears) 
     # through the heat has half a crop from the seasons beside it (common practice, no source)
     rests = p.summer_rest == "yes"
     out.shares["summer kill"] = ramp(left, 0.0, 0.5)
-    out.shares["heat"] = 0.5 + 0.5 * left if rests else left
-    out.limits["summer kill"] = out.limits["heat"] = ("perennials", decides)
+    grows = 0.5 + 0.5 * left if rests else left
+    out.limits["heat"] = ("perennials", decides)
+    if known(p.heat_stops) and not rests:
+        i, j = span_days(site, years, "growing")
+        if p.picked_when == "bloom":  # while this year's fruit grows
+            i, j = out.growth, np.minimum(out.last.astype(int), j)
+        idle = _share_above(site, i, j, p.heat_stops + site.crown_relief)
+        if (1.0 - idle).sum() < grows.sum():
+            out.limits["heat"] = ("perennials", "heat_stops")
+        grows = np.minimum(grows, 1.0 - idle)
+    out.shares["heat"] = grows
+    out.limits["summer kill"] = ("perennials", decides)
     if known(p.summer_mean_least):
         out.limits["too slow"] = ("perennials", "summer_mean_least")
         out.shares["too slow"] = ramp(mean, p.summer_mean_least - _COOLER, p.summer_mean_least)
+
+
+def _share_above(site: SiteDays, start: np.ndarray, end: np.ndarray, limit: float) -> np.ndarray:
+    """Share of the days of each span whose maximum lies above a limit."""
+    total = site.keep(("hot days", limit), lambda: prefix((site.tasmax > limit).astype(float)))
+    i, j = _clip(site, start), _clip(site, np.maximum(end, start))
+    return (total[j] - total[i]) / np.maximum(j - i, 1)
 
 
 def _longest_run(site: SiteDays, years: np.ndarray, limit: float) -> np.ndarray:
@@ -368,19 +437,22 @@ def _longest_run(site: SiteDays, years: np.ndarray, limit: float) -> np.ndarray:
     return np.array([run[a:b].max(initial=0) for a, b in zip(i, j, strict=True)], dtype=float)
 
 
-def _first_picking(site: SiteDays, crop: Crop, starts: np.ndarray) -> np.ndarray:
+def _first_picking(site: SiteDays, crop: Crop, starts: np.ndarray, years: np.ndarray) -> np.ndarray:
     """Day index of the first picking: by thermal time from bloom or new growth.
 
     Days to harvest are printed as a range, for usual seasons. Their middle is taken as the thermal time of so many days
     at the mean of the summers that the crop likes. Fruit follows the warmth of its season by half: the date is the
-    geometric mean of those days and of the days that the thermal time takes here, within the range that is printed
-    (common practice, no source). What hangs into winter goes by the days alone, for they span its winter.
+    geometric mean of those days and of the days that the thermal time takes here, from the shortest that is printed
+    to a fourth more than the longest (common practice, no source). What hangs into winter goes by the days alone where
+    no thermal time of its own is told, for they span its winter.
     """
     p, b = crop.perennial, crop.blossom
     assert p is not None
     by_days = p.picked_when in ("bloom", "winter") and b is not None and known(b.days_to_harvest_low)
     warmth = p.picking_thermal_time
-    if p.picked_when == "winter" and by_days and b is not None:
+    if p.picked_when == "autumn":
+        starts = _autumn(site, p, years)
+    if p.picked_when == "winter" and by_days and not known(warmth) and b is not None:
         return starts + int(0.5 * (b.days_to_harvest_low + b.days_to_harvest_high))
     if by_days and b is not None and not known(warmth):
         usual = min(0.5 * (p.summer_mean_least + p.summer_mean_best), _USUAL)
@@ -388,38 +460,35 @@ def _first_picking(site: SiteDays, crop: Crop, starts: np.ndarray) -> np.ndarray
     if not known(warmth, p.base_temperature, p.upper_threshold):
         return starts
     total = site.thermal_time(p.base_temperature, p.upper_threshold, np.nan)
-    first = np.searchsorted(total, total[_clip(site, starts)] + warmth, side="left") - 1
+    first = np.maximum(np.searchsorted(total, total[_clip(site, starts)] + warmth, side="left") - 1, starts)
     if by_days and b is not None:
         middle = 0.5 * (b.days_to_harvest_low + b.days_to_harvest_high)
         days = np.sqrt(np.maximum(first - starts, 1) * middle)
-        first = starts + np.clip(days, b.days_to_harvest_low, b.days_to_harvest_high).astype(int)
+        first = starts + np.clip(days, b.days_to_harvest_low, _LATER * b.days_to_harvest_high).astype(int)
     return first
 
 
-def _picking(site: SiteDays, crop: Crop, years: np.ndarray, starts: np.ndarray, out: PerennialYears) -> None:
-    """First and last picking of each year, and cold on what hangs meanwhile."""
+def _autumn(site: SiteDays, p: Perennial, years: np.ndarray) -> np.ndarray:
+    """Day index on which it flowers: once a fortnight is cool, or days are short, after midsummer."""
+    total, mean = prefix(site.tas), np.full(site.size, np.inf)
+    mean[13:] = (total[14:] - total[:-14]) / 14.0
+    # what is not known is NaN, and no day lies below it
+    comes = next_day_where((mean < p.autumn_mean) | (site.day_length < p.autumn_day_length))
+    return comes[_clip(site, span_days(site, years, "summer")[0] + _PAST_MIDSUMMER)]
+
+
+def _picking(site: SiteDays, crop: Crop, starts: np.ndarray, out: PerennialYears) -> None:
+    """First and last picking of each year."""
     p = crop.perennial
     assert p is not None
     length = p.picking_days if known(p.picking_days) else 30.0
-    first = _first_picking(site, crop, starts)
+    first = _first_picking(site, crop, starts, out.years)
     out.first = first.astype(float)
     last = first + int(length)
     if p.picked_when == "shoots" and known(p.heat_stops):
         hot = site.keep(("hot spell starts", p.heat_stops), lambda: _settled_heat(site, p.heat_stops))
         last = np.minimum(last, np.maximum(hot[_clip(site, first)], first + 14))
     out.last = last.astype(float)
-    if known(p.killing_fruit):
-        # what hangs from a month before it is picked until half of it is
-        begin = _clip(site, first - 30)
-        lowest = site.coldest_air(begin, np.maximum(_clip(site, _half_picked(site, out)), begin))
-        most = p.fruit_loss if known(p.fruit_loss) else 1.0
-        _frost(out, 1.0 - most * (1.0 - logistic_survival(lowest, p.killing_fruit, 0.7)), "killing_fruit")
-
-
-def _half_picked(site: SiteDays, out: PerennialYears) -> np.ndarray:
-    """Day index by which half of each year's fruit is picked; what hangs for another whole year is given up then."""
-    _, end = span_days(site, out.years, "whole")
-    return np.minimum((out.first + out.last) // 2, end + 365).astype(int)
 
 
 def _settled_heat(site: SiteDays, limit: float) -> np.ndarray:
@@ -427,6 +496,4 @@ def _settled_heat(site: SiteDays, limit: float) -> np.ndarray:
     total = prefix(site.tasmax)
     week = np.full(site.size, -np.inf)
     week[:-7] = (total[7:-1] - total[:-8]) / 7.0
-    out = np.full(site.size + 1, site.size)
-    out[:-1][week > limit] = np.flatnonzero(week > limit)
-    return np.minimum.accumulate(out[::-1])[::-1]
+    return next_day_where(week > limit)

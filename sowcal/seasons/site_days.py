@@ -86,6 +86,8 @@ class SiteDays:
     dates : numpy.ndarray of datetime64[D], optional
         Dates of the days, shape (N,), where they do not follow one another: stretches of days with a missing one
         between them, over which nothing is decided.
+    rain : numpy.ndarray, optional
+        Daily rain, mm, shape (N,), NaN where it is not known.
     """
 
     def __init__(
@@ -103,6 +105,7 @@ class SiteDays:
         measured_light: np.ndarray | None = None,
         coast: bool = False,
         dates: np.ndarray | None = None,
+        rain: np.ndarray | None = None,
     ):
         self.open_light = light_share
         self.sky_share = sky_share
@@ -132,6 +135,7 @@ class SiteDays:
         self.open_range = own_range if open_range is None else np.where(self.missing, own_range, open_range)
         self.measured_light = measured_light
         self.coast = coast
+        self.rain = rain
         self._kept: dict[tuple, np.ndarray] = {}
 
     @classmethod
@@ -150,6 +154,7 @@ class SiteDays:
             measured_light=record.values.get("rsds"),
             coast=record.coast,
             dates=record.time,
+            rain=record.values.get("pr"),
         )
 
     def keep(self, key: tuple, make) -> np.ndarray:

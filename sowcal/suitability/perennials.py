@@ -35,8 +35,8 @@ PERENNIAL_WORDS = {
 _RUN = 5  # years in a row that a perennial should live: common practice, no source
 _ALIVE, _CROPS = 0.5, 0.4  # share of plants, share of a crop, that count as lived and as cropped: common practice
 _LIVES, _HALF = 0.7, 0.5
-# mean share of a full crop from which it thrives, and below which it is not here: the yields of S1 and N in FAO 1983,
-# Soils Bulletin 52 (from memory); its 40 per cent between S2 and S3 is what a year counts as cropped from
+# share of a full crop from which a year is full, and mean below which it is not here: the yields of S1 and N in FAO
+# 1983, Soils Bulletin 52 (from memory); its 40 per cent between S2 and S3 is what a year counts as cropped from
 _THRIVES, _ANY = 0.8, 0.2
 _SOME = 0.3  # share of years that crop, without which what lives briefly is not here: common practice
 _LOSS = 0.02  # share of a full crop from which a loss is spoken of
@@ -76,6 +76,7 @@ class _Fate:
     runs: int  # how many runs that is
     lived: np.ndarray  # years in which half the plants or more live on
     cropped: np.ndarray  # those of them that bring a crop, the years left out in which what was planted anew grows up
+    full: np.ndarray  # those of them that bring a full crop, as the strip of years has it
     mean_crop: float
 
     @classmethod
@@ -95,11 +96,13 @@ class _Fate:
         for dead in np.flatnonzero(good & ~lived):  # planted anew the winter after, it crops some years later
             grown[dead + 1 : dead + int(np.ceil(p.years_to_crop))] = False
         lives, runs = survival_of_runs(np.where(good, alive, np.nan))
+        cropped = lived & grown & (crop >= _CROPS)  # what dies in a year is no crop of that year
         return cls(
             lives=lives if runs else float(lived[good].mean()) if good.any() else float("nan"),
             runs=runs if good.size >= _RUN else 0,
             lived=lived,
-            cropped=lived & grown & (crop >= _CROPS),  # what dies in a year is no crop of that year
+            cropped=cropped,
+            full=cropped & (crop >= _THRIVES),
             mean_crop=float(crop[good].mean()) if good.any() else float("nan"),
         )
 
@@ -107,15 +110,14 @@ class _Fate:
 def _grade(
     fate: _Fate, years: PerennialYears, winter_carries: bool, crop: Crop, asked: float, without: str | None = None
 ) -> str:
-    """The best class asks for the years that are asked for, and in as many of them for all the chill."""
-    p = crop.perennial
+    """The best class asks for full crops in the years that are asked for, and in as many of them for all the chill."""
+    p, good = crop.perennial, np.isfinite(years.crop)
     assert p is not None
-    good = np.isfinite(years.crop)
-    crops = fate.cropped.sum() / good.sum()
+    crops, full = fate.cropped.sum() / good.sum(), fate.full.sum() / good.sum()
     if fate.lives >= _LIVES and crops >= asked - 1e-9:
         short = 0 if without == "chill unmet" else _years_short(crop, years)
         chilled = 1.0 - short / good.sum() >= asked - 1e-9
-        return "S1" if fate.mean_crop >= _THRIVES and chilled else "S2"
+        return "S1" if full >= asked - 1e-9 and chilled else "S2"
     if fate.lives >= _LIVES and fate.mean_crop >= _ANY:
         return "poor"
     if fate.lives < _LIVES and crops >= _SOME:
@@ -243,8 +245,7 @@ def rate_perennial(crop: Crop, years: PerennialYears, book: Handbook, asked: flo
     deciding = _deciding(book, crop, years.limits.get(hazard or ""))
     as_annual = _as_winter_annual(years) if grade == "winter" else {}
     reliability = float(fate.cropped.sum() / decided)
-    if as_annual:
-        reliability = as_annual["as_a_winter_annual"]["years"] / decided
+    reliability = as_annual["as_a_winter_annual"]["years"] / decided if as_annual else reliability
     worded = deciding.get("deciding_limit_rests_on") == "memory"
     fit, unfit = _sorts(crop, years, book)
     return CropVerdict(
@@ -294,8 +295,8 @@ def _answer(years: PerennialYears, fate: _Fate, decided: int) -> dict[str, Any]:
 
 def _strip(years: PerennialYears, fate: _Fate) -> tuple[tuple[int, str], ...]:
     """Each decided year and what became of it, as the picture has it."""
-    full = np.where(years.crop >= _THRIVES, "full crop", "part of a crop")
-    became = np.where(fate.cropped, full, np.where(fate.lived, "no crop", "killed by winter"))
+    became = np.where(fate.cropped, "part of a crop", np.where(fate.lived, "no crop", "killed by winter"))
+    became = np.where(fate.full, "full crop", became)
     became = np.where(_killed(years, fate, "summer kill"), "killed by summer", became)
     decided = np.isfinite(years.crop)
     return tuple((int(y), str(word)) for y, word in zip(years.years[decided], became[decided], strict=True))
@@ -412,6 +413,7 @@ _PLANTING = {
     "cold-stored runner": ((6, 15), (8, 15)),
     "offset": ((9, 1), (11, 15)),
     "rhizome": ((11, 1), (3, 15)),
+    "corm": ((8, 15), (10, 15)),
     "tuber": ((2, 1), (4, 15)),
     "seedling": ((9, 15), (11, 15)),
     "cutting": ((10, 1), (12, 31)),

@@ -120,7 +120,7 @@ def write(tmp_path, name, text):
 def test_files_with_columns_of_the_first_tables_are_read(row, tmp_path):
     columns = table_descriptions()[row["table"]].columns
     assert all(new in columns for new in row["new"].split("|"))
-    keys = {"crop": "leek", "way": "set out"}
+    keys = {"crop": "leek", "way": "set out", "model": "portions"}
     value = next(c for c in columns.values() if (c.number and c.greatest == c.greatest) or c.name == "family")
     cells = {k: keys[k] for k in table_descriptions()[row["table"]].key} | {
         value.name: "Alliaceae" if value.name == "family" else f"{value.greatest:g}",

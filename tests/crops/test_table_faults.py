@@ -148,12 +148,9 @@ def test_a_name_of_another_plant_is_refused_with_the_new_word(row):
     assert row["new"] in str(caught.value)
 
 
-@pytest.mark.parametrize("name", sorted(set(table_descriptions()) - {"perennials", "chill", "blossom"}))
+@pytest.mark.parametrize("name", sorted(table_descriptions()))
 def test_no_two_quantities_share_a_source(name):
-    """Series of one quantity by temperature have one source, and the two ends of a sort's chill, one printed figure.
-
-    Of the three tables left out some groups still do.
-    """
+    """Series of one quantity by temperature have one source, and the two ends of a sort's chill, one printed figure."""
     series = {"portions_low": "portions", "portions_high": "portions"}  # most sorts have one number, told twice
     by_source = {}
     for column in table_descriptions()[name].columns.values():

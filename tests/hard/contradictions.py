@@ -17,7 +17,7 @@ from sowcal.outputs.wording import THREE_WORDS, in_ten, reason, three_words
 from sowcal.suitability.results import CropSeasons, CropVerdict, Outside, SowingChart, WayResult, Window
 from sowcal.year import day_of_year, day_text
 
-OF_PERENNIALS = ("chill unmet", "winter too mild", "winter kill", "frost on blossom", "summer kill")
+OF_PERENNIALS = ("chill unmet", "winter too mild", "winter kill", "frost on blossom", "summer kill", "wet spring")
 ALL_HAZARDS = {
     "frost", "chilling", "heat", "warm nights", "cold soil", "hot soil", "too slow", "low light", "bolting",
     "day length", "want of water", *OF_PERENNIALS,
