@@ -304,15 +304,16 @@ def garden_command(options: argparse.Namespace) -> int:
     """Print the plan, or write it to a file."""
     from sowcal.garden.garden_file import open_garden
     from sowcal.garden.plan import plan_garden
+    from sowcal.outputs.files import TABLES, write_output
     from sowcal.site_weather import open_record, record_of, record_warnings
 
     if len(options.words) > 1:
         raise InputError(f"one garden at a time; {', '.join(options.words)} are {len(options.words)}")
-    if options.table and (options.json or (options.out and options.out.suffix.lower() != ".csv")):
+    if options.table and (options.json or (options.out and options.out.suffix.lower() not in TABLES)):
         other = f"--out {options.out.name}" if options.out else "--json"
         raise InputError(
-            f"--table {options.table} is one table for the screen or for --out FILE.csv, and {other} holds the whole "
-            "plan; leave one of the two out"
+            f"--table {options.table} is one table for the screen or for --out FILE.csv or .xlsx, and {other} holds the "
+            "whole plan; leave one of the two out"
         )
     garden = open_garden(options.words[0] if options.words else own_garden(options))
     name, dataset = open_record(garden.site, options.years, issued(options))
@@ -323,20 +324,16 @@ def garden_command(options: argparse.Namespace) -> int:
     if options.out:
         from sowcal.outputs.calendar_file import garden_calendar
         from sowcal.outputs.figure_garden import garden_figures
-        from sowcal.outputs.files import write_output
         from sowcal.outputs.shed_sheets import shed_figures
         from sowcal.outputs.tables import GARDEN_TABLES, garden_tables
 
         chosen = [options.table] if options.table else GARDEN_TABLES
         on_paper = options.out.suffix.lower() == ".pdf"
-        texts: dict[str, Callable[[], str] | str] = {
-            ".ics": lambda: garden_calendar(plan, issued(options)),
-        }
         for path in write_output(
             options.out,
             figures=lambda: [*garden_figures(plan), *(shed_figures(plan) if on_paper else ())],
             answer=plan.to_json,
-            texts=texts,
+            texts={".ics": lambda: garden_calendar(plan, issued(options))},
             tables=lambda: garden_tables(plan, chosen),
             issued=issued(options),
         ):
