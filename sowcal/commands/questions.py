@@ -15,7 +15,7 @@ from sowcal.answers import (
     site_climate,
     sowing_chart,
 )
-from sowcal.beside import compare_leaflet, compare_sites
+from sowcal.beside import compare_leaflet, compare_sites, recent_years
 from sowcal.commands.common import (
     asked_of,
     columns,
@@ -40,9 +40,11 @@ from sowcal.crops.sheet import basis_counts, bibtex, cited, deciding_counts, dis
 from sowcal.errors import InputError
 from sowcal.garden.garden_file import open_garden
 from sowcal.garden.plan import plan_garden
+from sowcal.outputs.harvest_words import with_recent
 from sowcal.outputs.json_form import basis_json, chart_json, compare_json, crops_json, rate_json
 from sowcal.outputs.tables import TableSheet, basis_tables, crops_tables
 from sowcal.provenance import MadeBy
+from sowcal.suitability.compare import RecentYears
 from sowcal.suitability.results import SowingChart
 from sowcal.year import day_of_date
 
@@ -127,15 +129,24 @@ def rate_command(options: argparse.Namespace) -> int:
         from sowcal.outputs.verdict_document import kind_name, rate_document, verdict_document
 
         if words and len(verdicts) == 1:
-            show_document(verdict_document(chart.site, chart.record, verdicts[0], chart.made_by), options)
+            told = verdict_document(chart.site, chart.record, verdicts[0], chart.made_by)
         else:
             book = open_handbook(options.crop_files)
             kinds = {v.crop: kind_name(book[v.crop].use, book[v.crop].part) for v in verdicts}
             told = rate_document(
                 chart.site, chart.record, verdicts, lines=chart.crops, kinds=kinds, made_by=chart.made_by
             )
-            show_document(told, options)
+        show_document(with_recent(told, _recent(options, site, chart, day)), options)
     return 0
+
+
+def _recent(options: argparse.Namespace, site: str, chart: SowingChart, day: dt.date) -> RecentYears | None:
+    """What the last years of the record move, where all of it was asked for, and no water that there is."""
+    if options.years or options.rain_fed or options.most_water is not None:
+        return None
+    return recent_years(
+        site, chart, settings_of(options), what_ifs=options.what_ifs, crop_files=options.crop_files, issued=day
+    )
 
 
 def chart_command(options: argparse.Namespace) -> int:
@@ -157,7 +168,7 @@ def chart_command(options: argparse.Namespace) -> int:
             told = chart_document(chart, start_month=options.first_month, show=dates)
         else:
             told = overview_document(chart, day_of_date(day), start_month=options.first_month)
-        show_document(told, options)
+        show_document(with_recent(told, _recent(options, site, chart, day)), options)
     return 0
 
 
