@@ -199,6 +199,7 @@ def _add_chart(commands: Any) -> None:
     _own_crops(p)
     _all(p)
     _screen(p)
+    p.add_argument("--full", action="store_true", help="pictures: every crop in full, not a line a crop on one sheet")
     p.add_argument("--landscape", action="store_true", help="lay pictures across the page")
     p.add_argument(
         "--order",

@@ -181,6 +181,17 @@ def _write_chart(chart: SowingChart, options: argparse.Namespace, day: dt.date) 
     year = options.year or day.year
 
     def pictures():
+        if not (options.crops_named or options.full):
+            from sowcal.outputs.figure_overview import overview_figures
+
+            return overview_figures(
+                chart,
+                orientation="landscape" if options.landscape else "portrait",
+                sort=options.order,
+                start_month=options.first_month,
+                issued=day,
+                today=day if options.today else None,
+            )
         return chart_figures(
             chart,
             orientation="landscape" if options.landscape else "portrait",
