@@ -43,7 +43,7 @@ ONLY_IN = {  # heavy or outward-looking things and where they belong
     "urllib": {"weather"},
     "print": {"commands", "__main__"},
 }
-MOST_ROOMS = 147
+MOST_ROOMS = 148
 MOST_LINES = 50  # of a function, its docstring left out
 # Longer ones: each may only get shorter, and leaves the list when it is short enough.
 LONG_FUNCTIONS: dict[str, int] = {}
