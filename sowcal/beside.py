@@ -108,7 +108,7 @@ def recent_years(
     Returns
     -------
     RecentYears or None
-        None of more crops than forty.
+        None of more crops than forty, and where the site file holds its answers to years before the last.
 
     Examples
     --------
@@ -122,8 +122,10 @@ def recent_years(
         why = "generated" if chart.record.kind == "generated" else "short"
         return RecentYears(_RECENT, chart.record.years, why_not=why)
     book = open_handbook(crop_files)
-    days = open_for_answer(site, settings, what_ifs, str(_RECENT), issued).days()
-    judged = judge_crops(days, [book[line.crop] for line in chart.crops], book, calendar=False)
+    opened = open_for_answer(site, settings, what_ifs, str(_RECENT), issued)
+    if opened.record.last != chart.record.last:  # the site file holds the answers to years of its own
+        return None
+    judged = judge_crops(opened.days(), [book[line.crop] for line in chart.crops], book, calendar=False)
     moved = crops_recent(chart.crops, [line for line, _ in judged])
     return RecentYears(_RECENT, chart.record.years, moved)
 
