@@ -166,7 +166,6 @@ def test_no_two_quantities_share_a_source(name):
 
 READ_BY_NO_CODE = {  # columns that only people read
     "Chill": {"cultivars"},
-    "Garden": {"yield_per_area_low", "yield_per_area_high"},
     "Growth": {"base_method", "fraction_leafy", "stands_days"},
     "Way": {"stock_rule"},
 }
