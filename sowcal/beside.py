@@ -14,10 +14,12 @@ from sowcal.errors import InputError
 from sowcal.files import csv_rows, read_lines
 from sowcal.settings import Settings
 from sowcal.site_weather import Place, day_of_issue, open_for_answer, open_record
-from sowcal.suitability.compare import CompareResult, compare
+from sowcal.suitability.compare import CompareResult, RecentYears, compare, crops_recent
 from sowcal.suitability.leaflet import LeafletAnswer, beside_leaflet, leaflet_lines
+from sowcal.suitability.results import SowingChart
+from sowcal.suitability.verdicts import judge_crops
 
-__all__ = ["compare_leaflet", "compare_sites"]
+__all__ = ["compare_leaflet", "compare_sites", "recent_years"]
 
 
 def compare_sites(
@@ -76,6 +78,56 @@ def compare_sites(
         rated.append(rate_crops(weather, words, settings, crop_files=crop_files, most_remedies=0, **water, **asked))
         climates.append(site_climate(weather, **asked).to_json())
     return compare((rated[0][0], rated[1][0]), (rated[0][1], rated[1][1]), (climates[0], climates[1]))
+
+
+_RECENT = 15  # years that stand for the climate of today: a custom of ours, no source
+_LEAST = 20.0  # years of record that it takes to set them against; ours, no source
+_MOST = 40  # crops; of more the sentence would take as long as the chart
+
+
+def recent_years(
+    site: Place,
+    chart: SowingChart,
+    settings: Settings | None = None,
+    *,
+    what_ifs: Sequence[str] = (),
+    crop_files: Sequence[str] = (),
+    issued: dt.date | None = None,
+) -> RecentYears | None:
+    """What the last fifteen years of a record move against the whole of it, for the crops of its chart.
+
+    The windows and odds are those of `sowing_chart` with `years="15"`, so that both tell the same.
+
+    Parameters
+    ----------
+    site, settings, what_ifs, crop_files, issued
+        As for :func:`sowing_chart`, and as the chart was asked for.
+    chart : SowingChart
+        Of the whole record.
+
+    Returns
+    -------
+    RecentYears or None
+        None of more crops than forty, and where the site file holds its answers to years before the last.
+
+    Examples
+    --------
+    >>> chart = sowing_chart("sallowdene", "carrot", issued=dt.date(2026, 1, 15))
+    >>> recent_years("sallowdene", chart).why_not
+    'generated'
+    """
+    if not 0 < len(chart.crops) <= _MOST:
+        return None
+    if chart.record.kind == "generated" or chart.record.usable_years < _LEAST:
+        why = "generated" if chart.record.kind == "generated" else "short"
+        return RecentYears(_RECENT, chart.record.years, why_not=why)
+    book = open_handbook(crop_files)
+    opened = open_for_answer(site, settings, what_ifs, str(_RECENT), issued)
+    if opened.record.last != chart.record.last:  # the site file holds the answers to years of its own
+        return None
+    judged = judge_crops(opened.days(), [book[line.crop] for line in chart.crops], book, calendar=False)
+    moved = crops_recent(chart.crops, [line for line, _ in judged])
+    return RecentYears(_RECENT, chart.record.years, moved)
 
 
 def compare_leaflet(

@@ -6,20 +6,22 @@ Without a listener nothing happens: who calls sowcal from Python sees nothing th
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
-from typing import TextIO
+from typing import TextIO, TypeVar
 
 from sowcal.plurals import counted
 
 __all__ = [
     "Listener",
+    "followed",
     "heard_by",
     "shown_on",
     "tell_progress",
 ]
 
+_Item = TypeVar("_Item")
 Listener = Callable[[str, int, int, str], None]  # what is done, parts done, parts in all, what a part is
 
 _LISTENER: ContextVar[Listener | None] = ContextVar("sowcal_progress", default=None)
@@ -42,6 +44,14 @@ def tell_progress(what: str, done: int, total: int, part: str) -> None:
         listener(what, done, total, part)
 
 
+def followed(items: Sequence[_Item], what: str, part: str) -> Iterator[_Item]:
+    """The items one by one, telling the listener how many are done."""
+    for done, item in enumerate(items):
+        tell_progress(what, done, len(items), part)
+        yield item
+    tell_progress(what, len(items), len(items), part)
+
+
 _QUICK = 0.5  # s; what is done sooner shows nothing
 _BAR = 24  # columns
 
@@ -60,6 +70,7 @@ class _Line:
         spent = now - begun
         if done >= total:
             self.wipe()
+            self.begun.pop(what, None)  # the same work may come again
         elif spent >= _QUICK:
             bar = "#" * (done * _BAR // total)
             left = _left(spent / (done - before) * (total - done)) if done - before > 1 else ""

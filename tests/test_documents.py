@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import re
+import shlex
+import shutil
+import tomllib
 from importlib import import_module
 from importlib.util import find_spec
 from pathlib import Path
@@ -10,6 +13,8 @@ from pathlib import Path
 import pytest
 
 import sowcal
+from sowcal.__main__ import main
+from sowcal.commands.parser import parse
 
 ROOT = Path(__file__).parents[1]
 PACKAGES = sorted(p.name for p in Path(sowcal.__file__).parent.iterdir() if (p / "__init__.py").is_file())
@@ -74,6 +79,72 @@ def test_python_of_the_readme_runs(tmp_path, monkeypatch):
     for block in found:
         exec(compile(block, "README.md", "exec"), {})
     assert (tmp_path / "chart.pdf").stat().st_size > 10_000
+
+
+def called(text):
+    """Commands of a text in back quotes or in blocks, each as its words."""
+    lines = re.findall(r"`(sowcal(?: [^`\n]*)?)`", text)
+    return [shlex.split(line)[1:] for line in dict.fromkeys(lines)]
+
+
+NOT_RUN = {  # beginnings of commands that tests of their own run, or whose words stand for others
+    "map": "tests/grid/test_map_command.py",
+    "weather fetch": "tests/weather/test_addresses.py",
+    "compare A B": "stands for two places",
+    "completion": "tests/commands/test_completion.py",
+    "start": "tests/commands/test_remembered.py",
+}
+
+
+BEFORE = {  # what the reader has done by then
+    "mine remove": "mine add tomato leek",
+    "log picked": "log sown outdoors courgette --date '100 days ago'",
+}
+
+
+def test_commands_of_the_readme_run(tmp_path, monkeypatch, capsys):
+    """Every command in back quotes, in the README's order, on files that it tells to write."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("SOWCAL_HOME", str(tmp_path / "home"))
+    plots = ROOT / "sowcal" / "plots"
+    garden = (plots / "sallowdene.garden.toml").read_text(encoding="utf-8")
+    text = (plots / "sallowdene.toml").read_text(encoding="utf-8")
+    for name in ("my-plot.toml", "other-plot.toml"):
+        Path(name).write_text(text, encoding="utf-8")
+    Path("my.garden.toml").write_text(garden, encoding="utf-8")
+    Path("months.csv").write_text("crop,way,months\nleek,set out,5-7\n", encoding="utf-8")
+    calls = called((ROOT / "README.md").read_text(encoding="utf-8"))
+    assert len(calls) > 40
+    # other tests run these: here it is enough that their words are understood, but for what is written
+    long = {"chart", "compare", "garden", "page", "rate", "season", "week"}
+    for words in calls:
+        if " ".join(words).startswith(tuple(NOT_RUN)):
+            continue
+        if words and words[0] in long and not set(words) & {"crops.csv", "year.ics"}:
+            parse(words)
+            continue
+        shutil.rmtree("home", ignore_errors=True)
+        if before := BEFORE.get(" ".join(words[:2])):
+            assert main(shlex.split(before)) == 0
+        assert main(words or []) == 0, words
+        capsys.readouterr()
+    for made in ("crops.csv", "year.ics", "place.pdf"):
+        assert Path(made).stat().st_size > 500
+
+
+def test_the_first_command_needs_no_test_tools_and_the_second_is_the_one_of_the_checks():
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    first, second = re.findall(r"^```\n(python -m pip install .*)\n```", text, flags=re.MULTILINE)
+    assert first == "python -m pip install . && sowcal chart"
+    checks = (ROOT / ".ci" / "run").read_text(encoding="utf-8")
+    for command in (*first.split(" && "), *second.split(" && ")):
+        assert command in checks, command
+    about = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    needed = {re.split(r"[<>=]", d)[0] for d in about["dependencies"]}
+    assert not needed & {"pytest", "hypothesis", "ruff", "mypy", "openpyxl", "shtab", "jsonschema", "dask"}
+    for name in needed:  # each is used by the program itself
+        used = re.compile(rf"^\s*(from|import) {name}\b", re.MULTILINE)
+        assert any(used.search(p.read_text(encoding="utf-8")) for p in (ROOT / "sowcal").rglob("*.py")), name
 
 
 def test_renamed_calls_are_told_by_their_new_names():

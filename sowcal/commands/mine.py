@@ -19,7 +19,7 @@ from sowcal.plurals import counted
 from sowcal.provenance import MadeBy
 from sowcal.saved_settings import UNSAID_CROPS, UNSAID_PLACE, USUAL_CROPS, Remembered, Value, recall, remember
 
-__all__ = ["here_command", "mine_command", "start_command"]
+__all__ = ["here_command", "mine_command", "next_command", "start_command"]
 
 _WIDTH = 100
 
@@ -412,4 +412,29 @@ def start_command(options: argparse.Namespace) -> int:
         _say(f"Your list has {counted(len(kept.mine), 'crop')} (sowcal mine). Next: sowcal chart")
     else:
         _say("Next: sowcal mine add tomato leek, for example; then: sowcal chart")
+    return 0
+
+
+def next_command(options: argparse.Namespace) -> int:
+    """Tell somebody who calls the program alone what to do next, by what is remembered."""
+    kept = recall()
+    for note in kept.notes:
+        tell(note)
+    if not kept.here and not kept.mine:
+        told = [
+            "Nothing is remembered yet. Next:",
+            "  sowcal start   a few questions: where you garden, its temperatures, what you grow",
+            f"  sowcal chart   some twenty usual crops on an invented plot ({UNSAID_PLACE}), to look around",
+        ]
+    else:
+        told = [f"Your place: {kept.here or f'none yet, so {UNSAID_PLACE} stands in (sowcal here FILE)'}"]
+        mine = f"{counted(len(kept.mine), 'crop')} (sowcal mine)" if kept.mine else "none yet (sowcal mine add leek)"
+        told += [
+            f"Your crops: {mine}",
+            "Next:",
+            "  sowcal week    what to sow, set out and pick this week",
+            "  sowcal chart   the year, a line a crop",
+            "  sowcal log     write down what you have sown; then sowcal season tells how it stands",
+        ]
+    show("\n".join([*(plain(line) for line in told), "sowcal --help tells every command."]))
     return 0

@@ -18,7 +18,7 @@ from sowcal.outputs.terminal import plain
 from sowcal.saved_settings import UNSAID_PLACE
 from sowcal.settings import Settings
 
-__all__ = ["parse"]
+__all__ = ["build", "parse"]
 
 _PAIR = re.compile(r"-\d[\d.]*,\s*-?\d")
 
@@ -52,11 +52,11 @@ def _at_least(least: float, what: str) -> Callable[[str], float]:
 
 def module_of(name: str) -> str:
     """The module of a command: those that only ask a question of a place share one."""
-    if name in ("here", "mine", "start"):
+    if name in ("here", "mine", "next", "start"):
         return "mine"
     if name in ("log", "season", "week"):
         return "season"
-    return name if name in ("page", "map", "weather") else "questions"
+    return name if name in ("completion", "page", "map", "weather") else "questions"
 
 
 def _later(name: str):
@@ -95,20 +95,19 @@ def _asked(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--fresh", action="store_true", help="reckon anew; nothing kept is read, nothing is kept")
     usual = Settings()
     crops, times = _at_least(0.0, "crops a day"), _at_least(1.0, "times")
-    for name, kind, unit, words in (
-        ("reliability", _share, "SHARE", "share of years that succeed"),
-        ("least_yield", _share, "SHARE", "share of a full crop that counts as success"),
+    for option, kind, unit, words in (
+        ("--reliability", _share, "SHARE", "share of years that succeed"),
+        ("--least-yield", _share, "SHARE", "share of a full crop that counts as success"),
         (
-            "near_best",
+            "--near-best",
             _share,
             "SHARE",
             "least worth of an advised start, its yield less its days in the bed, against the best of its season",
         ),
-        ("bed_day", crops, "SHARE", "price of a day in the bed, as a share of a full crop"),
-        ("longest", times, "TIMES", "longest wait for the first picking, in shortest waits of its season"),
+        ("--bed-day", crops, "SHARE", "price of a day in the bed, as a share of a full crop"),
+        ("--longest", times, "TIMES", "longest wait for the first picking, in shortest waits of its season"),
     ):
-        value = getattr(usual, name)
-        option = f"--{name.replace('_', '-')}"
+        value = getattr(usual, option[2:].replace("-", "_"))
         parser.add_argument(option, type=kind, default=value, metavar=unit, help=f"{words} (default {value:g})")
 
 
@@ -204,6 +203,7 @@ def _add_chart(commands: Any) -> None:
     _own_crops(p)
     _all(p)
     _screen(p)
+    p.add_argument("--full", action="store_true", help="pictures: every crop in full, not a line a crop on one sheet")
     p.add_argument("--landscape", action="store_true", help="lay pictures across the page")
     p.add_argument(
         "--order",
@@ -436,7 +436,18 @@ def _add_start(commands: Any) -> None:
     p.set_defaults(run=_later("start"))
 
 
-def _build() -> argparse.ArgumentParser:
+def _add_completion(commands: Any) -> None:
+    p = commands.add_parser("completion", help="what a shell needs to complete commands, plots and crops")
+    p.add_argument("shell", nargs="?", choices=("bash", "zsh"), help="nothing: the line to add to its settings")
+    p.set_defaults(run=_later("completion"), words=[])
+
+
+def _add_next(commands: Any) -> None:
+    """What a call without any word stands for."""
+    commands.add_parser("next").set_defaults(run=_later("next"), words=[])
+
+
+def build() -> argparse.ArgumentParser:
     top = _Parser(
         prog="sowcal",
         description="Which crops a place carries, when to sow, set out and pick them, and how sure that is.",
@@ -461,18 +472,20 @@ def _build() -> argparse.ArgumentParser:
         _add_map,
         _add_weather,
         _add_crops,
+        _add_completion,
+        _add_next,
     ):
         add(commands)
     return top
 
 
 def parse(arguments: Sequence[str]) -> argparse.Namespace:
-    """Options of one call; a southern or western LAT,LON pair is not taken for an option.
+    """Options of one call, of `next` where it has no word; a southern or western LAT,LON pair is no option.
 
     Names may stand before, between and after the options, which argparse by itself does not allow below a command.
     """
-    parser = _build()
-    options, left = parser.parse_known_args([f" {a}" if _PAIR.match(a) else a for a in arguments])
+    parser = build()
+    options, left = parser.parse_known_args([f" {a}" if _PAIR.match(a) else a for a in arguments or ["next"]])
     if unknown := [word for word in left if word.startswith("-")]:
         parser.error(f"unrecognized arguments: {' '.join(unknown)}")
     options.words += left

@@ -35,6 +35,7 @@ from sowcal.commands.common import (
     unsaid_place,
 )
 from sowcal.errors import InputError
+from sowcal.outputs.harvest_words import with_recent
 from sowcal.outputs.json_form import basis_json, chart_json, compare_json, crops_json, rate_json
 from sowcal.provenance import MadeBy
 from sowcal.suitability.results import SowingChart
@@ -42,6 +43,7 @@ from sowcal.year import day_of_date
 
 if TYPE_CHECKING:
     from sowcal.outputs.tables import TableSheet
+    from sowcal.suitability.compare import RecentYears
 
 __all__ = [
     "chart_command",
@@ -124,15 +126,26 @@ def rate_command(options: argparse.Namespace) -> int:
         from sowcal.outputs.verdict_document import kind_name, rate_document, verdict_document
 
         if words and len(verdicts) == 1:
-            show_document(verdict_document(chart.site, chart.record, verdicts[0], chart.made_by), options)
+            told = verdict_document(chart.site, chart.record, verdicts[0], chart.made_by)
         else:
             book = open_handbook(options.crop_files)
             kinds = {v.crop: kind_name(book[v.crop].use, book[v.crop].part) for v in verdicts}
             told = rate_document(
                 chart.site, chart.record, verdicts, lines=chart.crops, kinds=kinds, made_by=chart.made_by
             )
-            show_document(told, options)
+        show_document(with_recent(told, _recent(options, site, chart, day)), options)
     return 0
+
+
+def _recent(options: argparse.Namespace, site: str, chart: SowingChart, day: dt.date) -> RecentYears | None:
+    """What the last years of the record move, where all of it was asked for, and no water that there is."""
+    if options.years or options.rain_fed or options.most_water is not None:
+        return None
+    from sowcal.beside import recent_years
+
+    return recent_years(
+        site, chart, settings_of(options), what_ifs=options.what_ifs, crop_files=options.crop_files, issued=day
+    )
 
 
 def chart_command(options: argparse.Namespace) -> int:
@@ -154,7 +167,7 @@ def chart_command(options: argparse.Namespace) -> int:
             told = chart_document(chart, start_month=options.first_month, show=dates)
         else:
             told = overview_document(chart, day_of_date(day), start_month=options.first_month)
-        show_document(told, options)
+        show_document(with_recent(told, _recent(options, site, chart, day)), options)
     return 0
 
 
@@ -167,6 +180,17 @@ def _write_chart(chart: SowingChart, options: argparse.Namespace, day: dt.date) 
     year = options.year or day.year
 
     def pictures():
+        if not (options.crops_named or options.full):
+            from sowcal.outputs.figure_overview import overview_figures
+
+            return overview_figures(
+                chart,
+                orientation="landscape" if options.landscape else "portrait",
+                sort=options.order,
+                start_month=options.first_month,
+                issued=day,
+                today=day if options.today else None,
+            )
         return chart_figures(
             chart,
             orientation="landscape" if options.landscape else "portrait",
@@ -312,8 +336,8 @@ def garden_command(options: argparse.Namespace) -> int:
     if options.table and (options.json or (options.out and options.out.suffix.lower() not in TABLES)):
         other = f"--out {options.out.name}" if options.out else "--json"
         raise InputError(
-            f"--table {options.table} is one table for the screen or for --out FILE.csv or .xlsx, and {other} holds the "
-            "whole plan; leave one of the two out"
+            f"--table {options.table} is one table for the screen or for --out FILE.csv or .xlsx, and {other} "
+            "holds the whole plan; leave one of the two out"
         )
     garden = open_garden(options.words[0] if options.words else own_garden(options))
     name, dataset = open_record(garden.site, options.years, issued(options))

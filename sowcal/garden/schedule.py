@@ -23,6 +23,7 @@ from sowcal.garden.plants import (
     weekly_use,
     weeks_for_table,
 )
+from sowcal.progress import followed
 from sowcal.seasons.season import Seasons, missing_values
 from sowcal.seasons.site_days import SiteDays
 from sowcal.suitability.windows import Fold
@@ -351,7 +352,7 @@ def garden_schedule(
     """
     sowings: list[Sowing] = []
     left: list[LeftOut] = []
-    for crop in crops:
+    for crop in followed(crops, "planning", "crop"):
         if crop.perennial is not None:
             continue
         dry = on_rain if crop.name in garden.rain_fed else None

@@ -419,7 +419,7 @@ def _year_layout(names: int, width: int, start_month: int) -> _YearLayout:
     parts = 4 if width >= 96 else 3 if width >= 78 else 2
     words = 20 if parts == 4 else 18
     room = width - 12 * parts - words - 2
-    litres = room - DRAWN >= min(names, 18)
+    litres = room - DRAWN >= names  # a name goes before them
     return _YearLayout(month_parts(parts, start_month), min(names, room - DRAWN * litres), parts < 4, litres)
 
 

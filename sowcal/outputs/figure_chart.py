@@ -119,10 +119,18 @@ def _draw_grid(axes: Axes, sheet: _Sheet, bottom: float) -> None:
         axes.text(day, bottom - 0.02, "today", ha="center", va="top", fontsize=7)
 
 
+def _in_two(name: str) -> list[str]:
+    """A long name in two lines, parted at the space that leaves the longer line shortest; no word is torn."""
+    words = name.split(" ")
+    if len(name) <= _NAME or len(words) < 2:
+        return [name]
+    ways = [(" ".join(words[:k]), " ".join(words[k:])) for k in range(1, len(words))]
+    return list(min(ways, key=lambda way: max(map(len, way))))
+
+
 def _draw_name(axes: Axes, name: str, x: float, top: float, lanes: int) -> None:
     """A crop's name; a long one in two lines, where it has two lanes, and no smaller than can be read."""
-    lines = wrap(name, _NAME) if lanes > 1 else [name]
-    lines = [*lines[:1], " ".join(lines[1:])] if len(lines) > 2 else lines
+    lines = _in_two(name) if lanes > 1 else [name]
     size = 8.5 * min(1.0, _NAME / max(map(len, lines)))
     if size < 6.5:
         most = int(8.5 * _NAME / 6.5)

@@ -13,7 +13,7 @@ import numpy as np
 
 from sowcal.climate.place_figures import ClimateSummary, definitions
 from sowcal.errors import InputError
-from sowcal.outputs.figure_style import A4, FAINT, INK, PAIR, STYLE, new_figure, shown
+from sowcal.outputs.figure_style import A4, FAINT, INK, PAIR, STYLE, draw_foot, heading, new_figure, shown
 from sowcal.outputs.terminal import cut
 from sowcal.outputs.wording import NO_PROMISE, in_ten, record_of_summary, record_text
 from sowcal.provenance import MadeBy
@@ -192,7 +192,7 @@ def _legend(figure: Figure, places: Sequence[ClimateSummary], y: float) -> None:
     for k, place in enumerate(places):
         line = Line2D([], [], color=PAIR[k], ls=_LINE[k], lw=1.6, marker="os"[k], ms=3.2)
         handles += [line, Patch(facecolor=_RAIN[k], edgecolor=PAIR[k], hatch=_HATCH[k])]
-        labels += ["", shown(place.site)[:50]]
+        labels += ["", cut(shown(place.site), 32)]
     figure.legend(
         handles, labels, loc="upper left", bbox_to_anchor=(0.085, y), ncols=4, frameon=False, fontsize=8.5,
         columnspacing=0.6, handlelength=3.2,
@@ -226,8 +226,8 @@ def climate_figures(
 
     with matplotlib.rc_context(STYLE):
         figure = new_figure(A4)
-        title = " and ".join(shown(p.site)[: 60 // len(places)] for p in places)
-        figure.text(0.085, 0.965, f"Climate: {title}", fontsize=13, weight="bold", va="top")
+        title = heading(f"Climate: {' and '.join(p.site for p in places)}", 0.855 * A4[0], 13)
+        figure.text(0.085, 0.965, va="top", **title)
         if len(places) == 2:
             _legend(figure, places, 0.95)
         for k, place in enumerate(places):
@@ -256,7 +256,7 @@ def climate_figures(
 
 
 # Inches: common practice, tried on paper.
-_MARGIN, _HEAD, _FOOT, _ROW = 0.5, 1.2, 0.35, 0.165
+_MARGIN, _HEAD, _FOOT, _ROW = 0.5, 1.2, 0.5, 0.165
 _NAME, _WIDE, _YEARS = 1.9, 2.75, 0.6  # crop; days; years that work, twice
 
 
@@ -331,10 +331,8 @@ def _page(
     for n, crop in enumerate(crops):
         _row(axes, crop, -_ROW * (n + 0.5))
     foot = f"Longer: by a week or more. Safer: works in half a year of ten more. {NO_PROMISE}"
-    figure.text(_MARGIN / width, (_MARGIN + 0.14) / height, foot, fontsize=7)
-    figure.text(_MARGIN / width, _MARGIN / height, result.made_by.short(), fontsize=7)
     date = f"issued {date_text(issued)}   " if issued else ""
-    figure.text(1 - _MARGIN / width, _MARGIN / height, f"{date}page {page} of {pages}", fontsize=7, ha="right")
+    draw_foot(figure, A4, _MARGIN, (foot, result.made_by.short()), f"{date}page {page} of {pages}")
     return figure
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import textwrap
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,7 +13,7 @@ from sowcal.garden.gravity_feed import most_borne
 from sowcal.garden.plan import GardenPlan
 from sowcal.garden.store import known_levels, level_spread
 from sowcal.garden.watering import soaks_in
-from sowcal.outputs.figure_style import FAINT, INK, STYLE, new_figure, shown
+from sowcal.outputs.figure_style import FAINT, INK, STYLE, heading, new_figure, shown
 from sowcal.outputs.verdict_document import change_words, limit_words
 from sowcal.outputs.wording import NO_PROMISE, kilograms, litres, odds_text, sentence
 from sowcal.plurals import counted
@@ -164,7 +165,7 @@ def years_figures(
     rows = [(words, years.shares[h]) for h, words in _ROWS if h in years.shares]
     rows.append(("CROP OF THE YEAR", years.crop))
     figure = new_figure((8.27, 11.69))
-    figure.text(0.08, 0.945, shown(f"{crop} at {site}"), fontsize=15, weight="bold")
+    figure.text(0.08, 0.945, **heading(f"{crop} at {site}", 0.86 * figure.get_size_inches()[0], 15))
     figure.text(
         0.08,
         0.92,
@@ -190,8 +191,9 @@ def years_figures(
     limit = f"; what limits it most: {limit_words(verdict)}" if verdict.limiting_factor else ""
     figure.text(0.08, 0.19, f"{verdict.word.upper()}{limit}", fontsize=13, weight="bold")
     lines = [change_words(t) for t in verdict.what_would_change_it] + [f"caution: {c}" for c in verdict.cautions]
-    for k, line in enumerate(lines[:5]):
-        figure.text(0.08, 0.165 - 0.018 * k, shown(line)[:115], fontsize=8.5)
+    lines = [part for line in lines for part in textwrap.wrap(shown(line), 100, subsequent_indent="    ")]
+    for k, line in enumerate(lines[:7]):
+        figure.text(0.08, 0.168 - 0.0155 * k, line, fontsize=8)
     figure.text(0.08, 0.04, NO_PROMISE, fontsize=7.5)
     if made_by:
         figure.text(0.08, 0.025, made_by.short(), fontsize=7.5)

@@ -7,7 +7,18 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from sowcal.outputs.figure_style import A4, CLASS_LOOKS, INK, MONTH_COLOURS, SCALE, SEA, STYLE, new_figure, shown
+from sowcal.outputs.figure_style import (
+    A4,
+    CLASS_LOOKS,
+    INK,
+    MONTH_COLOURS,
+    SCALE,
+    SEA,
+    STYLE,
+    heading,
+    new_figure,
+    shown,
+)
 from sowcal.outputs.terminal import wrap
 from sowcal.outputs.wording import NO_PROMISE, odds_text
 from sowcal.year import MONTH_STARTS, MONTHS, YEAR, date_text
@@ -177,7 +188,7 @@ def _page(
     lying = panels == 2 or ground.shape < 0.75
     size = (A4[1], A4[0]) if lying else A4
     figure = new_figure(size)
-    figure.text(0.05, 0.94, shown(title)[: int(size[0] * 7)], fontsize=14, weight="bold")
+    figure.text(0.05, 0.94, **heading(title, 0.9 * size[0], 14))
     figure.text(0.05, 0.918, "\n".join(wrap(shown(said), int(size[0] * 13))), fontsize=8.5, va="top")
     source, record = (dataset.attrs.get(key, "") for key in ("source", "record"))
     tables, days = (dataset.attrs.get(key) for key in ("crop_tables", "record_fingerprint"))
@@ -205,7 +216,7 @@ def _crop_page(one: xr.Dataset, issued: dt.date | None) -> Figure:
     values = {name: one[name].values for name in one.data_vars}
     ground = Ground(one, np.isfinite(values["suitability_class"]))
     asked = float(one.attrs.get("reliability_asked", np.nan))
-    said = f"A start is recommended where it serves in {odds_text(asked)} or more and near the best of its season."
+    said = f"A start is advised where it works in {odds_text(asked)} or more and near the best of its season."
     if one.attrs.get("changes"):
         said += f" With {one.attrs['changes']}."
     where = str(one.attrs.get("title", "")).removeprefix("crop suitability over ")
@@ -226,8 +237,8 @@ def _crop_page(one: xr.Dataset, issued: dt.date | None) -> Figure:
     _days(*panels[2], ground, values["best_start_day"])
     longest = max(float(np.nanmax(np.append(values["window_length"], 0.0))), 1.0)
     step = next(s for s in (7, 14, 28, 56) if longest / s <= 9)
-    edges = np.arange(0.0, longest + step, step)
-    _scaled(*panels[3], ground, values["window_length"], edges, "days of the year on which a start is recommended")
+    edges = np.minimum(np.arange(0.0, longest + step, step), float(YEAR))
+    _scaled(*panels[3], ground, values["window_length"], edges, "days of the year with an advised start")
     return figure
 
 
@@ -271,7 +282,7 @@ def _classes(axes: Axes, key: Axes, ground: Ground, codes: np.ndarray, attribute
         if hatch:
             ground.hatch(axes, here, hatch)
         part = here.sum() / max(ground.land.sum(), 1)
-        share = f"{word}: {'under 1%' if part < 0.01 else f'{part:.0%}'}"
+        share = f"{word}: {'under 1%' if part < 0.01 else f'{part:.0%}' if part < 1.0 else 'everywhere'}"
         handles.append(Patch(facecolor=colour, hatch=hatch, edgecolor=INK, linewidth=0.5, label=share))
     key.axis("off")
     look: dict[str, Any] = {"fontsize": 7, "frameon": False, "handlelength": 1.6, "handleheight": 1.2}
@@ -289,7 +300,25 @@ def _scaled(
     norm = BoundaryNorm(edges, 256)
     drawn = ground.paint(axes, np.minimum(values, edges[-1] - 1e-9), cmap=colours, norm=norm)
     _bar(key, drawn, ticks=edges)
-    key.set_xticklabels([f"{e * 10:.0f}" if tenths else f"{e:g}" for e in edges])
+    names = [f"{e * 10:.0f}" if tenths else f"{e:g}" for e in edges]
+    key.set_xticklabels(names)
+    if (k := _one_step(values, edges)) is not None:
+        _everywhere(axes, f"{names[k]} to {names[k + 1]}")
+
+
+def _one_step(values: np.ndarray, edges: np.ndarray) -> int | None:
+    """The step of a scale that holds every value, the last edge counted in; None where there are several, or none."""
+    known = values[np.isfinite(values)]
+    steps = np.unique(np.clip(np.searchsorted(edges, known, side="right") - 1, 0, edges.size - 2))
+    return int(steps[0]) if steps.size == 1 else None
+
+
+def _everywhere(axes: Axes, words: str) -> None:
+    """What one flat colour says, in words upon it."""
+    axes.text(
+        0.5, 0.04, f"everywhere {words}", transform=axes.transAxes, ha="center", fontsize=8,
+        bbox={"facecolor": "white", "edgecolor": INK, "linewidth": 0.5, "boxstyle": "square,pad=0.35"},
+    )  # fmt: skip
 
 
 def _days(axes: Axes, key: Axes, ground: Ground, days: np.ndarray) -> None:
@@ -303,6 +332,8 @@ def _days(axes: Axes, key: Axes, ground: Ground, days: np.ndarray) -> None:
     drawn = ground.paint(axes, days - 1.0, cmap=colours, norm=BoundaryNorm(edges, _HALF_MONTHS))
     _bar(key, drawn, ticks=0.5 * (starts[1:] + starts[:-1]), spacing="proportional")
     key.set_xticklabels(MONTHS)
+    if (k := _one_step(days - 1.0, edges)) is not None and np.isfinite(days[ground.land]).all():
+        _everywhere(axes, f"{'second' if k % 2 else 'first'} half of {MONTHS[k // 2]}")
     _bare(axes, ground, ground.land & ~np.isfinite(days))
 
 

@@ -45,6 +45,7 @@ __all__ = [
     "draw_ribbon",
     "first_job",
     "foot_lines",
+    "heading",
     "month_parts",
     "new_figure",
     "shown",
@@ -104,10 +105,11 @@ CLASS_LOOKS = {  # word: colour and hatch
     "not here": (_NOT, ""),
     "cannot say": ("#ffffff", "xxxx"),
 }
-# January to December: blue growing lighter to midyear, then orange growing darker, so that the year closes
+# January to December: lighter to midyear through blue, darker again through orange, and into the same dusk, so that the
+# year closes: 1 January and 31 December lie side by side.
 MONTH_COLOURS = (
-    "#16324f", "#245074", "#386f97", "#5b92b5", "#8fb7cd", "#c7dce6",
-    "#f6dfc0", "#ecbf88", "#dd9a56", "#c4742f", "#97531f", "#633617",
+    "#35264f", "#30406f", "#35608e", "#5485ab", "#8cb0c8", "#ccdbe2",
+    "#f3dfc3", "#e8bc8b", "#d29161", "#b06443", "#804145", "#532b50",
 )  # fmt: skip
 
 
@@ -358,6 +360,22 @@ def apart(chart: SowingChart) -> tuple[list[CropSeasons], list[CropSeasons]]:
     return gambles, [c for c in plain if not any(s.possible for s in c.starts)]
 
 
+def heading(text: str, inches: float, size: float, least: float = 9.0) -> dict[str, Any]:
+    """A bold heading that stays within so many inches: smaller where it is long, and cut where even that will not do.
+
+    Returns
+    -------
+    dict
+        `s`, `fontsize` and `weight`, as a figure's and an axes' `text` take them.
+    """
+    from sowcal.outputs.terminal import cut
+
+    text = shown(text)
+    size = max(min(size, inches / (_BOLD * max(len(text), 1))), least)
+    return {"s": cut(text, int(inches / (_BOLD * size))), "fontsize": size, "weight": "bold"}
+
+
+_BOLD = 0.0093  # inches that a letter of bold print takes for each of its points, capitals among them
 _LETTER = 18  # letters of small print that an inch holds
 _LINE = 0.132  # inches from one line of small print to the next
 
@@ -380,7 +398,7 @@ def draw_foot(figure: Figure, size: tuple[float, float], margin: float, texts: I
     width, height = size
     lines = foot_lines(texts, width - 2 * margin)
     figure.text(
-        margin / width, margin / height, "\n".join(lines), fontsize=7, va="bottom", linespacing=_LINE * 72 / 7 / 1.17,
+        margin / width, margin / height, "\n".join(lines), fontsize=7, va="bottom", linespacing=1.35,
     )  # fmt: skip
     figure.text(1 - margin / width, (margin - 0.16) / height, right, fontsize=7, ha="right", va="bottom")
     return margin + _LINE * len(lines)

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+from sowcal.outputs.document import Document, Paragraph
 from sowcal.plurals import counted
+from sowcal.suitability.compare import CompareResult, RecentYears
 from sowcal.suitability.results import CropSeasons, CropVerdict, Harvest
 
-__all__ = ["DRAWN", "harvest_cells", "harvest_words", "litres_cell"]
+__all__ = ["DRAWN", "harvest_cells", "harvest_words", "litres_cell", "litres_facts", "recent_words", "with_recent"]
 
 DRAWN = 6  # columns of a line that the litres of a square metre take
 
@@ -30,7 +34,7 @@ def harvest_words(harvest: Harvest) -> str:
 def harvest_cells(verdict: CropVerdict) -> list[str]:
     """kg and litres a square metre, and weeks of picking; '-' where one is not known."""
     found = verdict.harvest
-    given = "-" if found.yield_here is None else "-".join(f"{kg:.1f}" for kg in found.yield_here)
+    given = "-" if found.yield_here is None else "-".join(f"{kg:.{int(kg < 9.95)}f}" for kg in found.yield_here)
     return [given, *("-" if v is None else f"{v:.0f}" for v in (found.litres_per_m2, found.weeks_of_picking))]
 
 
@@ -38,3 +42,35 @@ def litres_cell(line: CropSeasons) -> str:
     """Stored water of the thriftiest way, litres per m2 and season, in `DRAWN` columns; blank where not known."""
     known = [w.harvest.litres_per_m2 for w in line.starts if w.harvest.litres_per_m2 is not None]
     return f"{min(known):>{DRAWN - 1}.0f} " if known else " " * DRAWN
+
+
+def recent_words(found: RecentYears) -> str:
+    """What the last years of a record move, in one sentence; why nothing can be told, where that is so."""
+    if found.why_not == "generated":
+        return f"Generated weather tells nothing of what the last {found.years} years move."
+    if found.why_not:
+        return f"The record is too short to tell what its last {found.years} years move."
+    said = f"Last {found.years} of {found.of:.0f} years: "
+    middle, odds = round(found.days), None if found.odds is None else round(100 * found.odds)
+    most = sorted((m for m in found.crops if m.days), key=lambda m: -abs(m.days))[:2]
+    named = f" ({', '.join(f'{m.crop} {m.days:+d}' for m in most)})" if most else ""
+    said += f"days to start in {f'{middle:+d} in the middle crop' if middle else 'as many in the middle crop'}{named}"
+    if odds is not None:
+        said += f", odds {f'{odds:+d} in 100' if odds else 'the same'}"
+    return f"{said}; fewer years move by chance too (--years {found.years})."
+
+
+def with_recent(document: Document, found: RecentYears | None) -> Document:
+    """A document of a place with that sentence as its last."""
+    return document if found is None else replace(document, parts=(*document.parts, Paragraph(recent_words(found))))
+
+
+def litres_facts(result: CompareResult, names: tuple[str, str]) -> tuple[tuple[str, str, str], ...]:
+    """What the middle crop draws at both places; nothing where no crop's water is known at both."""
+    first, second, crops = result.litres
+    if not crops:
+        return ()
+    said = (
+        f"{first:.0f} litres/m2 a season at {names[0]}, {second:.0f} at {names[1]} (middle of {counted(crops, 'crop')})"
+    )
+    return (("stored water", said, ""),)

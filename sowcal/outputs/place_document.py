@@ -24,6 +24,7 @@ from sowcal.outputs.document import (
     join,
     tag,
 )
+from sowcal.outputs.harvest_words import litres_facts
 from sowcal.outputs.page_svg import frost_free_picture, rain_picture, temperature_picture
 from sowcal.outputs.terminal import screen_width
 from sowcal.outputs.verdict_document import verdict_cell
@@ -350,14 +351,14 @@ def _hangs_on(result: CompareResult, names: tuple[str, str]) -> str:
 
 def _verdict_facts(result: CompareResult, names: tuple[str, str]) -> Facts:
     """What stands behind the verdict, crop by crop: gained and lost, longer and safer, and what it hangs on."""
-    one, two = names
     return Facts(
         (
-            (f"only at {two}", some_of(result.gained, 8), ""),
-            (f"only at {one}", some_of(result.lost, 8), ""),
+            (f"only at {names[1]}", some_of(result.gained, 8), ""),
+            (f"only at {names[0]}", some_of(result.lost, 8), ""),
             ("longer to start", _ahead_words(result, names, longer=True), ""),
             ("more years work", _ahead_words(result, names, longer=False), ""),
             ("it hangs on", _hangs_on(result, names), ""),
+            *litres_facts(result, names),
         )
     )
 

@@ -282,8 +282,8 @@ def evidence_sentences(verdict: CropVerdict) -> list[str]:
 
 _LIMIT = "Limit: what stops it most; where an annual fits, on the days outside its dates."
 _LIMIT_HERE = (
-    "Yield here in kg, stored water of a season in litres, a square metre; weeks of picking in a year. Stopped by: a "
-    "sound annual, outside its dates. One crop in full: sowcal rate leek."
+    "kg and litres: of a square metre and season, here; wks: of picking in a year. Stopped by: a sound annual, outside "
+    "its dates. In full: sowcal rate leek."
 )
 _CLASS_WORDS = "S1 best, S2, S3, N: not here (FAO land evaluation framework 1976)"
 
@@ -378,10 +378,10 @@ def _by_kind(site: str, verdicts: Sequence[CropVerdict], kinds: Mapping[str, str
     columns = (
         Column("crop"),
         Column("verdict"),
-        Column("years in ten"),
+        Column("years in ten", short="in ten"),
         Column("kg/m2", right=True, least_screen=76),
         Column("l/m2", right=True, least_screen=68),
-        Column("weeks", right=True),
+        Column("weeks", right=True, short="wks"),
         Column("stopped by"),
     )
     rows: list[tuple[str, ...]] = []

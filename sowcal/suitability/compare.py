@@ -23,9 +23,12 @@ __all__ = [
     "SAFER",
     "CompareResult",
     "CropBeside",
+    "CropRecent",
+    "RecentYears",
     "against_whole",
     "compare",
     "crops_beside",
+    "crops_recent",
 ]
 
 
@@ -65,10 +68,54 @@ class CompareResult:
         return ahead.count(0), ahead.count(1)
 
     @property
+    def litres(self) -> tuple[float, float, int]:
+        """Stored water of a season at the first place and at the second, litres per m2, of the middle crop of those
+        whose water is known at both, and how many they are."""
+        known = [
+            (a.litres_per_m2, b.litres_per_m2)
+            for a, b in (c.harvests for c in self.crops)
+            if a.litres_per_m2 is not None and b.litres_per_m2 is not None
+        ]
+        first, second = np.median(np.array(known), axis=0) if known else (float("nan"), float("nan"))
+        return float(first), float(second), len(known)
+
+    @property
     def safer(self) -> tuple[int, int]:
         """Crops that work in more years at the first place, and at the second."""
         ahead = [c.safer for c in self.crops]
         return ahead.count(0), ahead.count(1)
+
+
+@dataclass(frozen=True)
+class CropRecent:
+    """What the last years of a record move for one crop: days of the year that are advised, and the share of years
+    that succeed from the best day of the whole record; None where odds by day are not known."""
+
+    crop: str
+    days: int
+    odds: float | None
+
+
+@dataclass(frozen=True)
+class RecentYears:
+    """What the last years of a record move against all of it; `why_not` is 'generated' or 'short' where nothing is
+    told, and empty where it is."""
+
+    years: int
+    of: float
+    crops: tuple[CropRecent, ...] = ()
+    why_not: str = ""
+
+    @property
+    def days(self) -> float:
+        """Median change of the advised days, of crops that have dates in either."""
+        return float(np.median([c.days for c in self.crops])) if self.crops else 0.0
+
+    @property
+    def odds(self) -> float | None:
+        """Mean change of the share of years that succeed from the best day; None where no crop's is known."""
+        known = [c.odds for c in self.crops if c.odds is not None]
+        return float(np.mean(known)) if known else None
 
 
 LONGER = 7  # days by which a window must be the longer to be called so: common practice, no source
@@ -128,6 +175,36 @@ def crops_beside(
 
 
 _CARRIED = ("S1", "S2")
+
+
+def crops_recent(whole: Sequence[CropSeasons], recent: Sequence[CropSeasons]) -> tuple[CropRecent, ...]:
+    """What the last years move for each crop that has advised dates in them or in the whole record.
+
+    Parameters
+    ----------
+    whole, recent : sequence of CropSeasons
+        Of the same crops in the same order.
+    """
+    out = []
+    for a, b in zip(whole, recent, strict=True):
+        days = (_advised_days(a), _advised_days(b))
+        best = [
+            (w.reliability, s.way, w.best)
+            for s in a.starts
+            for w in (s.windows or s.possible)
+            if s.reliability is not None
+        ]
+        odds = None
+        if best:
+            share, way, day = max(best)
+            found = next((s.reliability for s in b.starts if s.way == way), None)
+            if found is not None and np.isfinite(found[day]):
+                odds = float(found[day]) - share
+        if any(days):
+            out.append(CropRecent(a.crop, days[1] - days[0], odds))
+    return tuple(out)
+
+
 _SAME_SEASON = 45  # days between the best starts of two windows that are one season of the year
 _GRADE = {"S1": 3, "S2": 2, "S3": 1, "N": 0, None: 0}
 

@@ -18,6 +18,7 @@ from sowcal.crops.handbook import Handbook
 from sowcal.crops.tables import Crop, Way
 from sowcal.errors import InputError
 from sowcal.microclimate import WHAT_IFS
+from sowcal.progress import followed
 from sowcal.seasons.perennial_years import chill_by_model, chill_ends, chill_row, perennial_years, whole_years
 from sowcal.seasons.season import missing_values, seasons
 from sowcal.seasons.site_days import SiteDays
@@ -100,7 +101,7 @@ def judge_crops(
     `calendar` their days of picking and raising are left out."""
     fold = Fold.of(site)
     out = []
-    for crop in crops:
+    for crop in followed(list(crops), "judging", "crop"):
         if crop.perennial is not None:
             years, verdict = judge_perennial(site, crop, book)
             out.append((perennial_line(site, crop, verdict, years), verdict))
@@ -136,7 +137,7 @@ def steps_of_settings(
     plain = replace(site.settings, edge_draws=0)
     asked = [[replace(plain, least_yield=y, reliability=r) for r in reliabilities] for y in least_yields]
     fold, out = Fold.of(site), []
-    for crop in (c for c in crops if c.perennial is None):
+    for crop in followed([c for c in crops if c.perennial is None], "trying other settings", "crop"):
         for way in (w for w in crop.ways if not missing_values(crop, w)):
             found = _steps_of_way(site, fold, crop, way, asked, water)
             out += [found] if found else []

@@ -1,5 +1,6 @@
 """`sowcal map`: files written whole by the CF conventions, pictures, and one clear sentence for what cannot be done."""
 
+import datetime as dt
 import importlib.util
 import subprocess
 import sys
@@ -14,8 +15,12 @@ import sowcal
 from sowcal.__main__ import main
 from sowcal.grids.cells import CLASSES, LIMITS, WAYS
 from sowcal.outputs.figure_map import coast_segments, map_figures
+from sowcal.outputs.figure_style import MONTH_COLOURS
 from sowcal.outputs.map_file import PartFolder, parts_of
 from sowcal.progress import heard_by
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "outputs"))
+from picture_text import drawn, faults
 
 _spec = importlib.util.spec_from_file_location("made_up_grids", Path(__file__).with_name("made_up.py"))
 made_up = importlib.util.module_from_spec(_spec)
@@ -144,6 +149,39 @@ def test_each_panel_shows_its_own_values(expected):
     np.testing.assert_array_equal(drawn[0], np.minimum(one["reliability"].values, 1.0 - 1e-9))
     np.testing.assert_array_equal(drawn[1], one["best_start_day"].values - 1.0)
     assert np.nanmax(np.abs(drawn[2] - one["window_length"].values)) < 1e-6
+
+
+def test_no_text_of_a_map_is_outside_the_page_or_over_other_text(expected):
+    long = expected.assign_attrs(title="crop suitability over " + "a coast with a very long name, " * 6)
+    for one in (expected, long):
+        for page in map_figures(one, issued=dt.date(2026, 2, 1)):
+            assert faults(page) == []
+
+
+def test_one_flat_colour_says_everywhere(expected):
+    """The same reliability and day in every cell are told in words; several are not."""
+    land = np.isfinite(expected["suitability_class"].values)
+    flat = expected.copy(deep=True)
+    for name, value in (("reliability", 0.93), ("best_start_day", 125.0), ("suitability_class", None)):
+        old = expected[name].values
+        new = np.nanmax(old) if value is None else value
+        flat[name] = (expected[name].dims, np.where(land, new, np.nan), expected[name].attrs)
+    told, usual = ([w for p in map_figures(d) for w in (t.get_text() for t, _ in drawn(p))] for d in (flat, expected))
+    assert "everywhere 9 to 10" in told
+    assert "everywhere first half of May" in told
+    assert any(w.endswith(": everywhere") for w in told)
+    assert "everywhere first half of May" not in usual
+
+
+def test_the_colours_of_the_year_close():
+    """1 January and 31 December lie as near as any two half months that follow each other."""
+    from matplotlib.colors import LinearSegmentedColormap
+
+    steps = LinearSegmentedColormap.from_list("x", MONTH_COLOURS, N=24)(np.arange(24))[:, :3]
+    apart = np.linalg.norm(steps - np.roll(steps, -1, axis=0), axis=1)
+    assert apart[-1] <= apart[:-1].max()
+    opposite = np.linalg.norm(steps - np.roll(steps, 12, axis=0), axis=1)
+    assert opposite.min() > 1.2 * apart.max()
 
 
 def test_chill_is_written_and_drawn(path, tmp_path):

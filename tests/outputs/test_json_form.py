@@ -20,6 +20,9 @@ def crop(answer, name):
     return next(c for c in answer["crops"] if c["crop"] == name)
 
 
+HARVEST = {"litres_per_m2", "yield_here", "weeks_of_picking"}
+
+
 def test_chart_has_these_keys_and_no_others(chart):
     answer = chart_json(chart)
     assert set(answer) == {"site", "record", "reliability_asked", "not_judged", "crops", "made_by"}
@@ -37,6 +40,7 @@ def test_chart_has_these_keys_and_no_others(chart):
                 "daily_yield",
                 "daily_days_to_picking",
                 "advice",
+                *HARVEST,
             }
             for window in start["windows"] + start["possible"]:
                 assert set(window) == WINDOW
@@ -75,7 +79,7 @@ def test_rate_has_these_keys_and_null_class_where_it_cannot_say(chart):
     for line in answer["crops"]:
         assert set(line) == {
             "crop", "class", "word", "reliability", "limiting_factor", "evidence", "what_would_change_it",
-            "cautions",
+            "cautions", *HARVEST,
         }  # fmt: skip
     assert crop(answer, "sea kale")["class"] is None
     assert crop(answer, "tomato (cherry)")["evidence"]["window"]["from"] == "04-11"

@@ -127,3 +127,9 @@ def test_python_saves_the_table_that_the_command_writes(tmp_path):
     for suffix in (".xlsx", ".csv"):
         assert main([*words, str(tmp_path / f"b{suffix}")]) == 0
         assert (tmp_path / f"a{suffix}").read_bytes() == (tmp_path / f"b{suffix}").read_bytes()
+
+
+def test_sources_for_a_paper_go_to_the_screen(tmp_path, capsys):
+    assert main(["crops", "leek", "--bibtex", "--out", str(tmp_path / "x.csv")]) == 2
+    assert capsys.readouterr().err.count("\n") == 1
+    assert not list(tmp_path.iterdir())
