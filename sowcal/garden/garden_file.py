@@ -15,6 +15,7 @@ from typing import Any
 from sowcal.errors import InputError
 from sowcal.files import StrictTable, read_toml_text, toml_table
 from sowcal.garden.soil_water import TEXTURES
+from sowcal.year import day_of_year
 
 __all__ = [
     "Bed",
@@ -25,6 +26,7 @@ __all__ = [
     "Pipe",
     "Pond",
     "Pump",
+    "Start",
     "WaterSupply",
     "bundled_garden",
     "bundled_garden_names",
@@ -40,6 +42,7 @@ VALVES = ("none", "ball", "solenoid")
 TIMERS = ("none", "gravity", "solenoid")
 EMITTER_KINDS = ("turbulent", "tape", "laminar", "compensating")
 METHODS = ("drip", "hand")
+WAYS = ("sown outdoors", "set out", "planted")
 BED_KINDS = ("flat", "raised", "card", "compost")
 _MOST_BEDS = 1000
 _BUNDLED = ("sallowdene",)
@@ -187,8 +190,20 @@ class WaterSupply:
 
 
 @dataclass(frozen=True, slots=True)
+class Start:
+    """A start day that the grower chose: `way` as the handbook has it, `day` of the year from 0."""
+
+    crop: str
+    way: str
+    day: int
+
+
+@dataclass(frozen=True, slots=True)
 class Garden:
-    """One garden; `crops` is empty where they are to be suggested, `site` a word for `open_weather`."""
+    """One garden; `crops` is empty where they are to be suggested, `site` a word for `open_weather`.
+
+    A crop that is named in `starts` is started on these days and no others.
+    """
 
     name: str
     site: str
@@ -202,6 +217,7 @@ class Garden:
     compost: float = 20.0  # mm a year
     mulch: Mulch = Mulch()
     water: WaterSupply = WaterSupply()
+    starts: tuple[Start, ...] = ()
 
     @property
     def area(self) -> float:
@@ -282,7 +298,7 @@ def open_garden(word: str | Path | None = None) -> Garden:
 def parse_garden(text: str, *, where: str, folder: Path | None = None) -> Garden:
     """The garden of the text of a garden file; `where` names it in errors."""
     raw = toml_table(text, where)
-    keys = ("name", "site", "invented", "crops", "rain_fed", "beds", "household", "counts", "soil")
+    keys = ("name", "site", "invented", "crops", "rain_fed", "beds", "household", "counts", "soil", "starts")
     top = StrictTable(raw, (*keys, "mulch", "water"), where)
     site = top.text("site")
     if folder is not None and os.path.isfile(folder / site):
@@ -306,7 +322,23 @@ def parse_garden(text: str, *, where: str, folder: Path | None = None) -> Garden
             mulch.number("depth", 0.0, 0.5, "m", 0.05),
         ),
         water=_water(top),
+        starts=_starts(top),
     )
+
+
+def _starts(top: StrictTable) -> tuple[Start, ...]:
+    rows = top.raw("starts", [])
+    if not isinstance(rows, list) or len(rows) > _MOST_BEDS:
+        raise top.fail(f"starts must be [[starts]] tables, at most {_MOST_BEDS}")
+    out: list[Start] = []
+    for number, row in enumerate(rows, 1):
+        table = StrictTable(row, ("crop", "way", "day"), top.where, f"starts, number {number}")
+        try:
+            day = day_of_year(table.text("day"))
+        except InputError as problem:
+            raise top.fail(f"starts, number {number}: {problem.message}") from None
+        out.append(Start(table.text("crop"), table.word("way", WAYS, WAYS[0]), day))
+    return tuple(out)
 
 
 def _crops(top: StrictTable) -> tuple[str, ...]:
