@@ -41,7 +41,7 @@ ONLY_IN = {  # heavy or outward-looking things and where they belong
     "urllib": {"weather"},
     "print": {"commands", "__main__"},
 }
-MOST_ROOMS = 145
+MOST_ROOMS = 146
 MOST_LINES = 50  # of a function, its docstring left out
 # Longer ones: each may only get shorter, and leaves the list when it is short enough.
 LONG_FUNCTIONS: dict[str, int] = {}

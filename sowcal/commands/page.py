@@ -42,7 +42,7 @@ from sowcal.year import day_of_date
 if TYPE_CHECKING:
     from sowcal.outputs.page import Place
 
-__all__ = ["page_command"]
+__all__ = ["citations", "other_names", "page_command", "place_of"]
 
 _MOST = 2  # places on one page: more would not stay small enough for a phone
 # Steps of the sliders, beside what the page is made with: from an even chance to nearly sure, from a third of a crop to
@@ -62,13 +62,13 @@ def _sites(options: argparse.Namespace, of_garden: str | None) -> tuple[list[str
     return sites, crops, mine
 
 
-def _citations(crop_files: list[str], crops: list[str]) -> list[str]:
+def citations(crop_files: list[str], crops: list[str]) -> list[str]:
     """Published sources of the crops' numbers, in the order of their letters."""
     book = open_handbook(crop_files)
     return sorted({line.citation for crop in crops for line in sheet(book, crop) if line.basis == "published"})
 
 
-def _names(crop_files: list[str], crops: list[str]) -> dict[str, tuple[str, ...]]:
+def other_names(crop_files: list[str], crops: list[str]) -> dict[str, tuple[str, ...]]:
     """Every other name by which the handbook finds each crop, in any language."""
     book = open_handbook(crop_files)
     found = {crop: {book[crop].kind, book[crop].botanical_name, *book[crop].synonyms} - {crop} for crop in crops}
@@ -118,7 +118,7 @@ def _steps(site: str, crops: list[str], options: argparse.Namespace, day: dt.dat
     return windows_by_settings(site, crops, often, much, **asked_of(options, day))
 
 
-def _place(site: str, crops: list[str], options: argparse.Namespace, day: dt.date) -> Place:
+def place_of(site: str, crops: list[str], options: argparse.Namespace, day: dt.date) -> Place:
     """All of one place that the page shows."""
     from sowcal.outputs.page import Place
 
@@ -168,13 +168,13 @@ def page_command(options: argparse.Namespace) -> int:
         plan = garden_plan(options.garden, settings_of(options), crop_files=options.crop_files, issued=day)
     sites, crops, mine = _sites(options, plan.garden.site if plan else None)
     say_used(options)
-    places = [_place(site, crops, options, day) for site in sites]
+    places = [place_of(site, crops, options, day) for site in sites]
     if plan and plan.garden.site not in sites:
         for finding in plan.record.findings:
             tell(f"{plan.site}: {finding.line}")
     comparison = _comparison(sites, crops, options, day) if len(sites) == 2 else None
     shown = [line.crop for line in places[0].chart.crops]
-    sources, names = _citations(options.crop_files, shown), _names(options.crop_files, shown)
+    sources, names = citations(options.crop_files, shown), other_names(options.crop_files, shown)
     starred = [crop.name for crop in named_crops(open_handbook(options.crop_files), mine)] if mine else []
 
     def page() -> str:

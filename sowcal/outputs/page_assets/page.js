@@ -67,6 +67,7 @@ document.documentElement.classList.add("scripted"); // first of all: until then 
     return { ...sound(found), ticks: kept().ticks };
   };
   let state = fromAddress() ?? kept();
+  if (given.served) state.mine = given.mine; // the settings hold the list, not this browser
 
   function remember() {
     try {
@@ -75,7 +76,7 @@ document.documentElement.classList.add("scripted"); // first of all: until then 
     const usual = plainState();
     const asked = new URLSearchParams();
     for (const key of [...choices, ...steps]) if (String(state[key]) !== String(usual[key])) asked.set(key, state[key]);
-    for (const crop of state.mine) asked.append("star", crop);
+    for (const crop of given.served ? [] : state.mine) asked.append("star", crop);
     const said = asked.toString();
     try {
       if (said || location.hash.startsWith("#view?")) history.replaceState(null, "", said ? `#view?${said}` : "#");
@@ -107,8 +108,10 @@ document.documentElement.classList.add("scripted"); // first of all: until then 
     const name = slot.dataset.name;
     const star = made("button", { type: "button", className: "star" });
     star.addEventListener("click", () => {
-      state.mine = state.mine.includes(name) ? state.mine.filter((n) => n !== name) : [...state.mine, name];
+      const on = !state.mine.includes(name);
+      state.mine = on ? [...state.mine, name] : state.mine.filter((n) => n !== name);
       changed();
+      document.dispatchEvent(new CustomEvent("sowcal:star", { detail: { crop: name, on } }));
     });
     row.append(star);
     slot.append(row);
@@ -367,15 +370,17 @@ document.documentElement.classList.add("scripted"); // first of all: until then 
       for (const box of $$("input", list)) box.checked = keyOf(list.dataset.place, box) in state.ticks;
     });
   }
-  document.addEventListener("change", (event) => {
-    const list = event.target.closest?.(".jobs");
+  document.addEventListener("change", (event) => tick(event.target));
+  document.addEventListener("sowcal:tick", (event) => tick(event.detail.box));
+  function tick(box) {
+    const list = box.closest?.(".jobs");
     if (!list) return;
-    const key = keyOf(list.dataset.place, event.target);
-    if (event.target.checked) state.ticks[key] = isoToday;
+    const key = keyOf(list.dataset.place, box);
+    if (box.checked) state.ticks[key] = isoToday;
     else delete state.ticks[key];
     remember();
     if (!$("textarea", $(`.ticked[data-place=${list.dataset.place}]`)).hidden) lines(list.dataset.place);
-  });
+  }
   const cell = (text) => (/[",\n]/.test(text) ? `"${text.replaceAll('"', '""')}"` : text);
   function lines(place) {
     const area = $(`.ticked[data-place=${place}] textarea`);
@@ -393,7 +398,7 @@ document.documentElement.classList.add("scripted"); // first of all: until then 
     setTimeout(() => URL.revokeObjectURL(link.href), 10000);
   }
   for (const box of $$(".ticked")) {
-    box.hidden = false;
+    box.hidden = Boolean(given.served); // there a tick writes the log itself
     $("[data-do=log]", box).addEventListener("click", () => save(lines(box.dataset.place), "log-lines.csv", "text/csv"));
   }
 
@@ -485,7 +490,7 @@ document.documentElement.classList.add("scripted"); // first of all: until then 
   addEventListener("hashchange", () => {
     const found = fromAddress();
     if (!found) return;
-    state = found;
+    state = given.served ? { ...found, mine: state.mine } : found;
     show();
     todays();
   });
