@@ -7,6 +7,7 @@ import threading
 from collections.abc import Callable
 from dataclasses import replace
 from importlib.resources import files
+from pathlib import Path
 from typing import Any
 
 from starlette.applications import Starlette
@@ -31,7 +32,7 @@ from sowcal.outputs.page_bench import (
     log_section,
     place_forms,
     stopped_page,
-    tried_table,
+    tried_list,
     waiting_page,
     what_if_section,
 )
@@ -105,7 +106,7 @@ class Page:
                 raise InputError(self._failed[1])
         except SowcalError as problem:
             self._failed = None
-            return HTMLResponse(stopped_page(said(problem), place_forms(self._desk.places(), "", "")))
+            return HTMLResponse(stopped_page(said(problem), place_forms(self._desk.places(), "")))
         self.begin()
         return HTMLResponse(waiting_page("Living through every season of the record, crop by crop: some ten seconds."))
 
@@ -131,7 +132,7 @@ class Page:
         shown = [line.crop for line in place.chart.crops]
         plan = desk.plan() if desk.garden_word() else None
         bench = Bench(
-            place_forms(desk.places(), desk.word, place.chart.site),
+            place_forms(desk.places(), Path(desk.word).name),
             what_if_section(),
             garden_tools(begun=plan is not None, moved=_moved(plan)),
             self._log_section(),
@@ -171,7 +172,7 @@ class Page:
         with self._desk.lock:
             says = with_what_ifs(self._desk.weather(), changes).what_ifs
             now, then = self._desk.rated(mine), self._desk.rated(mine, changes)
-        return HTMLResponse(tried_table(str(says), now, then))
+        return HTMLResponse(tried_list(str(says), now, then))
 
     def _answer(self, request: Request) -> Response:
         asked = request.query_params

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -15,7 +16,7 @@ from sowcal.answers import (
     rate_crops,
     site_climate,
     sowing_week,
-    windows_by_settings,
+    windows_by_water,
 )
 from sowcal.climate.frost import DaysAhead, days_ahead
 from sowcal.climate.place_figures import ClimateSummary
@@ -48,6 +49,7 @@ _MOST = 2  # places on one page: more would not stay small enough for a phone
 # Steps of the sliders, beside what the page is made with: from an even chance to nearly sure, from a third of a crop to
 # nearly a sound one. How fine they are is a choice between what is asked and the size of the page; no source.
 _RELIABILITIES = (0.5, 0.6, 0.7, 0.8, 0.85, 0.9, 0.95)
+_WATERS = (400.0, 200.0, 100.0, 50.0, 0.0)  # litres per m2 of bed that may be drawn in a dry year
 _LEAST_YIELDS = (0.3, 0.4, 0.5, 0.6, 0.7, 0.8)
 
 
@@ -111,11 +113,28 @@ def _ahead(site: str, options: argparse.Namespace, day: dt.date, first: dt.date)
     return days_ahead(weather["tasmin"], weather["tasmax"], weather.time, day_of_date(first))
 
 
-def _steps(site: str, crops: list[str], options: argparse.Namespace, day: dt.date) -> SettingsSteps:
-    """Windows under the steps of the sliders, the settings asked for among them."""
+def _steps(
+    site: str, crops: list[str], options: argparse.Namespace, day: dt.date, waters: Sequence[float | None]
+) -> tuple[SettingsSteps, ...]:
+    """Windows under the steps of the sliders, the settings asked for among them, for each most of stored water."""
     often = sorted({*_RELIABILITIES, options.reliability})
     much = sorted({*_LEAST_YIELDS, options.least_yield})
-    return windows_by_settings(site, crops, often, much, **asked_of(options, day))
+    asked = asked_of(options, day)
+    del asked["most_water"]
+    return windows_by_water(site, crops, often, much, waters, **asked)
+
+
+def _on_less_water(
+    site: str, crops: list[str], options: argparse.Namespace, day: dt.date
+) -> tuple[tuple[float, SettingsSteps], ...]:
+    """Windows of the crops named, or else of the grower's list, on less stored water than the page is asked with.
+
+    What a start day draws takes a tenth of a second a crop, so that a whole handbook would keep a reader waiting.
+    """
+    asked = options.most_water
+    litres = [n for n in _WATERS if asked is None or n < asked] if not options.rain_fed else []
+    chosen = crops or [crop for crop in crops_or_own(argparse.Namespace(**{**vars(options), "all": False}), [])]
+    return tuple(zip(litres, _steps(site, chosen, options, day, litres), strict=True)) if litres else ()
 
 
 def place_of(site: str, crops: list[str], options: argparse.Namespace, day: dt.date) -> Place:
@@ -133,7 +152,8 @@ def place_of(site: str, crops: list[str], options: argparse.Namespace, day: dt.d
         changes=tuple(_tried(site, crops, options, change) for change in options.tries),
         week=sowing_week(chart, first, ahead=1),
         ahead=_ahead(site, options, day, first),
-        steps=_steps(site, crops, options, day),
+        steps=_steps(site, crops, options, day, (options.most_water,))[0],
+        water=_on_less_water(site, crops, options, day),
     )
 
 

@@ -13,11 +13,11 @@ from sowcal.garden.beds import Placing
 from sowcal.garden.plan import GardenPlan
 from sowcal.garden.schedule import Sowing, median_span
 from sowcal.garden.store import level_spread
-from sowcal.outputs.document import Html, Items, join, page_parts, tag
+from sowcal.outputs.document import Fold, Html, Items, join, page_parts, tag
 from sowcal.outputs.garden_document import garden_document, plant_notes
 from sowcal.outputs.wording import odds_text
 from sowcal.plurals import counted
-from sowcal.year import MONTH_LENGTHS, MONTH_NAMES, MONTH_STARTS, day_text
+from sowcal.year import MONTH_LENGTHS, MONTH_NAMES, MONTH_STARTS, MONTHS, day_text
 
 __all__ = ["garden_board", "garden_section"]
 
@@ -111,6 +111,7 @@ def _bed(plan: GardenPlan, number: int, movable: bool) -> Html:
     stays = tag(
         "details",
         tag("summary", f"The year of {bed.name}, {counted(len(rows), 'sowing')}"),
+        tag("span", *[tag("span", m[0]) for m in MONTHS], class_="scale", aria_hidden="true"),
         tag("ul", *rows, class_="stays"),
     )
     return tag(
@@ -146,7 +147,8 @@ def garden_board(plan: GardenPlan, *, movable: bool = False, said: Sequence[str]
         "Drag the start of a sowing to another week, or step it by week with the arrow keys and press Enter: the whole "
         "garden is planned anew, and kept in its file."
     )
-    minded = tuple((*plan.rotation, *plant_notes(plan), *[f"{left.crop}: {left.why}" for left in plan.left_out]))
+    left = [f"{line.crop}: {line.why}" for line in plan.left_out]
+    minded = tuple(text[:1].upper() + text[1:] for text in (*plan.rotation, *plant_notes(plan), *left))
     return tag(
         "div",
         tag("h3", "Beds to scale"),
@@ -155,8 +157,7 @@ def garden_board(plan: GardenPlan, *, movable: bool = False, said: Sequence[str]
         _tank(plan),
         tag("ol", *[_bed(plan, number, movable) for number in range(len(plan.garden.beds))], class_="beds"),
         tag("p", how, class_="small") if movable else None,
-        tag("h4", "Mind in this plan") if minded else None,
-        page_parts((Items(minded),)),
+        page_parts((Fold(f"What to mind in this plan ({len(minded)})", (Items(minded),)),)) if minded else None,
         class_="board",
         hidden=True,
     )

@@ -43,7 +43,7 @@ from sowcal.outputs.garden_board import garden_section
 from sowcal.outputs.page_bench import Bench, tried_fold
 from sowcal.outputs.page_svg import months_symbol, years_axis
 from sowcal.outputs.place_document import climate_document, compare_document
-from sowcal.outputs.reports import job_line, week_document, week_title
+from sowcal.outputs.reports import job_line, job_told, week_document, week_title
 from sowcal.outputs.verdict_document import perennial_table, rate_document
 from sowcal.outputs.wording import NO_PROMISE, odds_text, per_cent, record_text
 from sowcal.plurals import counted
@@ -80,6 +80,7 @@ class Place:
     week: Week | None = None  # of the date of issue, or of a date that was named
     ahead: DaysAhead | None = None  # frost and heat in the days from that date on
     steps: SettingsSteps | None = None  # what the sliders show
+    water: tuple[tuple[float, SettingsSteps], ...] = ()  # the same for no more stored water than so many litres per m2
 
 
 def _asset(name: str) -> str:
@@ -152,7 +153,7 @@ def _today_said(place: Place, mine: Sequence[str]) -> tuple[str, ...]:
             f"{ahead.limit:g} °C in {ahead.hot}."
         )
     coming = [job for job in week.coming if not mine or job.crop in mine]
-    named = ", ".join(f"{job.job} {job.crop} ({day_text(job.start)})" for job in coming[:3])
+    named = ", ".join(f"{job_told(job)} ({day_text(job.start)})" for job in coming[:3])
     out.append(f"Next to open: {named}." if named else "Nothing more opens in the week after.")
     return tuple(out)
 
@@ -195,8 +196,8 @@ def _later(title: str, inner: Html, name: str | None = None) -> Html | None:
     return tag("details", tag("summary", title), tag("noscript", inner), class_="fold", id=name)
 
 
-def _sliders(steps: SettingsSteps, asked: tuple[float, float]) -> Html:
-    """Two sliders, each over the steps that the page holds, at the settings that it was made with."""
+def _sliders(steps: SettingsSteps, asked: tuple[float, float], litres: Sequence[float]) -> Html:
+    """Sliders, each over the steps that the page holds, at the settings that it was made with."""
 
     def slider(label: str, does: str, values: Sequence[float], at: float, words: Sequence[str]) -> Html:
         place = values.index(at)
@@ -216,10 +217,12 @@ def _sliders(steps: SettingsSteps, asked: tuple[float, float]) -> Html:
     share, least = asked
     often = [f"{odds_text(r)} or better" for r in steps.reliabilities]
     much = [f"{per_cent(y)} of a full crop" for y in steps.least_yields]
+    drawn = ["as the page was made", *(f"{n:g} litres per m² at most in a dry year" for n in litres)]
     return tag(
         "div",
         slider("Works in", "reliability", steps.reliabilities, share, often),
         slider("Counts as a success", "least", steps.least_yields, least, much),
+        slider("Stored water", "water", (-1.0, *litres), -1.0, drawn) if litres else None,
         tag("button", "As the page was made", type="button", data_do="reset"),
         tag(
             "p",
@@ -242,7 +245,7 @@ def _year(place: Place, key: str, cells: Cells, asked: tuple[float, float]) -> H
     return join(
         tag("h3", "The year of my crops", id=f"{key}-chart"),
         page_parts((Paragraph(_lead(place), look="lead"), Paragraph(how))),
-        _sliders(place.steps, asked) if place.steps else None,
+        _sliders(place.steps, asked, [litres for litres, _ in place.water]) if place.steps else None,
         rows.sought(place.chart.crops),
     )
 
@@ -383,6 +386,13 @@ def _step(way: WaySteps, cells: Cells) -> list[Any]:
     return [way.way, heights, way.possible, way.windows, way.fortnights]
 
 
+def _by_crop(steps: SettingsSteps | None, cells: Cells) -> dict[str, list[Any]]:
+    out: dict[str, list[Any]] = {}
+    for way in steps.ways if steps else ():
+        out.setdefault(way.crop, []).append(_step(way, cells))
+    return out
+
+
 def _data(
     places: Sequence[Place],
     issued: dt.date,
@@ -395,11 +405,9 @@ def _data(
     """What the script reckons with, packed: other names of crops, the week's jobs, windows under every step."""
     told = []
     for place in places:
-        steps: dict[str, list[Any]] = {}
-        for way in place.steps.ways if place.steps else ():
-            steps.setdefault(way.crop, []).append(_step(way, cells))
+        steps, *water = [_by_crop(s, cells) for s in (place.steps, *(s for _, s in place.water))]
         jobs = [] if place.week is None else [[j.crop, _EVENT_OF_JOB[j.job], job_line(j)] for j in place.week.jobs]
-        told.append({"site": place.chart.site, "jobs": jobs, "steps": steps})
+        told.append({"site": place.chart.site, "jobs": jobs, "steps": steps, "water": water})
     inner = {"places": told, "names": {crop: "|".join(of) for crop, of in names.items()}}
     text = json.dumps(inner, separators=(",", ":"), ensure_ascii=False, sort_keys=True, allow_nan=False)
     packed = base64.b64encode(zlib.compress(text.encode("utf-8"), 9)).decode("ascii")

@@ -10,7 +10,6 @@ from dataclasses import dataclass
 
 from sowcal.outputs.document import (
     Caution,
-    Cell,
     Column,
     Document,
     Fold,
@@ -19,6 +18,7 @@ from sowcal.outputs.document import (
     Part,
     Table,
     join,
+    page_cell,
     page_parts,
     tag,
 )
@@ -36,7 +36,7 @@ __all__ = [
     "place_forms",
     "stopped_page",
     "tried_fold",
-    "tried_table",
+    "tried_list",
     "waiting_page",
     "what_if_section",
 ]
@@ -78,15 +78,15 @@ def _form(send: str, button: str, *fields: Html | None, name: str | None = None)
     return tag("form", *fields, tag("button", button, type="submit"), told, data_send=send, id=name, class_="send")
 
 
-def place_forms(places: Sequence[tuple[str, str]], here: str, name: str) -> Html:
+def place_forms(places: Sequence[tuple[str, str]], here: str) -> Html:
     """Choose a place, describe one by the questions of a first site file, or bring its record.
 
     Parameters
     ----------
     places : sequence of (word, name)
         The bundled plots and the site files of the folder.
-    here, name : str
-        The place as it stands, as a word and as it is called.
+    here : str
+        The word of the place as it stands.
     """
     twelve = "twelve numbers, January first"
     normals = [
@@ -116,8 +116,6 @@ def place_forms(places: Sequence[tuple[str, str]], here: str, name: str) -> Html
     end = tag("button", "End sowcal", type="button", data_end=True, class_="end")
     return tag(
         "div",
-        tag("p", tag("b", name), tag("output", aria_live="polite", class_="came", id="bench-said")),
-        end,
         tag(
             "details",
             tag("summary", "Another place, or one of your own"),
@@ -126,6 +124,8 @@ def place_forms(places: Sequence[tuple[str, str]], here: str, name: str) -> Html
             class_="fold",
             id="bench-place",
         ),
+        end,
+        tag("output", aria_live="polite", class_="came", id="bench-said"),
         class_="bench",
     )
 
@@ -148,30 +148,28 @@ def _dates(chart: SowingChart, crop: str) -> str:
     return "; ".join(said) or "none advised"
 
 
-def tried_table(
+def tried_list(
     says: str,
     now: tuple[SowingChart, Sequence[CropVerdict]],
     then: tuple[SowingChart, Sequence[CropVerdict]],
 ) -> Html:
-    """Verdict and dates of each crop now, and beside them under a change."""
+    """Verdict and dates of each crop now, and beside them under a change; those that stay as they are by name."""
     by_crop = {v.crop: v for v in then[1]}
-    rows = []
-    for verdict in now[1]:
-        other = by_crop[verdict.crop]
-        dates = _dates(now[0], verdict.crop), _dates(then[0], verdict.crop)
-        same = dates[0] == dates[1]
-        rows.append(
-            (
-                verdict.crop,
-                verdict_cell(verdict),
-                verdict_cell(other) if other.word != verdict.word else Cell("as now"),
-                dates[0],
-                "as now" if same else dates[1],
-            )
-        )
-    rows.sort(key=lambda row: (row[4] == "as now" and isinstance(row[2], Cell) and row[2].text == "as now", row[0]))
-    columns = tuple(Column(c) for c in ("crop", "now", "then", "dates now", "dates then"))
-    return page_parts((Table(columns, tuple(rows), f"with {says}", look="beside"),))
+    rows, same = [], []
+    for verdict in sorted(now[1], key=lambda v: v.crop):
+        crop, other = verdict.crop, by_crop[verdict.crop]
+        dates = _dates(now[0], crop), _dates(then[0], crop)
+        if dates[0] == dates[1] and other.word == verdict.word:
+            same.append(crop)
+            continue
+        two = zip(("now", "then"), (verdict, other), dates, strict=True)
+        cells = [tag("span", tag("i", f"{w}: "), page_cell(verdict_cell(v)), " ", said) for w, v, said in two]
+        rows.append(tag("li", tag("b", crop), *cells))
+    return join(
+        tag("p", f"With {says}: {counted(len(rows), 'crop')} of {len(rows) + len(same)} would not be as now."),
+        tag("ul", *rows, class_="tries") if rows else None,
+        tag("p", f"As now: {', '.join(same)}.", class_="small") if same else None,
+    )
 
 
 def log_section(log: SeasonLog, crops: Iterable[str], today: str, season: Document | None, note: str = "") -> Html:

@@ -33,10 +33,10 @@ document.documentElement.classList.add("scripted"); // first of all: until then 
   const drawerOf = "sowcal page: " + given.sites.join(" + ");
   const plainState = () => ({
     mine: given.mine, text: "", show: given.mine.length ? "mine" : "fits", month: "", family: "", order: "first",
-    reliability: given.at ? given.at[1] : 0, least: given.at ? given.at[0] : 0, ticks: {},
+    reliability: given.at ? given.at[1] : 0, least: given.at ? given.at[0] : 0, water: 0, ticks: {},
   });
   const choices = ["text", "show", "month", "family", "order"];
-  const steps = ["reliability", "least"];
+  const steps = ["reliability", "least", "water"];
   const sound = (found) => {
     const out = plainState();
     if (!found || typeof found !== "object") return out;
@@ -145,12 +145,19 @@ document.documentElement.classList.add("scripted"); // first of all: until then 
   }
 
   // --- windows under the sliders: looked up, not reckoned again -------------------------------------------------------
-  const moved = () => given.at && (state.reliability !== given.at[1] || state.least !== given.at[0]);
+  const moved = () =>
+    given.at && (state.water > 0 || state.reliability !== given.at[1] || state.least !== given.at[0]);
   const jobs = { "sown outdoors": "sow outdoors", "set out": "set out", planted: "plant" };
   const own = new Map(); // words and drawing that the page was made with
   const edges = [...Array(52).keys()].map((k) => 7 * k).concat(365);
 
-  const waysOf = (slot) => packed.places[lists.find((p) => p.slots.includes(slot)).n]?.steps[slot.dataset.name];
+  const placeOf = (slot) => packed.places[lists.find((p) => p.slots.includes(slot)).n];
+  const waysOf = (slot) => {
+    const place = placeOf(slot);
+    return (state.water ? place?.water[state.water - 1] : place?.steps)?.[slot.dataset.name];
+  };
+  // of crops that are not on the list of the page's maker it is not known what they draw
+  const untold = (slot) => state.water > 0 && slot.dataset.name in (placeOf(slot)?.steps ?? {}) && !waysOf(slot);
   function advised(slot) {
     return (waysOf(slot) ?? []).map(([way, heights, possible, windows, best]) => ({
       way, heights: heights[state.least], possible: possible[state.least],
@@ -212,10 +219,9 @@ document.documentElement.classList.add("scripted"); // first of all: until then 
   }
   /** Draw one made row for where the sliders stand, or as the page had it. */
   function move(slot) {
-    const ways = waysOf(slot);
     const lanes = $(".lanes", slot);
     const when = $(".when", slot);
-    if (!ways || !when) return;
+    if (!when || !(slot.dataset.name in (placeOf(slot)?.steps ?? {}))) return;
     if (!own.has(slot)) own.set(slot, { when: when.textContent, lanes: lanes ? [...lanes.childNodes] : null });
     const had = own.get(slot);
     slot.classList.toggle("moved", moved());
@@ -226,7 +232,7 @@ document.documentElement.classList.add("scripted"); // first of all: until then 
       return;
     }
     const found = advised(slot);
-    when.textContent = whenText(found);
+    when.textContent = untold(slot) ? "Its stored water is not reckoned here: only that of crops on the list." : whenText(found);
     const drawn = found.filter((f) => f.possible.length).map((f) => {
       const picture = document.createElementNS("http://www.w3.org/2000/svg", "svg");
       picture.setAttribute("viewBox", "0 -4 365 16");
@@ -234,7 +240,7 @@ document.documentElement.classList.add("scripted"); // first of all: until then 
       const ticks = document.createElementNS("http://www.w3.org/2000/svg", "use");
       ticks.setAttribute("href", `#lines-${startMonth + 1}`);
       picture.append(ticks, ...lane(f));
-      const kind = made("span", { className: "kind" }, { "sown outdoors": "sow", planted: "plant" }[f.way] ?? f.way);
+      const kind = made("span", { className: "kind" }, f.way);
       return made("span", { className: "lane" }, kind, picture);
     });
     const room = lanes ?? made("span", { className: "lanes", "aria-hidden": "true" });
@@ -348,6 +354,7 @@ document.documentElement.classList.add("scripted"); // first of all: until then 
   for (const button of $$("[data-do=reset]")) {
     button.addEventListener("click", () => {
       [state.least, state.reliability] = given.at;
+      state.water = 0;
       changed();
     });
   }
