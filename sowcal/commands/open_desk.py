@@ -192,7 +192,7 @@ class Desk:
         from sowcal.commands.page import place_of
 
         word = self.word
-        return self.once(self.place_key(), lambda: place_of(word, [], self.options(), self.day))
+        return self.once(self.place_key(), lambda: place_of(word, list(self._options.words), self.options(), self.day))
 
     def place_key(self) -> tuple[Any, ...]:
         """Under which `place` is kept."""
@@ -205,6 +205,7 @@ class Desk:
     def answer(self, command: str, crops: Sequence[str], changes: Sequence[str]) -> dict[str, Any]:
         """The answer of a command as its `--json` has it."""
         from sowcal.outputs.json_form import chart_json, rate_json, week_json
+        from sowcal.suitability.week import short_week
 
         options, day, word = self.options(changes), self.day, self.word
         chosen = list(crops) or self.mine()
@@ -228,7 +229,7 @@ class Desk:
             if command == "chart":
                 return chart_json(chart)
             if command == "week":
-                return week_json(self.by_log(sowing_week(chart, day)))
+                return week_json(short_week(self.by_log(sowing_week(chart, day))))
         raise InputError(f"there is no answer {command!r} here")
 
     # --- the log and the season ------------------------------------------------------------------------------------

@@ -84,21 +84,28 @@ class Guard:
             await _answer(send, 403, "This page is open to the browser that `sowcal open` opened; start it again.")
             return
         self.asked = time.monotonic()
-        begun = False
+        taken = 0
+
+        async def received() -> Message:
+            nonlocal taken
+            message = await receive()
+            taken += len(message.get("body", b""))
+            if taken > self._most:  # whatever length was said
+                raise _TooMuch
+            return message
 
         async def sent(message: Message) -> None:
-            nonlocal begun
+            if taken > self._most:  # what the application makes of its end is not the answer
+                return
             if message["type"] == "http.response.start":
-                begun = True
                 kept = [pair for pair in message["headers"] if pair[0].decode("latin-1").lower() not in _HEADERS]
                 message["headers"] = [*kept, *((k.encode(), v.encode()) for k, v in _HEADERS.items())]
             await send(message)
 
         try:
-            await self._app(scope, self._bounded(receive), sent)
+            await self._app(scope, received, sent)
         except _TooMuch:
-            if not begun:
-                await _answer(send, 413, self._too_large())
+            await _answer(send, 413, self._too_large())
 
     def _too_large(self) -> str:
         return f"That is more than {self._most / 1e6:g} MB, and no record of one place; send the days of one."
@@ -151,20 +158,6 @@ class Guard:
         except CookieError:
             return False
         return found is not None and hmac.compare_digest(found.value.encode(), self._session.encode())
-
-    def _bounded(self, receive: Receive) -> Receive:
-        """What comes in, as long as it is not too much, whatever length was said."""
-        taken = 0
-
-        async def received() -> Message:
-            nonlocal taken
-            message = await receive()
-            taken += len(message.get("body", b""))
-            if taken > self._most:
-                raise _TooMuch
-            return message
-
-        return received
 
 
 async def _answer(send: Send, status: int, text: str, more: dict[str, str] | None = None) -> None:
