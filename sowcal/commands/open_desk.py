@@ -292,8 +292,10 @@ class Desk:
         word = self.garden_word()
         if word is None:
             raise InputError("there is no garden for this place; begin one on the page")
-        key = ("garden", *self._stamp(self.word), word, _garden_stamp(word))
-        return self.once(key, lambda: garden_plan(word, settings_of(self.options()), issued=self.day))
+        return self.once(self._plan_key(word), lambda: garden_plan(word, settings_of(self.options()), issued=self.day))
+
+    def _plan_key(self, word: str) -> tuple[Any, ...]:
+        return ("garden", *self._stamp(self.word), word, _garden_stamp(word))
 
     def begin_garden(self, said: Mapping[str, str]) -> None:
         """Write a first garden file for the place, named in its site file where it has one."""
@@ -308,8 +310,10 @@ class Desk:
             _read(said.get("length", ""), "length", 0.3, 1000), _read(said.get("width", ""), "width", 0.3, 100),
             tanks, self.folder,
         )  # fmt: skip
-        garden_plan(garden, settings_of(self.options()), issued=self.day)  # what cannot be planned is not written
-        write_text(self.folder / f"{_stem_of(word)}.garden.toml", text)
+        plan = garden_plan(garden, settings_of(self.options()), issued=self.day)  # before it is written
+        path = self.folder / f"{_stem_of(word)}.garden.toml"
+        write_text(path, text)
+        self.once(self._plan_key(str(path)), lambda: plan)
 
     def move(self, crop: str, way: str, before: int, after: int) -> list[str]:
         """Take one sowing to another day, plan anew, and keep it where that can be planned; what came of it.
@@ -346,6 +350,7 @@ class Desk:
             garden = garden_of_text(made, str(path), path.parent)
             plan = garden_plan(garden, settings_of(self.options()), issued=self.day)
             write_text(path, made)
+        self.once(self._plan_key(str(path)), lambda: plan)
         return plan
 
 

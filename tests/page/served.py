@@ -4,14 +4,30 @@ from __future__ import annotations
 
 import http.client
 import json
+import tempfile
 import threading
+from contextlib import contextmanager
 from pathlib import Path
 
+import pytest
+
+from sowcal.commands import page
 from sowcal.commands.open import served
 from sowcal.commands.parser import parse
 
 DAY = "2019-05-20"  # within the bundled record, and past by every clock
-CROPS = ("courgette", "carrot", "leek", "lettuce (leaf)")
+CROPS = ("courgette", "leek", "lettuce (leaf)")
+
+
+@contextmanager
+def few_steps():
+    """Fewer steps of the sliders than the command has, and settings of these tests alone: steps take its time."""
+    with pytest.MonkeyPatch.context() as patch, tempfile.TemporaryDirectory() as home:
+        patch.setattr(page, "_RELIABILITIES", (0.8,))
+        patch.setattr(page, "_LEAST_YIELDS", (0.5,))
+        patch.setattr(page, "_WATERS", ())
+        patch.setenv("SOWCAL_HOME", home)
+        yield Path(home)
 
 
 class Server:
