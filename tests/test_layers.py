@@ -37,8 +37,10 @@ ONLY_IN = {  # heavy or outward-looking things and where they belong
     "matplotlib": {"outputs"},
     "meteostat": {"weather"},
     "socket": {"weather"},
+    "starlette": {"commands"},
     "subprocess": {"child_process"},
     "urllib": {"weather"},
+    "uvicorn": {"commands"},
     "print": {"commands", "__main__"},
 }
 MOST_ROOMS = 146

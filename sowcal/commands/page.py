@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import datetime as dt
+import os
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
@@ -37,7 +38,7 @@ from sowcal.crops.handbook import named_crops
 from sowcal.crops.sheet import sheet
 from sowcal.errors import InputError
 from sowcal.microclimate import check_together, with_what_ifs
-from sowcal.suitability.results import CompareResult, CropVerdict, SettingsSteps
+from sowcal.suitability.results import CompareResult, CropVerdict, SeasonNow, SettingsSteps
 from sowcal.year import day_of_date
 
 if TYPE_CHECKING:
@@ -173,10 +174,33 @@ def _comparison(sites: list[str], crops: list[str], options: argparse.Namespace,
     )
 
 
+def _season(site: str, options: argparse.Namespace, day: dt.date) -> SeasonNow | None:
+    """How what the log of a site tells of stands; None where it has none, or tells of nothing that was sown."""
+    from sowcal.season_log import SeasonLog, log_path
+    from sowcal.site_weather import season_of_site
+
+    if not os.path.lexists(log_path(site)):
+        return None
+    book = open_handbook(options.crop_files)
+    log = SeasonLog.open(log_path(site), today=max(day, dt.date.today()), book=book)
+    if not any(sown.started <= day for sown in log.sown):
+        return None
+    found = season_of_site(site, options.years, options.what_ifs, log, day, None, book, settings_of(options))
+    return found  # type: ignore[return-value]
+
+
+def _with_season(place: Place, season: SeasonNow | None) -> Place:
+    """The place with its week by what the log knows: nothing is told to be sown that is sown."""
+    from sowcal.suitability.week import with_log
+
+    return place if season is None or place.week is None else replace(place, week=with_log(place.week, season))
+
+
 def page_command(options: argparse.Namespace) -> int:
     """Write the page of one place or two, and of a garden where one is named."""
     from sowcal.outputs.files import write_output
     from sowcal.outputs.page import page_text
+    from sowcal.outputs.season_document import season_document
 
     if not options.out:
         raise InputError("name the file to write, for example --out plot.html")
@@ -188,7 +212,8 @@ def page_command(options: argparse.Namespace) -> int:
         plan = garden_plan(options.garden, settings_of(options), crop_files=options.crop_files, issued=day)
     sites, crops, mine = _sites(options, plan.garden.site if plan else None)
     say_used(options)
-    places = [place_of(site, crops, options, day) for site in sites]
+    logged = [_season(site, options, date_of(options.week, "--week") or day) for site in sites]
+    places = [_with_season(place_of(site, crops, options, day), s) for site, s in zip(sites, logged, strict=True)]
     if plan and plan.garden.site not in sites:
         for finding in plan.record.findings:
             tell(f"{plan.site}: {finding.line}")
@@ -208,6 +233,7 @@ def page_command(options: argparse.Namespace) -> int:
             mine=starred,
             names=names,
             asked=(options.reliability, options.least_yield),
+            season=next((season_document(season) for season in logged if season), None),
         )
 
     for path in write_output(options.out, texts={".html": page}):

@@ -245,6 +245,23 @@ def test_answers_are_those_of_the_commands(own, server, cookie, capsys):
         assert json.loads(body) == told, path
 
 
+def test_the_page_of_one_file_tells_of_the_log_too(own, tmp_path):
+    """What is set out is told in its own section, and no job of the week any more."""
+    log = SeasonLog.open(log_path("wrackhythe"))
+    words = ["page", "wrackhythe", "courgette", "--issued", DAY, "--out", str(tmp_path / "p.html")]
+    assert main(words) == 0
+    before = (tmp_path / "p.html").read_text(encoding="utf-8")
+    log.append("set out", "courgette", date=DAY)
+    assert main(words) == 0
+    after = (tmp_path / "p.html").read_text(encoding="utf-8")
+    job = 'data-crop="courgette" data-event="set out"'
+    assert job in before
+    assert job not in after
+    assert 'id="log"' in after
+    assert 'id="log"' not in before
+    assert 'href="#log"' in after
+
+
 def test_it_ends_when_nobody_asks_and_when_it_is_told(own, tmp_path):
     one = Server(tmp_path, idle=0.4)
     one.thread.join(20)
