@@ -113,7 +113,7 @@ def place_forms(places: Sequence[tuple[str, str]], here: str) -> Html:
         tag("p", "With neither, the nearest station with a long record is fetched, once.", class_="small"),
     )
     chosen = _form("place/choose", "Take this place", _choice("Place", "place", places, here))
-    end = tag("button", "End sowcal", type="button", data_end=True, class_="end")
+    end = tag("button", "End sowcal", type="button", data_end=True, class_="ends")
     return tag(
         "div",
         tag(

@@ -309,6 +309,7 @@ def test_one_sheet_is_printed(page, tmp_path):
 def test_picture_of_the_garden(page, tmp_path):
     """The picture that the README shows; SOWCAL_PICTURES=1 makes it anew."""
     page.set_viewport_size({"width": 1200, "height": 760})
+    page.emulate_media(reduced_motion="reduce")
     page.locator(".board .month input").fill("5")
     page.locator(".bed details summary").first.click()
     page.evaluate("document.querySelector('#garden').scrollIntoView()")
