@@ -50,6 +50,7 @@ _CHANGES = (  # what a grower tries first, in words for buttons
     ("frost-hollow", "Frost hollow"),
     ("warmer=2", "A climate 2 °C warmer"),
 )
+_WEEK = 7  # days
 _LAST_LINES = 12  # of the log; all of them stand in its file
 
 
@@ -148,27 +149,47 @@ def _dates(chart: SowingChart, crop: str) -> str:
     return "; ".join(said) or "none advised"
 
 
+def _windows(chart: SowingChart, crop: str) -> list[tuple[str, int, int]]:
+    line = next((c for c in chart.crops if c.crop == crop), None)
+    return [(s.way, w.start, w.end) for s in line.starts for w in s.windows] if line else []
+
+
+def _alike(one: list[tuple[str, int, int]], other: list[tuple[str, int, int]]) -> bool:
+    """Whether two lists of windows part by less than a week at every edge."""
+
+    def near(a: int, b: int) -> bool:
+        return min((a - b) % 365, (b - a) % 365) < _WEEK
+
+    return [w[0] for w in one] == [w[0] for w in other] and all(
+        near(a[1], b[1]) and near(a[2], b[2]) for a, b in zip(one, other, strict=True)
+    )
+
+
 def tried_list(
     says: str,
     now: tuple[SowingChart, Sequence[CropVerdict]],
     then: tuple[SowingChart, Sequence[CropVerdict]],
 ) -> Html:
-    """Verdict and dates of each crop now, and beside them under a change; those that stay as they are by name."""
+    """Verdict and dates of each crop now, and beside them under a change; those that stay as they are by name.
+
+    Dates that shift by less than a week are within what edges of windows are known to, and count as they are.
+    """
     by_crop = {v.crop: v for v in then[1]}
     rows, same = [], []
     for verdict in sorted(now[1], key=lambda v: v.crop):
         crop, other = verdict.crop, by_crop[verdict.crop]
         dates = _dates(now[0], crop), _dates(then[0], crop)
-        if dates[0] == dates[1] and other.word == verdict.word:
+        if other.word == verdict.word and _alike(_windows(now[0], crop), _windows(then[0], crop)):
             same.append(crop)
             continue
         two = zip(("now", "then"), (verdict, other), dates, strict=True)
         cells = [tag("span", tag("i", f"{w}: "), page_cell(verdict_cell(v)), " ", said) for w, v, said in two]
         rows.append(tag("li", tag("b", crop), *cells))
+    by_less = "" if not same else f"As now, or moved by less than a week: {', '.join(same)}."
     return join(
         tag("p", f"With {says}: {counted(len(rows), 'crop')} of {len(rows) + len(same)} would not be as now."),
         tag("ul", *rows, class_="tries") if rows else None,
-        tag("p", f"As now: {', '.join(same)}.", class_="small") if same else None,
+        tag("p", by_less, class_="small") if same else None,
     )
 
 

@@ -86,6 +86,7 @@
         plot.style.left = per(number(plot.dataset.begin) / long);
         plot.style.width = per((number(plot.dataset.end) - number(plot.dataset.begin)) / long);
         plot.title = plot.textContent ?? "";
+        plot.classList.toggle("narrow", number(plot.dataset.end) - number(plot.dataset.begin) < 0.12 * long);
       }
     }
     for (const row of /** @type {NodeListOf<HTMLElement>} */ (board.querySelectorAll(".stay"))) lay(row, number(row.dataset.start));
