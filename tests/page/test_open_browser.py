@@ -273,7 +273,12 @@ def test_a_place_is_chosen_described_and_brought(page, server, tmp_path):
     form.get_by_label("What is it called?").fill("Upper <b>terrace</b>")
     form.get_by_label("Latitude, longitude").fill("38.4; -8.1")
     form.get_by_label("Height above the sea").fill("85")
-    form.locator("input[name=record]").set_input_files(record)
+    dropped = page.evaluate_handle(
+        "text => { const held = new DataTransfer(); held.items.add(new File([text], 'my days.csv')); return held; }",
+        record.read_text(encoding="utf-8"),
+    )
+    page.dispatch_event("body", "drop", {"dataTransfer": dropped})
+    says(page, "form[data-send='place/describe'] .came", "my days.csv is taken in")
     form.get_by_role("button", name="Write the place").click()
     says(page, "form[data-send='place/describe'] .came", "38.4;")
     form.get_by_label("Latitude, longitude").fill("38.4, -8.1")

@@ -250,7 +250,7 @@ document.documentElement.classList.add("scripted"); // first of all: until then 
   const fitsNow = (slot) => {
     const found = moved() && waysOf(slot) ? advised(slot) : null;
     if (!found) return slot.dataset.kind;
-    return found.some((f) => f.windows.length) ? "fits" : found.some((f) => f.possible.length) ? "gamble" : "none";
+    return found.some((f) => f.windows.length) ? "fits" : found.some((f) => f.possible.length) ? "chancy" : "none";
   };
 
   // --- what is shown --------------------------------------------------------------------------------------------------
@@ -260,7 +260,7 @@ document.documentElement.classList.add("scripted"); // first of all: until then 
     const others = (packed.names[crop] ?? "").split("|");
     return others.find((n) => plain(n).split(" ").some((_, k, all) => all.slice(k).join(" ").startsWith(wanted))) || null;
   }
-  const rank = { fits: 0, gamble: 1, none: 2 };
+  const rank = { fits: 0, chancy: 1, none: 2 };
   const fits = {
     show: (row, wanted) => (wanted === "mine" ? state.mine.includes(row.dataset.name) : rank[fitsNow(row)] <= rank[wanted]),
     month: (row, wanted) => row.dataset.months.split(" ").includes(wanted),
