@@ -194,7 +194,7 @@ class CropRows:
             data_first=first_job(line, self.cells.start_month),
             data_months=_months_with_jobs(line),
             data_lanes=len(lanes),
-            data_kind="fits" if fits else "gamble" if lanes else "none",
+            data_kind="fits" if fits else "chancy" if lanes else "none",
         )
 
     def chart(self, lines: Iterable[CropSeasons], key: str | None = None) -> Html:
@@ -208,7 +208,7 @@ class CropRows:
         """The chart of all crops, with a key and what narrows it."""
         key = f"{self.key}-rows"
         families = [("", "all"), *((f, family_name(f)) for f in sorted({c.family for c in lines}, key=family_name))]
-        shows = [("mine", "my crops"), ("fits", "crops that fit"), ("gamble", "chancy ones too"), ("", "every crop")]
+        shows = [("mine", "my crops"), ("fits", "crops that fit"), ("chancy", "chancy ones too"), ("", "every crop")]
         choices = (
             ("show", "Show", shows),
             ("month", "Something to start in", [("", "any month"), *((str(m + 1), MONTHS[m]) for m in range(12))]),
