@@ -292,4 +292,4 @@ def waiting_page(said: str) -> str:
 
 def stopped_page(said: str, forms: Html) -> str:
     """What is shown where the place gives no answer: why, and how to take another."""
-    return _bare_page(tag("p", said, role="alert", class_="lead"), forms, again=False)
+    return _bare_page(tag("p", f"{said[:1].upper()}{said[1:]}.", role="alert", class_="lead"), forms, again=False)

@@ -332,6 +332,9 @@ def test_twelve_crops_print_on_one_sheet(opened_text, of_twelve, tmp_path):
     pages = re.findall(rb"/Type\s*/Page\b", (tmp_path / "p.pdf").read_bytes())
     assert len(pages) == 1
     window.page.emulate_media(media="print")
+    window.page.set_viewport_size({"width": 703, "height": 1000})  # A4 within its margins
+    cut = "all => all.filter(e => e.scrollWidth > e.clientWidth + 1).map(e => e.textContent)"
+    assert window.page.locator("#p1-rows .kind").evaluate_all(cut) == []
     for crop in window.page.locator("#p1-rows > .slot:not([hidden])").all():
         assert crop.locator("summary").is_visible()
     assert window.page.locator("#p1 .jobs li").first.is_visible()
