@@ -10,6 +10,7 @@ import signal
 import sys
 import threading
 import tomllib
+from itertools import product
 from pathlib import Path
 
 import pytest
@@ -277,7 +278,9 @@ def test_it_ends_when_nobody_asks_and_when_it_is_told(own, tmp_path):
 
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="stops a copy of this process")
 def test_killed_in_the_middle_of_a_save_it_leaves_whole_files(tmp_path, monkeypatch):
-    """Killed before each of its system calls about files in turn, from the first to the last."""
+    """Killed with a part of a file written, and before each of its calls about files in turn."""
+    import resource
+
     monkeypatch.setenv("SOWCAL_HOME", str(tmp_path / "home"))
     monkeypatch.setattr(open_desk, "garden_plan", lambda *_, **__: None)  # what is tried is the saving
     folder = tmp_path / "folder"
@@ -293,6 +296,23 @@ def test_killed_in_the_middle_of_a_save_it_leaves_whole_files(tmp_path, monkeypa
 
     save("a")
     states, kills = set(), 0
+    saves = (
+        lambda: desk.star("leek", True),
+        lambda: desk.bring("b.csv", record),
+        lambda: desk._start(open_desk.Start("leek", "set out", 130)),
+    )
+    for one, most in product(saves, (100, 400)):  # bytes of a file, at which it is killed with a part of them written
+        child = os.fork()
+        if not child:
+            signal.signal(signal.SIGXFSZ, signal.SIG_DFL)
+            resource.setrlimit(resource.RLIMIT_FSIZE, (most, most))
+            one()
+            os._exit(0)
+        assert os.WTERMSIG(os.waitpid(child, 0)[1]) == signal.SIGXFSZ
+        garden = tomllib.loads((folder / "sallowdene.garden.toml").read_text(encoding="utf-8"))
+        assert garden["starts"][0]["day"] == "05-31"
+        assert "leek" not in recall().mine
+        assert [p.name for p in folder.glob("*.csv")] == ["a.csv"]
     for k in range(1, 200):
         child = os.fork()
         if not child:
