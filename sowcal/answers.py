@@ -29,8 +29,9 @@ from sowcal.site_weather import (
     open_record,
     record_of,
     record_warnings,
+    water_rule,
 )
-from sowcal.suitability.annuals import GRADES, NOT_JUDGED, NOT_JUDGED_RAIN_FED, NOT_JUDGED_STORED, WaterRule, best_first
+from sowcal.suitability.annuals import GRADES, NOT_JUDGED, NOT_JUDGED_RAIN_FED, NOT_JUDGED_STORED, best_first
 from sowcal.suitability.compare import against_whole
 from sowcal.suitability.results import CropSeasons, CropVerdict, SettingsSteps, SowingChart
 from sowcal.suitability.verdicts import (
@@ -65,6 +66,7 @@ __all__ = [
     "sowing_chart",
     "sowing_week",
     "windows_by_settings",
+    "windows_by_water",
 ]
 
 _FEW = 12  # crops at once for which edges, remedies and the weight of the numbers are worked out too
@@ -112,7 +114,7 @@ def _judged(
     def of(weather: DailyRecord) -> list[tuple[CropSeasons, CropVerdict]]:
         def judge(some: Sequence[Crop]) -> list[tuple[CropSeasons, CropVerdict]]:
             days = days_as_felt(weather, opened.settings)
-            found = judge_crops(days, some, book, _water_rule(opened, most, rain_fed))
+            found = judge_crops(days, some, book, water_rule(opened, most, rain_fed))
             return _with_harvest(weather, days, some, found, rain_fed)
 
         return kept_answers.judged(weather, opened.settings, crops, book, judge, asked)
@@ -144,23 +146,6 @@ def _with_harvest(
     if any(crop.perennial for crop in crops):
         verdicts = with_litres(days, weather, crops, verdicts)
     return with_harvest(days, weather, crops, list(zip(lines, verdicts, strict=True)), watered=not rain_fed)
-
-
-def _water_rule(opened: Opened, most: float | None, rain_fed: bool, what_ifs: Sequence[str] = ()) -> WaterRule | None:
-    """What the water there is makes of annuals, under more changes where they are named; None where it is not asked."""
-    if most is None and not rain_fed:
-        return None
-    from sowcal.garden.garden_weather import garden_weather
-
-    weather = garden_weather(with_what_ifs(opened.weather, what_ifs))
-    if rain_fed:
-        from sowcal.garden.rain_fed import rain_fed_seasons
-
-        return WaterRule(rain_fed_seasons(weather, where=opened.name))
-    assert most is not None
-    from sowcal.garden.rain_fed import within_stored_water
-
-    return within_stored_water(opened.days(what_ifs), weather, most)
 
 
 def _one_wish(most: float | None, rain_fed: bool) -> None:
@@ -247,7 +232,7 @@ def sowing_chart(
     chart = _chart(opened, [line for line, _ in judged], book)
     if years:
         whole = open_for_answer(site, settings, what_ifs, issued=issued)
-        water = _water_rule(whole, most_water, rain_fed)
+        water = water_rule(whole, most_water, rain_fed)
         lines = [line for line, _ in judge_crops(whole.days(), chosen, book, water)]
         chart = replace(chart, against_whole=against_whole(whole.record, lines, chart.crops))
     return _on_water(chart, opened, most_water, rain_fed)
@@ -326,9 +311,9 @@ def rate_crops(
     judged = _judged(opened, chosen, book, most_water, rain_fed)
     verdicts = [verdict for _, verdict in judged]
     if len(chosen) <= most_remedies:
-        days, water = opened.days(), _water_rule(opened, most_water, rain_fed)
+        days, water = opened.days(), water_rule(opened, most_water, rain_fed)
         changed_site = cache(opened.days)
-        changed_water = cache(lambda names: _water_rule(opened, most_water, rain_fed, names))
+        changed_water = cache(lambda names: water_rule(opened, most_water, rain_fed, names))
         verdicts = [
             replace(
                 hangs_on_its_numbers(days, crop, v, book, water),
@@ -347,12 +332,25 @@ def windows_by_settings(
     site: Place, crops: Iterable[str], reliabilities: Sequence[float], least_yields: Sequence[float], **asked: Any
 ) -> SettingsSteps:
     """Windows of annuals under every pair of these settings, all else (`asked`) as for :func:`rate_crops`."""
+    return windows_by_water(site, crops, reliabilities, least_yields, (asked.pop("most_water"),), **asked)[0]
+
+
+def windows_by_water(
+    site: Place,
+    crops: Iterable[str],
+    reliabilities: Sequence[float],
+    least_yields: Sequence[float],
+    most_waters: Sequence[float | None],
+    **asked: Any,
+) -> tuple[SettingsSteps, ...]:
+    """The same for each most of stored water, litres per m2; what each start day draws is worked out once."""
     opened = open_for_answer(site, asked["settings"], asked["what_ifs"], asked["years"], asked["issued"])
     book = open_handbook(asked["crop_files"])
     chosen = named_crops(book, crop_words(crops)) or list(book.values())
     under = [replace(opened, settings=replace(opened.settings, least_yield=y)) for y in least_yields]
-    rules = [_water_rule(one, asked["most_water"], asked["rain_fed"]) for one in under]
-    return steps_of_settings(opened.days(), chosen, reliabilities, least_yields, rules)
+    days, kept = opened.days(), {}  # type: ignore[var-annotated]
+    rules = [[water_rule(one, most, asked["rain_fed"], kept=kept) for one in under] for most in most_waters]
+    return tuple(steps_of_settings(days, chosen, reliabilities, least_yields, row) for row in rules)
 
 
 def _more_water(opened: Opened, crop: Crop, verdict: CropVerdict, book: Handbook) -> tuple[str, ...]:
@@ -361,7 +359,7 @@ def _more_water(opened: Opened, crop: Crop, verdict: CropVerdict, book: Handbook
     if verdict.limiting_factor != "want of water" or not isinstance(needs, int):
         return ()
     enough = needs + 1.0  # what it draws is told in whole litres
-    ((_, lifted),) = judge_crops(opened.days(), [crop], book, _water_rule(opened, enough, False), calendar=False)
+    ((_, lifted),) = judge_crops(opened.days(), [crop], book, water_rule(opened, enough, False), calendar=False)
     if GRADES[lifted.word] >= GRADES[verdict.word]:
         return ()
     return (f"{enough:g} litres of stored water per m2 in a dry year: {lifted.word}",)

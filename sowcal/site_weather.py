@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from sowcal.crops.handbook import Handbook
     from sowcal.garden.garden_file import Garden
     from sowcal.season_log import SeasonLog
+    from sowcal.suitability.annuals import WaterRule
 __all__ = [
     "Opened",
     "Place",
@@ -46,6 +47,7 @@ __all__ = [
     "record_warnings",
     "season_of_site",
     "spec_of",
+    "water_rule",
 ]
 
 
@@ -248,6 +250,31 @@ def open_for_answer(
     if weather.what_ifs:
         name = f"{name}, with {weather.what_ifs}"
     return Opened(name, weather, record, settings or Settings(), ends)
+
+
+def water_rule(
+    opened: Opened,
+    most: float | None,
+    rain_fed: bool,
+    what_ifs: Sequence[str] = (),
+    kept: dict[Any, Any] | None = None,
+) -> WaterRule | None:
+    """What the water there is makes of annuals, under more changes where they are named; None where it is not asked.
+    `kept` holds what start days draw, for other rules of the same days."""
+    if most is None and not rain_fed:
+        return None
+    from sowcal.garden.garden_weather import garden_weather
+
+    weather = garden_weather(with_what_ifs(opened.weather, what_ifs))
+    if rain_fed:
+        from sowcal.garden.rain_fed import rain_fed_seasons
+        from sowcal.suitability.annuals import WaterRule
+
+        return WaterRule(rain_fed_seasons(weather, where=opened.name))
+    assert most is not None
+    from sowcal.garden.rain_fed import within_stored_water
+
+    return within_stored_water(opened.days(what_ifs), weather, most, kept)
 
 
 def at_the_ends(weather: DailyRecord, what_ifs: Sequence[str]) -> tuple[DailyRecord, DailyRecord] | None:

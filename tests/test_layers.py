@@ -40,11 +40,13 @@ ONLY_IN = {  # heavy or outward-looking things and where they belong
     "meteostat": {"weather"},
     "openpyxl": {"outputs"},
     "socket": {"weather"},
+    "starlette": {"commands"},
     "subprocess": {"child_process"},
     "urllib": {"weather"},
+    "uvicorn": {"commands"},
     "print": {"commands", "__main__"},
 }
-MOST_ROOMS = 155
+MOST_ROOMS = 163
 MOST_LINES = 50  # of a function, its docstring left out
 # Longer ones: each may only get shorter, and leaves the list when it is short enough.
 LONG_FUNCTIONS: dict[str, int] = {}

@@ -19,7 +19,7 @@ from sowcal.plurals import counted
 from sowcal.provenance import MadeBy
 from sowcal.saved_settings import UNSAID_CROPS, UNSAID_PLACE, USUAL_CROPS, Remembered, Value, recall, remember
 
-__all__ = ["here_command", "mine_command", "next_command", "start_command"]
+__all__ = ["described_place", "here_command", "mine_command", "next_command", "remember_place", "start_command"]
 
 _WIDTH = 100
 
@@ -313,12 +313,63 @@ def _normals(head: str, target: Path) -> list[str]:
     def lines(text: str) -> list[str]:
         wet = _twelve(text, 0, 31, "a number of days")
         rows = {"tasmin": (low, "degC"), "tasmax": (high, "degC"), "pr": (rain, "mm"), "wet_days": (wet, "days")}
-        said = [f"{key} = [{', '.join(f'{v:g}' for v in values)}]  # {unit}" for key, (values, unit) in rows.items()]
-        out = ["[weather]", 'source = "normals"', "# monthly means, January first; wet days have 1 mm or more", *said]
+        out = _normals_lines(rows)
         _opens(head + "\n".join(out), target)
         return out
 
     return _ask("Days with 1 mm of rain or more, of each month?", "9 8 8 7 5 2 0.5 0.7 3 7 9 10", lines)
+
+
+def _normals_lines(rows: Mapping[str, tuple[Sequence[float], str]]) -> list[str]:
+    """Lines of the table of weather of twelve monthly means of each kind, with their units."""
+    said = [f"{key} = [{', '.join(f'{v:g}' for v in values)}]  # {unit}" for key, (values, unit) in rows.items()]
+    return ["[weather]", 'source = "normals"', "# monthly means, January first; wet days have 1 mm or more", *said]
+
+
+def _file_lines(named: str, unit: str) -> list[str]:
+    return [
+        "[weather]",
+        'source = "file"',
+        f"file = {json.dumps(named, ensure_ascii=False)}  # days with minimum and maximum",
+        f'temperature_unit = "{unit}"',
+    ]
+
+
+_STATION_LINES = ["[weather]", 'source = "station"  # the nearest one; a line such as id = "..." names another']
+
+
+def described_place(said: Mapping[str, str], target: Path) -> str:
+    """The text of a site file from the answers to the questions of `sowcal start`, checked as they are there.
+
+    Parameters
+    ----------
+    said : mapping
+        `name`, `degrees`, `height`; `record`, a file in the folder of `target`, with its `unit`; or the normals
+        `tasmin`, `tasmax`, `pr` and `wet_days`, twelve numbers each; with neither the nearest station is taken.
+    target : pathlib.Path
+        The site file that it is to be.
+
+    Raises
+    ------
+    InputError
+        For an answer that will not do, or a file of which no weather can be made.
+    """
+    latitude, longitude = _degrees(said.get("degrees", ""))
+    height = _number(said.get("height", ""), -500, 9000, "the height")
+    head = _head_text(_place_name(said.get("name", "").strip()), latitude, longitude, height)
+    normals = {key: said.get(key, "").strip() for key in ("tasmin", "tasmax", "pr", "wet_days")}
+    if record := said.get("record", ""):
+        lines = _file_lines(record, _unit(said.get("unit", "degC")))
+    elif any(normals.values()):
+        low, high = (_twelve(normals[key], -60, 60, "a temperature") for key in ("tasmin", "tasmax"))
+        rain, wet = _twelve(normals["pr"], 0, 3000, "rain"), _twelve(normals["wet_days"], 0, 31, "a number of days")
+        rows = {"tasmin": (low, "degC"), "tasmax": (high, "degC"), "pr": (rain, "mm"), "wet_days": (wet, "days")}
+        lines = _normals_lines(rows)
+    else:
+        lines = _STATION_LINES
+    text = head + "\n".join(lines) + "\n"
+    _opens(text, target)
+    return text
 
 
 def _weather_lines(head: str, target: Path) -> list[str]:
@@ -332,7 +383,7 @@ def _weather_lines(head: str, target: Path) -> list[str]:
     if kind == "normals":
         return _normals(head, target)
     if kind == "station":
-        return ["[weather]", 'source = "station"  # the nearest one; a line such as id = "..." names another']
+        return _STATION_LINES
 
     def record(text: str) -> list[str]:
         path = Path(os.path.abspath(os.path.expanduser(text)))
@@ -340,13 +391,7 @@ def _weather_lines(head: str, target: Path) -> list[str]:
             raise InputError(f"there is no file {text!r}; check the name and the folder")
         unit = _ask("In what unit are its temperatures?", "degC", _unit)
         inside = target.parent in path.parents
-        named = json.dumps((path.relative_to(target.parent) if inside else path).as_posix(), ensure_ascii=False)
-        lines = [
-            "[weather]",
-            'source = "file"',
-            f"file = {named}  # days with minimum and maximum",
-            f'temperature_unit = "{unit}"',
-        ]
+        lines = _file_lines((path.relative_to(target.parent) if inside else path).as_posix(), unit)
         _opens(head + "\n".join(lines), target)
         return lines
 
@@ -370,6 +415,10 @@ def _head(target: Path) -> str:
         "Where is it? Latitude, longitude in degrees, south and west with a minus", "38.4, -8.1", _degrees
     )
     height = _ask("How high does it lie, m above the sea?", "85", lambda text: _number(text, -500, 9000, "the height"))
+    return _head_text(name, latitude, longitude, height)
+
+
+def _head_text(name: str, latitude: float, longitude: float, height: float) -> str:
     return "\n".join(
         [
             "# A place and where its weather comes from, written by `sowcal start`; edit it as you like.",

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import argparse
 import datetime as dt
+import os
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -14,7 +16,7 @@ from sowcal.answers import (
     rate_crops,
     site_climate,
     sowing_week,
-    windows_by_settings,
+    windows_by_water,
 )
 from sowcal.beside import compare_sites
 from sowcal.climate.frost import DaysAhead, days_ahead
@@ -37,18 +39,19 @@ from sowcal.crops.sheet import sheet
 from sowcal.errors import InputError
 from sowcal.microclimate import check_together, with_what_ifs
 from sowcal.suitability.compare import CompareResult
-from sowcal.suitability.results import CropVerdict, SettingsSteps
+from sowcal.suitability.results import CropVerdict, SeasonNow, SettingsSteps
 from sowcal.year import day_of_date
 
 if TYPE_CHECKING:
     from sowcal.outputs.page import Place
 
-__all__ = ["page_command"]
+__all__ = ["citations", "other_names", "page_command", "place_of"]
 
 _MOST = 2  # places on one page: more would not stay small enough for a phone
 # Steps of the sliders, beside what the page is made with: from an even chance to nearly sure, from a third of a crop to
 # nearly a sound one. How fine they are is a choice between what is asked and the size of the page; no source.
 _RELIABILITIES = (0.5, 0.6, 0.7, 0.8, 0.85, 0.9, 0.95)
+_WATERS = (400.0, 200.0, 100.0, 50.0, 0.0)  # litres per m2 of bed that may be drawn in a dry year
 _LEAST_YIELDS = (0.3, 0.4, 0.5, 0.6, 0.7, 0.8)
 
 
@@ -63,13 +66,13 @@ def _sites(options: argparse.Namespace, of_garden: str | None) -> tuple[list[str
     return sites, crops, mine
 
 
-def _citations(crop_files: list[str], crops: list[str]) -> list[str]:
+def citations(crop_files: list[str], crops: list[str]) -> list[str]:
     """Published sources of the crops' numbers, in the order of their letters."""
     book = open_handbook(crop_files)
     return sorted({line.citation for crop in crops for line in sheet(book, crop) if line.basis == "published"})
 
 
-def _names(crop_files: list[str], crops: list[str]) -> dict[str, tuple[str, ...]]:
+def other_names(crop_files: list[str], crops: list[str]) -> dict[str, tuple[str, ...]]:
     """Every other name by which the handbook finds each crop, in any language."""
     book = open_handbook(crop_files)
     found = {crop: {book[crop].kind, book[crop].botanical_name, *book[crop].synonyms} - {crop} for crop in crops}
@@ -112,14 +115,31 @@ def _ahead(site: str, options: argparse.Namespace, day: dt.date, first: dt.date)
     return days_ahead(weather["tasmin"], weather["tasmax"], weather.time, day_of_date(first))
 
 
-def _steps(site: str, crops: list[str], options: argparse.Namespace, day: dt.date) -> SettingsSteps:
-    """Windows under the steps of the sliders, the settings asked for among them."""
+def _steps(
+    site: str, crops: list[str], options: argparse.Namespace, day: dt.date, waters: Sequence[float | None]
+) -> tuple[SettingsSteps, ...]:
+    """Windows under the steps of the sliders, the settings asked for among them, for each most of stored water."""
     often = sorted({*_RELIABILITIES, options.reliability})
     much = sorted({*_LEAST_YIELDS, options.least_yield})
-    return windows_by_settings(site, crops, often, much, **asked_of(options, day))
+    asked = asked_of(options, day)
+    del asked["most_water"]
+    return windows_by_water(site, crops, often, much, waters, **asked)
 
 
-def _place(site: str, crops: list[str], options: argparse.Namespace, day: dt.date) -> Place:
+def _on_less_water(
+    site: str, crops: list[str], options: argparse.Namespace, day: dt.date
+) -> tuple[tuple[float, SettingsSteps], ...]:
+    """Windows of the crops named, or else of the grower's list, on less stored water than the page is asked with.
+
+    What a start day draws takes a tenth of a second a crop, so that a whole handbook would keep a reader waiting.
+    """
+    asked = options.most_water
+    litres = [n for n in _WATERS if asked is None or n < asked] if not options.rain_fed else []
+    chosen = crops or [crop for crop in crops_or_own(argparse.Namespace(**{**vars(options), "all": False}), [])]
+    return tuple(zip(litres, _steps(site, chosen, options, day, litres), strict=True)) if litres else ()
+
+
+def place_of(site: str, crops: list[str], options: argparse.Namespace, day: dt.date) -> Place:
     """All of one place that the page shows."""
     from sowcal.outputs.page import Place
 
@@ -134,7 +154,8 @@ def _place(site: str, crops: list[str], options: argparse.Namespace, day: dt.dat
         changes=tuple(_tried(site, crops, options, change) for change in options.tries),
         week=sowing_week(chart, first, ahead=1),
         ahead=_ahead(site, options, day, first),
-        steps=_steps(site, crops, options, day),
+        steps=_steps(site, crops, options, day, (options.most_water,))[0],
+        water=_on_less_water(site, crops, options, day),
     )
 
 
@@ -154,10 +175,33 @@ def _comparison(sites: list[str], crops: list[str], options: argparse.Namespace,
     )
 
 
+def _season(site: str, options: argparse.Namespace, day: dt.date) -> SeasonNow | None:
+    """How what the log of a site tells of stands; None where it has none, or tells of nothing that was sown."""
+    from sowcal.season_log import SeasonLog, log_path
+    from sowcal.site_weather import season_of_site
+
+    if not os.path.lexists(log_path(site)):
+        return None
+    book = open_handbook(options.crop_files)
+    log = SeasonLog.open(log_path(site), today=max(day, dt.date.today()), book=book)
+    if not any(sown.started <= day for sown in log.sown):
+        return None
+    found = season_of_site(site, options.years, options.what_ifs, log, day, None, book, settings_of(options))
+    return found  # type: ignore[return-value]
+
+
+def _with_season(place: Place, season: SeasonNow | None) -> Place:
+    """The place with its week by what the log knows: nothing is told to be sown that is sown."""
+    from sowcal.suitability.week import with_log
+
+    return place if season is None or place.week is None else replace(place, week=with_log(place.week, season))
+
+
 def page_command(options: argparse.Namespace) -> int:
     """Write the page of one place or two, and of a garden where one is named."""
     from sowcal.outputs.files import write_output
     from sowcal.outputs.page import page_text
+    from sowcal.outputs.season_document import season_document
 
     if not options.out:
         raise InputError("name the file to write, for example --out plot.html")
@@ -169,13 +213,14 @@ def page_command(options: argparse.Namespace) -> int:
         plan = garden_plan(options.garden, settings_of(options), crop_files=options.crop_files, issued=day)
     sites, crops, mine = _sites(options, plan.garden.site if plan else None)
     say_used(options)
-    places = [_place(site, crops, options, day) for site in sites]
+    logged = [_season(site, options, date_of(options.week, "--week") or day) for site in sites]
+    places = [_with_season(place_of(site, crops, options, day), s) for site, s in zip(sites, logged, strict=True)]
     if plan and plan.garden.site not in sites:
         for finding in plan.record.findings:
             tell(f"{plan.site}: {finding.line}")
     comparison = _comparison(sites, crops, options, day) if len(sites) == 2 else None
     shown = [line.crop for line in places[0].chart.crops]
-    sources, names = _citations(options.crop_files, shown), _names(options.crop_files, shown)
+    sources, names = citations(options.crop_files, shown), other_names(options.crop_files, shown)
     starred = [crop.name for crop in named_crops(open_handbook(options.crop_files), mine)] if mine else []
 
     def page() -> str:
@@ -189,6 +234,7 @@ def page_command(options: argparse.Namespace) -> int:
             mine=starred,
             names=names,
             asked=(options.reliability, options.least_yield),
+            season=next((season_document(season) for season in logged if season), None),
         )
 
     for path in write_output(options.out, texts={".html": page}):

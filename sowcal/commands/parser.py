@@ -56,7 +56,7 @@ def module_of(name: str) -> str:
         return "mine"
     if name in ("log", "season", "week"):
         return "season"
-    return name if name in ("completion", "page", "map", "weather") else "questions"
+    return name if name in ("completion", "open", "page", "map", "weather") else "questions"
 
 
 def _later(name: str):
@@ -332,27 +332,29 @@ def _add_page(commands: Any) -> None:
     _own_crops(p)
     _all(p)
     p.add_argument(
-        "--first-month",
-        type=int,
-        choices=range(1, 13),
-        default=1,
-        metavar="MONTH",
-        help="month the year begins with",
+        "--first-month", type=int, choices=range(1, 13), default=1, metavar="MONTH", help="month the year begins with"
     )
     p.add_argument(
-        "--try",
-        dest="tries",
-        action="append",
-        default=[],
-        metavar="CHANGE",
+        "--try", dest="tries", action="append", default=[], metavar="CHANGE",
         help="show beside it what a change would do: shade-cloth=40, fleece ... (may be given again)",
-    )
+    )  # fmt: skip
     p.add_argument(
         "--garden", metavar="GARDEN", help="show this garden too, a bundled one or a file; its site where none is named"
     )
     p.add_argument("--week", metavar="YYYY-MM-DD", help="tell the jobs of the week from this day on too")
     _years(p)
     p.set_defaults(run=_later("page"))
+
+
+def _add_open(commands: Any) -> None:
+    p = commands.add_parser("open", help="the page on this machine alone, with other places, what-ifs, garden and log")
+    p.add_argument("words", nargs="*", help=argparse.SUPPRESS)
+    p.add_argument("--folder", metavar="DIR", help="where its files lie (default: that of your place, else documents)")
+    p.add_argument("--no-browser", action="store_true", help="print the address only")
+    p.add_argument("--shortcut", action="store_true", help="write a desktop entry that starts it, and end")
+    p.add_argument("--idle", type=_at_least(2.0, "minutes"), default=20.0, metavar="MINUTES", help="ends unasked (20)")
+    p.add_argument("--issued", metavar="YYYY-MM-DD", help="the day that is taken for today")
+    p.set_defaults(run=_later("open"))
 
 
 def _add_map(commands: Any) -> None:
@@ -469,6 +471,7 @@ def build() -> argparse.ArgumentParser:
         _add_log,
         _add_season,
         _add_page,
+        _add_open,
         _add_map,
         _add_weather,
         _add_crops,

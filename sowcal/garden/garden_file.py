@@ -16,6 +16,7 @@ from sowcal.errors import InputError
 from sowcal.files import StrictTable, read_toml_text, toml_table
 from sowcal.garden.bed_file import MULCH_KEYS, Bed, Mulch, Paths, Tree, beds_of, mulch_of, paths_of, trees_of
 from sowcal.garden.soil_water import TEXTURES
+from sowcal.year import day_of_year
 
 __all__ = [
     "Bed",
@@ -27,6 +28,7 @@ __all__ = [
     "Pipe",
     "Pond",
     "Pump",
+    "Start",
     "Tree",
     "WaterSupply",
     "bundled_garden",
@@ -42,6 +44,8 @@ VALVES = ("none", "ball", "solenoid")
 TIMERS = ("none", "gravity", "solenoid")
 EMITTER_KINDS = ("turbulent", "tape", "laminar", "compensating")
 METHODS = ("drip", "hand")
+WAYS = ("sown outdoors", "set out", "planted")
+_MOST_STARTS = 1000
 _BUNDLED = ("sallowdene",)
 _ENDING = ".garden.toml"
 
@@ -156,8 +160,20 @@ class WaterSupply:
 
 
 @dataclass(frozen=True, slots=True)
+class Start:
+    """A start day that the grower chose: `way` as the handbook has it, `day` of the year from 0."""
+
+    crop: str
+    way: str
+    day: int
+
+
+@dataclass(frozen=True, slots=True)
 class Garden:
-    """One garden; `crops` is empty where they are to be suggested, `site` a word for `open_weather`."""
+    """One garden; `crops` is empty where they are to be suggested, `site` a word for `open_weather`.
+
+    A crop that is named in `starts` is started on these days and no others.
+    """
 
     name: str
     site: str
@@ -173,6 +189,7 @@ class Garden:
     water: WaterSupply = WaterSupply()
     paths: Paths = field(default_factory=Paths)
     trees: tuple[Tree, ...] = ()
+    starts: tuple[Start, ...] = ()
 
     @property
     def area(self) -> float:
@@ -253,7 +270,7 @@ def open_garden(word: str | Path | None = None) -> Garden:
 def parse_garden(text: str, *, where: str, folder: Path | None = None) -> Garden:
     """The garden of the text of a garden file; `where` names it in errors."""
     raw = toml_table(text, where)
-    keys = ("name", "site", "invented", "crops", "rain_fed", "beds", "household", "counts", "soil")
+    keys = ("name", "site", "invented", "crops", "rain_fed", "beds", "household", "counts", "soil", "starts")
     top = StrictTable(raw, (*keys, "mulch", "water", "paths", "trees"), where)
     site = top.text("site")
     if folder is not None and os.path.isfile(folder / site):
@@ -276,7 +293,23 @@ def parse_garden(text: str, *, where: str, folder: Path | None = None) -> Garden
         water=_water(top),
         paths=paths_of(top),
         trees=trees_of(top, beds),
+        starts=_starts(top),
     )
+
+
+def _starts(top: StrictTable) -> tuple[Start, ...]:
+    rows = top.raw("starts", [])
+    if not isinstance(rows, list) or len(rows) > _MOST_STARTS:
+        raise top.fail(f"starts must be [[starts]] tables, at most {_MOST_STARTS}")
+    out: list[Start] = []
+    for number, row in enumerate(rows, 1):
+        table = StrictTable(row, ("crop", "way", "day"), top.where, f"starts, number {number}")
+        try:
+            day = day_of_year(table.text("day"))
+        except InputError as problem:
+            raise top.fail(f"starts, number {number}: {problem.message}") from None
+        out.append(Start(table.text("crop"), table.word("way", WAYS, WAYS[0]), day))
+    return tuple(out)
 
 
 def _crops(top: StrictTable) -> tuple[str, ...]:

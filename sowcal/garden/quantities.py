@@ -105,7 +105,9 @@ def _words(sowings: list[Sowing], count: int, will_do: int, garden: Garden) -> t
     if sowings[0].stands:
         out.append(_life(sowings[0]))
     elif not sowings[0].advised:
-        out.append(f"a gamble: succeeds in {counted(int(10 * max(s.reliability for s in sowings)), 'year')} in 10")
+        out.append(
+            f"not an advised date: works in {counted(int(10 * max(s.reliability for s in sowings)), 'year')} in 10"
+        )
     return tuple(out)
 
 

@@ -327,7 +327,9 @@ def start_day_water(
     return StartDayWater(around[0], around[1], by_start)
 
 
-def within_stored_water(site: SiteDays, weather: GardenWeather, most: float) -> WaterRule:
+def within_stored_water(
+    site: SiteDays, weather: GardenWeather, most: float, kept: dict[tuple[str, str], StartDayWater] | None = None
+) -> WaterRule:
     """The rule that a season draws no more than so much stored water.
 
     A season that succeeds and draws more is lost to want of water; one that fails anyway keeps the hazard that
@@ -340,11 +342,16 @@ def within_stored_water(site: SiteDays, weather: GardenWeather, most: float) -> 
         Of the same days.
     most : float
         Litres per m2 of bed over the season, drip-fed on bare loam.
+    kept : dict, optional
+        What start days draw, by crop and way, which hangs on the days alone: shared by the rules of other settings.
     """
+    drawn_by = {} if kept is None else kept
 
-    @cache
     def need(crop: Crop, way: Way) -> StartDayWater:
-        return start_day_water(site, weather, crop, way)
+        key = (crop.name, way.way)
+        if key not in drawn_by:
+            drawn_by[key] = start_day_water(site, weather, crop, way)
+        return drawn_by[key]
 
     def changed(crop: Crop, way: Way, outcome: Seasons) -> Seasons:
         drawn = need(crop, way).by_start

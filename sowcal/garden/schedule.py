@@ -27,6 +27,7 @@ from sowcal.progress import followed
 from sowcal.seasons.season import Seasons, missing_values
 from sowcal.seasons.site_days import SiteDays
 from sowcal.suitability.windows import Fold
+from sowcal.year import long_day_text
 
 __all__ = ["LeftOut", "Sowing", "chosen_crops", "garden_schedule", "median_span", "with_crops_named"]
 
@@ -180,19 +181,53 @@ def _chosen_starts(crop: Crop, outcomes: list[WayOutcome], south: bool) -> tuple
     return chosen, advised
 
 
+def _said_starts(
+    crop: Crop, outcomes: list[WayOutcome], garden: Garden
+) -> tuple[list[tuple[WayOutcome, int]], bool] | None:
+    """The start days that the garden file names for a crop, in the order of the year; None where it names none.
+
+    Raises
+    ------
+    InputError
+        For a way that the crop does not have, or a day from which no year comes to a picking.
+    """
+    out = []
+    for start in sorted((s for s in garden.starts if s.crop == crop.name), key=lambda s: s.day):
+        outcome = next((o for o in outcomes if o.way.way == start.way), None)
+        if outcome is None:
+            ways = " or ".join(o.way.way for o in outcomes)
+            raise InputError(f"{crop.name} is not {start.way}; it is {ways}", where=f"{garden.name}, starts")
+        if not outcome.found.reliability[start.day] > 0.0:
+            raise InputError(
+                f"{crop.name} {start.way} on {long_day_text(start.day)} comes to a picking worth having in no year; "
+                "choose another week",
+                where=f"{garden.name}, starts",
+            )
+        out.append((outcome, start.day))
+    return (out, False) if out else None
+
+
+def _in_window(outcome: WayOutcome, day: int) -> bool:
+    """Whether a start day lies in a recommended window."""
+    return any((day - w.start) % 365 <= (w.end - w.start) % 365 for w in outcome.windows)
+
+
 def _sowings(
     fold: Fold, crop: Crop, outcomes: list[WayOutcome], watered: list[WayOutcome], garden: Garden, south: bool
 ) -> list[Sowing]:
-    starts, advised = _chosen_starts(crop, outcomes, south)
+    said = _said_starts(crop, outcomes, garden)
+    starts, advised = said or _chosen_starts(crop, outcomes, south)
     wished = garden.counts.get(crop.name)
-    if wished is not None:  # so many plants at one time, as the grower has it in mind
+    if wished is not None and not said:  # so many plants at one time, as the grower has it in mind
         starts = sorted(starts, key=lambda c: -_worth(*c))[:1]
     out: list[Sowing] = []
     met = np.zeros(52)
     for outcome, day in starts:
         curve = picking_weeks(fold, outcome, day)
         plants = plants_for(curve, crop.garden, garden.household, crop.name, wished, start=day, met=met)
-        if plants.count == 0 or plants.count < _WORTH_SOWING * max((s.plants.count for s in out), default=0):
+        if plants.count == 0 or (
+            not said and plants.count < _WORTH_SOWING * max((s.plants.count for s in out), default=0)
+        ):
             continue
         met = met + brought_by_week(curve, crop.garden, plants.count, day)
         first, last = season_lengths(outcome, day)
@@ -206,7 +241,7 @@ def _sowings(
                 index=fold.index[:, day],
                 reliability=float(outcome.found.reliability[day]),
                 yield_fraction=float(outcome.found.mean_yield[day]),
-                advised=advised,
+                advised=_in_window(outcome, day) if said else advised,
                 plants=plants,
                 area=area_of(crop.garden, plants.count),
                 rain_fed=crop.name in garden.rain_fed,
@@ -215,7 +250,7 @@ def _sowings(
                 raised=_raised(outcome, day),
             )
         )
-        if crop.part == "fruit" and plants.count <= _FEW:
+        if crop.part == "fruit" and plants.count <= _FEW and not said:
             break
     return out
 
@@ -324,12 +359,16 @@ def with_crops_named(garden: Garden, book: Handbook, site: SiteDays, fold: Fold)
         for word, taste in garden.household.tastes.items()
         for name in (c.name for c in _found(book, word, where + "household.tastes"))
     }
+    starts = [replace(s, crop=_found(book, s.crop, where + "starts")[0].name) for s in garden.starts]
+    if strange := next((s.crop for s in starts if garden.crops and s.crop not in crops), None):
+        raise InputError(f"{strange} has a start day and is not among the crops", where=where + "starts")
     rain_fed = [c.name for word in garden.rain_fed for c in _found(book, word, where + "rain_fed")]
     named = replace(
         garden,
         crops=tuple(crops),
         counts=counts,
         rain_fed=tuple(rain_fed),
+        starts=tuple(starts),
         household=replace(garden.household, tastes=tastes),
     )
     return named, notes
@@ -367,5 +406,11 @@ def garden_schedule(
         if not found:
             why = "no start day succeeds in half of the years here"
             left.append(LeftOut(crop.name, f"{why} on rain alone" if dry else why))
+        there = {(s.way, s.start) for s in found}
+        left += [
+            LeftOut(crop.name, f"none {s.way} on {long_day_text(s.day)}: other sowings bring what the house eats then")
+            for s in garden.starts
+            if found and s.crop == crop.name and (s.way, s.day) not in there
+        ]
         sowings += found
     return sorted(sowings, key=lambda s: s.start), left

@@ -43,7 +43,6 @@ from sowcal.outputs.wording import (
     family_name,
     foot_text,
     job_words,
-    lane_words,
     named_with_water,
     odds_of_few,
     odds_text,
@@ -172,7 +171,7 @@ class CropRows:
         best = [(a.best_start, a.best_end) for way in line.starts if way.way == ribbon.kind for a in way.advice]
         drawn = ribbon_picture(ribbon, self.cells, best)
         way = ribbon.kind if best or any(w.way == ribbon.kind for w in line.starts) else None
-        return tag("span", tag("span", lane_words(ribbon.kind), class_="kind"), drawn, class_="lane", data_way=way)
+        return tag("span", tag("span", ribbon.kind, class_="kind"), drawn, class_="lane", data_way=way)
 
     def row(self, line: CropSeasons, ribbons: CropRibbons | None) -> Html:
         """One crop: its name, verdict and ribbons, which open."""
@@ -196,7 +195,7 @@ class CropRows:
             data_first=first_job(line, self.cells.start_month),
             data_months=_months_with_jobs(line),
             data_lanes=len(lanes),
-            data_kind="fits" if fits else "gamble" if lanes else "none",
+            data_kind="fits" if fits else "chancy" if lanes else "none",
         )
 
     def chart(self, lines: Iterable[CropSeasons], key: str | None = None) -> Html:
@@ -210,7 +209,7 @@ class CropRows:
         """The chart of all crops, with a key and what narrows it."""
         key = f"{self.key}-rows"
         families = [("", "all"), *((f, family_name(f)) for f in sorted({c.family for c in lines}, key=family_name))]
-        shows = [("mine", "my crops"), ("fits", "crops that fit"), ("gamble", "gambles too"), ("", "every crop")]
+        shows = [("mine", "my crops"), ("fits", "crops that fit"), ("chancy", "chancy ones too"), ("", "every crop")]
         choices = (
             ("show", "Show", shows),
             ("month", "Something to start in", [("", "any month"), *((str(m + 1), MONTHS[m]) for m in range(12))]),

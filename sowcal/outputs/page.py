@@ -25,8 +25,7 @@ from sowcal.garden.plan import GardenPlan
 from sowcal.outputs.chart_document import CropRows, chart_document
 from sowcal.outputs.document import (
     Caution,
-    Column,
-    Fold,
+    Document,
     Html,
     Items,
     Paragraph,
@@ -40,14 +39,14 @@ from sowcal.outputs.document import (
     tag,
 )
 from sowcal.outputs.figure_style import Cells, weeks
-from sowcal.outputs.garden_document import garden_document
+from sowcal.outputs.garden_board import garden_section
+from sowcal.outputs.page_bench import Bench, tried_fold
 from sowcal.outputs.page_svg import months_symbol, years_axis
 from sowcal.outputs.place_document import climate_document, compare_document
-from sowcal.outputs.reports import job_line, week_document, week_title
-from sowcal.outputs.verdict_document import perennial_table, rate_document, verdict_cell
+from sowcal.outputs.reports import job_line, job_told, week_document, week_title
+from sowcal.outputs.verdict_document import perennial_table, rate_document
 from sowcal.outputs.wording import NO_PROMISE, odds_text, per_cent, record_text
 from sowcal.plurals import counted
-from sowcal.suitability.annuals import GRADES
 from sowcal.suitability.compare import CompareResult
 from sowcal.suitability.results import CropVerdict, SettingsSteps, SowingChart, WaySteps
 from sowcal.suitability.week import Week, WeekJob
@@ -56,8 +55,9 @@ from sowcal.year import day_text, span_days
 __all__ = ["Place", "page_text"]
 
 _CARRIED = ("S1", "S2")
+_SCRIPTS = ("page.js", "board.js")
 _MOST_JOBS = 10  # of today; more is no list to work by: judgement
-_EVENT_OF_JOB = {  # what a log calls a job that is done
+_EVENT_OF_JOB = {
     "raise under cover": "sown under cover",
     "sow outdoors": "sown outdoors",
     "set out": "set out",
@@ -65,8 +65,8 @@ _EVENT_OF_JOB = {  # what a log calls a job that is done
     "pick": "picked",
 }
 _MONTHS = (  # in English whatever language the environment speaks
-    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
-    "December",
+    "January", "February", "March", "April", "May", "June", "July",
+    "August", "September", "October", "November", "December",
 )  # fmt: skip
 
 
@@ -81,22 +81,7 @@ class Place:
     week: Week | None = None  # of the date of issue, or of a date that was named
     ahead: DaysAhead | None = None  # frost and heat in the days from that date on
     steps: SettingsSteps | None = None  # what the sliders show
-
-
-def _tried(words: str, now: dict[str, CropVerdict], then: Sequence[CropVerdict]) -> Part:
-    """One change that was tried: crops whose word becomes another, the lifted ones first."""
-    pairs = [(now[v.crop], v) for v in then if v.crop in now and now[v.crop].word != v.word]
-    lifted = [p for p in pairs if GRADES.get(p[1].word, 9) < GRADES.get(p[0].word, 9)]
-    lowered = [p for p in pairs if p not in lifted]
-    said = f"With {words}: better for {counted(len(lifted), 'crop')}, worse for {len(lowered)}"
-    if not pairs:
-        return Paragraph(f"With {words}: no crop's verdict changes.")
-    rows = tuple(
-        (b.crop, verdict_cell(a), verdict_cell(b))
-        for a, b in (*sorted(lifted, key=lambda p: p[0].crop), *sorted(lowered, key=lambda p: p[0].crop))
-    )
-    columns = (Column("crop"), Column("now"), Column(f"with {words}"))
-    return Fold(said, (Table(columns, rows, f"with {words}", look="beside", hint=False),))
+    water: tuple[tuple[float, SettingsSteps], ...] = ()  # the same for no more stored water than so many litres per m2
 
 
 def _asset(name: str) -> str:
@@ -111,21 +96,21 @@ def _long_date(day: dt.date) -> str:
     return f"{day.day} {_MONTHS[day.month - 1]} {day.year}"
 
 
-def _head(title: str, style: str, script: str) -> Html:
-    # Nothing may be asked for, and no style or script but the page's own two may run.
+def _head(title: str, served: bool) -> Html:
+    # Nothing may be asked for, and no style or script but the page's own may run; where it is served its head says so.
+    style, scripts = _asset("page.css"), " ".join(f"'{_digest(_asset(name))}'" for name in _SCRIPTS)
     policy = (
-        f"default-src 'none'; style-src '{_digest(style)}'; script-src '{_digest(script)}'; "
-        "base-uri 'none'; form-action 'none'"
+        f"default-src 'none'; style-src '{_digest(style)}'; script-src {scripts}; base-uri 'none'; form-action 'none'"
     )
     return tag(
         "head",
         tag("meta", charset="utf-8"),
-        tag("meta", http_equiv="Content-Security-Policy", content=policy),
+        None if served else tag("meta", http_equiv="Content-Security-Policy", content=policy),
         tag("meta", name="viewport", content="width=device-width, initial-scale=1"),
         tag("meta", name="color-scheme", content="light dark"),
         tag("meta", name="referrer", content="no-referrer"),
         tag("title", title),
-        tag("style", Html(style)),
+        tag("link", rel="stylesheet", href="/page.css") if served else tag("style", Html(style)),
     )
 
 
@@ -143,7 +128,7 @@ def _lead(place: Place) -> str:
     silent = sum(v.suitability is None for v in place.verdicts)
     asked = odds_text(place.chart.reliability_asked)
     said = f"Carries {carried} of {counted(len(place.verdicts), 'crop')} at {asked}; "
-    said += f"{chancy} {'is' if chancy == 1 else 'are'} a gamble and {away} {'does' if away == 1 else 'do'} not fit"
+    said += f"{chancy} {'is' if chancy == 1 else 'are'} chancy and {away} {'does' if away == 1 else 'do'} not fit"
     said += f"; of {silent} nothing can be said." if silent else "."
     return said
 
@@ -169,7 +154,7 @@ def _today_said(place: Place, mine: Sequence[str]) -> tuple[str, ...]:
             f"{ahead.limit:g} °C in {ahead.hot}."
         )
     coming = [job for job in week.coming if not mine or job.crop in mine]
-    named = ", ".join(f"{job.job} {job.crop} ({day_text(job.start)})" for job in coming[:3])
+    named = ", ".join(f"{job_told(job)} ({day_text(job.start)})" for job in coming[:3])
     out.append(f"Next to open: {named}." if named else "Nothing more opens in the week after.")
     return tuple(out)
 
@@ -212,8 +197,8 @@ def _later(title: str, inner: Html, name: str | None = None) -> Html | None:
     return tag("details", tag("summary", title), tag("noscript", inner), class_="fold", id=name)
 
 
-def _sliders(steps: SettingsSteps, asked: tuple[float, float]) -> Html:
-    """Two sliders, each over the steps that the page holds, at the settings that it was made with."""
+def _sliders(steps: SettingsSteps, asked: tuple[float, float], litres: Sequence[float]) -> Html:
+    """Sliders, each over the steps that the page holds, at the settings that it was made with."""
 
     def slider(label: str, does: str, values: Sequence[float], at: float, words: Sequence[str]) -> Html:
         place = values.index(at)
@@ -233,10 +218,12 @@ def _sliders(steps: SettingsSteps, asked: tuple[float, float]) -> Html:
     share, least = asked
     often = [f"{odds_text(r)} or better" for r in steps.reliabilities]
     much = [f"{per_cent(y)} of a full crop" for y in steps.least_yields]
+    drawn = ["as the page was made", *(f"{n:g} litres per m² at most in a dry year" for n in litres)]
     return tag(
         "div",
         slider("Works in", "reliability", steps.reliabilities, share, often),
         slider("Counts as a success", "least", steps.least_yields, least, much),
+        slider("Stored water", "water", (-1.0, *litres), -1.0, drawn) if litres else None,
         tag("button", "As the page was made", type="button", data_do="reset"),
         tag(
             "p",
@@ -259,12 +246,14 @@ def _year(place: Place, key: str, cells: Cells, asked: tuple[float, float]) -> H
     return join(
         tag("h3", "The year of my crops", id=f"{key}-chart"),
         page_parts((Paragraph(_lead(place), look="lead"), Paragraph(how))),
-        _sliders(place.steps, asked) if place.steps else None,
+        _sliders(place.steps, asked, [litres for litres, _ in place.water]) if place.steps else None,
         rows.sought(place.chart.crops),
     )
 
 
-def _place(place: Place, key: str, cells: Cells, asked: tuple[float, float], mine: Sequence[str]) -> Html:
+def _place(
+    place: Place, key: str, cells: Cells, asked: tuple[float, float], mine: Sequence[str], what_if: Html | None
+) -> Html:
     """All of one place: today, the year, perennials, what it is like."""
     chart = place.chart
     each_year = "Each year of the record lived through in turn: does it live, does it crop, what checks it."
@@ -283,6 +272,7 @@ def _place(place: Place, key: str, cells: Cells, asked: tuple[float, float], min
         _today(place, key, mine),
         page_parts(tuple(Caution(f"{w}.", word="Mind") for w in chart.warnings)),
         _year(place, key, cells, asked),
+        what_if,
         tag("div", page_parts(after, key), class_="rest"),
         id=key,
         aria_label=chart.site,
@@ -303,7 +293,7 @@ def _side_by_side(comparison: CompareResult, places: Sequence[Place], start_mont
     )
 
 
-def _navigation(places: Sequence[Place], compared: bool, garden: GardenPlan | None) -> Html:
+def _navigation(places: Sequence[Place], compared: bool, garden: GardenPlan | None, log: bool) -> Html:
     items = []
     if compared:
         items.append(tag("li", tag("a", "Side by side", href="#compare", class_="first")))
@@ -314,6 +304,8 @@ def _navigation(places: Sequence[Place], compared: bool, garden: GardenPlan | No
         items.append(tag("li", tag("a", place.chart.site, href=f"#p{n}", class_="first"), *more))
     if garden is not None:
         items.append(tag("li", tag("a", garden.garden.name, href="#garden", class_="first")))
+    if log:
+        items.append(tag("li", tag("a", "Log and season", href="#log", class_="first")))
     items.append(tag("li", tag("a", "Everything else", href="#else", class_="first")))
     return tag("nav", tag("ul", *items), aria_label="Contents")
 
@@ -324,12 +316,12 @@ def _of_place(place: Place, key: str, several: bool) -> tuple[Html | None, ...]:
     where = f" at {chart.site}" if several else ""
     best_first = "Best first. A verdict says how far a crop suits the place, not how it tastes."
     rated = rate_document(chart.site, chart.record, place.verdicts, lines=chart.crops, key=key).parts
-    tried = tuple(_tried(words, by_crop, then) for words, then in place.changes)
+    tried = tuple(tried_fold(words, by_crop, then) for words, then in place.changes)
     told = chart_document(chart, by_crop, key=key).parts
     without = tuple(replace(p, level=3) for p in told if isinstance(p, Section))
     return (
         _later(f"All crops{where} in one table", page_parts((Paragraph(best_first), *rated), key), f"{key}-all"),
-        _later(f"Gambles{where}, and crops without dates", page_parts(without, key), f"{key}-without"),
+        _later(f"Chancy crops{where}, and crops without dates", page_parts(without, key), f"{key}-without"),
         _later(f"What if{where}", page_parts(tried, key), f"{key}-changes"),
     )
 
@@ -395,6 +387,13 @@ def _step(way: WaySteps, cells: Cells) -> list[Any]:
     return [way.way, heights, way.possible, way.windows, way.fortnights]
 
 
+def _by_crop(steps: SettingsSteps | None, cells: Cells) -> dict[str, list[Any]]:
+    out: dict[str, list[Any]] = {}
+    for way in steps.ways if steps else ():
+        out.setdefault(way.crop, []).append(_step(way, cells))
+    return out
+
+
 def _data(
     places: Sequence[Place],
     issued: dt.date,
@@ -402,15 +401,14 @@ def _data(
     asked: tuple[float, float],
     mine: Sequence[str],
     names: Mapping[str, Sequence[str]],
+    served: bool,
 ) -> Html:
     """What the script reckons with, packed: other names of crops, the week's jobs, windows under every step."""
     told = []
     for place in places:
-        steps: dict[str, list[Any]] = {}
-        for way in place.steps.ways if place.steps else ():
-            steps.setdefault(way.crop, []).append(_step(way, cells))
+        steps, *water = [_by_crop(s, cells) for s in (place.steps, *(s for _, s in place.water))]
         jobs = [] if place.week is None else [[j.crop, _EVENT_OF_JOB[j.job], job_line(j)] for j in place.week.jobs]
-        told.append({"site": place.chart.site, "jobs": jobs, "steps": steps})
+        told.append({"site": place.chart.site, "jobs": jobs, "steps": steps, "water": water})
     inner = {"places": told, "names": {crop: "|".join(of) for crop, of in names.items()}}
     text = json.dumps(inner, separators=(",", ":"), ensure_ascii=False, sort_keys=True, allow_nan=False)
     packed = base64.b64encode(zlib.compress(text.encode("utf-8"), 9)).decode("ascii")
@@ -422,6 +420,7 @@ def _data(
         "week": None if places[0].week is None else places[0].week.start,
         "mine": list(mine),
         "at": at,
+        "served": served,
         "packed": packed,
     }
     # a name may hold what would end the element, so that this sign is never written plain
@@ -440,6 +439,8 @@ def page_text(
     mine: Sequence[str] = (),
     names: Mapping[str, Sequence[str]] | None = None,
     asked: tuple[float, float] = (0.8, 0.5),
+    season: Document | None = None,
+    bench: Bench | None = None,
 ) -> str:
     """The page as HTML; the same bytes for the same answers and date.
 
@@ -463,26 +464,38 @@ def page_text(
         Other names by which each crop is found.
     asked : pair of float
         Reliability and least yield of the charts; where a place has steps they are among them.
+    season : Document, optional
+        How what is sown stands.
+    bench : Bench, optional
+        What the page has beside where it is served; its scripts and style are then the server's.
     """
-    style, script = _asset("page.css"), _asset("page.js")
     title = " and ".join(p.chart.site for p in places)
     cells = weeks(start_month)
     shown = []
     if comparison is not None:
         shown.append(_side_by_side(comparison, places, start_month))
-    shown += [_place(place, f"p{n}", cells, asked, mine) for n, place in enumerate(places, 1)]
+    tries = bench.what_if if bench else None
+    shown += [_place(place, f"p{n}", cells, asked, mine, tries) for n, place in enumerate(places, 1)]
     if garden is not None:
-        shown.append(page_section(garden_document(garden, start_month), "garden"))
-    navigation = _navigation(places, comparison is not None, garden)
+        tools = bench.garden if bench else None
+        shown.append(garden_section(garden, start_month, movable=bench is not None, tools=tools))
+    elif bench is not None:
+        shown.append(bench.garden)
+    if bench is not None:
+        shown.append(bench.log)
+    elif season is not None:
+        shown.append(page_section(season, "log"))
+    navigation = _navigation(places, comparison is not None, garden, season is not None or bench is not None)
     body = tag(
         "body",
         months_symbol(start_month),
         years_axis(start_month),
         tag("a", "To the contents", href="#main", class_="skip"),
-        tag("header", tag("h1", f"What grows at {title}, and when"), navigation),
+        tag("header", tag("h1", f"What grows at {title}, and when"), bench.top if bench else None, navigation),
         tag("main", *shown, _everything_else(places, sources, issued), id="main"),
-        _data(places, issued, cells, asked, mine, names or {}),
-        tag("script", Html(script)),
+        _data(places, issued, cells, asked, mine, names or {}, bench is not None),
+        *[tag("script", src=f"/{n}") if bench else tag("script", Html(_asset(n))) for n in _SCRIPTS],
+        tag("script", src="/served.js") if bench else None,
     )
-    page = tag("html", _head(f"What grows at {title}", style, script), body, lang="en-GB", data_start=start_month)
+    page = tag("html", _head(f"What grows at {title}", bench is not None), body, lang="en-GB", data_start=start_month)
     return f"<!doctype html>\n{page}\n"

@@ -174,9 +174,9 @@ def ribbon_key(asked: str) -> Html:
         tag(
             "ul",
             key(f"advised: {asked} or better", "set out", [True] * 4),
-            key("possible only", "set out", [False] * 4),
-            key("sow under cover, then seedlings stand there (line)", "under cover", [True, True, False, False]),
-            key("pick", "picked", [True] * 4),
+            key("works, less often or poorer", "set out", [False] * 4),
+            key("under cover: sown, then seedlings stand there (line)", "under cover", [True, True, False, False]),
+            key("picked", "picked", [True] * 4),
             tag(
                 "li",
                 tag("svg", tag("path", d="M2 9V4H28V9", class_="best"), viewBox="0 0 30 12", aria_hidden="true"),

@@ -66,10 +66,15 @@ def _why(job: WeekJob) -> str:
     return ""
 
 
+def job_told(job: WeekJob) -> str:
+    """What is done: 'sow leek under cover'."""
+    return _DO[job.job].format(job.crop)
+
+
 def job_sentence(job: WeekJob) -> str:
     """A chance as a sentence: 'Last advised week to sow broad bean outdoors, till 24 May; later: ...'; 'Set out leek,
     best about 20 Mar, till 4 May'."""
-    do = _DO[job.job].format(job.crop)
+    do = job_told(job)
     if job.chance in ("best", "open"):
         best = f", best about {day_text(job.best)}" if job.best is not None else ""
         till = "" if whole_year(job.start, job.end) else f", till {day_text(job.end)}"
@@ -92,7 +97,7 @@ def job_line(job: WeekJob) -> str:
     """Any job of the week in one sentence: first and last chances with their reason, others with the day they end."""
     if job.chance in ("only", "last", "first") and job.job != "pick":
         return job_sentence(job)
-    do = _DO[job.job].format(job.crop)
+    do = job_told(job)
     ends = "" if whole_year(job.start, job.end) else f", till {day_text(job.end)}"
     now = {"best": "; best now", "first": " for the first time", "only": ", this week only"}.get(job.chance, "")
     return f"{do[0].upper()}{do[1:]}{now if job.job == 'pick' else ''}{ends}{'' if job.job == 'pick' else now}."

@@ -402,7 +402,7 @@ def _crop_table(site: str, verdicts: Sequence[CropVerdict], lines: Mapping[str, 
     columns = (
         Column("crop", sort="words"),
         Column("verdict", sort="numbers", choose=True),
-        Column("class"),
+        *(() if key else (Column("class"),)),  # the page has the plain word alone
         Column("years that work", sort="numbers", short="years"),
         Column("what limits it most", sort="words", short="limit"),
         Column("advised dates", least_screen=140),
@@ -417,7 +417,7 @@ def _crop_table(site: str, verdicts: Sequence[CropVerdict], lines: Mapping[str, 
             (
                 v.crop,
                 verdict_cell(v, order=GRADES.get(v.word, 9) * 1000 + rank),
-                v.suitability or "-",
+                *(() if key else (v.suitability or "-",)),
                 Cell(short_odds(v, "not known"), short=short_odds(v, "-"), sort=share),
                 Cell(limit_words(v), short=v.limiting_factor or "-"),
                 when or "no advised dates",

@@ -27,7 +27,6 @@ __all__ = [
     "interval_of",
     "job_words",
     "kilograms",
-    "lane_words",
     "litres",
     "named_with_water",
     "odds_of_few",
@@ -226,17 +225,9 @@ JOB_WORDS = {  # of the jobs of a week: what is done to the crop
 }
 
 
-_LANES = {"under cover": "raise", "sown outdoors": "sow", "set out": "set out", "planted": "plant", "picked": "pick"}
-
-
 def job_words(way: str) -> str:
     """What is done to start a crop one way: 'sow outdoors'."""
     return JOB_OF_WAY.get(way, way)
-
-
-def lane_words(kind: str) -> str:
-    """The work that one line of a crop shows on the page, where a lane's name has little room."""
-    return _LANES.get(kind, kind)
 
 
 def window_sentences(window: Window) -> list[str]:

@@ -12,7 +12,7 @@ from typing import NoReturn
 import pytest
 
 from sowcal import compare_sites, open_handbook, rate_crops, site_climate
-from sowcal.answers import open_record, windows_by_settings
+from sowcal.answers import open_record, windows_by_water
 from sowcal.climate.frost import days_ahead
 from sowcal.outputs.page import Place, page_text
 from sowcal.suitability.week import week_of
@@ -40,15 +40,28 @@ def without(why: str, mend: str) -> NoReturn:
 
 
 RELIABILITIES, LEAST_YIELDS = (0.6, 0.8, 0.9), (0.3, 0.5, 0.7)  # fewer steps than the command has: they take its time
-ASKED = {"settings": None, "what_ifs": (), "years": "", "issued": ISSUED, "crop_files": (), "most_water": None}
+WATERED, WATERS = (
+    ("courgette", "leek", "broad bean"),
+    (150.0, 0.0),
+)  # on litres per m2
+ASKED = {"settings": None, "what_ifs": (), "years": "", "issued": ISSUED, "crop_files": ()}
 
 
 def place_of(site: str, crops: tuple[str, ...] = ()) -> Place:
     chart, verdicts = rate_crops(site, crops)
-    steps = windows_by_settings(site, crops, RELIABILITIES, LEAST_YIELDS, **ASKED, rain_fed=False)
+    (steps,) = windows_by_water(site, crops, RELIABILITIES, LEAST_YIELDS, (None,), **ASKED, rain_fed=False)
+    dry = windows_by_water(site, WATERED, RELIABILITIES, LEAST_YIELDS, WATERS, **ASKED, rain_fed=False)
     weather = open_record(site)[1]
     ahead = days_ahead(weather["tasmin"], weather["tasmax"], weather.time, WEEK)
-    return Place(chart, tuple(verdicts), site_climate(site), week=week_of(chart, WEEK, 1), ahead=ahead, steps=steps)
+    return Place(
+        chart,
+        tuple(verdicts),
+        site_climate(site),
+        week=week_of(chart, WEEK, 1),
+        ahead=ahead,
+        steps=steps,
+        water=tuple(zip(WATERS, dry, strict=True)),
+    )
 
 
 def _names_of(crops) -> dict[str, list[str]]:

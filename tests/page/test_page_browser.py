@@ -71,7 +71,7 @@ def test_table_filters_by_verdict_and_sorts_both_ways(opened, places):
     assert shown == sum(v.word == "fair" for v in places[0].verdicts) > 0
     page.locator("[data-for=p1-crops]").get_by_label("Verdict").select_option("")
     head = page.locator("#p1-crops th", has=page.get_by_role("button", name="years that work"))
-    shares = "rows => rows.map(r => Number(r.cells[3].dataset.sort))"
+    shares = "rows => rows.map(r => Number(r.cells[2].dataset.sort))"
     rows = page.locator("#p1-crops tbody tr")
     for state, down in (("ascending", False), ("descending", True)):
         head.get_by_role("button").press("Enter")

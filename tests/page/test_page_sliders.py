@@ -18,6 +18,7 @@ from sowcal.outputs.page import page_text
 from sowcal.year import MONTHS
 
 RELIABILITIES, LEAST_YIELDS = (0.6, 0.8, 0.9), (0.3, 0.5, 0.7)  # as `places` has them
+WATERED, WATERS = ("courgette", "leek", "broad bean"), (150.0, 0.0)
 
 
 @pytest.fixture(scope="module")
@@ -105,6 +106,34 @@ def test_dates_under_the_sliders_are_those_of_the_engine_at_ten_settings(opened_
             assert read_spans(said) == expected, (crop, asked)
             told.add((crop, said))
     assert len(told) > 2 * len(lines)  # the sliders move most crops
+
+
+def test_dates_on_less_stored_water_are_those_of_the_engine(opened_text, one):
+    """All three sliders at drawn settings, against charts that are asked with them; else the page says so."""
+    page = opened_text(one).page
+    make_all(page)
+    draw = random.Random(7)
+    told = set()
+    for water in (1, 2):
+        for r, y in draw.sample([(r, y) for r in range(3) for y in range(3)], 3):
+            slide(page, "water", water)
+            slide(page, "reliability", r)
+            slide(page, "least", y)
+            asked = Settings(reliability=RELIABILITIES[r], least_yield=LEAST_YIELDS[y])
+            chart = chart_json(sowing_chart("sallowdene", WATERED, asked, most_water=WATERS[water - 1]))
+            for line in chart["crops"]:
+                said = page.locator(f"#p1-{line['crop'].replace(' ', '-')} .when").text_content()
+                expected = {
+                    JOBS[way["way"]]: [(w["from"], w["to"]) for w in way["windows"]]
+                    for way in line["starts"]
+                    if way["windows"]
+                }
+                assert read_spans(said) == expected, (line["crop"], asked, water)
+                told.add((line["crop"], said))
+    assert len(told) > len(WATERED)  # the slider moves some of them
+    assert "not reckoned" in page.locator("#p1-aubergine .when").text_content()
+    page.get_by_role("button", name="As the page was made").click()
+    assert "not reckoned" not in page.locator("#p1-aubergine .when").text_content()
 
 
 def test_sliders_back_where_they_were_show_what_the_page_was_made_with(opened_text, one):
@@ -303,6 +332,9 @@ def test_twelve_crops_print_on_one_sheet(opened_text, of_twelve, tmp_path):
     pages = re.findall(rb"/Type\s*/Page\b", (tmp_path / "p.pdf").read_bytes())
     assert len(pages) == 1
     window.page.emulate_media(media="print")
+    window.page.set_viewport_size({"width": 703, "height": 1000})  # A4 within its margins
+    cut = "all => all.filter(e => e.scrollWidth > e.clientWidth + 1).map(e => e.textContent)"
+    assert window.page.locator("#p1-rows .kind").evaluate_all(cut) == []
     for crop in window.page.locator("#p1-rows > .slot:not([hidden])").all():
         assert crop.locator("summary").is_visible()
     assert window.page.locator("#p1 .jobs li").first.is_visible()

@@ -33,10 +33,10 @@ document.documentElement.classList.add("scripted"); // first of all: until then 
   const drawerOf = "sowcal page: " + given.sites.join(" + ");
   const plainState = () => ({
     mine: given.mine, text: "", show: given.mine.length ? "mine" : "fits", month: "", family: "", order: "first",
-    reliability: given.at ? given.at[1] : 0, least: given.at ? given.at[0] : 0, ticks: {},
+    reliability: given.at ? given.at[1] : 0, least: given.at ? given.at[0] : 0, water: 0, ticks: {},
   });
   const choices = ["text", "show", "month", "family", "order"];
-  const steps = ["reliability", "least"];
+  const steps = ["reliability", "least", "water"];
   const sound = (found) => {
     const out = plainState();
     if (!found || typeof found !== "object") return out;
@@ -67,6 +67,7 @@ document.documentElement.classList.add("scripted"); // first of all: until then 
     return { ...sound(found), ticks: kept().ticks };
   };
   let state = fromAddress() ?? kept();
+  if (given.served) state.mine = given.mine; // the settings hold the list, not this browser
 
   function remember() {
     try {
@@ -75,7 +76,7 @@ document.documentElement.classList.add("scripted"); // first of all: until then 
     const usual = plainState();
     const asked = new URLSearchParams();
     for (const key of [...choices, ...steps]) if (String(state[key]) !== String(usual[key])) asked.set(key, state[key]);
-    for (const crop of state.mine) asked.append("star", crop);
+    for (const crop of given.served ? [] : state.mine) asked.append("star", crop);
     const said = asked.toString();
     try {
       if (said || location.hash.startsWith("#view?")) history.replaceState(null, "", said ? `#view?${said}` : "#");
@@ -107,8 +108,10 @@ document.documentElement.classList.add("scripted"); // first of all: until then 
     const name = slot.dataset.name;
     const star = made("button", { type: "button", className: "star" });
     star.addEventListener("click", () => {
-      state.mine = state.mine.includes(name) ? state.mine.filter((n) => n !== name) : [...state.mine, name];
+      const on = !state.mine.includes(name);
+      state.mine = on ? [...state.mine, name] : state.mine.filter((n) => n !== name);
       changed();
+      document.dispatchEvent(new CustomEvent("sowcal:star", { detail: { crop: name, on } }));
     });
     row.append(star);
     slot.append(row);
@@ -142,12 +145,19 @@ document.documentElement.classList.add("scripted"); // first of all: until then 
   }
 
   // --- windows under the sliders: looked up, not reckoned again -------------------------------------------------------
-  const moved = () => given.at && (state.reliability !== given.at[1] || state.least !== given.at[0]);
+  const moved = () =>
+    given.at && (state.water > 0 || state.reliability !== given.at[1] || state.least !== given.at[0]);
   const jobs = { "sown outdoors": "sow outdoors", "set out": "set out", planted: "plant" };
   const own = new Map(); // words and drawing that the page was made with
   const edges = [...Array(52).keys()].map((k) => 7 * k).concat(365);
 
-  const waysOf = (slot) => packed.places[lists.find((p) => p.slots.includes(slot)).n]?.steps[slot.dataset.name];
+  const placeOf = (slot) => packed.places[lists.find((p) => p.slots.includes(slot)).n];
+  const waysOf = (slot) => {
+    const place = placeOf(slot);
+    return (state.water ? place?.water[state.water - 1] : place?.steps)?.[slot.dataset.name];
+  };
+  // of crops that are not on the list of the page's maker it is not known what they draw
+  const untold = (slot) => state.water > 0 && slot.dataset.name in (placeOf(slot)?.steps ?? {}) && !waysOf(slot);
   function advised(slot) {
     return (waysOf(slot) ?? []).map(([way, heights, possible, windows, best]) => ({
       way, heights: heights[state.least], possible: possible[state.least],
@@ -209,10 +219,9 @@ document.documentElement.classList.add("scripted"); // first of all: until then 
   }
   /** Draw one made row for where the sliders stand, or as the page had it. */
   function move(slot) {
-    const ways = waysOf(slot);
     const lanes = $(".lanes", slot);
     const when = $(".when", slot);
-    if (!ways || !when) return;
+    if (!when || !(slot.dataset.name in (placeOf(slot)?.steps ?? {}))) return;
     if (!own.has(slot)) own.set(slot, { when: when.textContent, lanes: lanes ? [...lanes.childNodes] : null });
     const had = own.get(slot);
     slot.classList.toggle("moved", moved());
@@ -223,7 +232,7 @@ document.documentElement.classList.add("scripted"); // first of all: until then 
       return;
     }
     const found = advised(slot);
-    when.textContent = whenText(found);
+    when.textContent = untold(slot) ? "Its stored water is not reckoned here: only that of crops on the list." : whenText(found);
     const drawn = found.filter((f) => f.possible.length).map((f) => {
       const picture = document.createElementNS("http://www.w3.org/2000/svg", "svg");
       picture.setAttribute("viewBox", "0 -4 365 16");
@@ -231,7 +240,7 @@ document.documentElement.classList.add("scripted"); // first of all: until then 
       const ticks = document.createElementNS("http://www.w3.org/2000/svg", "use");
       ticks.setAttribute("href", `#lines-${startMonth + 1}`);
       picture.append(ticks, ...lane(f));
-      const kind = made("span", { className: "kind" }, { "sown outdoors": "sow", planted: "plant" }[f.way] ?? f.way);
+      const kind = made("span", { className: "kind" }, f.way);
       return made("span", { className: "lane" }, kind, picture);
     });
     const room = lanes ?? made("span", { className: "lanes", "aria-hidden": "true" });
@@ -241,7 +250,7 @@ document.documentElement.classList.add("scripted"); // first of all: until then 
   const fitsNow = (slot) => {
     const found = moved() && waysOf(slot) ? advised(slot) : null;
     if (!found) return slot.dataset.kind;
-    return found.some((f) => f.windows.length) ? "fits" : found.some((f) => f.possible.length) ? "gamble" : "none";
+    return found.some((f) => f.windows.length) ? "fits" : found.some((f) => f.possible.length) ? "chancy" : "none";
   };
 
   // --- what is shown --------------------------------------------------------------------------------------------------
@@ -251,7 +260,7 @@ document.documentElement.classList.add("scripted"); // first of all: until then 
     const others = (packed.names[crop] ?? "").split("|");
     return others.find((n) => plain(n).split(" ").some((_, k, all) => all.slice(k).join(" ").startsWith(wanted))) || null;
   }
-  const rank = { fits: 0, gamble: 1, none: 2 };
+  const rank = { fits: 0, chancy: 1, none: 2 };
   const fits = {
     show: (row, wanted) => (wanted === "mine" ? state.mine.includes(row.dataset.name) : rank[fitsNow(row)] <= rank[wanted]),
     month: (row, wanted) => row.dataset.months.split(" ").includes(wanted),
@@ -345,6 +354,7 @@ document.documentElement.classList.add("scripted"); // first of all: until then 
   for (const button of $$("[data-do=reset]")) {
     button.addEventListener("click", () => {
       [state.least, state.reliability] = given.at;
+      state.water = 0;
       changed();
     });
   }
@@ -367,15 +377,17 @@ document.documentElement.classList.add("scripted"); // first of all: until then 
       for (const box of $$("input", list)) box.checked = keyOf(list.dataset.place, box) in state.ticks;
     });
   }
-  document.addEventListener("change", (event) => {
-    const list = event.target.closest?.(".jobs");
+  document.addEventListener("change", (event) => tick(event.target));
+  document.addEventListener("sowcal:tick", (event) => tick(event.detail.box));
+  function tick(box) {
+    const list = box.closest?.(".jobs");
     if (!list) return;
-    const key = keyOf(list.dataset.place, event.target);
-    if (event.target.checked) state.ticks[key] = isoToday;
+    const key = keyOf(list.dataset.place, box);
+    if (box.checked) state.ticks[key] = isoToday;
     else delete state.ticks[key];
     remember();
     if (!$("textarea", $(`.ticked[data-place=${list.dataset.place}]`)).hidden) lines(list.dataset.place);
-  });
+  }
   const cell = (text) => (/[",\n]/.test(text) ? `"${text.replaceAll('"', '""')}"` : text);
   function lines(place) {
     const area = $(`.ticked[data-place=${place}] textarea`);
@@ -393,7 +405,7 @@ document.documentElement.classList.add("scripted"); // first of all: until then 
     setTimeout(() => URL.revokeObjectURL(link.href), 10000);
   }
   for (const box of $$(".ticked")) {
-    box.hidden = false;
+    box.hidden = Boolean(given.served); // there a tick writes the log itself
     $("[data-do=log]", box).addEventListener("click", () => save(lines(box.dataset.place), "log-lines.csv", "text/csv"));
   }
 
@@ -485,7 +497,7 @@ document.documentElement.classList.add("scripted"); // first of all: until then 
   addEventListener("hashchange", () => {
     const found = fromAddress();
     if (!found) return;
-    state = found;
+    state = given.served ? { ...found, mine: state.mine } : found;
     show();
     todays();
   });
