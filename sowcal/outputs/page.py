@@ -55,8 +55,7 @@ from sowcal.year import day_text, span_days
 __all__ = ["Place", "page_text"]
 
 _CARRIED = ("S1", "S2")
-_SCRIPTS = ("page.js", "board.js")
-_MOST_JOBS = 10  # of today; more is no list to work by: judgement
+_SCRIPTS, _MOST_JOBS = ("page.js", "board.js"), 10  # jobs of today; more is no list to work by: judgement
 _EVENT_OF_JOB = {
     "raise under cover": "sown under cover",
     "sow outdoors": "sown outdoors",
@@ -89,7 +88,7 @@ def _asset(name: str) -> str:
 
 
 def _digest(text: str) -> str:
-    return "sha256-" + base64.b64encode(hashlib.sha256(text.encode("utf-8")).digest()).decode("ascii")
+    return f"sha256-{base64.b64encode(hashlib.sha256(text.encode('utf-8')).digest()).decode('ascii')}"
 
 
 def _long_date(day: dt.date) -> str:
