@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from sowcal.languages import say_count
+
 __all__ = [
     "counted",
 ]
@@ -23,4 +25,4 @@ def counted(count: float, noun: str) -> str:
     ('1 day', '2 cold seasons', '1.5 years')
     """
     shown = f"{int(count)}" if float(count).is_integer() else f"{count:g}"
-    return f"{shown} {noun}" if shown == "1" else f"{shown} {noun}s"
+    return say_count(1 if shown == "1" else 2, f"{{count}} {noun}", f"{{count}} {noun}s", count=shown)

@@ -91,7 +91,7 @@ def climate_command(options: argparse.Namespace) -> int:
     elif options.json:
         print_json(summary.to_json())
     else:
-        from sowcal.outputs.place_document import climate_document
+        from sowcal.outputs.climate_document import climate_document
 
         show_document(climate_document(summary), options)
     return 0

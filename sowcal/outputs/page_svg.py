@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 
 from sowcal.climate.frost import FrostYear
+from sowcal.languages import say
 from sowcal.outputs.figure_style import Cells, Ribbon
 from sowcal.outputs.terminal import plain
 from sowcal.year import MONTH_LENGTHS, MONTH_STARTS, MONTHS, YEAR
@@ -52,13 +53,14 @@ def _markup(content: object) -> str:
         return ""
     if isinstance(content, (list, tuple)):
         return "".join(map(_markup, content))
-    return html.escape(plain(content))
+    return html.escape(plain(say(content) if isinstance(content, str) else content))
 
 
 def _attribute(name: str, value: object) -> str:
     if value is None or value is False:
         return ""
     name = name.strip("_").replace("_", "-")
+    value = say(value) if name == "aria-label" and isinstance(value, str) else value
     return f" {name}" if value is True else f' {name}="{html.escape(plain(value))}"'
 
 
@@ -173,7 +175,7 @@ def ribbon_key(asked: str) -> Html:
         tag("p", "The taller a ribbon, the more years it works; full height is every year."),
         tag(
             "ul",
-            key(f"advised: {asked} or better", "set out", [True] * 4),
+            key(say("advised: {asked} or better", asked=asked), "set out", [True] * 4),
             key("possible only", "set out", [False] * 4),
             key("sow under cover, then seedlings stand there (line)", "under cover", [True, True, False, False]),
             key("pick", "picked", [True] * 4),

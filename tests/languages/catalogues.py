@@ -1,0 +1,160 @@
+"""Catalogues of the languages: what the source says is gathered, and .po and .mo files are written anew.
+
+`python tests/languages/catalogues.py --write` after a text was added, changed or translated; the tests beside it fail
+until that is done. What a catalogue has and the source no longer says is dropped.
+"""
+
+import ast
+import io
+import sys
+from pathlib import Path
+
+from babel.messages import Catalog
+from babel.messages.mofile import write_mo
+from babel.messages.pofile import read_po, write_po
+
+import sowcal
+from sowcal.crops.handbook import handbook
+
+ROOT = Path(sowcal.__file__).parent
+LANGUAGES = ("pt", "es")
+_HEAD = """\
+# Texts of sowcal in {language}.
+# Made by a language model, read a second time by the same; no person has read them.
+#"""
+
+# Arguments of these calls are texts: which of them, by place or name.
+CALLS = {
+    "say": (0,),
+    "phrase": (0,),
+    "say_count": (1, 2),
+    "Column": (0, "title", "short"),
+    "Section": (0,),
+    "Paragraph": (0, "text", "name"),
+    "Caution": (0, "word"),
+    "Fold": (0,),
+    "Table": (2, "label"),
+    "tag": (1, 2, 3, "aria_label"),
+    "_later": (0,),
+    "_group": (0,),
+}
+# Modules whose answers are told in English only: gardens, seasons, records, maps, and the command line's help.
+ENGLISH = {"garden_document", "garden_pictures", "season_document", "figure_garden", "figure_map", "map_file"}
+
+
+def _text(node):
+    """Texts that an expression may stand for: a literal, or one of two."""
+    if isinstance(node, ast.Constant) and isinstance(node.value, str):
+        return [node.value]
+    if isinstance(node, ast.IfExp):
+        return [*_text(node.body), *_text(node.orelse)]
+    return []
+
+
+def texts_of(tree):
+    """Every text of a module, with its plural or None."""
+    for node in ast.walk(tree):
+        if not isinstance(node, ast.Call):
+            continue
+        name = node.func.id if isinstance(node.func, ast.Name) else getattr(node.func, "attr", "")
+        if name == "counted" and len(node.args) == 2:
+            for noun in _text(node.args[1]):
+                yield f"{{count}} {noun}", f"{{count}} {noun}s"
+        elif name == "say_count":
+            yield _text(node.args[1])[0], _text(node.args[2])[0]
+        elif name == "map" and node.args and getattr(node.args[0], "id", "") == "Column":
+            for inner in ast.walk(node.args[1]):
+                for text in _text(inner):
+                    yield text, None
+        for place in CALLS.get(name, ()) if name != "say_count" else ():
+            if isinstance(place, int):
+                found = node.args[place : place + 1]
+            else:
+                found = [k.value for k in node.keywords if k.arg == place]
+            for text in (t for node_ in found for t in _text(node_)):
+                yield text, None
+
+
+def words_of_the_engine():
+    """Words that the engine decides by and outputs show: each is a text as it stands."""
+    from sowcal.outputs.wording import THREE_WORDS
+    from sowcal.suitability.annuals import GRADES, NOT_JUDGED, NOT_JUDGED_RAIN_FED, NOT_JUDGED_STORED, TOO_FEW_DAYS
+    from sowcal.suitability.week import JOBS
+
+    yield from GRADES
+    yield from (*NOT_JUDGED, *NOT_JUDGED_RAIN_FED, *NOT_JUDGED_STORED, TOO_FEW_DAYS)
+    yield from JOBS
+    yield from THREE_WORDS
+    yield from ("winter", "spring", "summer", "autumn", "all year")
+    book = handbook()
+    yield from sorted({caution for crop in book.values() for caution in crop.cautions})
+    yield from sorted({crop.note for crop in book.values() if crop.note})
+
+
+def gathered():
+    """A catalogue of all that can be said, without translations."""
+    out = Catalog(project="sowcal", charset="utf-8")
+    texts = {}
+    for path in sorted(ROOT.rglob("*.py")):
+        if path.stem not in ENGLISH and "languages" not in path.parts:
+            for one, many in texts_of(ast.parse(path.read_text(encoding="utf-8"))):
+                texts[one] = many or texts.get(one)
+    for word in words_of_the_engine():
+        texts.setdefault(word, None)
+    for one, many in sorted(texts.items()):
+        if any(c.isalpha() for c in one):
+            out.add((one, many) if many else one)
+    for name in handbook():
+        out.add(name, context="crop")
+    return out
+
+
+def po_path(language):
+    return ROOT / "languages" / language / "sowcal.po"
+
+
+def mo_path(language):
+    return po_path(language).with_suffix(".mo")
+
+
+def catalogue(language):
+    """The catalogue of a language as it is committed."""
+    with po_path(language).open("rb") as file:
+        return read_po(file, locale=language)
+
+
+def compiled(language):
+    """Bytes of the compiled catalogue."""
+    made = io.BytesIO()
+    write_mo(made, catalogue(language))
+    return made.getvalue()
+
+
+def keys(found):
+    return {(m.context, m.id) for m in found if m.id}
+
+
+def write():
+    """Bring every catalogue to what the source says now; tells how many texts wait for a translation."""
+    for language in LANGUAGES:
+        had = catalogue(language) if po_path(language).exists() else Catalog(locale=language)
+        made = Catalog(locale=language, project="sowcal", charset="utf-8", header_comment=_HEAD.format(language=language))
+        for message in gathered():
+            if message.id:
+                one = message.id[0] if isinstance(message.id, tuple) else message.id
+                known = had.get(one, message.context)
+                same = known is not None and isinstance(known.string, tuple) == isinstance(message.id, tuple)
+                made.add(message.id, known.string if same else "", context=message.context)
+        with po_path(language).open("wb") as file:
+            write_po(file, made, width=110, omit_header=False, sort_output=False)
+        text = po_path(language).read_text(encoding="utf-8").split("\n")
+        dated = ("POT-Creation-Date", "PO-Revision-Date", "Generated-By", "Last-Translator", "Report-Msgid")
+        kept = [line for line in text if not any(line.startswith(f'"{word}') for word in dated)]
+        po_path(language).write_text("\n".join(kept), encoding="utf-8")
+        mo_path(language).write_bytes(compiled(language))
+        lacks = sum(not (all(m.string) if isinstance(m.string, tuple) else m.string) for m in made if m.id)
+        print(f"{language}: {len(made)} texts, {lacks} without a translation")
+
+
+if __name__ == "__main__" and sys.argv[1:] == ["--write"]:
+    write()
