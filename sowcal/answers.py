@@ -15,6 +15,7 @@ from sowcal.crops.handbook import Handbook, crop_words, handbook, named_crops
 from sowcal.crops.own_values import own_crops, own_files_of_user, with_own_values
 from sowcal.crops.tables import Crop
 from sowcal.errors import InputError
+from sowcal.languages import phrase
 from sowcal.microclimate import with_what_ifs
 from sowcal.provenance import MadeBy
 from sowcal.seasons.site_days import SiteDays
@@ -86,7 +87,7 @@ def open_handbook(crop_files: Sequence[str] = ()) -> Handbook:
 
 def _chart(opened: Opened, days: SiteDays, lines: Sequence[CropSeasons], book: Handbook) -> SowingChart:
     own = [c for c in own_crops(book) if c in {line.crop for line in lines}]
-    said = (f"values of your own stand behind: {', '.join(own)}",) if own else ()
+    said = (phrase("values of your own stand behind: {crops}", crops=", ".join(own)),) if own else ()
     return SowingChart(
         site=opened.name,
         latitude=days.latitude,

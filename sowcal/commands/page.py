@@ -59,7 +59,7 @@ def _sites(options: argparse.Namespace, of_garden: str | None) -> tuple[list[str
         raise InputError(f"a page holds one place or two, and {len(sites)} were given; make a page for each pair")
     sites = sites or [of_garden or own_place(options) or unsaid_place(options)]
     mine = crops_or_own(options, crops)
-    return sites, crops, mine
+    return sites, mine if crops else crops, mine
 
 
 def _citations(crop_files: list[str], crops: list[str]) -> list[str]:

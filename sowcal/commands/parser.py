@@ -12,6 +12,7 @@ from typing import Any, NoReturn
 import sowcal
 from sowcal.commands.common import date_of, show
 from sowcal.errors import InputError
+from sowcal.languages import NAMED, SPOKEN
 from sowcal.outputs.files import need_form, need_place
 from sowcal.outputs.terminal import plain
 from sowcal.saved_settings import UNSAID_PLACE
@@ -169,6 +170,17 @@ def _water(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--rain-fed", action="store_true", help="annuals on rain alone")
 
 
+def _language(parser: argparse.ArgumentParser) -> None:
+    told = ", ".join(f"{code} ({name})" for code, name in SPOKEN.items())
+    parser.add_argument(
+        "--language",
+        choices=list(dict.fromkeys((*SPOKEN, *NAMED))),
+        metavar="LANGUAGE",
+        help=f"language of the answer: {told}; these and {', '.join(c for c in NAMED if c not in SPOKEN)} settle what a "
+        "crop's name means (default: the one remembered, else en)",
+    )
+
+
 def _screen(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--ascii", action="store_true", help="plain letters only, no Unicode")
     parser.add_argument("--width", type=int, metavar="COLUMNS", help="columns of the screen")
@@ -189,6 +201,7 @@ def _add_climate(commands: Any) -> None:
     p.add_argument("words", nargs="*", metavar="SITE")
     _common(p, ".png .svg .pdf .json")
     _screen(p)
+    _language(p)
     _years(p)
     p.set_defaults(run=_later("climate"))
 
@@ -203,6 +216,7 @@ def _add_rate(commands: Any) -> None:
     _own_crops(p)
     _all(p)
     _screen(p)
+    _language(p)
     _years(p)
     p.set_defaults(run=_later("rate"))
 
@@ -242,6 +256,7 @@ def _add_chart(commands: Any) -> None:
     )
     p.add_argument("--today", action="store_true", help="mark today in pictures")
     p.add_argument("--possible", action="store_true", help="draw crops that are chancy too")
+    _language(p)
     _years(p)
     p.set_defaults(run=_later("chart"))
 
@@ -255,6 +270,7 @@ def _add_compare(commands: Any) -> None:
     _own_crops(p)
     _all(p)
     _screen(p)
+    _language(p)
     _years(p)
     p.set_defaults(run=_later("compare"))
 
@@ -288,6 +304,7 @@ def _add_week(commands: Any) -> None:
     _own_crops(p)
     _all(p)
     _screen(p)
+    _language(p)
     _years(p)
     p.set_defaults(run=_later("week"))
 
@@ -362,6 +379,7 @@ def _add_page(commands: Any) -> None:
         "--garden", metavar="GARDEN", help="show this garden too, a bundled one or a file; its site where none is named"
     )
     p.add_argument("--week", metavar="YYYY-MM-DD", help="tell the jobs of the week from this day on too")
+    _language(p)
     _years(p)
     p.set_defaults(run=_later("page"))
 
@@ -413,6 +431,7 @@ def _add_crops(commands: Any) -> None:
     p = commands.add_parser("crops", help="where each crop's numbers come from")
     p.add_argument("words", nargs="*", metavar="CROP")
     _common(p)
+    _language(p)
     _own_crops(p)
     p.add_argument("--basis", action="store_true", help="how much of the handbook is published, practice, memory")
     p.add_argument("--bibtex", action="store_true", help="the sources as BibTeX, of the crops named or of all")
@@ -422,6 +441,7 @@ def _add_crops(commands: Any) -> None:
 def _add_here(commands: Any) -> None:
     p = commands.add_parser("here", help="remember your place, which stands where no SITE is named; or tell it")
     p.add_argument("words", nargs="*", metavar="SITE")
+    _language(p)
     _common(p)
     p.add_argument("--forget", action="store_true", help="remember no place any more")
     p.set_defaults(run=_later("here"))

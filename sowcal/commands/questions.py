@@ -475,7 +475,7 @@ def crops_command(options: argparse.Namespace) -> int:
         else:
             show(f"{len(book)} crop types\n\n{basis_text(counts, facts, deciding)}")
         return 0
-    found = find_crops(book, " ".join(options.words)) if options.words else list(book.values())
+    found = find_crops(book, " ".join(options.words), options.language or "") if options.words else list(book.values())
     asked = found if options.words or options.bibtex else []
     sheets = {c.name: sheet(book, c.name) for c in asked}
     if options.bibtex:

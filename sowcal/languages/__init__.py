@@ -18,19 +18,23 @@ if TYPE_CHECKING:
     from gettext import GNUTranslations
 
 __all__ = [
+    "NAMED",
     "SPOKEN",
     "Phrase",
     "figure",
     "phrase",
+    "phrase_count",
     "say",
     "say_count",
     "say_crop",
+    "sentence_of",
     "speak",
     "speaking",
     "spoken",
 ]
 
 SPOKEN = {"en": "English", "pt": "Portuguese", "es": "Spanish"}  # in these every answer can be told
+NAMED = ("ar", "ca", "de", "el", "es", "fr", "it", "pt", "tr")  # in these crops can be named
 _now: ContextVar[tuple[str, GNUTranslations] | None] = ContextVar("language", default=None)
 _read: dict[str, GNUTranslations] = {}
 _MARKS = str.maketrans(".,", ",.")  # of decimals and thousands, in Portuguese and Spanish
@@ -39,8 +43,9 @@ _MARKS = str.maketrans(".,", ",.")  # of decimals and thousands, in Portuguese a
 class Phrase(str):
     """A text in English that can be told in another language: it remembers its template and its values."""
 
-    __slots__ = ("template", "values")
+    __slots__ = ("many", "template", "values")
     template: str
+    many: str  # the template for more than one, where there is one; its value `count` says how many
     values: dict[str, Any]
 
 
@@ -65,7 +70,37 @@ def phrase(template: str, /, **values: Any) -> str:
     '3 of leek'
     """
     made = Phrase(template.format(**values) if values else template)
-    made.template, made.values = template, values
+    made.template, made.many, made.values = template, "", values
+    return made
+
+
+def phrase_count(count: float, one: str, many: str, /, **values: Any) -> str:
+    """A phrase for one, or for more; `count` is a value of it.
+
+    Examples
+    --------
+    >>> phrase_count(2, "{count} day is missing", "{count} days are missing")
+    '2 days are missing'
+    """
+    values = {"count": count, **values}
+    made = Phrase((one if count == 1 else many).format(**values))
+    made.template, made.many, made.values = one, many, values
+    return made
+
+
+def sentence_of(words: str) -> str:
+    """Words with a capital letter and a full stop; a phrase stays one.
+
+    Examples
+    --------
+    >>> sentence_of("rain is not known")
+    'Rain is not known.'
+    """
+    plain = f"{words[:1].upper()}{words[1:].rstrip('.')}."
+    if not isinstance(words, Phrase):
+        return plain
+    made = Phrase(plain)
+    made.template, made.many, made.values = words.template, words.many, words.values
     return made
 
 
@@ -124,6 +159,8 @@ def say(text: str, /, **values: Any) -> str:
     template = text
     if isinstance(text, Phrase):
         template, values = text.template, values or text.values
+        if text.many:
+            return say_count(values["count"], template, text.many, **values)
     told = found[1].gettext(template) if template else ""
     return _TOLD.vformat(told, (), values) if values else told
 

@@ -136,7 +136,7 @@ def chart_document(
     few = len(chart.crops) <= _FEW
     asked = odds_text(chart.reliability_asked)
     rows = CropRows(chart.reliability_asked, verdicts or {}, weeks(start_month), key)
-    how = "Each crop opens to show its odds day by day, its dates in words, and what stops it when."
+    how = say("Each crop opens to show its odds day by day, its dates in words, and what stops it when.")
     return Document(
         say(
             "SOWING CHART of {site}; {record}; advised: {asked} or better",

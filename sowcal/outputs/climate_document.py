@@ -30,6 +30,7 @@ from sowcal.outputs.wording import (
     opening_rains_words,
     record_of_summary,
     record_text,
+    sentence,
 )
 from sowcal.plurals import counted
 from sowcal.year import MONTHS, YEAR, day_text
@@ -269,7 +270,7 @@ def _notes(s: ClimateSummary) -> tuple[Paragraph, ...]:
     method = s.evapotranspiration_method
     lawn = say(" Lawn: reference evapotranspiration by {method}.", method=method) if method else ""
     told = (*notes, *s.notes, say(STRICT) + lawn)
-    return tuple(Paragraph(note, look="small", on_screen=note not in long) for note in told)
+    return tuple(Paragraph(sentence(say(note)), look="small", on_screen=note not in long) for note in told)
 
 
 def climate_document(summary: ClimateSummary, start_month: int = 1) -> Document:

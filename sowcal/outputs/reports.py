@@ -159,8 +159,8 @@ def week_title(week: Week) -> str:
 
 
 def _left_out(week: Week) -> tuple[Paragraph, ...]:
-    said = "{jobs} more: possible, but not the best time, or less pressing (--all names them)."
-    return (Paragraph(say(phrase(said), jobs=counted(week.left_out, "job"))),) if week.left_out else ()
+    said = phrase("{jobs} more: possible, but not the best time, or less pressing (--all names them).")
+    return (Paragraph(say(said, jobs=counted(week.left_out, "job"))),) if week.left_out else ()
 
 
 def week_document(week: Week) -> Document:

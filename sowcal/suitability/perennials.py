@@ -16,6 +16,7 @@ import numpy as np
 
 from sowcal.crops.handbook import Handbook, sorts_by_chill
 from sowcal.crops.tables import Crop, table_descriptions
+from sowcal.languages import phrase
 from sowcal.seasons.perennial_years import PerennialYears, chill_ends, chill_needed, chill_row, perennial_years
 from sowcal.seasons.site_days import SiteDays
 from sowcal.suitability.results import CropSeasons, CropVerdict, Outside, WayResult, Window
@@ -180,7 +181,12 @@ def _deciding(book: Handbook, crop: Crop, limit: tuple[str, str] | None) -> dict
 
 def worded_share(share: float) -> str:
     """A share in words, for limits that are only recalled."""
-    for least, words in ((0.9, "nearly always"), (0.7, "mostly"), (0.4, "about as often as not"), (0.1, "seldom")):
+    for least, words in (
+        (0.9, phrase("nearly always")),
+        (0.7, phrase("mostly")),
+        (0.4, phrase("about as often as not")),
+        (0.1, phrase("seldom")),
+    ):
         if share >= least:
             return words
     return "hardly ever"
@@ -210,7 +216,14 @@ def judge_perennial(site: SiteDays, crop: Crop, book: Handbook) -> tuple[Perenni
     return years, replace(
         _nothing_said(crop, {key: verdict.evidence[key] for key in told}),
         evidence={
-            "unknown": [f"how much winter chill it needs: {span[0]:g} to {span[1]:g} {need.model}"],
+            "unknown": [
+                phrase(
+                    "how much winter chill it needs: {least:g} to {most:g} {model}",
+                    least=span[0],
+                    most=span[1],
+                    model=phrase(need.model),
+                )
+            ],
             **{key: verdict.evidence[key] for key in told},
             "if_its_limits_are_kinder": kind.word,
             "if_they_are_harsher": harsh.word,
@@ -236,7 +249,9 @@ def rate_perennial(crop: Crop, years: PerennialYears, book: Handbook, asked: flo
     """Verdict on one perennial from each year of the record; `asked` is the share of years that should crop."""
     decided = int(np.isfinite(years.crop).sum())
     if decided < LEAST_YEARS:
-        return _nothing_said(crop, {"unknown": ["a record of at least 3 whole years"], "years_decided": decided})
+        return _nothing_said(
+            crop, {"unknown": [phrase("a record of at least 3 whole years")], "years_decided": decided}
+        )
     fate = _Fate.of(years, crop)
     grade = _grade(fate, years, _winter_carries(years), crop, asked)
     hazard = _limiting(years, fate, grade, crop, asked)
@@ -479,7 +494,7 @@ def perennial_line(site: SiteDays, crop: Crop, verdict: CropVerdict, years: Pere
 
 def _unknown(verdict: CropVerdict) -> tuple[str, ...]:
     told = verdict.evidence.get("unknown", ())
-    return tuple(map(str, told)) if isinstance(told, (list, tuple)) else ()
+    return tuple(told) if isinstance(told, (list, tuple)) else ()
 
 
 def _outside(verdict: CropVerdict) -> tuple[Outside, ...]:

@@ -15,19 +15,19 @@ from babel.messages.pofile import read_po, write_po
 
 import sowcal
 from sowcal.crops.handbook import handbook
+from sowcal.crops.tables import table_descriptions
 
 ROOT = Path(sowcal.__file__).parent
 LANGUAGES = ("pt", "es")
 _HEAD = """\
 # Texts of sowcal in {language}.
-# Made by a language model, read a second time by the same; no person has read them.
-#"""
+# Made by a language model and read a second time by the same; no person has read them.
+"""
 
 # Arguments of these calls are texts: which of them, by place or name.
 CALLS = {
     "say": (0,),
     "phrase": (0,),
-    "say_count": (1, 2),
     "Column": (0, "title", "short"),
     "Section": (0,),
     "Paragraph": (0, "text", "name"),
@@ -38,8 +38,18 @@ CALLS = {
     "_later": (0,),
     "_group": (0,),
 }
-# Modules whose answers are told in English only: gardens, seasons, records, maps, and the command line's help.
+# What is told: outputs but for those of gardens, seasons and maps, which are in English only, and what lies below them.
 ENGLISH = {"garden_document", "garden_pictures", "season_document", "figure_garden", "figure_map", "map_file"}
+TOLD = (
+    *(p for p in sorted((ROOT / "outputs").glob("*.py")) if p.stem not in ENGLISH),
+    *sorted((ROOT / "suitability").glob("*.py")),
+    *sorted((ROOT / "climate").glob("*.py")),
+    ROOT / "weather" / "findings.py",
+    ROOT / "weather" / "generator.py",
+    ROOT / "commands" / "common.py",
+    *(ROOT / f"{name}.py" for name in ("answers", "microclimate", "plurals", "provenance", "site_weather", "year")),
+)
+NOUNS = ("cold season", "crop", "hour", "portion", "summer", "unit", "winter")  # counted where no literal stands
 
 
 def _text(node):
@@ -57,16 +67,16 @@ def texts_of(tree):
         if not isinstance(node, ast.Call):
             continue
         name = node.func.id if isinstance(node.func, ast.Name) else getattr(node.func, "attr", "")
-        if name == "counted" and len(node.args) == 2:
+        if name in ("counted", "counted_phrase") and len(node.args) == 2:
             for noun in _text(node.args[1]):
                 yield f"{{count}} {noun}", f"{{count}} {noun}s"
-        elif name == "say_count":
+        elif name in ("say_count", "phrase_count") and _text(node.args[1]):
             yield _text(node.args[1])[0], _text(node.args[2])[0]
         elif name == "map" and node.args and getattr(node.args[0], "id", "") == "Column":
             for inner in ast.walk(node.args[1]):
                 for text in _text(inner):
                     yield text, None
-        for place in CALLS.get(name, ()) if name != "say_count" else ():
+        for place in CALLS.get(name, ()) if "_count" not in name else ():
             if isinstance(place, int):
                 found = node.args[place : place + 1]
             else:
@@ -85,20 +95,25 @@ def words_of_the_engine():
     yield from (*NOT_JUDGED, *NOT_JUDGED_RAIN_FED, *NOT_JUDGED_STORED, TOO_FEW_DAYS)
     yield from JOBS
     yield from THREE_WORDS
-    yield from ("winter", "spring", "summer", "autumn", "all year")
+    yield from ("winter", "spring", "summer", "autumn", "all year", "outdoors")
+    yield from ("hours below 7.2", "hours 0 to 7.2", "Utah units", "portions")
+    tables = table_descriptions()
+    yield from (c.description for t in ("perennials", "chill") for c in tables[t].columns.values() if c.number)
     book = handbook()
     yield from sorted({caution for crop in book.values() for caution in crop.cautions})
     yield from sorted({crop.note for crop in book.values() if crop.note})
+    yield from sorted({need.why for crop in book.values() for need in crop.chill if need.why})
 
 
 def gathered():
     """A catalogue of all that can be said, without translations."""
     out = Catalog(project="sowcal", charset="utf-8")
     texts = {}
-    for path in sorted(ROOT.rglob("*.py")):
-        if path.stem not in ENGLISH and "languages" not in path.parts:
-            for one, many in texts_of(ast.parse(path.read_text(encoding="utf-8"))):
-                texts[one] = many or texts.get(one)
+    for path in TOLD:
+        for one, many in texts_of(ast.parse(path.read_text(encoding="utf-8"))):
+            texts[one] = many or texts.get(one)
+    for noun in NOUNS:
+        texts[f"{{count}} {noun}"] = f"{{count}} {noun}s"
     for word in words_of_the_engine():
         texts.setdefault(word, None)
     for one, many in sorted(texts.items()):
@@ -106,6 +121,13 @@ def gathered():
             out.add((one, many) if many else one)
     for name in handbook():
         out.add(name, context="crop")
+    return out
+
+
+def empty(language):
+    """A catalogue without texts; one and more are all the numbers that are told apart (CLDR has a third for millions)."""
+    out = Catalog(locale=language, project="sowcal", charset="utf-8", header_comment=_HEAD.format(language=language))
+    out.mime_headers = [("Plural-Forms", "nplurals=2; plural=(n != 1);")]
     return out
 
 
@@ -137,16 +159,17 @@ def keys(found):
 def write():
     """Bring every catalogue to what the source says now; tells how many texts wait for a translation."""
     for language in LANGUAGES:
-        had = catalogue(language) if po_path(language).exists() else Catalog(locale=language)
-        made = Catalog(locale=language, project="sowcal", charset="utf-8", header_comment=_HEAD.format(language=language))
+        had = catalogue(language) if po_path(language).exists() else empty(language)
+        made = empty(language)
         for message in gathered():
             if message.id:
                 one = message.id[0] if isinstance(message.id, tuple) else message.id
                 known = had.get(one, message.context)
                 same = known is not None and isinstance(known.string, tuple) == isinstance(message.id, tuple)
                 made.add(message.id, known.string if same else "", context=message.context)
+        made.fuzzy = False
         with po_path(language).open("wb") as file:
-            write_po(file, made, width=110, omit_header=False, sort_output=False)
+            write_po(file, made, width=110)
         text = po_path(language).read_text(encoding="utf-8").split("\n")
         dated = ("POT-Creation-Date", "PO-Revision-Date", "Generated-By", "Last-Translator", "Report-Msgid")
         kept = [line for line in text if not any(line.startswith(f'"{word}') for word in dated)]
