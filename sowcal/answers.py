@@ -125,13 +125,11 @@ def _water_rule(opened: Opened, most: float | None, rain_fed: bool, what_ifs: Se
     from sowcal.garden.garden_weather import garden_weather
 
     weather = garden_weather(with_what_ifs(opened.weather, what_ifs))
-    if rain_fed:
-        from sowcal.garden.rain_fed import rain_fed_seasons
+    from sowcal.garden.rain_fed import rain_fed_seasons, within_stored_water
 
+    if rain_fed:
         return WaterRule(rain_fed_seasons(weather, where=opened.name))
     assert most is not None
-    from sowcal.garden.rain_fed import within_stored_water
-
     return within_stored_water(opened.days(what_ifs), weather, most)
 
 
@@ -148,9 +146,10 @@ def _on_water(chart: SowingChart, opened: Opened, most: float | None, rain_fed: 
         from sowcal.climate.rain import rains_by_year
 
         rains = rains_by_year(opened.weather)
-        return replace(chart, site=f"{chart.site}, on rain alone", not_judged=NOT_JUDGED_RAIN_FED, opening_rains=rains)
+        name = phrase("{site}, on rain alone", site=chart.site)
+        return replace(chart, site=name, not_judged=NOT_JUDGED_RAIN_FED, opening_rains=rains)
     if most is not None:
-        said = f"{chart.site}, on {most:g} litres of stored water per m2 at most"
+        said = phrase("{site}, on {litres:g} litres of stored water per m2 at most", site=chart.site, litres=most)
         return replace(chart, site=said, not_judged=NOT_JUDGED_STORED)
     return chart
 
@@ -340,7 +339,8 @@ def _more_water(opened: Opened, crop: Crop, verdict: CropVerdict, book: Handbook
     ((_, lifted),) = judge_crops(opened.days(), [crop], book, _water_rule(opened, enough, False), calendar=False)
     if GRADES[lifted.word] >= GRADES[verdict.word]:
         return ()
-    return (f"{enough:g} litres of stored water per m2 in a dry year: {lifted.word}",)
+    water = phrase("{litres:g} litres of stored water per m2 in a dry year", litres=enough)
+    return (phrase("{what}: {word}", what=water, word=phrase(lifted.word)),)
 
 
 def site_climate(

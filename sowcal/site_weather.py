@@ -193,7 +193,8 @@ def open_record(site: Place, years: str = "", issued: dt.date | None = None) -> 
         record = checked(record, issued)
     record = without_empty_ends(record)
     if years:
-        name, record = f"{name}, {years_words(years, '--years')}", chosen_years(record, years, "--years")
+        name = phrase("{site}, {years}", site=name, years=years_words(years, "--years"))
+        record = chosen_years(record, years, "--years")
     return name, record
 
 
@@ -263,7 +264,7 @@ def open_for_answer(
     ends = at_the_ends(weather, what_ifs)
     weather = with_what_ifs(weather, what_ifs)
     if weather.what_ifs:
-        name = f"{name}, with {weather.what_ifs}"
+        name = phrase("{site}, with {changes}", site=name, changes=weather.what_ifs)
     return Opened(name, weather, record, settings or Settings(), ends)
 
 

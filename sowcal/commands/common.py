@@ -15,7 +15,7 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from sowcal.errors import InputError
+from sowcal.errors import InputError, near_words
 from sowcal.languages import SPOKEN, say, say_count
 from sowcal.outputs.terminal import plain
 from sowcal.plurals import counted
@@ -69,7 +69,6 @@ def sites_and_crops(words: list[str], most: int) -> tuple[list[str], list[str]]:
 
 def _offer_plots(word: str) -> None:
     """Refuse a word that is no plot, and one or two slips away from the name of one."""
-    from sowcal.crops.handbook import near_words
     from sowcal.weather.site_file import bundled_names
 
     if near := near_words(word.lower(), bundled_names()):

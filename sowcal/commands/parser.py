@@ -157,7 +157,9 @@ def _own_crops(parser: argparse.ArgumentParser) -> None:
 
 
 def _all(parser: argparse.ArgumentParser) -> None:
+    """Of answers on the grower's crops: all crops instead, and the language in which they are named."""
     parser.add_argument("--all", action="store_true", help="every crop of the handbook, and nothing left out")
+    _language(parser)
 
 
 def _water(parser: argparse.ArgumentParser) -> None:
@@ -171,13 +173,11 @@ def _water(parser: argparse.ArgumentParser) -> None:
 
 
 def _language(parser: argparse.ArgumentParser) -> None:
-    told = ", ".join(f"{code} ({name})" for code, name in SPOKEN.items())
     parser.add_argument(
         "--language",
         choices=list(dict.fromkeys((*SPOKEN, *NAMED))),
         metavar="LANGUAGE",
-        help=f"language of the answer: {told}; these and {', '.join(c for c in NAMED if c not in SPOKEN)} settle what a "
-        "crop's name means (default: the one remembered, else en)",
+        help="of the answer: en, pt or es; these and fr, it, ca, de, el, ar, tr settle what the name of a crop means",
     )
 
 
@@ -216,7 +216,6 @@ def _add_rate(commands: Any) -> None:
     _own_crops(p)
     _all(p)
     _screen(p)
-    _language(p)
     _years(p)
     p.set_defaults(run=_later("rate"))
 
@@ -232,19 +231,11 @@ def _add_chart(commands: Any) -> None:
     _screen(p)
     p.add_argument("--landscape", action="store_true", help="lay pictures across the page")
     p.add_argument(
-        "--order",
-        choices=["first job", "family", "name"],
-        default="first job",
-        help="order of the crops in pictures",
+        "--order", choices=["first job", "family", "name"], default="first job", help="order of the crops in pictures"
     )
     p.add_argument("--sort", action=_Renamed, help=argparse.SUPPRESS)
     p.add_argument(
-        "--first-month",
-        type=int,
-        choices=range(1, 13),
-        default=1,
-        metavar="MONTH",
-        help="month the year begins with",
+        "--first-month", type=int, choices=range(1, 13), default=1, metavar="MONTH", help="month the year begins with"
     )
     _water(p)
     p.add_argument(
@@ -256,7 +247,6 @@ def _add_chart(commands: Any) -> None:
     )
     p.add_argument("--today", action="store_true", help="mark today in pictures")
     p.add_argument("--possible", action="store_true", help="draw crops that are chancy too")
-    _language(p)
     _years(p)
     p.set_defaults(run=_later("chart"))
 
@@ -270,7 +260,6 @@ def _add_compare(commands: Any) -> None:
     _own_crops(p)
     _all(p)
     _screen(p)
-    _language(p)
     _years(p)
     p.set_defaults(run=_later("compare"))
 
@@ -304,7 +293,6 @@ def _add_week(commands: Any) -> None:
     _own_crops(p)
     _all(p)
     _screen(p)
-    _language(p)
     _years(p)
     p.set_defaults(run=_later("week"))
 
@@ -360,12 +348,7 @@ def _add_page(commands: Any) -> None:
     _own_crops(p)
     _all(p)
     p.add_argument(
-        "--first-month",
-        type=int,
-        choices=range(1, 13),
-        default=1,
-        metavar="MONTH",
-        help="month the year begins with",
+        "--first-month", type=int, choices=range(1, 13), default=1, metavar="MONTH", help="month the year begins with"
     )
     p.add_argument(
         "--try",
@@ -379,7 +362,6 @@ def _add_page(commands: Any) -> None:
         "--garden", metavar="GARDEN", help="show this garden too, a bundled one or a file; its site where none is named"
     )
     p.add_argument("--week", metavar="YYYY-MM-DD", help="tell the jobs of the week from this day on too")
-    _language(p)
     _years(p)
     p.set_defaults(run=_later("page"))
 

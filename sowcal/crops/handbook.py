@@ -17,7 +17,7 @@ from typing import Any
 
 from sowcal.crops import tables as records
 from sowcal.crops.tables import NOT_APPLICABLE, Column, Crop, Source, Table, crop_data, table_descriptions
-from sowcal.errors import InputError
+from sowcal.errors import InputError, near_words
 from sowcal.languages import SPOKEN, say_crop, speaking
 from sowcal.plurals import counted
 from sowcal.provenance import fingerprint_of
@@ -32,7 +32,6 @@ __all__ = [
     "handbook",
     "is_given",
     "named_crops",
-    "near_words",
     "read_rows",
     "read_tables",
     "sorts_by_chill",
@@ -372,46 +371,6 @@ def _in_other_languages(book: Handbook, wanted: str, language: str = "") -> list
         by = "" if language else f", or the language, such as --language {next(iter(meant.values()))[0]}"
         raise InputError(f"{wanted!r} is {told}; say which one: {' or '.join(meant)}{by}")
     return [c for crop in meant for c in book.values() if crop in (c.name, c.kind)]
-
-
-_NEAR = 2  # letters added, left out, changed or exchanged with the next; one for a word of up to four: judgement
-
-
-def near_words(word: str, words: Iterable[str], most: int = 4) -> list[str]:
-    """Words that a mistyped one may mean, those that are nearest first; none that is more than two slips away.
-
-    Parameters
-    ----------
-    word : str
-    words : iterable of str
-    most : int
-        How many are given at most.
-
-    Examples
-    --------
-    >>> near_words("tomatto", ["tomato", "potato", "beetroot"]), near_words("sedge", ["sage"])
-    (['tomato'], ['sage'])
-    """
-    allowed = _NEAR if len(word) > 4 else 1
-    found = [(apart, other) for other in dict.fromkeys(words) if (apart := _slips(word, other, allowed)) <= allowed]
-    return [other for _, other in sorted(found)[:most]]
-
-
-def _slips(one: str, other: str, allowed: int) -> int:
-    """Letters added, left out, changed or exchanged between two words (Damerau's distance); more than allowed counts
-    as one more."""
-    if abs(len(one) - len(other)) > allowed:
-        return allowed + 1
-    before: list[int] = []
-    row = list(range(len(other) + 1))
-    for i, a in enumerate(one, 1):
-        last, before, row = before, row, [i]
-        for j, b in enumerate(other, 1):
-            least = min(before[j] + 1, row[j - 1] + 1, before[j - 1] + (a != b))
-            if i > 1 and j > 1 and a == other[j - 2] and one[i - 2] == b:
-                least = min(least, last[j - 2] + 1)
-            row.append(least)
-    return row[-1]
 
 
 def _gone_name(book: Handbook, word: str) -> None:

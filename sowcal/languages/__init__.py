@@ -69,6 +69,7 @@ def phrase(template: str, /, **values: Any) -> str:
     >>> phrase("{count} of {name}", count=3, name="leek")
     '3 of leek'
     """
+    template = template.template if isinstance(template, Phrase) else template
     made = Phrase(template.format(**values) if values else template)
     made.template, made.many, made.values = template, "", values
     return made

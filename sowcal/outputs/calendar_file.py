@@ -180,7 +180,7 @@ def _calendar(of: SowingChart | Week | SeasonNow, year: int, events: Iterable[_E
         "" if isinstance(of, SeasonNow) else say("Advised: {odds} or better. ", odds=odds_text(of.reliability_asked))
     )
     words = f"{advised}{say(NO_PROMISE)} {of.made_by.short()}"
-    return _written(of.site, say("Sowing at {site}", site=plain(of.site)), words, year, events, issued)
+    return _written(of.site, say("Sowing at {site}", site=plain(say(of.site))), words, year, events, issued)
 
 
 def _written(site: str, name: str, words: str, year: int, events: Iterable[_Event], issued: dt.date) -> str:
@@ -189,7 +189,7 @@ def _written(site: str, name: str, words: str, year: int, events: Iterable[_Even
     import sowcal
 
     stamp = dt.datetime(issued.year, issued.month, issued.day, tzinfo=dt.UTC)
-    place = plain(site)
+    place = plain(say(site))
     calendar = icalendar.Calendar()
     calendar.add("prodid", f"-//sowcal//sowcal {sowcal.__version__}//{spoken().upper()}")
     calendar.add("version", "2.0")

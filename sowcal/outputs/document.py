@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from sowcal.languages import say, spoken
+from sowcal.languages import phrase, say, spoken
 from sowcal.outputs.page_svg import Html, join, tag
 from sowcal.outputs.terminal import pad, plain, screen_width, table, wrap
 from sowcal.plurals import counted
@@ -76,7 +76,7 @@ class Caution:
     """What a reader must be told, after the word that says so."""
 
     text: str
-    word: str = "Caution"
+    word: str = phrase("Caution")
     on_screen: bool = True
 
 

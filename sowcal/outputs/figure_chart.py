@@ -172,7 +172,7 @@ def _page_frame(sheet: _Sheet, page: int, pages: int, kinds: set[str]) -> Figure
     figure = new_figure(sheet.size)
     left, right = _MARGIN / width, 1 - _MARGIN / width
     chart = sheet.chart
-    title = shown(chart.site)
+    title = shown(say(chart.site))
     if len(title) > 60:
         title = title[:59] + "…"
     top = 1 - _MARGIN / height

@@ -203,7 +203,7 @@ def _legend(figure: Figure, places: Sequence[ClimateSummary], y: float) -> None:
     for k, place in enumerate(places):
         line = Line2D([], [], color=PAIR[k], ls=_LINE[k], lw=1.6, marker="os"[k], ms=3.2)
         handles += [line, Patch(facecolor=_RAIN[k], edgecolor=PAIR[k], hatch=_HATCH[k])]
-        labels += ["", shown(place.site)[:50]]
+        labels += ["", shown(say(place.site))[:50]]
     figure.legend(
         handles, labels, loc="upper left", bbox_to_anchor=(0.085, y), ncols=4, frameon=False, fontsize=8.5,
         columnspacing=0.6, handlelength=3.2,
@@ -237,12 +237,12 @@ def climate_figures(
 
     with matplotlib.rc_context(STYLE):
         figure = new_figure(A4)
-        title = say(" and ").join(shown(p.site)[: 60 // len(places)] for p in places)
+        title = say(" and ").join(shown(say(p.site))[: 60 // len(places)] for p in places)
         figure.text(0.085, 0.965, say("Climate: {title}", title=title), fontsize=13, weight="bold", va="top")
         if len(places) == 2:
             _legend(figure, places, 0.95)
         for k, place in enumerate(places):
-            name = f"{shown(place.site)[:24]}: " if len(places) == 2 else ""
+            name = f"{shown(say(place.site))[:24]}: " if len(places) == 2 else ""
             facts = _facts(place, brief=bool(name))
             line = f"{name}{facts}" if name else facts[:1].upper() + facts[1:]
             figure.text(0.085, (0.925 if name else 0.94) - 0.016 * k, line if facts else "", fontsize=7.5, va="top")
@@ -254,7 +254,7 @@ def climate_figures(
             draw(figure.add_axes((0.085, low, 0.855, high - low)), places)
         for k, place in enumerate(places):
             tall = 0.22 if len(places) == 1 else 0.0925
-            name = say(" at {place}", place=shown(place.site)[:40]) if len(places) == 2 else ""
+            name = say(" at {place}", place=shown(say(place.site))[:40]) if len(places) == 2 else ""
             axes = figure.add_axes((0.085, 0.29 - tall - k * (tall + 0.045), 0.855, tall))
             _frost(axes, place, k, name)
         record = "; ".join(record_text(r) for p in places if (r := record_of_summary(p)) is not None)
@@ -325,7 +325,11 @@ def _page(
     for k in (0, 1):
         _mark(axes, 0.06, _HEAD - 0.38 - 0.19 * k, k)
         axes.text(
-            0.2, _HEAD - 0.38 - 0.19 * k, f"{'AB'[k]}  {cut(shown(result.sites[k]), 90)}", va="center", fontsize=8.5
+            0.2,
+            _HEAD - 0.38 - 0.19 * k,
+            f"{'AB'[k]}  {cut(shown(say(result.sites[k])), 90)}",
+            va="center",
+            fontsize=8.5,
         )
     left = _NAME + _WIDE + 0.2
     heads = [

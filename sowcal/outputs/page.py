@@ -443,7 +443,7 @@ def page_text(
         Reliability and least yield of the charts; where a place has steps they are among them.
     """
     style, script = asset("page.css"), in_words(asset("page.js"))
-    title = say(" and ").join(p.chart.site for p in places)
+    title = say(" and ").join(say(p.chart.site) for p in places)
     cells = weeks(start_month)
     shown = []
     if comparison is not None:

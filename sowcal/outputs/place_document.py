@@ -179,7 +179,7 @@ def _verdict_facts(result: CompareResult, names: tuple[str, str]) -> Facts:
 
 def _short_names(sites: Sequence[str]) -> tuple[str, str]:
     """Names of two places without what stands in brackets; 'first' and 'second' where they are long or alike."""
-    one, two = (site.partition(" (")[0] for site in sites)
+    one, two = (say(site).partition(" (")[0] for site in sites)
     return (one, two) if one != two and max(map(screen_width, (one, two))) <= _WIDEST else (say("first"), say("second"))
 
 

@@ -33,6 +33,7 @@ PERENNIAL_WORDS = {
     "N": "not here",
     None: "cannot say",
 }
+_CHILL_NEED = phrase("how much winter chill it needs: {least:g} to {most:g} {model}")
 _RUN = 5  # years in a row that a perennial should live: common practice, no source
 _ALIVE, _CROPS = 0.5, 0.4  # share of plants, share of a crop, that count as lived and as cropped: common practice
 _LIVES, _HALF = 0.7, 0.5
@@ -181,12 +182,7 @@ def _deciding(book: Handbook, crop: Crop, limit: tuple[str, str] | None) -> dict
 
 def worded_share(share: float) -> str:
     """A share in words, for limits that are only recalled."""
-    for least, words in (
-        (0.9, phrase("nearly always")),
-        (0.7, phrase("mostly")),
-        (0.4, phrase("about as often as not")),
-        (0.1, phrase("seldom")),
-    ):
+    for least, words in ((0.9, "nearly always"), (0.7, "mostly"), (0.4, "about as often as not"), (0.1, "seldom")):
         if share >= least:
             return words
     return "hardly ever"
@@ -216,14 +212,7 @@ def judge_perennial(site: SiteDays, crop: Crop, book: Handbook) -> tuple[Perenni
     return years, replace(
         _nothing_said(crop, {key: verdict.evidence[key] for key in told}),
         evidence={
-            "unknown": [
-                phrase(
-                    "how much winter chill it needs: {least:g} to {most:g} {model}",
-                    least=span[0],
-                    most=span[1],
-                    model=phrase(need.model),
-                )
-            ],
+            "unknown": [phrase(_CHILL_NEED, least=span[0], most=span[1], model=phrase(need.model))],
             **{key: verdict.evidence[key] for key in told},
             "if_its_limits_are_kinder": kind.word,
             "if_they_are_harsher": harsh.word,
@@ -249,9 +238,7 @@ def rate_perennial(crop: Crop, years: PerennialYears, book: Handbook, asked: flo
     """Verdict on one perennial from each year of the record; `asked` is the share of years that should crop."""
     decided = int(np.isfinite(years.crop).sum())
     if decided < LEAST_YEARS:
-        return _nothing_said(
-            crop, {"unknown": [phrase("a record of at least 3 whole years")], "years_decided": decided}
-        )
+        return _nothing_said(crop, {"unknown": ["a record of at least 3 whole years"], "years_decided": decided})
     fate = _Fate.of(years, crop)
     grade = _grade(fate, years, _winter_carries(years), crop, asked)
     hazard = _limiting(years, fate, grade, crop, asked)

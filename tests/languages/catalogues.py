@@ -46,6 +46,7 @@ TOLD = (
     *sorted((ROOT / "climate").glob("*.py")),
     ROOT / "weather" / "findings.py",
     ROOT / "weather" / "generator.py",
+    ROOT / "weather" / "years.py",
     ROOT / "commands" / "common.py",
     *(ROOT / f"{name}.py" for name in ("answers", "microclimate", "plurals", "provenance", "site_weather", "year")),
 )
@@ -89,16 +90,20 @@ def words_of_the_engine():
     """Words that the engine decides by and outputs show: each is a text as it stands."""
     from sowcal.outputs.wording import THREE_WORDS
     from sowcal.suitability.annuals import GRADES, NOT_JUDGED, NOT_JUDGED_RAIN_FED, NOT_JUDGED_STORED, TOO_FEW_DAYS
+    from sowcal.suitability.perennials import worded_share
     from sowcal.suitability.week import JOBS
 
     yield from GRADES
     yield from (*NOT_JUDGED, *NOT_JUDGED_RAIN_FED, *NOT_JUDGED_STORED, TOO_FEW_DAYS)
     yield from JOBS
+    yield from (worded_share(share) for share in (0.95, 0.8, 0.5, 0.2, 0.0))
+    yield "a record of at least 3 whole years"
     yield from THREE_WORDS
     yield from ("winter", "spring", "summer", "autumn", "all year", "outdoors")
     yield from ("hours below 7.2", "hours 0 to 7.2", "Utah units", "portions")
     tables = table_descriptions()
     yield from (c.description for t in ("perennials", "chill") for c in tables[t].columns.values() if c.number)
+    yield tables["blossom"].columns["kill_10_bloom"].description
     book = handbook()
     yield from sorted({caution for crop in book.values() for caution in crop.cautions})
     yield from sorted({crop.note for crop in book.values() if crop.note})
