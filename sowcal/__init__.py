@@ -47,10 +47,10 @@ if TYPE_CHECKING:
     from sowcal.grids.maps import chill_map as chill_map
     from sowcal.grids.maps import map_crop as map_crop
     from sowcal.outputs.calendar_file import chart_calendar as chart_calendar
+    from sowcal.outputs.evidence_words import evidence_sentences as evidence_sentences
     from sowcal.outputs.figure_chart import chart_figures as chart_figures
     from sowcal.outputs.json_form import schema as schema
     from sowcal.outputs.reports import week_text as week_text
-    from sowcal.outputs.verdict_document import evidence_sentences as evidence_sentences
     from sowcal.results import Chart as Chart
     from sowcal.results import Verdicts as Verdicts
     from sowcal.saved_settings import recall as recall
@@ -88,7 +88,7 @@ _HOME = {
     "map_crop": "sowcal.grids.maps",
     "day_text": "sowcal.year",
     "day_length": "sowcal.climate.sun",
-    "evidence_sentences": "sowcal.outputs.verdict_document",
+    "evidence_sentences": "sowcal.outputs.evidence_words",
     "extraterrestrial_radiation": "sowcal.climate.sun",
     "find_crops": "sowcal.crops.handbook",
     "first_autumn_frost": "sowcal.climate.frost",

@@ -27,9 +27,10 @@ def main(arguments: "Sequence[str] | None" = None) -> int:
             _answer_interrupts(_end_at_once)
         from importlib import import_module
 
-        from sowcal.commands.common import tell
+        from sowcal.commands.common import language_of, tell
         from sowcal.commands.parser import module_of, parse
         from sowcal.errors import SowcalError
+        from sowcal.languages import speaking
         from sowcal.progress import shown_on
 
         try:
@@ -37,7 +38,7 @@ def main(arguments: "Sequence[str] | None" = None) -> int:
             import_module(f"sowcal.commands.{module_of(options.command)}")
             if arguments is None:
                 _answer_interrupts(_stop(interrupts))
-            with shown_on(sys.stderr):
+            with shown_on(sys.stderr), speaking(language_of(options)):
                 return options.run(options) or 0
         except SowcalError as error:
             tell(error)

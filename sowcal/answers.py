@@ -16,6 +16,7 @@ from sowcal.crops.handbook import Handbook, crop_words, handbook, named_crops
 from sowcal.crops.own_values import own_crops, own_files_of_user, with_own_values
 from sowcal.crops.tables import Crop
 from sowcal.errors import InputError
+from sowcal.languages import phrase
 from sowcal.microclimate import with_what_ifs
 from sowcal.provenance import MadeBy
 from sowcal.seasons.site_days import SiteDays
@@ -88,7 +89,7 @@ def open_handbook(crop_files: Sequence[str] = ()) -> Handbook:
 
 def _chart(opened: Opened, lines: Sequence[CropSeasons], book: Handbook) -> SowingChart:
     own = [c for c in own_crops(book) if c in {line.crop for line in lines}]
-    said = (f"values of your own stand behind: {', '.join(own)}",) if own else ()
+    said = (phrase("values of your own stand behind: {crops}", crops=", ".join(own)),) if own else ()
     return SowingChart(
         site=opened.name,
         latitude=opened.weather.latitude,
@@ -161,9 +162,10 @@ def _on_water(chart: SowingChart, opened: Opened, most: float | None, rain_fed: 
         from sowcal.climate.rain import rains_by_year
 
         rains = rains_by_year(opened.weather)
-        return replace(chart, site=f"{chart.site}, on rain alone", not_judged=NOT_JUDGED_RAIN_FED, opening_rains=rains)
+        name = phrase("{site}, on rain alone", site=chart.site)
+        return replace(chart, site=name, not_judged=NOT_JUDGED_RAIN_FED, opening_rains=rains)
     if most is not None:
-        said = f"{chart.site}, on {most:g} litres of stored water per m2 at most"
+        said = phrase("{site}, on {litres:g} litres of stored water per m2 at most", site=chart.site, litres=most)
         return replace(chart, site=said, not_judged=NOT_JUDGED_STORED)
     return chart
 
@@ -362,7 +364,8 @@ def _more_water(opened: Opened, crop: Crop, verdict: CropVerdict, book: Handbook
     ((_, lifted),) = judge_crops(opened.days(), [crop], book, water_rule(opened, enough, False), calendar=False)
     if GRADES[lifted.word] >= GRADES[verdict.word]:
         return ()
-    return (f"{enough:g} litres of stored water per m2 in a dry year: {lifted.word}",)
+    water = phrase("{litres:g} litres of stored water per m2 in a dry year", litres=enough)
+    return (phrase("{what}: {word}", what=water, word=phrase(lifted.word)),)
 
 
 def site_climate(

@@ -26,6 +26,7 @@ import numpy as np
 from sowcal.crops.handbook import Handbook
 from sowcal.crops.tables import Crop
 from sowcal.files import write_whole
+from sowcal.languages import Phrase, kept_phrase
 from sowcal.provenance import source_digest
 from sowcal.settings import Settings
 from sowcal.suitability import results
@@ -181,6 +182,9 @@ class KeptAnswers:
             return list(map(self._told, rest))
         if kind == "m":
             return {self._told(k): self._told(v) for k, v in rest}
+        if kind == "p":
+            text, template, many, values = rest
+            return kept_phrase(text, template, many, self._told(values))
         if kind == "a":
             first, shape = rest
             size = int(np.prod(shape))
@@ -199,6 +203,8 @@ class _Store:
 
     def plain(self, value: Any) -> Any:
         """Text, numbers and truth as they are; all else a list that begins with its kind."""
+        if isinstance(value, Phrase):  # told again in the language of whoever reads it
+            return ["p", str(value), value.template, value.many, self.plain(value.values)]
         if value is None or isinstance(value, str | bool):
             return value
         if isinstance(value, np.generic):

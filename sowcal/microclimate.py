@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sowcal.errors import InputError
+from sowcal.languages import phrase
 from sowcal.weather.record import MISSING, Felt
 
 if TYPE_CHECKING:
@@ -47,7 +48,7 @@ class WhatIf:
     name : str
         Word on the command line.
     says : str
-        What it is, for people; `{}` takes the amount.
+        What it is, for people; `{amount:g}` takes the amount.
     unit : str
         Unit of the amount, '' where there is none.
     usual, least, most : float
@@ -219,7 +220,7 @@ WHAT_IFS: dict[str, WhatIf] = {
     for w in (
         WhatIf(
             "shade-cloth",
-            "{:g} per cent shade cloth",
+            phrase("{amount:g} per cent shade cloth"),
             "%",
             40,
             10,
@@ -231,73 +232,73 @@ WHAT_IFS: dict[str, WhatIf] = {
             air=(0.0, -0.042),
             weak=_shade_cloth(1.5, 0.5),
             strong=_shade_cloth(6.0, 2.5),
-            range_says="at 40 per cent: noon of a clear day 0.6 to 2.4 degC cooler",
+            range_says=phrase("at 40 per cent: noon of a clear day 0.6 to 2.4 degC cooler"),
         ),
         _with_range(
             "afternoon-shade",
-            "shade from midday",
+            phrase("shade from midday"),
             (_afternoon_shade(1.5, 1.0), _afternoon_shade(0.5, 0.3), _afternoon_shade(2.5, 1.5)),
             (0.0, -1.5),
-            "clear days 0.5 to 2.5 degC cooler",
+            phrase("clear days 0.5 to 2.5 degC cooler"),
         ),
         _with_range(
             "mulch",
-            "straw mulch",
+            phrase("straw mulch"),
             (_mulch(1.5, 0.8), _mulch(0.5, 1.2), _mulch(2.5, 0.5)),
             (-0.8, 0.0),
-            "crowns spared 0.5 to 2.5 degC of heat, clear nights 0.5 to 1.2 degC colder over it",
+            phrase("crowns spared 0.5 to 2.5 degC of heat, clear nights 0.5 to 1.2 degC colder over it"),
             "nights: O'Connell & Snyder 1999, California Agriculture 53(5):37-40 (abstract: cover crops or mulch lower "
             "minima in citrus by 0.9 to 2.2 degF); what crowns are spared is common practice",
         ),
         _with_range(
             "irrigation",
-            "watering in the heat",
+            phrase("watering in the heat"),
             (_irrigation(1.0, 1.0), _irrigation(0.4, 0.3), _irrigation(2.9, 1.5)),
             (0.0, -1.0),
-            "hot days 0.4 to 2.9 degC cooler",
+            phrase("hot days 0.4 to 2.9 degC cooler"),
             "air over watered maize 0.4 to 0.5 degC cooler by day in July (two pairs of flux towers in Nebraska, "
             "authorea 311517), seldom more than 1 downwind of sprinklers (Kohl & Wright 1974, abstract), 2.9 above "
             "and 4.4 within soybeans (Ghafarian, Wieland & Nendel, Water, abstract); crowns: common practice",
         ),
         _with_range(
             "fleece",
-            "fleece",
+            phrase("fleece"),
             (_fleece(1.0, 0.5), _fleece(0.3, 0.0), _fleece(1.8, 1.0)),
             (1.0, 2.0),
-            "nights 0.3 to 1.8 degC warmer in the mean, clear ones down to not at all",
+            phrase("nights 0.3 to 1.8 degC warmer in the mean, clear ones down to not at all"),
             "nights: Oregon State University, Row cover effects on minimum air temperature 1988 (means of minima 0.3 "
             "to 1.8 degC warmer, single clear, cool nights no warmer or colder); days: common practice",
         ),
         _with_range(
             "cold-frame",
-            "a cold frame",
+            phrase("a cold frame"),
             (_cold_frame(2.5, 6.0), _cold_frame(0.0, 4.0), _cold_frame(5.0, 6.0)),
             (2.5, 6.0),
-            "nights not at all to 5 degC warmer, by how tight it is and what is laid over it",
+            phrase("nights not at all to 5 degC warmer, by how tight it is and what is laid over it"),
             "gardeners' readings: as cold as outside without sun, 9 degC warmer where mats are laid over the glass at "
             "night (skippysgarden.com, my-edible-garden.blogspot.com 2010); the rest is common practice",
         ),
         _with_range(
             "tunnel",
-            "a walk-in tunnel",
+            phrase("a walk-in tunnel"),
             (_tunnel(1.3, 4.2), _tunnel(0.0, 4.2), _tunnel(2.5, 6.0)),
             (1.3, 4.2),
-            "nights not at all to 2.5 degC warmer",
+            phrase("nights not at all to 2.5 degC warmer"),
             "Savage 1980, Agrochemophysica 12:5-13 (abstract): minima 1.3 and maxima 4.2 degC above those outside, "
             "colder for an hour or two after sunset only; the range is common practice",
         ),
         _with_range(
             "warm-wall",
-            "a warm wall",
+            phrase("a warm wall"),
             (_warm_wall(1.5, 1.5), _warm_wall(0.5, 0.5), _warm_wall(3.0, 3.0)),
             (1.5, 1.5),
-            "nights and clear days 0.5 to 3 degC warmer",
+            phrase("nights and clear days 0.5 to 3 degC warmer"),
             "one reading: 1.8 degC warmer under the eave of a house than in the open on a frosty night "
             "(gregalder.com 2021, southern California); the rest is common practice",
         ),
         WhatIf(
             "sea-air",
-            "sea air that takes {:g} per cent off the daily range",
+            phrase("sea air that takes {amount:g} per cent off the daily range"),
             "%",
             20,
             5,
@@ -308,7 +309,7 @@ WHAT_IFS: dict[str, WhatIf] = {
         ),
         WhatIf(
             "slope",
-            "a slope of {:g} degrees",
+            phrase("a slope of {amount:g} degrees"),
             "degrees",
             10,
             1,
@@ -319,7 +320,7 @@ WHAT_IFS: dict[str, WhatIf] = {
         ),
         WhatIf(
             "frost-hollow",
-            "a frost hollow {:g} degC deep",
+            phrase("a frost hollow {amount:g} degC deep"),
             "degC",
             2,
             0.5,
@@ -330,7 +331,7 @@ WHAT_IFS: dict[str, WhatIf] = {
         ),
         WhatIf(
             "higher",
-            "{:g} m higher",
+            phrase("{amount:g} m higher"),
             "m",
             100,
             -1500,
@@ -342,7 +343,7 @@ WHAT_IFS: dict[str, WhatIf] = {
         ),
         WhatIf(
             "warmer",
-            "a climate warmer by {:g} degC",
+            phrase("a climate warmer by {amount:g} degC"),
             "degC",
             2,
             -5,
@@ -473,18 +474,18 @@ def with_what_ifs(record: DailyRecord, texts: Sequence[str]) -> DailyRecord:
         As `check_together`, with the changes that the record is under already.
     """
     check_together(texts, record.changes)
-    said = [record.what_ifs] if record.what_ifs else []
+    said = record.what_ifs
     for text in texts:
         what, value, months = parse_what_if(text)
         changed = what.effect(record, value)
-        words = what.says.format(value)
+        words = phrase(what.says, amount=value)
         if len(months) < 12:
             inside = np.isin(record.time.astype("datetime64[M]").astype(int) % 12 + 1, list(months))
             air = ("tasmin", "tasmax")
             changed = changed.with_values({v: np.where(inside, changed[v], record[v]) for v in air})
-            words += f" in months {', '.join(map(str, sorted(months)))}"
+            words = phrase("{what} in months {months}", what=words, months=", ".join(map(str, sorted(months))))
         record = changed
-        said.append(words)
+        said = phrase("{before}; {change}", before=said, change=words) if said else words
     if not texts:
         return record
-    return replace(record, what_ifs="; ".join(said), changes=(*record.changes, *(text.strip() for text in texts)))
+    return replace(record, what_ifs=said, changes=(*record.changes, *(text.strip() for text in texts)))

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from sowcal.languages import phrase_count, say
+
 __all__ = [
     "counted",
+    "counted_phrase",
 ]
 
 
@@ -22,5 +25,16 @@ def counted(count: float, noun: str) -> str:
     >>> counted(1, "day"), counted(2.0, "cold season"), counted(1.5, "year")
     ('1 day', '2 cold seasons', '1.5 years')
     """
-    shown = f"{int(count)}" if float(count).is_integer() else f"{count:g}"
-    return f"{shown} {noun}" if shown == "1" else f"{shown} {noun}s"
+    return say(counted_phrase(count, noun))
+
+
+def counted_phrase(count: float, noun: str) -> str:
+    """The same as a phrase, for a text that is made below the outputs.
+
+    Examples
+    --------
+    >>> counted_phrase(3, "day")
+    '3 days'
+    """
+    shown = int(count) if float(count).is_integer() else float(f"{count:g}")
+    return phrase_count(1 if shown == 1 else 2, f"{{count}} {noun}", f"{{count}} {noun}s", count=shown)

@@ -14,6 +14,8 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
+from sowcal.languages import say, say_count
+
 __all__ = [
     "MadeBy",
     "fingerprint_of",
@@ -78,8 +80,10 @@ class MadeBy:
 
     def short(self) -> str:
         """One sentence for the foot of a page."""
-        made_from = [f"crop tables {self.crop_tables[:_SHORT]}"] if self.crop_tables else []
+        made_from = [say("crop tables {tables}", tables=self.crop_tables[:_SHORT])] if self.crop_tables else []
         if self.records:
             each = dict.fromkeys(r[:_SHORT] for r in self.records)  # a place beside itself has one record
-            made_from.append(f"record{'s' * (len(each) > 1)} {' and '.join(each)}")
-        return f"Made by sowcal {self.version}{' from ' * bool(made_from)}{', '.join(made_from)}."
+            made_from.append(say_count(len(each), "record {names}", "records {names}", names=say(" and ").join(each)))
+        if not made_from:
+            return say("Made by sowcal {version}.", version=self.version)
+        return say("Made by sowcal {version} from {parts}.", version=self.version, parts=", ".join(made_from))

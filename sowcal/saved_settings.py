@@ -18,6 +18,7 @@ from typing import Any
 
 from sowcal.errors import InputError
 from sowcal.files import alone, read_toml_text, toml_table, write_whole
+from sowcal.languages import NAMED, SPOKEN
 
 __all__ = [
     "UNSAID_CROPS",
@@ -65,13 +66,14 @@ UNSAID_CROPS: tuple[str, ...] = USUAL_CROPS
 
 FILE = "settings.toml"
 VERSION = 1  # of the form of the file
-_KEYS = ("version", "here", "mine")
+_KEYS = ("version", "here", "mine", "language")
 _HEAD = f"""\
 # What sowcal remembers. Edit it as you like; what follows a # is a note.
 version = {VERSION}
 """
 _NOTES = {
     "here": '# The place: a site file, a bundled plot, or "LAT,LON" (sowcal here).',
+    "language": "# The language of answers: en, pt or es (sowcal here --language pt).",
     "mine": "# The crops, by the names that `sowcal crops` lists (sowcal mine).",
 }
 
@@ -94,6 +96,8 @@ class Remembered:
         What a reader must be told: keys that this version does not know.
     text : str
         The file as it stands.
+    language : str
+        Of answers; empty where none was said.
     """
 
     here: str
@@ -101,6 +105,7 @@ class Remembered:
     path: Path
     notes: tuple[str, ...] = ()
     text: str = field(default="", repr=False)
+    language: str = ""
 
     def line_of(self, value: str) -> int | None:
         """Line of the file in which a value stands, from 1."""
@@ -169,9 +174,14 @@ def parse_remembered(text: str, path: Path) -> Remembered:
     mine = table.get("mine", [])
     if not isinstance(mine, list) or not all(isinstance(crop, str) and crop.strip() for crop in mine):
         raise fail('mine must be a list of names such as mine = ["leek", "kale"]', "mine")
+    language = table.get("language", "")
+    if language not in ("", *SPOKEN, *NAMED):
+        raise fail(
+            f"language is {language!r}; it must be one of {', '.join(SPOKEN)}, or of {', '.join(NAMED)}", "language"
+        )
     names = tuple(dict.fromkeys(crop.strip() for crop in mine))
     notes = tuple(_of_unknown(key, text, path) for key in table if key not in _KEYS)
-    return Remembered(here.strip(), names, path, notes, text)
+    return Remembered(here.strip(), names, path, notes, text, language)
 
 
 def _of_unknown(key: str, text: str, path: Path) -> str:
@@ -287,7 +297,7 @@ def remember(change: Callable[[Remembered], Mapping[str, Value]], folder: str | 
     Parameters
     ----------
     change : callable
-        From what is remembered to the new values of 'here' and 'mine'; None takes one away.
+        From what is remembered to the new values of 'here', 'mine' and 'language'; None takes one away.
     folder : str or pathlib.Path, optional
         As for `recall`.
 

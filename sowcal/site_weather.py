@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 import numpy as np
 
 from sowcal.errors import InputError, NotJudgedError
+from sowcal.languages import phrase, phrase_count
 from sowcal.microclimate import with_what_ifs
 from sowcal.plurals import counted
 from sowcal.provenance import MadeBy
@@ -69,21 +70,37 @@ def record_warnings(record: Record, weather: DailyRecord) -> tuple[str, ...]:
     usable = record.usable_years
     if usable < _FEWEST:
         out.append(
-            f"the record is too short for odds ({usable:.1f} years of days): at least {_FEWEST} whole years are "
-            f"needed, and {_ENOUGH} for odds to lean on"
+            phrase(
+                "the record is too short for odds ({usable:.1f} years of days): at least {fewest} whole years are "
+                "needed, and {enough} for odds to lean on",
+                usable=usable,
+                fewest=_FEWEST,
+                enough=_ENOUGH,
+            )
         )
     elif usable < _ENOUGH:
-        out.append(f"the record is short ({usable:.1f} years of days): odds from fewer than {_ENOUGH} years are rough")
+        out.append(
+            phrase(
+                "the record is short ({usable:.1f} years of days): odds from fewer than {enough} years are rough",
+                usable=usable,
+                enough=_ENOUGH,
+            )
+        )
     if record.filled_share > _MOSTLY_MEASURED:
         out.append(
-            f"{record.filled_share:.0%} of the days are filled, not measured: odds of frost and heat from them are "
-            "rough"
+            phrase(
+                "{share:.0%} of the days are filled, not measured: odds of frost and heat from them are rough",
+                share=record.filled_share,
+            )
         )
     if record.missing_days:
         missing = record.missing_days
         out.append(
-            f"{counted(missing, 'day')} {'is' if missing == 1 else 'are'} missing; seasons that touch "
-            f"{'it' if missing == 1 else 'them'} are left undecided"
+            phrase_count(
+                missing,
+                "{count} day is missing; seasons that touch it are left undecided",
+                "{count} days are missing; seasons that touch them are left undecided",
+            )
         )
     out += _offset_told(weather)
     return tuple(out)
@@ -178,7 +195,8 @@ def open_record(site: Place, years: str = "", issued: dt.date | None = None) -> 
         record = checked(record, issued)
     record = without_empty_ends(record)
     if years:
-        name, record = f"{name}, {years_words(years, '--years')}", chosen_years(record, years, "--years")
+        name = phrase("{site}, {years}", site=name, years=years_words(years, "--years"))
+        record = chosen_years(record, years, "--years")
     return name, record
 
 
@@ -248,7 +266,7 @@ def open_for_answer(
     ends = at_the_ends(weather, what_ifs)
     weather = with_what_ifs(weather, what_ifs)
     if weather.what_ifs:
-        name = f"{name}, with {weather.what_ifs}"
+        name = phrase("{site}, with {changes}", site=name, changes=weather.what_ifs)
     return Opened(name, weather, record, settings or Settings(), ends)
 
 

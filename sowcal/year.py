@@ -10,8 +10,10 @@ import re
 from itertools import accumulate
 
 from sowcal.errors import InputError
+from sowcal.languages import phrase, say
 
 __all__ = [
+    "LONG_DAYS",
     "MONTHS",
     "MONTH_LENGTHS",
     "MONTH_NAMES",
@@ -22,6 +24,7 @@ __all__ = [
     "day_of_year",
     "day_text",
     "iso_text",
+    "long_date_text",
     "long_day_text",
     "month_day",
     "month_of",
@@ -34,18 +37,26 @@ __all__ = [
 ]
 
 YEAR = 365
-MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+MONTHS = (
+    phrase("Jan"), phrase("Feb"), phrase("Mar"), phrase("Apr"), phrase("May"), phrase("Jun"), phrase("Jul"),
+    phrase("Aug"), phrase("Sep"), phrase("Oct"), phrase("Nov"), phrase("Dec"),
+)  # fmt: skip
 MONTH_NAMES = (
     "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
     "December",
+)  # fmt: skip
+LONG_DAYS = (
+    phrase("{day} January"), phrase("{day} February"), phrase("{day} March"), phrase("{day} April"),
+    phrase("{day} May"), phrase("{day} June"), phrase("{day} July"), phrase("{day} August"), phrase("{day} September"),
+    phrase("{day} October"), phrase("{day} November"), phrase("{day} December"),
 )  # fmt: skip
 MONTH_LENGTHS = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
 MONTH_STARTS = (0, *accumulate(MONTH_LENGTHS[:-1]))
 
 
 def date_text(date: dt.date) -> str:
-    """A date as '3 Mar 2026', whatever language the environment speaks."""
-    return f"{date.day} {MONTHS[date.month - 1]} {date.year}"
+    """A date as '3 Mar 2026', in the language that is told, whatever that of the environment is."""
+    return f"{date.day} {say(MONTHS[date.month - 1])} {date.year}"
 
 
 def iso_text(date: str) -> str:
@@ -56,10 +67,15 @@ def iso_text(date: str) -> str:
         return date
 
 
+def long_date_text(date: dt.date) -> str:
+    """A date as '3 March 2026'."""
+    return say("{long_day} {year}", long_day=say(LONG_DAYS[date.month - 1], day=date.day), year=date.year)
+
+
 def long_day_text(day: int) -> str:
     """A day of the year as '3 March'."""
     month = month_of(day)
-    return f"{int(day) % YEAR - MONTH_STARTS[month] + 1} {MONTH_NAMES[month]}"
+    return say(LONG_DAYS[month], day=int(day) % YEAR - MONTH_STARTS[month] + 1)
 
 
 def month_of(day: int) -> int:
@@ -115,7 +131,7 @@ def day_text(day: int) -> str:
     '3 Mar'
     """
     month = month_of(day)
-    return f"{int(day) % YEAR - MONTH_STARTS[month] + 1} {MONTHS[month]}"
+    return f"{int(day) % YEAR - MONTH_STARTS[month] + 1} {say(MONTHS[month])}"
 
 
 def span_length(start: int, end: int) -> int:
@@ -158,10 +174,10 @@ def span_text(start: int, end: int) -> str:
     ('3 Mar to 9 May', '17 Dec to 21 Jan', 'all year')
     """
     if whole_year(start, end):
-        return "all year"
+        return say("all year")
     if span_length(start, end) == 1:
         return day_text(start)
-    return f"{day_text(start)} to {day_text(end)}"
+    return say("{start} to {end}", start=day_text(start), end=day_text(end))
 
 
 _EARLIEST = 1900  # year; an earlier one is a slip of the hand

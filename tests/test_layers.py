@@ -9,7 +9,18 @@ import sowcal
 
 ROOT = Path(sowcal.__file__).parent
 LAYERS = [
-    {"errors", "child_process", "plurals", "year", "files", "progress", "provenance", "saved_settings", "settings"},
+    {
+        "errors",
+        "child_process",
+        "languages",
+        "plurals",
+        "year",
+        "files",
+        "progress",
+        "provenance",
+        "saved_settings",
+        "settings",
+    },
     {"weather"},
     {"climate"},
     {"indices"},
@@ -46,7 +57,7 @@ ONLY_IN = {  # heavy or outward-looking things and where they belong
     "uvicorn": {"commands"},
     "print": {"commands", "__main__"},
 }
-MOST_ROOMS = 163
+MOST_ROOMS = 168
 MOST_LINES = 50  # of a function, its docstring left out
 # Longer ones: each may only get shorter, and leaves the list when it is short enough.
 LONG_FUNCTIONS: dict[str, int] = {}

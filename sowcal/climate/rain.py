@@ -14,6 +14,7 @@ from sowcal.climate._labelled import check_number
 from sowcal.climate.growing_years import MOST_MISSING, calendar_day, growing_years, reduce_spans
 from sowcal.climate.heat import longest_run, run_lengths
 from sowcal.errors import InputError
+from sowcal.languages import phrase
 
 if TYPE_CHECKING:
     from sowcal.weather.record import DailyRecord
@@ -243,7 +244,9 @@ def dry_spells(
 OPENING_AMOUNT = 25.0  # mm
 OPENING_DAYS = 7
 OPENING_AFTER = (8, 15)  # month and day from which rain counts, in the north
-OPENING_WORDS = f"the first {OPENING_AMOUNT:g} mm within {OPENING_DAYS} days after late summer"
+OPENING_WORDS = phrase(
+    "the first {amount:g} mm within {days} days after late summer", amount=OPENING_AMOUNT, days=OPENING_DAYS
+)
 _LEAST_YEARS = 3  # fewer carry no odds at all
 
 

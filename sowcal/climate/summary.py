@@ -37,9 +37,11 @@ from sowcal.climate.place_figures import (
 )
 from sowcal.climate.rain import rains_by_year
 from sowcal.climate.sun import day_length
-from sowcal.plurals import counted
+from sowcal.languages import phrase, sentence_of
+from sowcal.plurals import counted_phrase
 from sowcal.provenance import MadeBy
 from sowcal.weather.years import trends
+from sowcal.year import MONTHS
 
 if TYPE_CHECKING:
     from sowcal.weather.record import DailyRecord
@@ -57,7 +59,6 @@ __all__ = [
 ]
 
 _ENOUGH = 10  # years from which 1 and 9 years in 10 can be told: common practice, no source
-_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
 def as_sentences(words: Iterable[str]) -> tuple[str, ...]:
@@ -68,16 +69,16 @@ def as_sentences(words: Iterable[str]) -> tuple[str, ...]:
     >>> as_sentences(["rain is not known", "The years are few."])
     ('Rain is not known.', 'The years are few.')
     """
-    return tuple(f"{w[:1].upper()}{w[1:].rstrip('.')}." for w in words)
+    return tuple(sentence_of(w) for w in words)
 
 
 def _day(odds: Odds | None) -> str:
     if odds is None:
-        return "not known"
+        return phrase("not known")
     if odds.p50 is None:
-        return "never"
+        return phrase("never")
     date = dt.date(2023, 1, 1) + dt.timedelta(days=odds.p50)  # any year without a leap day
-    return f"{date.day} {_MONTHS[date.month - 1]}"
+    return phrase("{day} {month}", day=date.day, month=MONTHS[date.month - 1])
 
 
 def frost_range(cold: DailyRecord, warm: DailyRecord) -> list[str]:
@@ -106,12 +107,16 @@ def frost_range(cold: DailyRecord, warm: DailyRecord) -> list[str]:
     """
     out = []
     for side, words, ends in (
-        ("spring", "last spring frost", (warm, cold)),
-        ("autumn", "first autumn frost", (cold, warm)),
+        ("spring", phrase("last spring frost"), (warm, cold)),
+        ("autumn", phrase("first autumn frost"), (cold, warm)),
     ):
         early, late = (_day(frost_odds(d, side)) for d in ends)
-        between = early if early == late else f"{early} to {late}"
-        out.append(f"within the error of your thermometer the {words} of the middle year: {between}")
+        between = early if early == late else phrase("{start} to {end}", start=early, end=late)
+        out.append(
+            phrase(
+                "within the error of your thermometer the {what} of the middle year: {when}", what=words, when=between
+            )
+        )
     return out
 
 
@@ -137,8 +142,11 @@ def few_years(summary: ClimateSummary, usable_years: float) -> list[str]:
     if usable_years >= _ENOUGH or summary.last_spring_frost is None:
         return []
     return [
-        f"from {usable_years:.0f} years the dates of 1 and of 9 years in 10 are little more than the earliest and the "
-        "latest that were seen; the true ones may lie well outside"
+        phrase(
+            "from {years:.0f} years the dates of 1 and of 9 years in 10 are little more than the earliest and the "
+            "latest that were seen; the true ones may lie well outside",
+            years=usable_years,
+        )
     ]
 
 
@@ -277,11 +285,23 @@ def mean_chill(weather: DailyRecord) -> tuple[dict[str, float | None], tuple[str
             known = int(np.isfinite(one.measured).sum())
             seasons = int((np.isfinite(one.measured) | np.isfinite(one.rebuilt)).sum())
             notes = (
-                f"Chill is counted from the station's hourly values in {known} of {counted(seasons, 'cold season')}.",
+                phrase(
+                    "Chill is counted from the station's hourly values in {known} of {seasons}.",
+                    known=known,
+                    seasons=counted_phrase(seasons, "cold season"),
+                ),
             )
             if one.both.any():
                 by = float((one.rebuilt - one.measured)[one.both].mean())
-                notes = (notes[0][:-1] + f"; hours rebuilt out of the extremes give {by:+.1f} portions there.",)
+                notes = (
+                    phrase(
+                        "Chill is counted from the station's hourly values in {known} of {seasons}; hours rebuilt out "
+                        "of the extremes give {by:+.1f} portions there.",
+                        known=known,
+                        seasons=counted_phrase(seasons, "cold season"),
+                        by=by,
+                    ),
+                )
     return out, notes
 
 

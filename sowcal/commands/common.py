@@ -15,7 +15,8 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from sowcal.errors import InputError
+from sowcal.errors import InputError, near_words
+from sowcal.languages import SPOKEN, say, say_count
 from sowcal.outputs.terminal import plain
 from sowcal.plurals import counted
 from sowcal.settings import Settings
@@ -30,6 +31,7 @@ __all__ = [
     "crops_or_own",
     "date_of",
     "issued",
+    "language_of",
     "own_garden",
     "own_names",
     "own_place",
@@ -60,7 +62,36 @@ def sites_and_crops(words: list[str], most: int) -> tuple[list[str], list[str]]:
         sites.append(words.pop(0))
     if len(sites) < most and words and Path(words[0]).suffix.lower() in _RECORDS:
         raise InputError(f"there is no file {words[0]!r}; check the name and the folder")
+    if len(sites) < most and words:
+        _offer_plots(words[0])
     return sites, words
+
+
+def _offer_plots(word: str) -> None:
+    """Refuse a word that is no plot, and one or two slips away from the name of one."""
+    from sowcal.weather.site_file import bundled_names
+
+    if near := near_words(word.lower(), bundled_names()):
+        others = f"; the others are {', '.join(n for n in bundled_names() if n not in near)}"
+        raise InputError(f"there is no plot {word!r}; did you mean {' or '.join(near)}?{others}")
+
+
+def language_of(options: argparse.Namespace) -> str:
+    """The language that a call is answered in: as asked for, else as remembered, else English; programs get English.
+
+    Settings that are damaged are no matter here: who falls back on them is told.
+    """
+    if not hasattr(options, "language"):
+        return "en"
+    if options.language is None:
+        from sowcal.saved_settings import recall
+
+        with contextlib.suppress(InputError):
+            options.language = recall().language or None
+    out = getattr(options, "out", None)
+    if getattr(options, "json", False) or (out is not None and out.suffix.lower() == ".json"):
+        return "en"
+    return options.language if options.language in SPOKEN else "en"
 
 
 def site_and_crops(options: argparse.Namespace) -> tuple[str, list[str]]:
@@ -162,6 +193,8 @@ def crops_or_own(options: argparse.Namespace, crops: list[str]) -> list[str]:
         return crops
     if options.all and crops:
         raise InputError(f"--all is for every crop, and {crops[0]!r} names one; leave one of them away")
+    if crops and getattr(options, "language", None) not in (None, "en"):
+        return _in_language(crops, options)
     if options.all or crops:
         return crops
     from sowcal import saved_settings as remembered
@@ -170,6 +203,14 @@ def crops_or_own(options: argparse.Namespace, crops: list[str]) -> list[str]:
     own = tuple(crop for name in kept.mine for crop in own_names(kept, name, options.crop_files))
     options.used_crops, options.stand_in_crops = own, () if own else remembered.UNSAID_CROPS
     return list(dict.fromkeys(own or options.stand_in_crops))
+
+
+def _in_language(crops: list[str], options: argparse.Namespace) -> list[str]:
+    """Crops by the names that the handbook has, from those of the language of the call."""
+    from sowcal.answers import open_handbook
+    from sowcal.crops.handbook import named_crops
+
+    return [crop.name for crop in named_crops(open_handbook(options.crop_files), crops, options.language)]
 
 
 def own_names(kept: Remembered, name: str, crop_files: list[str]) -> list[str]:
@@ -198,17 +239,24 @@ def _used(options: argparse.Namespace) -> str:
         return ""
     said = []
     if place:
-        said.append(f"Your place {_held(place)} (sowcal here)")
+        said.append(say("Your place {place} (sowcal here)", place=_held(place)))
     elif "stands_in" in options:
-        said.append(f"Bundled plot {options.stands_in} (else sowcal here)")
+        said.append(say("Bundled plot {place} (else sowcal here)", place=options.stands_in))
     else:
-        said.append("Place as named")
+        said.append(say("Place as named"))
     if crops:
-        said.append(f"your {counted(len(set(crops)), 'crop')} (sowcal mine; --all for every crop)")
+        count = len(set(crops))
+        said.append(
+            say_count(
+                count,
+                "your {count} crop (sowcal mine; --all for every crop)",
+                "your {count} crops (sowcal mine; --all for every crop)",
+            )
+        )
     elif usual:
-        said.append(f"{counted(len(usual), 'usual crop')} (else sowcal mine)")
+        said.append(say("{crops} (else sowcal mine)", crops=counted(len(usual), "usual crop")))
     elif getattr(options, "all", False):
-        said.append("every crop")
+        said.append(say("every crop"))
     return f"{'; '.join(said)}."
 
 
@@ -339,4 +387,5 @@ def tell_warnings(warnings: Iterable[str], options: argparse.Namespace) -> None:
 
 def said(message: object) -> str:
     """A sentence for the screen, line by line, without the control characters of what it quotes."""
-    return "\n".join(plain(line) for line in str(message).split("\n"))
+    text = say(message) if isinstance(message, str) else str(message)
+    return "\n".join(plain(line) for line in text.split("\n"))

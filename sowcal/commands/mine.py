@@ -47,8 +47,12 @@ def here_command(options: argparse.Namespace) -> int:
         kept = _told(remember(lambda _: {"here": None}))
     elif words:
         kept = _told(remember_place(" ".join(words)))
+    elif options.language:
+        kept = _told(remember(lambda _: {"language": options.language}))
     else:
         kept = recall()  # its notes are told as the place is looked up
+    if words and options.language:
+        kept = remember(lambda _: {"language": options.language})
     place = own_place(options) if not words and not options.forget else kept.here
     name = _name(place) if place else None
     if options.json:

@@ -37,6 +37,7 @@ from sowcal.commands.common import (
 from sowcal.crops.handbook import named_crops
 from sowcal.crops.sheet import sheet
 from sowcal.errors import InputError
+from sowcal.languages import say, spoken
 from sowcal.microclimate import check_together, with_what_ifs
 from sowcal.suitability.compare import CompareResult
 from sowcal.suitability.results import CropVerdict, SeasonNow, SettingsSteps
@@ -63,7 +64,7 @@ def _sites(options: argparse.Namespace, of_garden: str | None) -> tuple[list[str
         raise InputError(f"a page holds one place or two, and {len(sites)} were given; make a page for each pair")
     sites = sites or [of_garden or own_place(options) or unsaid_place(options)]
     mine = crops_or_own(options, crops)
-    return sites, crops, mine
+    return sites, mine if crops else crops, mine
 
 
 def citations(crop_files: list[str], crops: list[str]) -> list[str]:
@@ -100,7 +101,7 @@ def _tried(
     says = with_what_ifs(open_record(site)[1], [change]).what_ifs or change
     asked = asked_of(options, issued(options)) | {"what_ifs": [*options.what_ifs, change], "most_remedies": 0}
     _, verdicts = rate_crops(site, crops, **asked)
-    return str(says), tuple(verdicts)
+    return says, tuple(verdicts)
 
 
 def _climate(site: str, options: argparse.Namespace, said: tuple[str, ...]) -> ClimateSummary:
@@ -209,6 +210,8 @@ def page_command(options: argparse.Namespace) -> int:
     date_of(options.week, "--week")  # a bad date is told before the work is done
     _check_tries(options)
     plan = None
+    if options.garden and spoken() != "en":
+        raise InputError("a garden is told in English only; leave --garden away, or add --language en")
     if options.garden:
         plan = garden_plan(options.garden, settings_of(options), crop_files=options.crop_files, issued=day)
     sites, crops, mine = _sites(options, plan.garden.site if plan else None)
@@ -221,6 +224,9 @@ def page_command(options: argparse.Namespace) -> int:
     comparison = _comparison(sites, crops, options, day) if len(sites) == 2 else None
     shown = [line.crop for line in places[0].chart.crops]
     sources, names = citations(options.crop_files, shown), other_names(options.crop_files, shown)
+    if any(logged) and spoken() != "en":  # it has no words in other languages
+        tell(say("how what is sown stands is told in English only, and is left off this page"))
+        logged = []
     starred = [crop.name for crop in named_crops(open_handbook(options.crop_files), mine)] if mine else []
 
     def page() -> str:
@@ -238,5 +244,5 @@ def page_command(options: argparse.Namespace) -> int:
         )
 
     for path in write_output(options.out, texts={".html": page}):
-        tell(f"wrote {path}")
+        tell(say("wrote {path}", path=path))
     return 0

@@ -12,6 +12,7 @@ from typing import Any, NoReturn
 import sowcal
 from sowcal.commands.common import date_of, show
 from sowcal.errors import InputError
+from sowcal.languages import NAMED, SPOKEN
 from sowcal.outputs.files import need_form, need_place
 from sowcal.outputs.tables import GARDEN_TABLES
 from sowcal.outputs.terminal import plain
@@ -113,13 +114,9 @@ def _asked(parser: argparse.ArgumentParser) -> None:
 
 def _changes(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
-        "--with",
-        dest="what_ifs",
-        action="append",
-        default=[],
-        metavar="CHANGE",
+        "--with", dest="what_ifs", action="append", default=[], metavar="CHANGE",
         help="what if: shade-cloth=40, mulch, fleece, tunnel, warmer=2, higher=100 ... (may be given again)",
-    )
+    )  # fmt: skip
 
 
 def _years(parser: argparse.ArgumentParser) -> None:
@@ -133,17 +130,15 @@ def _years(parser: argparse.ArgumentParser) -> None:
 
 def _own_crops(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
-        "--crops",
-        dest="crop_files",
-        action="append",
-        default=[],
-        metavar="FILE",
+        "--crops", dest="crop_files", action="append", default=[], metavar="FILE",
         help="your own crops and values, columns as in the handbook (may be given again)",
-    )
+    )  # fmt: skip
 
 
 def _all(parser: argparse.ArgumentParser) -> None:
+    """Of answers on the grower's crops: all crops instead, and the language in which they are named."""
     parser.add_argument("--all", action="store_true", help="every crop of the handbook, and nothing left out")
+    _language(parser)
 
 
 def _water(parser: argparse.ArgumentParser) -> None:
@@ -154,6 +149,15 @@ def _water(parser: argparse.ArgumentParser) -> None:
         help="most stored water an advised start may draw in a dry year, litres per m2",
     )
     parser.add_argument("--rain-fed", action="store_true", help="annuals on rain alone")
+
+
+def _language(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--language",
+        choices=list(dict.fromkeys((*SPOKEN, *NAMED))),
+        metavar="LANGUAGE",
+        help="of the answer: en, pt or es; these and fr, it, ca, de, el, ar, tr settle what the name of a crop means",
+    )
 
 
 def _screen(parser: argparse.ArgumentParser) -> None:
@@ -176,6 +180,7 @@ def _add_climate(commands: Any) -> None:
     p.add_argument("words", nargs="*", metavar="SITE")
     _common(p, ".png .svg .pdf .json .csv .xlsx")
     _screen(p)
+    _language(p)
     _years(p)
     p.set_defaults(run=_later("climate"))
 
@@ -206,19 +211,11 @@ def _add_chart(commands: Any) -> None:
     p.add_argument("--full", action="store_true", help="pictures: every crop in full, not a line a crop on one sheet")
     p.add_argument("--landscape", action="store_true", help="lay pictures across the page")
     p.add_argument(
-        "--order",
-        choices=["first job", "family", "name"],
-        default="first job",
-        help="order of the crops in pictures",
+        "--order", choices=["first job", "family", "name"], default="first job", help="order of the crops in pictures"
     )
     p.add_argument("--sort", action=_Renamed, help=argparse.SUPPRESS)
     p.add_argument(
-        "--first-month",
-        type=int,
-        choices=range(1, 13),
-        default=1,
-        metavar="MONTH",
-        help="month the year begins with",
+        "--first-month", type=int, choices=range(1, 13), default=1, metavar="MONTH", help="month the year begins with"
     )
     _water(p)
     p.add_argument(
@@ -366,13 +363,9 @@ def _add_map(commands: Any) -> None:
     _changes(p)
     _own_crops(p)
     p.add_argument(
-        "--variable",
-        dest="variables",
-        action="append",
-        default=[],
-        metavar="NAME=IN_FILE",
+        "--variable", dest="variables", action="append", default=[], metavar="NAME=IN_FILE",
         help="which variable of the file is tasmin or tasmax, where it does not tell (may be given again)",
-    )
+    )  # fmt: skip
     p.add_argument("--workers", type=int, metavar="N", help="processes to work with (default: as the work asks for)")
     p.add_argument("--cluster", metavar="ADDRESS", help="work on the dask cluster at this address instead")
     p.add_argument("--block", type=int, metavar="CELLS", help="most cells worked out at once (default: some 64)")
@@ -404,6 +397,7 @@ def _add_crops(commands: Any) -> None:
     p = commands.add_parser("crops", help="where each crop's numbers come from")
     p.add_argument("words", nargs="*", metavar="CROP")
     _common(p, ".csv .xlsx .json")
+    _language(p)
     _own_crops(p)
     p.add_argument("--basis", action="store_true", help="how much of the handbook is published, practice, memory")
     p.add_argument("--bibtex", action="store_true", help="the sources as BibTeX, of the crops named or of all")
@@ -413,6 +407,7 @@ def _add_crops(commands: Any) -> None:
 def _add_here(commands: Any) -> None:
     p = commands.add_parser("here", help="remember your place, which stands where no SITE is named; or tell it")
     p.add_argument("words", nargs="*", metavar="SITE")
+    _language(p)
     _common(p)
     p.add_argument("--forget", action="store_true", help="remember no place any more")
     p.set_defaults(run=_later("here"))

@@ -35,6 +35,7 @@ from sowcal.commands.common import (
     unsaid_place,
 )
 from sowcal.errors import InputError
+from sowcal.languages import say
 from sowcal.outputs.harvest_words import with_recent
 from sowcal.outputs.json_form import basis_json, chart_json, compare_json, crops_json, rate_json
 from sowcal.provenance import MadeBy
@@ -77,11 +78,11 @@ def climate_command(options: argparse.Namespace) -> int:
             tables=lambda: climate_tables(summary),
             issued=day,
         ):
-            tell(f"wrote {path}")
+            tell(say("wrote {path}", path=path))
     elif options.json:
         print_json(summary.to_json())
     else:
-        from sowcal.outputs.place_document import climate_document
+        from sowcal.outputs.climate_document import climate_document
 
         show_document(climate_document(summary), options)
     return 0
@@ -119,7 +120,7 @@ def rate_command(options: argparse.Namespace) -> int:
         for path in write_output(
             options.out, figures=pictures, answer=lambda: answer, tables=lambda: rate_tables(verdicts), issued=day
         ):
-            tell(f"wrote {path}")
+            tell(say("wrote {path}", path=path))
     elif options.json:
         print_json(answer)
     else:
@@ -214,7 +215,7 @@ def _write_chart(chart: SowingChart, options: argparse.Namespace, day: dt.date) 
         tables=lambda: chart_tables(chart, year),
         issued=day,
     ):
-        tell(f"wrote {path}")
+        tell(say("wrote {path}", path=path))
 
 
 def _sites(options: argparse.Namespace) -> tuple[str, str, list[str]]:
@@ -314,7 +315,7 @@ def compare_command(options: argparse.Namespace) -> int:
             tables=lambda: compare_tables(result),
             issued=day,
         ):
-            tell(f"wrote {path}")
+            tell(say("wrote {path}", path=path))
     elif options.json:
         print_json(compare_json(result))
     else:
@@ -361,7 +362,7 @@ def garden_command(options: argparse.Namespace) -> int:
             tables=lambda: garden_tables(plan, chosen),
             issued=issued(options),
         ):
-            tell(f"wrote {path}")
+            tell(say("wrote {path}", path=path))
     elif options.json:
         print_json(plan.to_json())
     else:
@@ -393,7 +394,7 @@ def crops_command(options: argparse.Namespace) -> int:
         else:
             show(f"{len(book)} crop types\n\n{basis_text(counts, facts, deciding)}")
         return 0
-    found = find_crops(book, " ".join(options.words)) if options.words else list(book.values())
+    found = find_crops(book, " ".join(options.words), options.language or "") if options.words else list(book.values())
     asked = found if options.words or options.bibtex else []
     sheets = {c.name: sheet(book, c.name) for c in asked}
     unknown = {c.name: unknown_values(book, c.name) for c in asked}

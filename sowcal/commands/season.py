@@ -27,6 +27,7 @@ from sowcal.commands.common import (
     unsaid_place,
 )
 from sowcal.errors import InputError
+from sowcal.languages import say
 from sowcal.outputs.json_form import week_json
 from sowcal.outputs.terminal import plain
 from sowcal.plurals import counted
@@ -67,7 +68,7 @@ def week_command(options: argparse.Namespace) -> int:
             tables=lambda: week_tables(week, first),
             issued=day,
         ):
-            tell(f"wrote {path}")
+            tell(say("wrote {path}", path=path))
     elif options.json:
         print_json(week_json(week))
     else:
@@ -143,7 +144,7 @@ def season_command(options: argparse.Namespace) -> int:
     say_used(options)
     if options.out:
         for path in answer.save(options.out):
-            tell(f"wrote {path}")
+            tell(say("wrote {path}", path=path))
     elif options.json:
         show(answer.to_json().rstrip("\n"))
     else:

@@ -17,7 +17,8 @@ from typing import Any
 
 from sowcal.crops import tables as records
 from sowcal.crops.tables import NOT_APPLICABLE, Column, Crop, Source, Table, crop_data, table_descriptions
-from sowcal.errors import InputError
+from sowcal.errors import InputError, near_words
+from sowcal.languages import SPOKEN, say_crop, speaking
 from sowcal.plurals import counted
 from sowcal.provenance import fingerprint_of
 
@@ -175,7 +176,7 @@ class Handbook(Mapping[str, Crop]):
         try:
             return self._crops[name]
         except KeyError:
-            near = difflib.get_close_matches(name, self._crops, 3, 0.6)
+            near = near_words(name, self._crops, 3)
             hint = f"; nearest: {', '.join(near)}" if near else "; `sowcal crops` lists all"
             raise InputError(f"there is no crop {name!r} in the handbook{hint}") from None
 
@@ -360,15 +361,20 @@ LANGUAGES = {
 }
 
 
-def _in_other_languages(book: Handbook, wanted: str) -> list[Crop]:
-    """Crops of one name in another language; a name that stands for two crops is asked back."""
+def _in_other_languages(book: Handbook, wanted: str, language: str = "") -> list[Crop]:
+    """Crops of one name in another language, or in the one given; a name that stands for two crops is asked back."""
+    if language in SPOKEN and language != "en":
+        with speaking(language):
+            if own := [c for c in book.values() if _fold(say_crop(c.name)) == wanted]:
+                return own
     meant: dict[str, list[str]] = {}
     for row in book.rows("names"):
-        if _fold(row["name"]) == wanted:
-            meant.setdefault(row["crop"], []).append(LANGUAGES[row["language"]])
+        if _fold(row["name"]) == wanted and language in ("", row["language"]):
+            meant.setdefault(row["crop"], []).append(row["language"])
     if len(meant) > 1:
-        told = " and ".join(f"{crop} in {' and '.join(of)}" for crop, of in meant.items())
-        raise InputError(f"{wanted!r} is {told}; say which one: {' or '.join(meant)}")
+        told = " and ".join(f"{crop} in {' and '.join(LANGUAGES[code] for code in of)}" for crop, of in meant.items())
+        by = "" if language else f", or the language, such as --language {next(iter(meant.values()))[0]}"
+        raise InputError(f"{wanted!r} is {told}; say which one: {' or '.join(meant)}{by}")
     return [c for crop in meant for c in book.values() if crop in (c.name, c.kind)]
 
 
@@ -380,7 +386,7 @@ def _gone_name(book: Handbook, word: str) -> None:
             raise InputError(f"{word!r} is no longer taken, for {row['why']}; {now}")
 
 
-def find_crops(book: Handbook, word: str) -> list[Crop]:
+def find_crops(book: Handbook, word: str, language: str = "") -> list[Crop]:
     """All crops that a word may mean, the closest kind of match only.
 
     An exact name comes first, then the plain name of several types (`tomato`), synonyms and botanical names,
@@ -391,6 +397,9 @@ def find_crops(book: Handbook, word: str) -> list[Crop]:
     book : Handbook
     word : str
         In any case, with or without hyphens and accents.
+    language : str
+        Two letters of the language in which names are given, where that is known: its names come first then, and settle
+        what stands for two crops elsewhere.
 
     Returns
     -------
@@ -414,6 +423,8 @@ def find_crops(book: Handbook, word: str) -> list[Crop]:
     wanted = _fold(word)
     if not wanted:
         raise InputError("an empty word names no crop; `sowcal crops` lists all")
+    if language and language != "en" and (found := _in_other_languages(book, wanted, language)):
+        return found
     for test in (
         lambda c: _fold(c.name) == wanted,
         lambda c: wanted in {_fold(n) for n in _names(c)} or wanted.removesuffix("s") in {_fold(n) for n in _names(c)},
@@ -428,7 +439,7 @@ def find_crops(book: Handbook, word: str) -> list[Crop]:
             return found
     pool = {_fold(n): n for c in book.values() for n in _names(c)}
     pool |= {_fold(r["name"]): r["name"] for r in book.rows("names") if _fold(r["name"]) not in pool}
-    near = [pool[n] for n in difflib.get_close_matches(wanted, pool, 4, 0.6)]
+    near = [pool[n] for n in near_words(wanted, pool)]
     hint = f"nearest: {', '.join(near)}" if near else "`sowcal crops` lists all"
     raise InputError(f"there is no crop {word!r} in the handbook; {hint}")
 
@@ -450,18 +461,22 @@ def crop_words(crops: str | Iterable[str]) -> list[str]:
     return words
 
 
-def named_crops(book: Handbook, words: Sequence[str]) -> list[Crop]:
+def named_crops(book: Handbook, words: Sequence[str], language: str = "") -> list[Crop]:
     """Crops meant by several words, each once, in the order asked for.
 
-    Names of more than one word need no quotes: the longest run of words that is a name is taken as one.
+    Names of more than one word need no quotes: the longest run of words that is a name is taken as one. `language` as
+    for `find_crops`.
     """
     whole = {_fold(n) for c in book.values() for n in _names(c)} | {_fold(r["name"]) for r in book.rows("names")}
+    if language in SPOKEN:
+        with speaking(language):
+            whole |= {_fold(say_crop(name)) for name in book}
     out: dict[str, Crop] = {}
     i = 0
     while i < len(words):
         ends = range(len(words), i + 1, -1)
         j = next((j for j in ends if _fold(" ".join(words[i:j])) in whole), i + 1)
-        for crop in find_crops(book, " ".join(words[i:j])):
+        for crop in find_crops(book, " ".join(words[i:j]), language):
             out[crop.name] = crop
         i = j
     return list(out.values())

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from sowcal.garden.diary import Job, job_words
 from sowcal.garden.plan import GardenPlan
+from sowcal.languages import phrase, say, say_crop, spoken
 from sowcal.outputs.reports import job_sentence
 from sowcal.outputs.terminal import plain
 from sowcal.outputs.wording import NO_PROMISE, advice_sentences, odds_text, years_in_ten
@@ -22,11 +23,12 @@ from sowcal.year import MONTH_STARTS, date_text, day_text, month_of, span_text
 __all__ = ["chart_calendar", "garden_calendar", "season_calendar", "week_calendar"]
 
 _TITLE = {"tank": "The tank runs dry"}
+_JOBS = (phrase("sow under cover"), phrase("sow outdoors"), phrase("pick"), phrase("first picking"))
 _ADVICE = {
-    "best fortnight": "Best fortnight begins",
-    "earliest safe": "Earliest safe day",
-    "last chance": "Last chance",
-    "succession": "For a later picking",
+    "best fortnight": phrase("Best fortnight begins"),
+    "earliest safe": phrase("Earliest safe day"),
+    "last chance": phrase("Last chance"),
+    "succession": phrase("For a later picking"),
 }
 
 
@@ -50,14 +52,19 @@ def _date(year: int, day: int) -> dt.date:
 
 
 def _odds(share: float) -> str:
-    return f"Works {years_in_ten(share)}."
+    return say("Works {often}.", often=years_in_ten(share))
 
 
 def _picking_words(window: Window) -> str:
     p = window.first_picking
     if p is None:
         return ""
-    return f"First picking about {day_text(p.p50)} ({day_text(p.p10)} to {day_text(p.p90)} in 8 years of 10)."
+    return say(
+        "First picking about {day} ({day2} to {day3} in 8 years of 10).",
+        day=day_text(p.p50),
+        day2=day_text(p.p10),
+        day3=day_text(p.p90),
+    )
 
 
 def _chart_events(chart: SowingChart, year: int) -> Iterator[_Event]:
@@ -67,12 +74,15 @@ def _chart_events(chart: SowingChart, year: int) -> Iterator[_Event]:
             ordered = sorted(result.windows, key=lambda w: w.best)
             for number, window in enumerate(ordered, 1):
                 for job, start, end, best in window_jobs(result.way, window):
-                    words = [f"Advised {span_text(start, end)}, best about this day.", _odds(window.reliability)]
+                    words = [
+                        say("Advised {span}, best about this day.", span=span_text(start, end)),
+                        _odds(window.reliability),
+                    ]
                     words.append(_picking_words(window))
                     key = (line.crop, result.way, job, str(number))
                     yield _Event(key, _date(year, best), job, line.crop, " ".join(w for w in words if w))
                 if (p := window.first_picking) is not None:
-                    begun = f"If {result.way} about {day_text(window.best)}."
+                    begun = say("If {way} about {day}.", way=say(result.way), day=day_text(window.best))
                     text = f"{begun} {_picking_words(window)} {_odds(window.reliability)}"
                     date = _date(year, window.best + p.days_after_start)  # may fall in the year after
                     key = (line.crop, result.way, "first picking", str(number))
@@ -98,7 +108,7 @@ def _advice_events(chart: SowingChart, year: int) -> Iterator[_Event]:
                 words = " ".join(advice_sentences(advice))
                 for place, (kind, day) in enumerate(_advice_days(advice)):
                     key = (line.crop, result.way, kind, str(number), str(place) if kind == "succession" else "")
-                    title = f"{_ADVICE[kind]} ({JOB_OF_WAY[result.way]})"
+                    title = f"{say(_ADVICE[kind])} ({say(JOB_OF_WAY[result.way])})"
                     yield _Event(key, _date(year, day), kind, line.crop, words, title)
 
 
@@ -114,9 +124,9 @@ def _week_date(job: WeekJob, week: Week, first: dt.date) -> dt.date:
 def _week_events(week: Week, first: dt.date) -> Iterator[_Event]:
     for job in week.jobs:
         text = job_sentence(job) if job.chance in ("only", "last", "first") else ""
-        odds = f"Advised {span_text(job.start, job.end)}. {_odds(job.reliability)}"
+        odds = say("Advised {span}. {odds}", span=span_text(job.start, job.end), odds=_odds(job.reliability))
         if job.job == "pick":
-            odds = f"Likely {span_text(job.start, job.end)}, if it was started when advised."
+            odds = say("Likely {span}, if it was started when advised.", span=span_text(job.start, job.end))
         key = (job.crop, job.way, job.job, "week", str(job.start))
         yield _Event(key, _week_date(job, week, first), job.job, job.crop, f"{text} {odds}".strip())
 
@@ -134,19 +144,33 @@ def _season_events(season: SeasonNow) -> Iterator[_Event]:
         sown = now.sown
         key = (sown.crop, sown.sort, sown.bed, sown.started.isoformat())
         number[key] = number.get(key, 0) + 1
-        bed = f" Bed {sown.bed}." if sown.bed else ""
+        bed = say(" Bed {bed}.", bed=sown.bed) if sown.bed else ""
         for job, spread in (
             ("set out", now.set_out), ("first picking", now.first_picking), ("last picking", now.last_picking)
         ):  # fmt: skip
             if spread is not None and spread.p50 >= season.date:
-                span = f"{date_text(spread.p10)} to {date_text(spread.p90)}"
-                text = f"{span} in 8 years of 10; started {date_text(sown.started)}.{bed}"
+                span = say("{date} to {date2}", date=date_text(spread.p10), date2=date_text(spread.p90))
+                text = say(
+                    "{span} in 8 years of 10; started {date}.{bed}", span=span, date=date_text(sown.started), bed=bed
+                )
                 if job == "first picking" and (any_sort := now.any_sort) is not None:
-                    text += f" Early and late sorts: {date_text(any_sort.p10)} to {date_text(any_sort.p90)}."
+                    text += say(
+                        " Early and late sorts: {date} to {date2}.",
+                        date=date_text(any_sort.p10),
+                        date2=date_text(any_sort.p90),
+                    )
                 yield _Event((*key, job, str(number[key])), spread.p50, job, sown.crop, text)
     if season.tank is not None and season.tank.runs_dry is not None:
-        share = f"In {season.tank.dry_share:.0%} of the years, if what stands is watered as it needs."
-        yield _Event(("tank",), season.tank.runs_dry.p50, "tank", f"{season.tank.litres_now:.0f} litres now", share)
+        share = say(
+            "In {dry_share:.0%} of the years, if what stands is watered as it needs.", dry_share=season.tank.dry_share
+        )
+        yield _Event(
+            ("tank",),
+            season.tank.runs_dry.p50,
+            "tank",
+            say("{litres_now:.0f} litres now", litres_now=season.tank.litres_now),
+            share,
+        )
 
 
 def season_calendar(season: SeasonNow, issued: dt.date) -> str:
@@ -155,9 +179,11 @@ def season_calendar(season: SeasonNow, issued: dt.date) -> str:
 
 
 def _calendar(of: SowingChart | Week | SeasonNow, year: int, events: Iterable[_Event], issued: dt.date) -> str:
-    advised = "" if isinstance(of, SeasonNow) else f"Advised: {odds_text(of.reliability_asked)} or better. "
-    words = f"{advised}{NO_PROMISE} {of.made_by.short()}"
-    return _written(of.site, f"Sowing at {plain(of.site)}", words, year, events, issued)
+    advised = (
+        "" if isinstance(of, SeasonNow) else say("Advised: {odds} or better. ", odds=odds_text(of.reliability_asked))
+    )
+    words = f"{advised}{say(NO_PROMISE)} {of.made_by.short()}"
+    return _written(of.site, say("Sowing at {site}", site=plain(say(of.site))), words, year, events, issued)
 
 
 def _written(site: str, name: str, words: str, year: int, events: Iterable[_Event], issued: dt.date) -> str:
@@ -166,9 +192,9 @@ def _written(site: str, name: str, words: str, year: int, events: Iterable[_Even
     import sowcal
 
     stamp = dt.datetime(issued.year, issued.month, issued.day, tzinfo=dt.UTC)
-    place = plain(site)
+    place = plain(say(site))
     calendar = icalendar.Calendar()
-    calendar.add("prodid", f"-//sowcal//sowcal {sowcal.__version__}//EN")
+    calendar.add("prodid", f"-//sowcal//sowcal {sowcal.__version__}//{spoken().upper()}")
     calendar.add("version", "2.0")
     calendar.add("calscale", "GREGORIAN")
     calendar.add("method", "PUBLISH")
@@ -183,10 +209,10 @@ def _written(site: str, name: str, words: str, year: int, events: Iterable[_Even
         event.add("sequence", max(issued.toordinal() - dt.date(2000, 1, 1).toordinal(), 0))
         event.add("dtstart", e.date)
         event.add("dtend", e.date + dt.timedelta(days=1))
-        title = e.title or _TITLE.get(e.job) or e.job.replace("raise", "sow").capitalize()
+        title = e.title or _TITLE.get(e.job) or say(e.job.replace("raise", "sow")).capitalize()
         of_none = not e.crop and "garden" in e.key  # compost, mulch, watering
-        event.add("summary", title if of_none else f"{title}: {plain(e.crop)}")
-        event.add("description", plain(f"{e.text} {place}. {NO_PROMISE}"))
+        event.add("summary", title if of_none else f"{title}: {plain(say_crop(e.crop))}")
+        event.add("description", plain(f"{e.text} {place}. {say(NO_PROMISE)}"))
         event.add("categories", [e.job])
         event.add("transp", "TRANSPARENT")  # a day to sow on does not make its owner busy
         calendar.add_component(event)

@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from sowcal.languages import phrase, say, spoken
 from sowcal.outputs.page_svg import Html, join, tag
 from sowcal.outputs.terminal import pad, plain, screen_width, table, wrap
 from sowcal.plurals import counted
@@ -56,7 +57,7 @@ def scroll_table(made: Html, label: str, *, hint: bool = True) -> Html:
 
 def typeset(text: str) -> str:
     """A text with its units as they are printed: °C, m²."""
-    return _UNIT.sub(lambda found: _UNITS[found[1]], text)
+    return _UNIT.sub(lambda found: _UNITS[found[1]], say(text))
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +76,7 @@ class Caution:
     """What a reader must be told, after the word that says so."""
 
     text: str
-    word: str = "Caution"
+    word: str = phrase("Caution")
     on_screen: bool = True
 
 
@@ -219,7 +220,8 @@ class Document:
 def _as_many(names: Sequence[str], room: int) -> str:
     """As many names as fit, and how many more there are."""
     for count in range(len(names), 0, -1):
-        text = ", ".join(names[:count]) + (f" and {len(names) - count} more" if count < len(names) else "")
+        more = say(" and {count} more", count=len(names) - count) if count < len(names) else ""
+        text = ", ".join(names[:count]) + more
         if screen_width(text) <= room:
             return text
     return counted(len(names), "crop")
@@ -232,7 +234,7 @@ class _Screen:
         self.width, self.unicode, self.spaced = width, unicode, spaced
 
     def clean(self, text: str) -> str:
-        return plain(_SET.sub(lambda found: _LETTERS[found[0]], text), unicode=self.unicode)
+        return plain(_SET.sub(lambda found: _LETTERS[found[0]], say(text)), unicode=self.unicode)
 
     def say(self, text: str, first: str = "", later: str = "") -> list[str]:
         return wrap(self.clean(text), self.width, first=first, later=later)
@@ -240,11 +242,12 @@ class _Screen:
     def paragraph(self, part: Paragraph) -> list[str]:
         if not part.on_screen:
             return []
-        return self.say(f"{part.name}: {part.text}" if part.name else part.text, later="  " if part.name else "")
+        name = say(part.name)
+        return self.say(f"{name}: {say(part.text)}" if name else part.text, later="  " if name else "")
 
     def items(self, part: Items) -> list[str]:
         first, later = ("- ", "  ") if part.bullets else ("  ", "    ")
-        said = (item if isinstance(item, str) else ": ".join(item) for item in part.items)
+        said = (item if isinstance(item, str) else ": ".join(map(say, item)) for item in part.items)
         return [line for text in said for line in self.say(text, first, later)]
 
     def names(self, part: Names) -> list[str]:
@@ -259,7 +262,7 @@ class _Screen:
     def facts(self, part: Facts) -> list[str]:
         lead = max((screen_width(self.clean(name)) for name, _, _ in part.facts), default=0)
         lead = min(lead + 2, self.width // 3)
-        said = [(pad(self.clean(name), lead), f"{value} {more}".strip()) for name, value, more in part.facts]
+        said = [(pad(self.clean(name), lead), f"{say(value)} {say(more)}".strip()) for name, value, more in part.facts]
         return [line for name, text in said for line in self.say(text, name, " " * lead)]
 
     def table(self, part: Table) -> list[str]:
@@ -287,21 +290,21 @@ class _Screen:
         gap = 2 if self._natural(part, shown, 2) <= self.width else 1  # closer, rather than broken over lines
         out = table(cells, self.width, right=right, gap=gap)
         more = 0 if part.most is None else len(part.rows) - part.most
-        return [*out, f"and {more} more"] if more > 0 else out
+        return [*out, say("and {count} more", count=more)] if more > 0 else out
 
     def picture(self, part: Picture) -> list[str]:
         return part.screen(self.width, self.unicode) if part.screen else []
 
     def section(self, part: Section) -> list[str]:
         inner = self.parts(part.parts)
-        return ["", *self.say(part.title.upper()), *([""] if self.spaced else []), *inner] if inner else []
+        return ["", *self.say(say(part.title).upper()), *([""] if self.spaced else []), *inner] if inner else []
 
     def fold(self, part: Fold) -> list[str]:
         inner = self.parts(part.parts) if part.on_screen else []
         return [*self.say(part.title), *inner] if inner and part.titled else inner
 
     def caution(self, part: Caution) -> list[str]:
-        return self.say(f"{part.word.upper()}: {part.text}", later="  ") if part.on_screen else []
+        return self.say(f"{say(part.word).upper()}: {say(part.text)}", later="  ") if part.on_screen else []
 
     def part(self, part: Part) -> list[str]:
         sets: dict[type, Callable[[Any], list[str]]] = {
@@ -374,7 +377,13 @@ def _words(cell: str | Cell) -> str:
 def controls(key: str, what: str, choices: Iterable[tuple[str, str, Iterable[tuple[str, str]]]], *more: Html) -> Html:
     """What narrows the rows under an id of the page: letters of `what`, and choices, each a (name of what the script
     does, label, (value, words) of each)."""
-    found = [tag("label", f"Find a {what}", tag("input", type="search", data_do="text", autocomplete="off"))]
+    found = [
+        tag(
+            "label",
+            say("Find a {what}", what=say(what)),
+            tag("input", type="search", data_do="text", autocomplete="off"),
+        )
+    ]
     for does, label, options in choices:
         listed = [tag("option", words, value=value) for value, words in options]
         found.append(tag("label", label, tag("select", *listed, data_do=does)))
@@ -387,7 +396,7 @@ def _table_controls(part: Table, chosen: int | None) -> Html:
     choices = []
     if chosen is not None:
         words = dict.fromkeys(_words(row[chosen]) for row in part.rows)
-        choices.append(("word", part.columns[chosen].title.capitalize(), [("", "all"), *((w, w) for w in words)]))
+        choices.append(("word", say(part.columns[chosen].title).capitalize(), [("", "all"), *((w, w) for w in words)]))
     return controls(part.key, part.columns[0].title, choices)
 
 
@@ -397,6 +406,8 @@ def _page_table(part: Table) -> Html:
     if part.key:
         for row, found in zip(part.rows, names, strict=True):
             found["data_name"] = _words(row[0])
+            if spoken() != "en":
+                found["data_said"] = _words(row[0])
             if chosen is not None:
                 found["data_word"] = _words(row[chosen])
     head = tag("tr", *[_head(c, part.key) for c in part.columns])
@@ -416,7 +427,7 @@ def _page_facts(part: Facts) -> Html:
     cards = [
         tag(
             "div",
-            tag("dt", f"{name[:1].upper()}{typeset(name[1:])}"),
+            tag("dt", f"{typeset(name)[:1].upper()}{typeset(name)[1:]}"),
             tag("dd", tag("b", typeset(value)), tag("span", typeset(more)) if more else None),
         )
         for name, value, more in part.facts
@@ -443,7 +454,7 @@ def _page_part(part: Part, key: str) -> Html | None:
         name = tag("b", f"{typeset(part.name)}: ") if part.name else None
         return tag("p", name, typeset(part.text), class_=part.look) if part.on_page else None
     if isinstance(part, Caution):
-        return tag("p", tag("b", f"{part.word}: "), typeset(part.text), class_=part.word.lower())
+        return tag("p", tag("b", f"{say(part.word)}: "), typeset(part.text), class_=part.word.lower())
     if isinstance(part, Items):
         return _page_items(part) if part.items and part.on_page else None
     if isinstance(part, Names):

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from sowcal.errors import InputError
+from sowcal.languages import phrase, say, say_crop
 from sowcal.outputs.figure_style import (
     A4,
     FAINT,
@@ -62,9 +63,13 @@ class _Sheet:
     def foot(self) -> list[str]:
         """What the chart rests on and does not say, in lines."""
         chart = self.chart
-        judged = f" Not judged: {', '.join(chart.not_judged)}." if chart.not_judged else ""
-        mind = "".join(f" Mind: {w}." for w in chart.warnings)
-        return wrap(shown(f"Rests on {record_text(chart.record)}.{mind}{judged} {NO_PROMISE}"), self.letters)
+        judged = say(" Not judged: {names}.", names=", ".join(map(say, chart.not_judged))) if chart.not_judged else ""
+        mind = "".join(say(" Mind: {warning}.", warning=say(w)) for w in chart.warnings)
+        record, promise = record_text(chart.record), say(NO_PROMISE)
+        said = say(
+            "Rests on {record}.{mind}{judged} {promise}", record=record, mind=mind, judged=judged, promise=promise
+        )
+        return wrap(shown(said), self.letters)
 
     @property
     def foot_high(self) -> float:
@@ -111,12 +116,12 @@ def _draw_grid(axes: Axes, sheet: _Sheet, bottom: float) -> None:
             axes.fill_between([edges[k], edges[k + 1]], bottom, 0, color="#f1f3f1", zorder=0, lw=0)
         axes.plot([edges[k]] * 2, [bottom, 0], color=FAINT, lw=0.5, zorder=1)
         middle = (edges[k] + edges[k + 1]) / 2
-        axes.text(middle, 0.05, MONTHS[month], ha="center", va="bottom", fontsize=8.5, weight="bold")
+        axes.text(middle, 0.05, say(MONTHS[month]), ha="center", va="bottom", fontsize=8.5, weight="bold")
     axes.plot([YEAR] * 2, [bottom, 0], color=FAINT, lw=0.5, zorder=1)
     if sheet.today is not None:
         day = (day_of_date(sheet.today) - MONTH_STARTS[sheet.cells.start_month - 1]) % YEAR + 0.5
         axes.plot([day, day], [0, bottom], color=INK, lw=0.9, ls=(0, (4, 2)), zorder=6)
-        axes.text(day, bottom - 0.02, "today", ha="center", va="top", fontsize=7)
+        axes.text(day, bottom - 0.02, say("today"), ha="center", va="top", fontsize=7)
 
 
 def _in_two(name: str) -> list[str]:
@@ -152,10 +157,10 @@ def _draw_crops(axes: Axes, rows: list[_Row], sheet: _Sheet) -> float:
         if row.family:
             axes.text(left, y - _FAMILY * 0.58, shown(row.family), va="center", fontsize=8, style="italic", zorder=3)
         top = y - _GAP / 2 - (_FAMILY if row.family else 0.0)
-        _draw_name(axes, shown(crop.crop), left, top, len(crop.ribbons))
+        _draw_name(axes, shown(say_crop(crop.crop)), left, top, len(crop.ribbons))
         for k, ribbon in enumerate(crop.ribbons):
             base = top - (k + 1) * LANE + 0.012
-            axes.text(-3, base + 0.4 * LANE, ribbon.kind, ha="right", va="center", fontsize=7)
+            axes.text(-3, base + 0.4 * LANE, say(ribbon.kind), ha="right", va="center", fontsize=7)
             draw_ribbon(axes, ribbon, edges, base)
         y -= row.height
     axes.plot([left, YEAR], [y, y], color=FAINT, lw=0.6, zorder=2, clip_on=False)
@@ -168,25 +173,28 @@ def _page_frame(sheet: _Sheet, page: int, pages: int, kinds: set[str]) -> Figure
     figure = new_figure(sheet.size)
     left, right = _MARGIN / width, 1 - _MARGIN / width
     chart = sheet.chart
-    title = shown(chart.site)
+    title = shown(say(chart.site))
     if len(title) > 60:
         title = title[:59] + "…"
     top = 1 - _MARGIN / height
-    figure.text(left, top, f"Sowing chart: {title}", fontsize=13, weight="bold", va="top")
-    said = f"Filled ribbons: weeks advised, {odds_text(chart.reliability_asked)} or better. Height is the"
+    figure.text(left, top, say("Sowing chart: {title}", title=title), fontsize=13, weight="bold", va="top")
+    said = say(
+        "Filled ribbons: weeks advised, {odds} or better. Height is the share of years in which it works; "
+        "full height is every year.",
+        odds=odds_text(chart.reliability_asked),
+    )
     figure.text(
-        left, top - 0.27 / height, f"{said} share of years in which it works; full height is every year.",
-        fontsize=7.5, va="top",
+        left, top - 0.27 / height, said, fontsize=7.5, va="top",
     )  # fmt: skip
     if kinds:
         draw_key(figure, sheet.size, _MARGIN, kinds)
     low = (_MARGIN + 0.02) / height
     figure.text(left, low, "\n".join(sheet.foot), fontsize=7, va="bottom", linespacing=1.35)
-    issued = f"issued {date_text(sheet.issued)}   " if sheet.issued else ""
+    issued = say("issued {date}   ", date=date_text(sheet.issued)) if sheet.issued else ""
     figure.text(
         right,
         (_MARGIN - 0.14) / height,
-        f"{issued}page {page} of {pages}",
+        say("{issued}page {page} of {pages}", issued=issued, page=page, pages=pages),
         fontsize=7,
         ha="right",
         va="bottom",
@@ -200,11 +208,12 @@ def _listed(sheet: _Sheet, gambles_drawn: bool) -> list[tuple[str, bool]]:
     gambles, shut = apart(sheet.chart)
     out: list[tuple[str, bool]] = []
     if gambles and not gambles_drawn:
-        out.append(("Chancy here: works in fewer years than asked for; a perennial may live too briefly", True))
+        head = say("Chancy here: works in fewer years than asked for; a perennial may live too briefly")
+        out.append((head, True))
         for line in gambles:
             out.append((f"{named_with_water(line)}: {at_best(line)}, {reason(line)}", False))
     if shut:
-        out.append(("No dates here", True))
+        out.append((say("No dates here"), True))
         by_reason: dict[str, list[str]] = {}
         for line in shut:
             by_reason.setdefault(reason(line), []).append(named_with_water(line))
@@ -224,7 +233,7 @@ def _pages(
         row = _Row(crop, family_name(crop.family) if families and crop.family != family else "")
         if used + row.height > room and pages[-1][0]:
             again = crop.family == family
-            row = _Row(crop, family_name(crop.family) + (", continued" if again else "") if families else "")
+            row = _Row(crop, family_name(crop.family) + (say(", continued") if again else "") if families else "")
             pages.append(([], []))
             used = 0.0
         pages[-1][0].append(row)
@@ -339,7 +348,7 @@ def chart_figures(
         return [_draw_page(sheet, rows, lines, k, len(parts)) for k, (rows, lines) in enumerate(parts, 1)]
 
 
-_SHORT = {"sown outdoors": "sown out", "under cover": "in cover"}
+_SHORT = {"sown outdoors": phrase("sown out"), "under cover": phrase("in cover")}
 
 
 @dataclass(frozen=True)
@@ -354,22 +363,37 @@ class _Marks:
     name: str
     odds: str  # how a mark of `solid` tells them
 
-    def key(self) -> tuple[str, ...]:
-        """What the marks mean, the kind of line or of mark first."""
+    def key(self) -> tuple[tuple[str, str], ...]:
+        """What the marks mean, each with the kind of line that it is told for; '' for those of all."""
         (seldom, often), (few, some, most) = self.possible, self.picking
-        picked = f"{few} 1 to 3 years in 10, {some} 4 to 6, {most} 7 and more"
+        picked = say("{few} 1 to 3 years in 10, {some} 4 to 6, {most} 7 and more", few=few, some=some, most=most)
+        marks, odds = say(self.name).capitalize(), say(self.odds)
         return (
-            f"{self.name.capitalize()}: weeks advised; {self.odds} and more.",
-            f"Dots: works, yet chancy or not worth it: {seldom} 5 years in 10, {often} 7 and more.",
-            f"under cover: sow in the {self.name}; {self.line} seedlings stand there till they are set out.",
-            f"picked: chance of picking from advised starts: {picked}.",
+            ("", say("{marks}: weeks advised; {odds} and more.", marks=marks, odds=odds)),
+            (
+                "",
+                say(
+                    "Dots: works, yet chancy or not worth it: {seldom} 5 years in 10, {often} 7 and more.",
+                    seldom=seldom,
+                    often=often,
+                ),
+            ),
+            (
+                "under cover",
+                say(
+                    "under cover: sow in the {name}; {line} seedlings stand there till they are set out.",
+                    name=say(self.name),
+                    line=self.line,
+                ),
+            ),
+            ("picked", say("picked: chance of picking from advised starts: {picked}.", picked=picked)),
         )
 
 
-_TALL = "the taller, the more years it works: ▄ 5 in 10, ▆ 7, ▇ 8, █ 9"
-_COUNT = "the digit is the years in 10 in which it works, 9 is 9"
-_BLOCKS = _Marks(" ▁▂▂▃▄▅▆▇█", ("·", ":"), ("░", "▒", "▓"), "─", "│", "blocks", _TALL)
-_LETTERS = _Marks(" 123456789", (".", ":"), ("+", "x", "X"), "-", "|", "digits", _COUNT)
+_TALL = phrase("the taller, the more years it works: ▄ 5 in 10, ▆ 7, ▇ 8, █ 9")
+_COUNT = phrase("the digit is the years in 10 in which it works, 9 is 9")
+_BLOCKS = _Marks(" ▁▂▂▃▄▅▆▇█", ("·", ":"), ("░", "▒", "▓"), "─", "│", phrase("blocks"), _TALL)
+_LETTERS = _Marks(" 123456789", (".", ":"), ("+", "x", "X"), "-", "|", phrase("digits"), _COUNT)
 
 
 @dataclass(frozen=True)
@@ -428,12 +452,12 @@ def _head(layout: _Layout) -> str:
     """Names of the months over their cells."""
     out = ""
     for month in layout.cells.month_order():
-        out += " " + pad(MONTHS[month], layout.cells.months.count(month))
+        out += " " + pad(say(MONTHS[month]), layout.cells.months.count(month))
     return (" " * layout.label + out).rstrip()
 
 
 def _crop_lines(crop: CropRibbons, layout: _Layout, marks: _Marks, unicode: bool) -> list[str]:
-    name = plain(crop.crop, unicode=unicode)
+    name = plain(say_crop(crop.crop), unicode=unicode)
     out = []
     beside = layout.crop and screen_width(name) < layout.crop
     if not beside:
@@ -442,7 +466,7 @@ def _crop_lines(crop: CropRibbons, layout: _Layout, marks: _Marks, unicode: bool
         taken = screen_width(heading) + (screen_width(heading) < layout.width)
         out.append(pad(heading, taken) + blank[taken:])
     for k, ribbon in enumerate(crop.ribbons):
-        kind = ribbon.kind if layout.kind >= 14 else _SHORT.get(ribbon.kind, ribbon.kind)
+        kind = say(ribbon.kind if layout.kind >= 14 else _SHORT.get(ribbon.kind, ribbon.kind))
         kind = pad(kind, layout.kind) if layout.crop else pad(f" {plain(kind, unicode=unicode)}", layout.kind)
         lead = pad(name if beside and k == 0 else "", layout.crop)
         out.append(lead + kind + _ribbon(ribbon, layout.cells, marks))
@@ -464,8 +488,7 @@ def chart_strip(crops: Iterable[CropSeasons], gambles: bool, start_month: int, w
         out += _crop_lines(crop, layout, marks, unicode)
     out += [rule, ""]
     kinds = {r.kind for c in drawn for r in c.ribbons}
-    for text in marks.key():
-        kind = text.partition(":")[0]
-        if kind in kinds or kind[0].isupper():
+    for kind, text in marks.key():
+        if not kind or kind in kinds:
             out += wrap(text, layout.width, later="  ")
     return out

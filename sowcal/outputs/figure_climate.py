@@ -13,6 +13,7 @@ import numpy as np
 
 from sowcal.climate.place_figures import ClimateSummary, definitions
 from sowcal.errors import InputError
+from sowcal.languages import say, say_crop
 from sowcal.outputs.figure_style import A4, FAINT, INK, PAIR, STYLE, draw_foot, heading, new_figure, shown
 from sowcal.outputs.terminal import cut
 from sowcal.outputs.wording import NO_PROMISE, in_ten, record_of_summary, record_text
@@ -48,7 +49,7 @@ def _twelve(values: Sequence[float | None] | None) -> np.ndarray:
 
 def _months(axes: Axes, title: str, unit: str) -> None:
     axes.set_xlim(0, YEAR)
-    axes.set_xticks(_MIDDLE, MONTHS, weight="bold")
+    axes.set_xticks(_MIDDLE, [say(m) for m in MONTHS], weight="bold")
     axes.tick_params(axis="x", length=0)
     for edge in MONTH_STARTS[1:]:
         axes.axvline(edge, color=FAINT, lw=0.4, zorder=0)
@@ -59,13 +60,13 @@ def _months(axes: Axes, title: str, unit: str) -> None:
 
 
 def _unknown(axes: Axes) -> None:
-    axes.text(0.5, 0.5, "not known", transform=axes.transAxes, ha="center", va="center", fontsize=9)
+    axes.text(0.5, 0.5, say("not known"), transform=axes.transAxes, ha="center", va="center", fontsize=9)
     axes.set_yticks([])
 
 
 def _temperature(axes: Axes, places: Sequence[ClimateSummary]) -> None:
     """Mean daily maximum and minimum, over bands of frost and of heat."""
-    _months(axes, "Mean daily maximum and minimum", "°C")
+    _months(axes, say("Mean daily maximum and minimum"), "°C")
     lows = [_twelve(p.tasmin) for p in places]
     highs = [_twelve(p.tasmax) for p in places]
     values = np.concatenate([*lows, *highs])
@@ -76,12 +77,12 @@ def _temperature(axes: Axes, places: Sequence[ClimateSummary]) -> None:
     axes.set_ylim(bottom, top)
     axes.axhspan(bottom, 0, color=_FROST, lw=0, zorder=0)
     axes.axhspan(30, top, color=_HEAT, lw=0, zorder=0)
-    axes.text(YEAR - 3, (bottom + 0) / 2, "frost", ha="right", va="center", fontsize=7.5)
-    axes.text(3, 30 + 0.35 * min(top - 30, 6), "heat, above 30 °C", fontsize=7.5)
+    axes.text(YEAR - 3, (bottom + 0) / 2, say("frost"), ha="right", va="center", fontsize=7.5)
+    axes.text(3, 30 + 0.35 * min(top - 30, 6), say("heat, above 30 °C"), fontsize=7.5)
     x = np.concatenate([_MIDDLE[-1:] - YEAR, _MIDDLE, _MIDDLE[:1] + YEAR])  # lines run on over New Year
     for k, (low, high) in enumerate(zip(lows, highs, strict=True)):
         low, high = (np.concatenate([v[-1:], v, v[:1]]) for v in (low, high))
-        for line, words in ((high, "maximum"), (low, "minimum")):
+        for line, words in ((high, say("maximum")), (low, say("minimum"))):
             axes.plot(x, line, color=PAIR[k], ls=_LINE[k], lw=1.6, marker="os"[k], ms=3.2)
             if len(places) == 1 and np.isfinite(line[6]):
                 axes.text(_MIDDLE[5] - 8, line[6], words, ha="right", va="bottom", fontsize=7.5)
@@ -92,7 +93,7 @@ def _temperature(axes: Axes, places: Sequence[ClimateSummary]) -> None:
 
 def _rain(axes: Axes, places: Sequence[ClimateSummary]) -> None:
     """Rain as bars against reference evapotranspiration as a line."""
-    _months(axes, "Rain (bars) and reference evapotranspiration (lines)", "mm a month")
+    _months(axes, say("Rain (bars) and reference evapotranspiration (lines)"), say("mm a month"))
     found = False
     count = len(places)
     wide = 20.0 / count
@@ -125,7 +126,7 @@ def _rain(axes: Axes, places: Sequence[ClimateSummary]) -> None:
 
 def _heat(axes: Axes, places: Sequence[ClimateSummary]) -> None:
     """Days above 30 and 35 degC: the inner, heavier bar is part of the outer."""
-    _months(axes, "Hot days: above 30 °C (bars), of them above 35 °C (heavy part)", "days a month")
+    _months(axes, say("Hot days: above 30 °C (bars), of them above 35 °C (heavy part)"), say("days a month"))
     count = len(places)
     wide = 20.0 / count
     found = False
@@ -142,15 +143,15 @@ def _heat(axes: Axes, places: Sequence[ClimateSummary]) -> None:
 
 def _frost(axes: Axes, place: ClimateSummary, k: int, name: str) -> None:
     """A bar a year from the last spring frost to the first autumn frost."""
-    what = definitions()["frost_days"].short.replace("degC", "°C")
-    what = "" if name else f" (no {what})"  # beside another place there is no room
-    title = f"Free of frost{what}, year by year{name}"
+    what = say(definitions()["frost_days"].short).replace("degC", "°C")
+    what = "" if name else say(" (no {what})", what=what)  # beside another place there is no room
+    title = say("Free of frost{what}, year by year{name}", what=what, name=name)
     years = place.frost_by_year
     spring, autumn = place.last_spring_frost, place.first_autumn_frost
     if place.years_without_frost == 1.0:
-        title += ": no frost in any year"
+        title += say(": no frost in any year")
     elif spring is not None and autumn is not None and spring.p50 is not None and autumn.p50 is not None:
-        title += f"; middle year: {day_text(spring.p50)} to {day_text(autumn.p50)}"
+        title += say("; middle year: {day} to {day2}", day=day_text(spring.p50), day2=day_text(autumn.p50))
     _months(axes, title, "")
     if not years:
         _unknown(axes)
@@ -168,17 +169,27 @@ def _frost(axes: Axes, place: ClimateSummary, k: int, name: str) -> None:
 
 def _facts(place: ClimateSummary, *, brief: bool = False) -> str:
     """Warmth, chill and zone in a line; what is not known is left out, and `brief` names chill by one measure."""
-    short = {name: d.short.replace("degC", "°C") for name, d in definitions(place.latitude).items()}
+    short = {name: say(d.short).replace("degC", "°C") for name, d in definitions(place.latitude).items()}
     said = []
     if place.growing_degree_days is not None:
-        said.append(f"warmth {place.growing_degree_days:.0f} °C days ({short['growing_degree_days']})")
+        said.append(
+            say(
+                "warmth {value:.0f} °C days ({counted})",
+                value=place.growing_degree_days,
+                counted=short["growing_degree_days"],
+            )
+        )
     if place.chill_portions is not None:
         hours = ""
         if place.chill_hours is not None and not brief:
-            hours = f" ({place.chill_hours:.0f} hours of {short['chill_hours'].partition(',')[0]})"
-        said.append(f"winter chill {place.chill_portions:.0f} portions{hours}")
+            hours = say(
+                " ({hours:.0f} hours of {range})",
+                hours=place.chill_hours,
+                range=short["chill_hours"].partition(",")[0],
+            )
+        said.append(say("winter chill {portions:.0f} portions{hours}", portions=place.chill_portions, hours=hours))
     if place.hardiness_zone is not None:
-        said.append(f"hardiness zone {place.hardiness_zone}")
+        said.append(say("hardiness zone {zone}", zone=place.hardiness_zone))
     return ", ".join(said)
 
 
@@ -192,7 +203,7 @@ def _legend(figure: Figure, places: Sequence[ClimateSummary], y: float) -> None:
     for k, place in enumerate(places):
         line = Line2D([], [], color=PAIR[k], ls=_LINE[k], lw=1.6, marker="os"[k], ms=3.2)
         handles += [line, Patch(facecolor=_RAIN[k], edgecolor=PAIR[k], hatch=_HATCH[k])]
-        labels += ["", cut(shown(place.site), 32)]
+        labels += ["", cut(shown(say(place.site)), 32)]
     figure.legend(
         handles, labels, loc="upper left", bbox_to_anchor=(0.085, y), ncols=4, frameon=False, fontsize=8.5,
         columnspacing=0.6, handlelength=3.2,
@@ -226,12 +237,12 @@ def climate_figures(
 
     with matplotlib.rc_context(STYLE):
         figure = new_figure(A4)
-        title = heading(f"Climate: {' and '.join(p.site for p in places)}", 0.855 * A4[0], 13)
-        figure.text(0.085, 0.965, va="top", **title)
+        title = say("Climate: {title}", title=say(" and ").join(say(p.site) for p in places))
+        figure.text(0.085, 0.965, va="top", **heading(title, 0.855 * A4[0], 13))
         if len(places) == 2:
             _legend(figure, places, 0.95)
         for k, place in enumerate(places):
-            name = f"{shown(place.site)[:24]}: " if len(places) == 2 else ""
+            name = f"{shown(say(place.site))[:24]}: " if len(places) == 2 else ""
             facts = _facts(place, brief=bool(name))
             line = f"{name}{facts}" if name else facts[:1].upper() + facts[1:]
             figure.text(0.085, (0.925 if name else 0.94) - 0.016 * k, line if facts else "", fontsize=7.5, va="top")
@@ -243,13 +254,13 @@ def climate_figures(
             draw(figure.add_axes((0.085, low, 0.855, high - low)), places)
         for k, place in enumerate(places):
             tall = 0.22 if len(places) == 1 else 0.0925
-            name = f" at {shown(place.site)[:40]}" if len(places) == 2 else ""
+            name = say(" at {place}", place=shown(say(place.site))[:40]) if len(places) == 2 else ""
             axes = figure.add_axes((0.085, 0.29 - tall - k * (tall + 0.045), 0.855, tall))
             _frost(axes, place, k, name)
         record = "; ".join(record_text(r) for p in places if (r := record_of_summary(p)) is not None)
         made_by = replace(places[0].made_by, records=tuple(r for p in places for r in p.made_by.records)).short()
-        date = f"issued {date_text(issued)}" if issued else ""
-        figure.text(0.085, 0.032, f"Rests on {record}." if record else "", fontsize=7)
+        date = say("issued {date}", date=date_text(issued)) if issued else ""
+        figure.text(0.085, 0.032, say("Rests on {record}.", record=record) if record else "", fontsize=7)
         figure.text(0.085, 0.02, made_by, fontsize=7)
         figure.text(0.94, 0.02, date, fontsize=7, ha="right")
         return [figure]
@@ -284,7 +295,7 @@ def _days_axis(axes: Axes, bottom: float) -> None:
 
 def _row(axes: Axes, crop: CropBeside, y: float) -> None:
     axes.plot([0, A4[0] - 2 * _MARGIN], [y - _ROW / 2] * 2, color=FAINT, lw=0.3, zorder=0)
-    axes.text(0, y, cut(shown(crop.crop), 27), va="center", fontsize=7.5, weight="bold")
+    axes.text(0, y, cut(shown(say_crop(crop.crop)), 27), va="center", fontsize=7.5, weight="bold")
     places = [_NAME + days / 365 * _WIDE for days in crop.days]
     axes.plot(places, [y, y], color=INK, lw=1.1, zorder=2)
     for k in (0, 1):
@@ -297,8 +308,8 @@ def _row(axes: Axes, crop: CropBeside, y: float) -> None:
     gone = _NAME + _WIDE + 0.2 + 2 * (_YEARS + 0.1)
     longer = "" if crop.longer is None else "AB"[crop.longer]
     safer = "" if crop.safer is None else "AB"[crop.safer]
-    axes.text(gone + 0.2, y, longer or "alike", va="center", ha="center", fontsize=7.5)
-    axes.text(gone + 0.75, y, safer or "alike", va="center", ha="center", fontsize=7.5)
+    axes.text(gone + 0.2, y, longer or say("alike"), va="center", ha="center", fontsize=7.5)
+    axes.text(gone + 0.75, y, safer or say("alike"), va="center", ha="center", fontsize=7.5)
 
 
 def _page(
@@ -310,18 +321,22 @@ def _page(
     axes = figure.add_axes((_MARGIN / width, (_MARGIN + _FOOT) / height, 1 - 2 * _MARGIN / width, room / height))
     axes.set(xlim=(0, width - 2 * _MARGIN), ylim=(_HEAD - room, _HEAD))
     axes.axis("off")
-    axes.text(0, _HEAD, "Crop by crop: the longer and the safer window", va="top", fontsize=13, weight="bold")
+    axes.text(0, _HEAD, say("Crop by crop: the longer and the safer window"), va="top", fontsize=13, weight="bold")
     for k in (0, 1):
         _mark(axes, 0.06, _HEAD - 0.38 - 0.19 * k, k)
         axes.text(
-            0.2, _HEAD - 0.38 - 0.19 * k, f"{'AB'[k]}  {cut(shown(result.sites[k]), 90)}", va="center", fontsize=8.5
+            0.2,
+            _HEAD - 0.38 - 0.19 * k,
+            f"{'AB'[k]}  {cut(shown(say(result.sites[k])), 90)}",
+            va="center",
+            fontsize=8.5,
         )
     left = _NAME + _WIDE + 0.2
     heads = [
-        (_NAME, "days of the year on which it may be started", "left"),
-        (left, "years that work", "left"),
-        (left + 2 * (_YEARS + 0.1) + 0.2, "longer", "center"),
-        (left + 2 * (_YEARS + 0.1) + 0.75, "safer", "center"),
+        (_NAME, say("days of the year on which it may be started"), "left"),
+        (left, say("years that work"), "left"),
+        (left + 2 * (_YEARS + 0.1) + 0.2, say("longer"), "center"),
+        (left + 2 * (_YEARS + 0.1) + 0.75, say("safer"), "center"),
     ]
     for x, words, where in heads:
         axes.text(x, 0.2, words, fontsize=7, ha=where, va="bottom")
@@ -330,9 +345,10 @@ def _page(
     _days_axis(axes, -_ROW * len(crops))
     for n, crop in enumerate(crops):
         _row(axes, crop, -_ROW * (n + 0.5))
-    foot = f"Longer: by a week or more. Safer: works in half a year of ten more. {NO_PROMISE}"
-    date = f"issued {date_text(issued)}   " if issued else ""
-    draw_foot(figure, A4, _MARGIN, (foot, result.made_by.short()), f"{date}page {page} of {pages}")
+    foot = say("Longer: by a week or more. Safer: works in half a year of ten more. {promise}", promise=say(NO_PROMISE))
+    date = say("issued {date}   ", date=date_text(issued)) if issued else ""
+    of_all = say("{date}page {page} of {pages}", date=date, page=page, pages=pages)
+    draw_foot(figure, A4, _MARGIN, (foot, result.made_by.short()), of_all)
     return figure
 
 

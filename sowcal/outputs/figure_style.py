@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sowcal.languages import phrase, say
 from sowcal.suitability.results import CropSeasons, SowingChart, WayResult, Window
 from sowcal.year import MONTH_LENGTHS, MONTH_STARTS, YEAR, month_of, span_days
 
@@ -82,11 +83,11 @@ class Kind:
 
 
 KINDS = {
-    "under cover": Kind("#ddd0ef", "#6a4c93", "/////", "sow under cover, raise there (line)"),
-    "sown outdoors": Kind("#16324f", "#16324f", "", "sow outdoors"),
-    "set out": Kind("#c9682b", "#7c3c12", "", "set out"),
-    "planted": Kind("#c9682b", "#7c3c12", "", "plant"),
-    "picked": Kind("#e6f0cf", "#5b7031", "....", "pick"),
+    "under cover": Kind("#ddd0ef", "#6a4c93", "/////", phrase("sow under cover, raise there (line)")),
+    "sown outdoors": Kind("#16324f", "#16324f", "", phrase("sow outdoors")),
+    "set out": Kind("#c9682b", "#7c3c12", "", phrase("set out")),
+    "planted": Kind("#c9682b", "#7c3c12", "", phrase("plant")),
+    "picked": Kind("#e6f0cf", "#5b7031", "....", phrase("pick")),
 }
 
 # Maps. Lightness falls steadily along each scale, so that grey print and every kind of colour vision keep its order.
@@ -442,16 +443,17 @@ def draw_key(figure: Figure, size: tuple[float, float], margin: float, kinds: se
     axes.axis("off")
     entries = [(k, v.words, True) for k, v in KINDS.items() if k in kinds and k != "planted"]
     if "planted" in kinds:
-        entries = [("set out", "set out, plant", True) if e[0] == "set out" else e for e in entries]
+        entries = [("set out", phrase("set out, plant"), True) if e[0] == "set out" else e for e in entries]
         if "set out" not in kinds:
-            entries.insert(-1, ("planted", "plant", True))
-    entries.append(("sown outdoors", "possible only", False))
+            entries.insert(-1, ("planted", phrase("plant"), True))
+    entries.append(("sown outdoors", phrase("possible only"), False))
     x = 0.0
     for kind, words, advised in entries:
         ribbon = Ribbon(kind, np.array([0.6, 0.8, 1.0, 0.8]), np.full(4, advised))
         if kind == "under cover":  # two weeks of sowing, two of standing
             ribbon = Ribbon(kind, ribbon.strength, np.array([True, True, False, False]))
         _draw_ribbon_key(axes, ribbon, x)
+        words = say(words)
         axes.text(x + 0.46, 0.07, words, va="center", fontsize=7)
         x += 0.62 + 0.054 * len(words)  # inches a letter of this print takes
 

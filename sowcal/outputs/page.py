@@ -7,22 +7,17 @@ the script makes a row when it comes into view and a fold when it is opened, so 
 
 from __future__ import annotations
 
-import base64
 import datetime as dt
-import hashlib
-import json
-import zlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from importlib.resources import files
-from typing import Any
-
-import numpy as np
 
 from sowcal.climate.frost import DaysAhead
 from sowcal.climate.place_figures import ClimateSummary
 from sowcal.garden.plan import GardenPlan
-from sowcal.outputs.chart_document import CropRows, chart_document
+from sowcal.languages import phrase, say, say_count, say_crop, spoken
+from sowcal.outputs.chart_document import chart_document
+from sowcal.outputs.climate_document import climate_document
+from sowcal.outputs.crop_rows import CropRows
 from sowcal.outputs.document import (
     Caution,
     Document,
@@ -41,32 +36,23 @@ from sowcal.outputs.document import (
 from sowcal.outputs.figure_style import Cells, weeks
 from sowcal.outputs.garden_board import garden_section
 from sowcal.outputs.page_bench import Bench, tried_fold
+from sowcal.outputs.page_script import EVENT_OF_JOB, SCRIPTS, asset, digest, in_words, page_data
 from sowcal.outputs.page_svg import months_symbol, years_axis
-from sowcal.outputs.place_document import climate_document, compare_document
+from sowcal.outputs.place_document import compare_document
 from sowcal.outputs.reports import job_line, job_told, week_document, week_title
 from sowcal.outputs.verdict_document import perennial_table, rate_document
 from sowcal.outputs.wording import NO_PROMISE, odds_text, per_cent, record_text
 from sowcal.plurals import counted
 from sowcal.suitability.compare import CompareResult
-from sowcal.suitability.results import CropVerdict, SettingsSteps, SowingChart, WaySteps
+from sowcal.suitability.results import CropVerdict, SettingsSteps, SowingChart
 from sowcal.suitability.week import Week, WeekJob
-from sowcal.year import day_text, span_days
+from sowcal.year import day_text, long_date_text
 
 __all__ = ["Place", "page_text"]
 
 _CARRIED = ("S1", "S2")
-_SCRIPTS, _MOST_JOBS = ("page.js", "board.js"), 10  # jobs of today; more is no list to work by: judgement
-_EVENT_OF_JOB = {
-    "raise under cover": "sown under cover",
-    "sow outdoors": "sown outdoors",
-    "set out": "set out",
-    "plant": "planted",
-    "pick": "picked",
-}
-_MONTHS = (  # in English whatever language the environment speaks
-    "January", "February", "March", "April", "May", "June", "July",
-    "August", "September", "October", "November", "December",
-)  # fmt: skip
+_CODES = {"en": "en-GB", "pt": "pt-PT"}  # of the page's language, where it says more than the language alone
+_MOST_JOBS = 10  # of today; more is no list to work by: judgement
 
 
 @dataclass(frozen=True)
@@ -83,23 +69,11 @@ class Place:
     water: tuple[tuple[float, SettingsSteps], ...] = ()  # the same for no more stored water than so many litres per m2
 
 
-def _asset(name: str) -> str:
-    return (files("sowcal") / "outputs" / "page_assets" / name).read_text(encoding="utf-8").strip()
-
-
-def _digest(text: str) -> str:
-    return f"sha256-{base64.b64encode(hashlib.sha256(text.encode('utf-8')).digest()).decode('ascii')}"
-
-
-def _long_date(day: dt.date) -> str:
-    return f"{day.day} {_MONTHS[day.month - 1]} {day.year}"
-
-
 def _head(title: str, served: bool) -> Html:
     # Nothing may be asked for, and no style or script but the page's own may run; where it is served its head says so.
-    style, scripts = _asset("page.css"), " ".join(f"'{_digest(_asset(name))}'" for name in _SCRIPTS)
+    style, scripts = asset("page.css"), " ".join(f"'{digest(in_words(asset(name)))}'" for name in SCRIPTS)
     policy = (
-        f"default-src 'none'; style-src '{_digest(style)}'; script-src {scripts}; base-uri 'none'; form-action 'none'"
+        f"default-src 'none'; style-src '{digest(style)}'; script-src {scripts}; base-uri 'none'; form-action 'none'"
     )
     return tag(
         "head",
@@ -113,11 +87,16 @@ def _head(title: str, served: bool) -> Html:
     )
 
 
+def _latitude(degrees: float) -> str:
+    north = say("{degrees:.2f}° north", degrees=degrees)
+    return north if degrees >= 0 else say("{degrees:.2f}° south", degrees=-degrees)
+
+
 def _where(place: Place) -> str:
     c = place.climate
-    out = [] if c.latitude is None else [f"{abs(c.latitude):.2f}° {'north' if c.latitude >= 0 else 'south'}"]
-    out += [] if c.elevation is None else [f"{c.elevation:.0f} m above the sea"]
-    return ", ".join([*out, f"weather of {record_text(place.chart.record)}"])
+    out = [] if c.latitude is None else [_latitude(c.latitude)]
+    out += [] if c.elevation is None else [say("{elevation:.0f} m above the sea", elevation=c.elevation)]
+    return ", ".join([*out, say("weather of {record}", record=record_text(place.chart.record))])
 
 
 def _lead(place: Place) -> str:
@@ -126,9 +105,15 @@ def _lead(place: Place) -> str:
     away = sum(v.suitability == "N" for v in place.verdicts)
     silent = sum(v.suitability is None for v in place.verdicts)
     asked = odds_text(place.chart.reliability_asked)
-    said = f"Carries {carried} of {counted(len(place.verdicts), 'crop')} at {asked}; "
-    said += f"{chancy} {'is' if chancy == 1 else 'are'} chancy and {away} {'does' if away == 1 else 'do'} not fit"
-    said += f"; of {silent} nothing can be said." if silent else "."
+    said = say(
+        "Carries {carried} of {crops} at {asked}; ",
+        carried=carried,
+        crops=counted(len(place.verdicts), "crop"),
+        asked=asked,
+    )
+    said += say_count(chancy, "{count} is chancy", "{count} are chancy") + say(" and ")
+    said += say_count(away, "{count} does not fit", "{count} do not fit")
+    said += say("; of {silent} nothing can be said.", silent=silent) if silent else "."
     return said
 
 
@@ -143,23 +128,35 @@ def _today_said(place: Place, mine: Sequence[str]) -> tuple[str, ...]:
         return ()
     jobs = _jobs_of(week, mine)
     last = sum(job.chance in ("only", "last") and job.job != "pick" for job in jobs)
-    whose = "for your crops" if mine else "for all crops of this page"
-    told = f"{counted(len(jobs), 'job')} {'is' if len(jobs) == 1 else 'are'} open {whose}, {last or 'none'} of them"
-    out = [f"{told} for the last time this season."] if jobs else [f"Nothing is to be done {whose} this week."]
+    whose = say("for your crops") if mine else say("for all crops of this page")
+    told = say_count(
+        len(jobs),
+        "{count} job is open {whose}, {last} of them for the last time this season.",
+        "{count} jobs are open {whose}, {last} of them for the last time this season.",
+        whose=whose,
+        last=last or say("none"),
+    )
+    out = [told] if jobs else [say("Nothing is to be done {whose} this week.", whose=whose)]
     if ahead is not None and ahead.years:
-        days = f"In the {ahead.length} days from {day_text(week.start)}"
+        days = say("In the {length} days from {day}", length=ahead.length, day=day_text(week.start))
         out.append(
-            f"{days} there was frost in {ahead.frost} of {counted(ahead.years, 'year')}, and a day above "
-            f"{ahead.limit:g} °C in {ahead.hot}."
+            say(
+                "{days} there was frost in {frost} of {years}, and a day above {limit:g} °C in {hot}.",
+                days=days,
+                frost=ahead.frost,
+                years=counted(ahead.years, "year"),
+                limit=ahead.limit,
+                hot=ahead.hot,
+            )
         )
     coming = [job for job in week.coming if not mine or job.crop in mine]
     named = ", ".join(f"{job_told(job)} ({day_text(job.start)})" for job in coming[:3])
-    out.append(f"Next to open: {named}." if named else "Nothing more opens in the week after.")
+    out.append(say("Next to open: {named}.", named=named) if named else say("Nothing more opens in the week after."))
     return tuple(out)
 
 
 def _job_item(job: WeekJob) -> Html:
-    box = tag("input", type="checkbox", data_crop=job.crop, data_event=_EVENT_OF_JOB[job.job])
+    box = tag("input", type="checkbox", data_crop=job.crop, data_event=EVENT_OF_JOB[job.job])
     return tag("li", tag("label", box, tag("span", job_line(job))))
 
 
@@ -168,7 +165,7 @@ def _today(place: Place, key: str, mine: Sequence[str]) -> Html | None:
     week = place.week
     if week is None:
         return None
-    title = f"Today: {week_title(week)[0].lower()}{week_title(week)[1:]}"
+    title = say("Today: {week}", week=f"{week_title(week)[0].lower()}{week_title(week)[1:]}")
     jobs = _jobs_of(week, mine)
     listed = tag("ul", *map(_job_item, jobs[:_MOST_JOBS]), class_="jobs", data_place=key)
     tools = tag(
@@ -185,7 +182,7 @@ def _today(place: Place, key: str, mine: Sequence[str]) -> Html | None:
         *[tag("p", said, class_="said") for said in _today_said(place, mine)],
         listed,
         tools,
-        _later("All of this week's work, with reasons", page_parts(week_document(week).parts, f"{key}-week")),
+        _later(say("All of this week's work, with reasons"), page_parts(week_document(week).parts, f"{key}-week")),
     )
 
 
@@ -212,17 +209,18 @@ def _sliders(steps: SettingsSteps, asked: tuple[float, float], litres: Sequence[
             data_words="|".join(words),
             aria_valuetext=words[place],
         )
-        return tag("label", f"{label}: ", tag("b", words[place]), made)
+        return tag("label", f"{say(label)}: ", tag("b", words[place]), made)
 
     share, least = asked
-    often = [f"{odds_text(r)} or better" for r in steps.reliabilities]
-    much = [f"{per_cent(y)} of a full crop" for y in steps.least_yields]
-    drawn = ["as the page was made", *(f"{n:g} litres per m² at most in a dry year" for n in litres)]
+    often = [say("{odds} or better", odds=odds_text(r)) for r in steps.reliabilities]
+    much = [say("{share} of a full crop", share=per_cent(y)) for y in steps.least_yields]
+    at_most = [say("{litres:g} litres per m² at most in a dry year", litres=n) for n in litres]
+    drawn = [say("as the page was made"), *at_most]
     return tag(
         "div",
-        slider("Works in", "reliability", steps.reliabilities, share, often),
-        slider("Counts as a success", "least", steps.least_yields, least, much),
-        slider("Stored water", "water", (-1.0, *litres), -1.0, drawn) if litres else None,
+        slider(phrase("Works in"), "reliability", steps.reliabilities, share, often),
+        slider(phrase("Counts as a success"), "least", steps.least_yields, least, much),
+        slider(phrase("Stored water"), "water", (-1.0, *litres), -1.0, drawn) if litres else None,
         tag("button", "As the page was made", type="button", data_do="reset"),
         tag(
             "p",
@@ -238,7 +236,7 @@ def _sliders(steps: SettingsSteps, asked: tuple[float, float], litres: Sequence[
 def _year(place: Place, key: str, cells: Cells, asked: tuple[float, float]) -> Html:
     """One row a crop, under what narrows and moves them."""
     rows = CropRows(place.chart.reliability_asked, {v.crop: v for v in place.verdicts}, cells, key)
-    how = (
+    how = say(
         "Each crop opens to show the five dates to choose from, its odds day by day, its years, and what fails. "
         "Stars make your list."
     )
@@ -255,7 +253,7 @@ def _place(
 ) -> Html:
     """All of one place: today, the year, perennials, what it is like."""
     chart = place.chart
-    each_year = "Each year of the record lived through in turn: does it live, does it crop, what checks it."
+    each_year = say("Each year of the record lived through in turn: does it live, does it crop, what checks it.")
     perennials = perennial_table(chart.site, place.verdicts)
     told: tuple[Part, ...] = (
         Paragraph(_where(place), look="where"),
@@ -269,7 +267,7 @@ def _place(
         "section",
         tag("h2", chart.site),
         _today(place, key, mine),
-        page_parts(tuple(Caution(f"{w}.", word="Mind") for w in chart.warnings)),
+        page_parts(tuple(Caution(f"{say(w)}.", word="Mind") for w in chart.warnings)),
         _year(place, key, cells, asked),
         what_if,
         tag("div", page_parts(after, key), class_="rest"),
@@ -286,7 +284,7 @@ def _side_by_side(comparison: CompareResult, places: Sequence[Place], start_mont
         "section",
         tag("h2", "Side by side"),
         page_parts(told[:first]),
-        _later("What only one carries, both crop by crop, and by month", page_parts(told[first:])),
+        _later(say("What only one carries, both crop by crop, and by month"), page_parts(told[first:])),
         id="compare",
         aria_label="Side by side",
     )
@@ -297,9 +295,11 @@ def _navigation(places: Sequence[Place], compared: bool, garden: GardenPlan | No
     if compared:
         items.append(tag("li", tag("a", "Side by side", href="#compare", class_="first")))
     for n, place in enumerate(places, 1):
-        links = [("week", "today")] * (place.week is not None) + [("chart", "the year")]
-        links += [("perennials", "perennials")] * any("years_lived" in v.evidence for v in place.verdicts)
-        more = [join(" ", tag("a", words, href=f"#p{n}-{name}")) for name, words in (*links, ("place", "the place"))]
+        links = [("week", say("today"))] * (place.week is not None) + [("chart", say("the year"))]
+        links += [("perennials", say("perennials"))] * any("years_lived" in v.evidence for v in place.verdicts)
+        more = [
+            join(" ", tag("a", words, href=f"#p{n}-{name}")) for name, words in (*links, ("place", say("the place")))
+        ]
         items.append(tag("li", tag("a", place.chart.site, href=f"#p{n}", class_="first"), *more))
     if garden is not None:
         items.append(tag("li", tag("a", garden.garden.name, href="#garden", class_="first")))
@@ -312,16 +312,24 @@ def _navigation(places: Sequence[Place], compared: bool, garden: GardenPlan | No
 def _of_place(place: Place, key: str, several: bool) -> tuple[Html | None, ...]:
     """What of one place is folded away: every crop in a table, those without dates and why, changes tried."""
     chart, by_crop = place.chart, {v.crop: v for v in place.verdicts}
-    where = f" at {chart.site}" if several else ""
-    best_first = "Best first. A verdict says how far a crop suits the place, not how it tastes."
+    where = say(" at {site}", site=chart.site) if several else ""
+    best_first = say("Best first. A verdict says how far a crop suits the place, not how it tastes.")
     rated = rate_document(chart.site, chart.record, place.verdicts, lines=chart.crops, key=key).parts
     tried = tuple(tried_fold(words, by_crop, then) for words, then in place.changes)
     told = chart_document(chart, by_crop, key=key).parts
     without = tuple(replace(p, level=3) for p in told if isinstance(p, Section))
     return (
-        _later(f"All crops{where} in one table", page_parts((Paragraph(best_first), *rated), key), f"{key}-all"),
-        _later(f"Chancy crops{where}, and crops without dates", page_parts(without, key), f"{key}-without"),
-        _later(f"What if{where}", page_parts(tried, key), f"{key}-changes"),
+        _later(
+            say("All crops{where} in one table", where=where),
+            page_parts((Paragraph(best_first), *rated), key),
+            f"{key}-all",
+        ),
+        _later(
+            say("Chancy crops{where}, and crops without dates", where=where),
+            page_parts(without, key),
+            f"{key}-without",
+        ),
+        _later(say("What if{where}", where=where), page_parts(tried, key), f"{key}-changes"),
     )
 
 
@@ -329,17 +337,23 @@ def _sources(places: Sequence[Place], sources: Sequence[str]) -> tuple[Html | No
     by_words: dict[str, list[str]] = {}
     for crop, caution in sorted({(line.crop, c) for p in places for line in p.chart.crops for c in line.cautions}):
         by_words.setdefault(caution, []).append(crop)
-    cautions = tuple((", ".join(crops), words) for words, crops in by_words.items())
+    cautions = tuple((", ".join(map(say_crop, crops)), words) for words, crops in by_words.items())
     cited = Picture(lambda: tag("ol", *[tag("li", s) for s in sources]) if sources else None)
     return (
-        _later(f"Cautions ({len(cautions)})", page_parts((Items(cautions),)) if cautions else Html("")),
-        _later(f"Published sources of the handbook's numbers ({len(sources)})", page_parts((cited,)), "sources"),
+        _later(
+            say("Cautions ({count})", count=len(cautions)), page_parts((Items(cautions),)) if cautions else Html("")
+        ),
+        _later(
+            say("Published sources of the handbook's numbers ({count})", count=len(sources)),
+            page_parts((cited,)),
+            "sources",
+        ),
     )
 
 
 def _everything_else(places: Sequence[Place], sources: Sequence[str], issued: dt.date) -> Html:
     not_judged = dict.fromkeys(n for p in places for n in p.chart.not_judged)
-    how = (
+    how = say(
         "Every season of the record is run through day by day for every start day; a year succeeds where the crop "
         "comes through to a picking worth having. A plain word stands for the share of years that succeed and what "
         "they leave: sound, fair, chancy, not here."
@@ -347,9 +361,16 @@ def _everything_else(places: Sequence[Place], sources: Sequence[str], issued: dt
     made_by = replace(places[0].chart.made_by, records=tuple(r for p in places for r in p.chart.made_by.records))
     foot = (
         Paragraph(NO_PROMISE),
-        Paragraph(f"{'; '.join(not_judged)}.", name="Not judged"),
+        Paragraph(f"{'; '.join(map(say, not_judged))}.", name="Not judged"),
         Paragraph(how),
-        Paragraph(f"Issued {_long_date(issued)}. {made_by.short()} Works without a network.", look="small"),
+        Paragraph(
+            say(
+                "Issued {long_date}. {made_by} Works without a network.",
+                long_date=long_date_text(issued),
+                made_by=made_by.short(),
+            ),
+            look="small",
+        ),
     )
     several = len(places) > 1
     mine = tag(
@@ -373,58 +394,6 @@ def _everything_else(places: Sequence[Place], sources: Sequence[str], issued: dt
         id="else",
         aria_label="Everything else",
     )
-
-
-def _step(way: WaySteps, cells: Cells) -> list[Any]:
-    """One way under every step, for the script: heights of its ribbon by cell, and spans as days of the year."""
-    heights = []
-    for reliability, possible in zip(way.reliability, way.possible, strict=True):
-        days = {d for span in possible for d in span_days(*span)}
-        there = zip(cells.mean(reliability), cells.holding(days, set()), strict=True)
-        tall = [round(min(float(v), 1.0) * 11) if s and np.isfinite(v) else 0 for v, s in there]
-        heights.append("".join("0123456789AB"[v] for v in tall))
-    return [way.way, heights, way.possible, way.windows, way.fortnights]
-
-
-def _by_crop(steps: SettingsSteps | None, cells: Cells) -> dict[str, list[Any]]:
-    out: dict[str, list[Any]] = {}
-    for way in steps.ways if steps else ():
-        out.setdefault(way.crop, []).append(_step(way, cells))
-    return out
-
-
-def _data(
-    places: Sequence[Place],
-    issued: dt.date,
-    cells: Cells,
-    asked: tuple[float, float],
-    mine: Sequence[str],
-    names: Mapping[str, Sequence[str]],
-    served: bool,
-) -> Html:
-    """What the script reckons with, packed: other names of crops, the week's jobs, windows under every step."""
-    told = []
-    for place in places:
-        steps, *water = [_by_crop(s, cells) for s in (place.steps, *(s for _, s in place.water))]
-        jobs = [] if place.week is None else [[j.crop, _EVENT_OF_JOB[j.job], job_line(j)] for j in place.week.jobs]
-        told.append({"site": place.chart.site, "jobs": jobs, "steps": steps, "water": water})
-    inner = {"places": told, "names": {crop: "|".join(of) for crop, of in names.items()}}
-    text = json.dumps(inner, separators=(",", ":"), ensure_ascii=False, sort_keys=True, allow_nan=False)
-    packed = base64.b64encode(zlib.compress(text.encode("utf-8"), 9)).decode("ascii")
-    one = places[0].steps
-    at = [one.least_yields.index(asked[1]), one.reliabilities.index(asked[0])] if one else None
-    open_ = {
-        "issued": issued.isoformat(),
-        "sites": [place.chart.site for place in places],
-        "week": None if places[0].week is None else places[0].week.start,
-        "mine": list(mine),
-        "at": at,
-        "served": served,
-        "packed": packed,
-    }
-    # a name may hold what would end the element, so that this sign is never written plain
-    safe = json.dumps(open_, ensure_ascii=True, sort_keys=True).replace("<", "\\u003c")
-    return tag("script", Html(safe), type="application/json", id="data")
 
 
 def page_text(
@@ -468,7 +437,7 @@ def page_text(
     bench : Bench, optional
         What the page has beside where it is served; its scripts and style are then the server's.
     """
-    title = " and ".join(p.chart.site for p in places)
+    title = say(" and ").join(say(p.chart.site) for p in places)
     cells = weeks(start_month)
     shown = []
     if comparison is not None:
@@ -490,11 +459,17 @@ def page_text(
         months_symbol(start_month),
         years_axis(start_month),
         tag("a", "To the contents", href="#main", class_="skip"),
-        tag("header", tag("h1", f"What grows at {title}, and when"), bench.top if bench else None, navigation),
+        tag(
+            "header",
+            tag("h1", say("What grows at {title}, and when", title=title)),
+            bench.top if bench else None,
+            navigation,
+        ),
         tag("main", *shown, _everything_else(places, sources, issued), id="main"),
-        _data(places, issued, cells, asked, mine, names or {}, bench is not None),
-        *[tag("script", src=f"/{n}") if bench else tag("script", Html(_asset(n))) for n in _SCRIPTS],
+        page_data(places, issued, cells, asked, mine, names or {}, bench is not None),
+        *[tag("script", src=f"/{n}") if bench else tag("script", Html(in_words(asset(n)))) for n in SCRIPTS],
         tag("script", src="/served.js") if bench else None,
     )
-    page = tag("html", _head(f"What grows at {title}", bench is not None), body, lang="en-GB", data_start=start_month)
+    head = _head(say("What grows at {title}", title=title), bench is not None)
+    page = tag("html", head, body, lang=_CODES.get(spoken(), spoken()), data_start=start_month)
     return f"<!doctype html>\n{page}\n"

@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 
 from sowcal.climate.frost import FrostYear
+from sowcal.languages import say
 from sowcal.outputs.figure_style import Cells, Ribbon
 from sowcal.outputs.terminal import plain
 from sowcal.year import MONTH_LENGTHS, MONTH_STARTS, MONTHS, YEAR
@@ -52,13 +53,14 @@ def _markup(content: object) -> str:
         return ""
     if isinstance(content, (list, tuple)):
         return "".join(map(_markup, content))
-    return html.escape(plain(content))
+    return html.escape(plain(say(content) if isinstance(content, str) else content))
 
 
 def _attribute(name: str, value: object) -> str:
     if value is None or value is False:
         return ""
     name = name.strip("_").replace("_", "-")
+    value = say(value) if name == "aria-label" and isinstance(value, str) else value
     return f" {name}" if value is True else f' {name}="{html.escape(plain(value))}"'
 
 
@@ -157,7 +159,8 @@ def ribbon_picture(ribbon: Ribbon, cells: Cells, best: Sequence[tuple[int, int]]
 def month_heads(start_month: int) -> Html:
     """Names of the months over the rows of a chart; a narrow screen shows their first letters."""
     order = [(start_month - 1 + k) % 12 for k in range(12)]
-    names = [tag("span", MONTHS[m][0], tag("span", MONTHS[m][1:], class_="rest")) for m in order]
+    said = [say(MONTHS[m]) for m in order]
+    names = [tag("span", month[0], tag("span", month[1:], class_="rest")) for month in said]
     return tag("div", tag("div", *names, class_="months"), class_="heads", aria_hidden="true")
 
 
@@ -173,10 +176,10 @@ def ribbon_key(asked: str) -> Html:
         tag("p", "The taller a ribbon, the more years it works; full height is every year."),
         tag(
             "ul",
-            key(f"advised: {asked} or better", "set out", [True] * 4),
-            key("works, less often or poorer", "set out", [False] * 4),
-            key("under cover: sown, then seedlings stand there (line)", "under cover", [True, True, False, False]),
-            key("picked", "picked", [True] * 4),
+            key(say("advised: {asked} or better", asked=asked), "set out", [True] * 4),
+            key(say("works, less often or poorer"), "set out", [False] * 4),
+            key(say("under cover: sown, then seedlings stand there (line)"), "under cover", [True, True, False, False]),
+            key(say("picked"), "picked", [True] * 4),
             tag(
                 "li",
                 tag("svg", tag("path", d="M2 9V4H28V9", class_="best"), viewBox="0 0 30 12", aria_hidden="true"),
@@ -195,7 +198,9 @@ def months_axis(start_month: int, left: float, width: float, bottom: float, top:
         x = left + edge / YEAR * width
         middle = x + MONTH_LENGTHS[(start_month - 1 + k) % 12] / YEAR * width / 2
         out.append(tag("path", d=f"M{x:.1f} {top}V{bottom}", class_="grid"))
-        out.append(tag("text", MONTHS[(start_month - 1 + k) % 12][0], x=f"{middle:.1f}", y=bottom + 13, class_="mid"))
+        out.append(
+            tag("text", say(MONTHS[(start_month - 1 + k) % 12])[0], x=f"{middle:.1f}", y=bottom + 13, class_="mid")
+        )
     return join(*out)
 
 

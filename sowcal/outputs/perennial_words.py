@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from sowcal.languages import figure, phrase, say
 from sowcal.outputs.wording import ENOUGH, interval_of, per_cent
 from sowcal.plurals import counted
 from sowcal.suitability.perennials import worded_share
@@ -26,7 +27,7 @@ def picked_words(evidence: Mapping[str, Any]) -> str:
     if not to:
         return ""
     start, end = day_of_year(first), day_of_year(last)
-    return "all year" if whole_year(start, end) else span_text(start, end)
+    return say("all year") if whole_year(start, end) else span_text(start, end)
 
 
 def year_spans(years: Sequence[int]) -> str:
@@ -43,11 +44,17 @@ def year_spans(years: Sequence[int]) -> str:
             runs[-1].append(year)
         else:
             runs.append([year])
-    said = [f"{r[0]} to {r[-1]}" if len(r) > 2 else ", ".join(map(str, r)) for r in runs]
+    said = [say("{r} to {r2}", r=r[0], r2=r[-1]) if len(r) > 2 else ", ".join(map(str, r)) for r in runs]
     return ", ".join(said)
 
 
-STRIP = {"full crop": "#", "part of a crop": "+", "no crop": ".", "killed by winter": "W", "killed by summer": "S"}
+STRIP = {
+    phrase("full crop"): "#",
+    phrase("part of a crop"): "+",
+    phrase("no crop"): ".",
+    phrase("killed by winter"): "W",
+    phrase("killed by summer"): "S",
+}
 
 
 def year_strip(strip: Sequence[tuple[int, str]]) -> str:
@@ -63,42 +70,58 @@ def year_strip(strip: Sequence[tuple[int, str]]) -> str:
     words = dict(strip)
     first, last = strip[0][0], strip[-1][0]
     signs = "".join(STRIP.get(words.get(year, ""), "?") for year in range(first, last + 1))
-    meaning = [f"{sign} {word}" for word, sign in STRIP.items() if sign in signs] + ["? not known"] * ("?" in signs)
+    meaning = [f"{sign} {say(word)}" for word, sign in STRIP.items() if sign in signs]
+    meaning += [f"? {say('not known')}"] * ("?" in signs)
     return f"{first} {signs} {last} ({', '.join(meaning)})"
 
 
 def chill_span(evidence: Mapping[str, Any]) -> str:
     """What the least demanding sort needs: '50', or '10 to 22' where it is known between two ends."""
     low, high = evidence["chill_needed"]
-    return f"{low:g}" if low == high else f"{low:g} to {high:g}"
+    return figure(low, "g") if low == high else say("{low:g} to {high:g}", low=low, high=high)
 
 
 def _lives(evidence: Mapping[str, Any], lives: Mapping[str, Any]) -> str:
     decided = int(evidence["years_decided"])
     if evidence["years_lived"] == decided:
-        return f"yes, in all {counted(decided, 'year')} of the record"
-    said = [f"in {evidence['years_lived']} of {counted(decided, 'year')}"]
+        return say("yes, in all {years} of the record", years=counted(decided, "year"))
+    said = [say("in {years_lived} of {years}", years_lived=evidence["years_lived"], years=counted(decided, "year"))]
     for season in ("summer", "winter"):
         if killed := lives[f"{season}s_killed"]:
-            said.append(f"killed by {counted(len(killed), season)}: {year_spans(killed)}")
+            said.append(
+                say(
+                    "killed by {seasons}: {years}",
+                    seasons=counted(len(killed), season),
+                    years=year_spans(killed),
+                )
+            )
     return "; ".join(said)
 
 
 def _crops(verdict: CropVerdict) -> str:
     evidence: Mapping[str, Any] = verdict.evidence
     decided, cropped = int(evidence["years_decided"]), int(evidence["years_cropped"])
-    said = f"in {cropped} of {counted(decided, 'year')}"
+    said = say("in {cropped} of {years}", cropped=cropped, years=counted(decided, "year"))
     interval, few = interval_of(verdict)
     if interval is not None and few < ENOUGH:
-        said += f" (from {counted(few, 'year')} only: {interval[0]:.0%} to {interval[1]:.0%})"
+        said += say(
+            " (from {years} only: {interval:.0%} to {interval2:.0%})",
+            years=counted(few, "year"),
+            interval=interval[0],
+            interval2=interval[1],
+        )
     if evidence.get("deciding_limit_rests_on") == "memory":
-        said += f" ({worded_share(cropped / decided)}: its limit is recalled)"
+        said += say(" ({worded_share}: its limit is recalled)", worded_share=say(worded_share(cropped / decided)))
     if cropped:
-        said += f", {per_cent(evidence['share_of_a_full_crop'])} of a full crop on average"
+        said += say(", {share} of a full crop on average", share=per_cent(evidence["share_of_a_full_crop"]))
         if picked := picked_words(evidence):
-            said += f", picked {picked}"
+            said += say(", picked {picked}", picked=picked)
     if isinstance(winter := evidence.get("as_a_winter_annual"), Mapping):
-        said += f"; planted anew each autumn it has a winter to grow in, {winter['years']} of {decided}"
+        said += say(
+            "; planted anew each autumn it has a winter to grow in, {years} of {decided}",
+            years=winter["years"],
+            decided=decided,
+        )
     return said
 
 
@@ -107,11 +130,16 @@ def _sorts(verdict: CropVerdict) -> str:
     evidence: Mapping[str, Any] = verdict.evidence
     low, middle, _ = evidence["chill_here"]
     named = [
-        f"{word}: " + ", ".join(f"{s['sort']} ({s['portions'][1]:g})" for s in some)
-        for word, some in (("these fit", verdict.sorts_that_fit), ("these do not", verdict.sorts_that_do_not))
+        f"{word}: " + ", ".join(f"{s['sort']} ({figure(s['portions'][1], 'g')})" for s in some)
+        for word, some in ((say("these fit"), verdict.sorts_that_fit), (say("these do not"), verdict.sorts_that_do_not))
         if some
     ]
-    return f"{middle} portions of chill in the middle year, {low} in nine of ten; {'; '.join(named)}"
+    return say(
+        "{middle} portions of chill in the middle year, {low} in nine of ten; {names}",
+        middle=middle,
+        low=low,
+        names="; ".join(named),
+    )
 
 
 def perennial_answer(verdict: CropVerdict) -> list[tuple[str, str]]:
@@ -123,12 +151,14 @@ def perennial_answer(verdict: CropVerdict) -> list[tuple[str, str]]:
         With its `answer`.
     """
     answer: Mapping[str, Any] = verdict.answer or {}
-    out = [("will it live", _lives(verdict.evidence, answer["lives"])), ("will it crop", _crops(verdict))]
-    out.append(("year by year", year_strip(verdict.strip)))
+    out = [(say("will it live"), _lives(verdict.evidence, answer["lives"])), (say("will it crop"), _crops(verdict))]
+    out.append((say("year by year"), year_strip(verdict.strip)))
     if (litres := answer["litres_per_m2"]) is not None:
-        out.append(
-            ("it needs", f"about {litres:,} litres a year for each m2 of its room beyond the rain, full-grown, by drip")
+        needs = say(
+            "about {litres:,} litres a year for each m2 of its room beyond the rain, full-grown, by drip",
+            litres=litres,
         )
+        out.append((say("it needs"), needs))
     if verdict.sorts_that_fit or verdict.sorts_that_do_not:
-        out.append(("sorts by chill", _sorts(verdict)))
+        out.append((say("sorts by chill"), _sorts(verdict)))
     return out

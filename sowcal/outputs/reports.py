@@ -11,6 +11,7 @@ from sowcal.climate.place_figures import Definition
 from sowcal.climate.summary import BothWays
 from sowcal.crops.sheet import Deciding, Line
 from sowcal.crops.tables import Crop, Source
+from sowcal.languages import phrase, say, say_crop
 from sowcal.outputs.document import Document, Items, Names, Paragraph, Part, Section, screen_text
 from sowcal.outputs.terminal import plain, table, wrap
 from sowcal.outputs.wording import JOB_WORDS, foot_text, odds_text, record_text, three_words
@@ -42,33 +43,35 @@ __all__ = [
 
 _MOST = 6  # sentences in a group; the rest of the group is named in one line
 _DO = {
-    "raise under cover": "sow {} under cover",
-    "sow outdoors": "sow {} outdoors",
-    "set out": "set out {}",
-    "plant": "plant {}",
-    "pick": "pick {}",
+    "raise under cover": phrase("sow {crop} under cover"),
+    "sow outdoors": phrase("sow {crop} outdoors"),
+    "set out": phrase("set out {crop}"),
+    "plant": phrase("plant {crop}"),
+    "pick": phrase("pick {crop}"),
 }
 
 
 def _why(job: WeekJob) -> str:
     """What waits beyond the edge of a first or last chance, in plain words; empty where nothing is known."""
-    when = "earlier" if job.chance == "first" else "later"
+    when = say("earlier") if job.chance == "first" else say("later")
     hazard = three_words(job.hazard) if job.hazard else ""
-    of_setting_out = " to set out" if job.job == "raise under cover" else ""
+    what = say(" to set out") if job.job == "raise under cover" else ""
     if job.beyond == "hazard":
-        return f"{when}{of_setting_out}: {hazard}"
+        return f"{when}{what}: {hazard}"
     if job.beyond == "crop":
-        return f"{when}{of_setting_out}: poorer or slower" + (f", then {hazard}" if hazard else "")
+        then = say(", then {hazard}", hazard=hazard) if hazard else ""
+        return say("{when}{what}: poorer or slower{then}", when=when, what=what, then=then)
     if job.beyond == "odds":
-        return f"{when}{of_setting_out}: works in too few years"
+        return say("{when}{what}: works in too few years", when=when, what=what)
     if job.beyond == "custom":
-        return "the usual planting months " + ("begin" if job.chance == "first" else "end")
+        begins = job.chance == "first"
+        return say("the usual planting months begin") if begins else say("the usual planting months end")
     return ""
 
 
 def job_told(job: WeekJob) -> str:
     """What is done: 'sow leek under cover'."""
-    return _DO[job.job].format(job.crop)
+    return say(_DO[job.job], crop=say_crop(job.crop))
 
 
 def job_sentence(job: WeekJob) -> str:
@@ -76,21 +79,25 @@ def job_sentence(job: WeekJob) -> str:
     best about 20 Mar, till 4 May'."""
     do = job_told(job)
     if job.chance in ("best", "open"):
-        best = f", best about {day_text(job.best)}" if job.best is not None else ""
-        till = "" if whole_year(job.start, job.end) else f", till {day_text(job.end)}"
+        best = say(", best about {day}", day=day_text(job.best)) if job.best is not None else ""
+        till = "" if whole_year(job.start, job.end) else say(", till {day}", day=day_text(job.end))
         return f"{do[0].upper()}{do[1:]}{best}{till}."
     if job.chance == "first":
-        says = f"First advised week to {do}, from {day_text(job.start)}"
-        says += f", best about {day_text(job.best)}" if job.best is not None else ""
+        says = say("First advised week to {do}, from {day}", do=do, day=day_text(job.start))
+        says += say(", best about {day}", day=day_text(job.best)) if job.best is not None else ""
     else:
-        says = f"{'Only' if job.chance == 'only' else 'Last'} advised week to {do}, "
-        says += span_text(job.start, job.end) if job.chance == "only" else f"till {day_text(job.end)}"
+        only = job.chance == "only"
+        says = say("Only advised week to {do}, " if only else "Last advised week to {do}, ", do=do)
+        says += span_text(job.start, job.end) if job.chance == "only" else say("till {day}", day=day_text(job.end))
     parts = [says]
     if why := _why(job):
         parts.append(why)
     if job.chance != "first" and job.again is not None:
-        parts.append(f"again from {day_text(job.again)}")
+        parts.append(say("again from {day}", day=day_text(job.again)))
     return "; ".join(parts) + "."
+
+
+_NOW = {"best": phrase("; best now"), "first": phrase(" for the first time"), "only": phrase(", this week only")}
 
 
 def job_line(job: WeekJob) -> str:
@@ -98,8 +105,8 @@ def job_line(job: WeekJob) -> str:
     if job.chance in ("only", "last", "first") and job.job != "pick":
         return job_sentence(job)
     do = job_told(job)
-    ends = "" if whole_year(job.start, job.end) else f", till {day_text(job.end)}"
-    now = {"best": "; best now", "first": " for the first time", "only": ", this week only"}.get(job.chance, "")
+    ends = "" if whole_year(job.start, job.end) else say(", till {day}", day=day_text(job.end))
+    now = say(_NOW.get(job.chance, ""))
     return f"{do[0].upper()}{do[1:]}{now if job.job == 'pick' else ''}{ends}{'' if job.job == 'pick' else now}."
 
 
@@ -107,8 +114,8 @@ def _group(title: str, jobs: Sequence[WeekJob], key: str, most: int) -> Section:
     """Chances of one sort: so many in sentences, the rest named in one line."""
     parts: list[Part] = [Items(tuple(map(job_sentence, jobs[:most])), bullets=False)] if jobs else []
     if rest := jobs[most:]:
-        named = [f"{_DO[j.job].format(j.crop)} ({day_text(j.start if j.chance == 'first' else j.end)})" for j in rest]
-        parts.append(Names((("and", tuple(named)),)))
+        named = [f"{job_told(j)} ({day_text(j.start if j.chance == 'first' else j.end)})" for j in rest]
+        parts.append(Names(((say("and"), tuple(named)),)))
     return Section(title, tuple(parts), key, level=4)
 
 
@@ -120,36 +127,40 @@ def _lines(named: Iterable[tuple[str, Iterable[str]]]) -> tuple[Part, ...]:
 
 def _open(week: Week) -> Section:
     """What works and is not at its best, by what closes soonest, a line a job."""
-    rows = [(JOB_WORDS[job], [j.crop for j in week.jobs if j.job == job and j.chance == "open"]) for job in JOBS[:-1]]
+    rows = [
+        (JOB_WORDS[job], [say_crop(j.crop) for j in week.jobs if j.job == job and j.chance == "open"])
+        for job in JOBS[:-1]
+    ]
     return Section("Possible, not the best time; what closes soonest first", _lines(rows), "also", level=4)
 
 
 def _picked(week: Week) -> Section:
     picked = [j for j in week.jobs if j.job == "pick"]
     rows = (
-        ("for the first time", [j.crop for j in picked if j.chance in ("first", "only")]),
-        ("for the last time", [j.crop for j in picked if j.chance == "last"]),
-        ("as before", [j.crop for j in picked if j.chance in ("best", "open")]),
+        (say("for the first time"), [say_crop(j.crop) for j in picked if j.chance in ("first", "only")]),
+        (say("for the last time"), [say_crop(j.crop) for j in picked if j.chance == "last"]),
+        (say("as before"), [say_crop(j.crop) for j in picked if j.chance in ("best", "open")]),
     )
     return Section("Picked", _lines(rows), "picked", level=4)
 
 
 def _coming(week: Week) -> Section:
-    rows = [(JOB_WORDS[job], [f"{j.crop} ({day_text(j.start)})" for j in week.coming if j.job == job]) for job in JOBS]
-    title = "Opening next" if not week.ahead else f"Opening in the {week.ahead} weeks after"
-    return Section("Opening in the week after" if week.ahead == 1 else title, _lines(rows), "coming", level=4)
+    rows = [
+        (JOB_WORDS[job], [f"{say_crop(j.crop)} ({day_text(j.start)})" for j in week.coming if j.job == job])
+        for job in JOBS
+    ]
+    title = say("Opening next") if not week.ahead else say("Opening in the {ahead} weeks after", ahead=week.ahead)
+    return Section(say("Opening in the week after") if week.ahead == 1 else title, _lines(rows), "coming", level=4)
 
 
 def week_title(week: Week) -> str:
     """'The week of 4 May to 10 May'."""
-    return f"The week of {span_text(week.start, week.end)}"
+    return say("The week of {span}", span=span_text(week.start, week.end))
 
 
 def _left_out(week: Week) -> tuple[Paragraph, ...]:
-    if not week.left_out:
-        return ()
-    more = counted(week.left_out, "job")
-    return (Paragraph(f"{more} more: possible, but not the best time, or less pressing (--all names them)."),)
+    said = phrase("{jobs} more: possible, but not the best time, or less pressing (--all names them).")
+    return (Paragraph(say(said, jobs=counted(week.left_out, "job"))),) if week.left_out else ()
 
 
 def week_document(week: Week) -> Document:
@@ -157,12 +168,19 @@ def week_document(week: Week) -> Document:
     opens next."""
     most = _MOST if len(week.jobs) > 2 * _MOST else 2 * _MOST
     starts = [j for j in week.jobs if j.job != "pick"]
-    never = "" if week.coming or week.left_out else " No day of the year is advised; `sowcal rate` says why."
-    nothing = Paragraph(f"Nothing is at its best to sow, set out or plant this week, and nothing is picked.{never}")
-    not_judged = (f"Not judged: {', '.join(week.not_judged)}.",) if week.not_judged else ()
+    never = "" if week.coming or week.left_out else say(" No day of the year is advised; `sowcal rate` says why.")
+    nothing = Paragraph(
+        say("Nothing is at its best to sow, set out or plant this week, and nothing is picked.{never}", never=never)
+    )
+    not_judged = (say("Not judged: {names}.", names=", ".join(map(say, week.not_judged))),) if week.not_judged else ()
     return Document(
-        f"{week_title(week).replace('The week', 'THE WEEK')} at {week.site}; {record_text(week.record, brief=True)}; "
-        f"advised: works {odds_text(week.reliability_asked)} or better",
+        say(
+            "THE WEEK of {span} at {site}; {record}; advised: works {odds} or better",
+            span=span_text(week.start, week.end),
+            site=week.site,
+            record=record_text(week.record, brief=True),
+            odds=odds_text(week.reliability_asked),
+        ),
         (
             _group("Last chances", [j for j in starts if j.chance in ("only", "last")], "last", most),
             _group("Best now", [j for j in starts if j.chance == "best"], "best", most),
@@ -308,16 +326,8 @@ def offset_text(report: OffsetReport, site: str, *, width: int = 100, unicode: b
     rows = [["", "season", "days", "difference", "95 per cent", "single days"]]
     for o in report.offsets:
         low, high = o.interval
-        rows.append(
-            [
-                _NIGHTS[o.variable],
-                o.season,
-                str(o.days),
-                f"{o.mean:+.1f} K",
-                f"{low:+.1f} to {high:+.1f}",
-                f"+/- {o.spread:.1f}",
-            ]
-        )
+        apart = (f"{o.mean:+.1f} K", f"{low:+.1f} to {high:+.1f}", f"+/- {o.spread:.1f}")
+        rows.append([_NIGHTS[o.variable], o.season, str(o.days), *apart])
     out += ["", *table(rows, width, right=(2, 3))]
     for note in report.notes:
         out += ["", *wrap(note[:1].upper() + note[1:] + ".", width)]

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sowcal.crops.tables import Crop, Way, known
+from sowcal.languages import phrase
 from sowcal.seasons.season import HAZARDS, Seasons, missing_values, seasons
 from sowcal.seasons.site_days import SiteDays
 from sowcal.settings import Settings
@@ -291,7 +292,7 @@ def way_result(
         litres, outcome = water.litres(crop, way), water.changed(crop, way, outcome)
         found = by_day(site, fold, outcome)
     if found.decided.max(initial=0) < LEAST_YEARS:
-        return WayResult(way.way, (), (), (), None, unknown=("a record of at least 3 whole seasons",))
+        return WayResult(way.way, (), (), (), None, unknown=(phrase("a record of at least 3 whole seasons"),))
     wished = None if water is None else water.allowed(litres)
     windows, possible, advice = told_windows(found, site, crop, wished)
     took = None
@@ -401,7 +402,7 @@ def rate_annual(line: CropSeasons) -> CropVerdict:
             word=WORDS[None],
             reliability=None,
             limiting_factor=None,
-            evidence={"unknown": unknown or [TOO_FEW_DAYS if judged else "ways of starting"]},
+            evidence={"unknown": unknown or [TOO_FEW_DAYS if judged else phrase("ways of starting")]},
             cautions=line.cautions,
         )
     if best:

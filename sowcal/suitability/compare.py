@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from sowcal.languages import phrase
 from sowcal.provenance import MadeBy
 from sowcal.suitability.results import (
     AgainstWhole,
@@ -302,7 +303,9 @@ def compare(
         sites=(charts[0].site, charts[1].site),
         climates=climates,
         records=tuple(chart.record for chart in charts),
-        warnings=tuple(dict.fromkeys(f"{c.site}: {w}" for c in charts for w in c.warnings)),
+        warnings=tuple(
+            dict.fromkeys(phrase("{site}: {warning}", site=c.site, warning=w) for c in charts for w in c.warnings)
+        ),
         gained=tuple(sorted(gained)),
         lost=tuple(sorted(lost)),
         moved=tuple(moved),

@@ -16,6 +16,7 @@ import numpy as np
 
 from sowcal.crops.handbook import Handbook, sorts_by_chill
 from sowcal.crops.tables import Crop, table_descriptions
+from sowcal.languages import phrase
 from sowcal.seasons.perennial_years import PerennialYears, chill_ends, chill_needed, chill_row, perennial_years
 from sowcal.seasons.site_days import SiteDays
 from sowcal.suitability.results import CropSeasons, CropVerdict, Outside, WayResult, Window
@@ -32,6 +33,7 @@ PERENNIAL_WORDS = {
     "N": "not here",
     None: "cannot say",
 }
+_CHILL_NEED = phrase("how much winter chill it needs: {least:g} to {most:g} {model}")
 _RUN = 5  # years in a row that a perennial should live: common practice, no source
 _ALIVE, _CROPS = 0.5, 0.4  # share of plants, share of a crop, that count as lived and as cropped: common practice
 _LIVES, _HALF = 0.7, 0.5
@@ -212,7 +214,7 @@ def judge_perennial(site: SiteDays, crop: Crop, book: Handbook) -> tuple[Perenni
     return years, replace(
         _nothing_said(crop, {key: verdict.evidence[key] for key in told}),
         evidence={
-            "unknown": [f"how much winter chill it needs: {span[0]:g} to {span[1]:g} {need.model}"],
+            "unknown": [phrase(_CHILL_NEED, least=span[0], most=span[1], model=phrase(need.model))],
             **{key: verdict.evidence[key] for key in told},
             "if_its_limits_are_kinder": kind.word,
             "if_they_are_harsher": harsh.word,
@@ -469,19 +471,15 @@ def perennial_line(site: SiteDays, crop: Crop, verdict: CropVerdict, years: Pere
                 unknown=() if verdict.suitability else _unknown(verdict),
             )
         )
+    notes = (crop.note,) if crop.note else ()
     return CropSeasons(
-        crop.name,
-        crop.family,
-        tuple(starts),
-        crop.cautions,
-        (crop.note,) if crop.note else (),
-        limiting_factor=verdict.limiting_factor,
+        crop.name, crop.family, tuple(starts), crop.cautions, notes, limiting_factor=verdict.limiting_factor
     )
 
 
 def _unknown(verdict: CropVerdict) -> tuple[str, ...]:
     told = verdict.evidence.get("unknown", ())
-    return tuple(map(str, told)) if isinstance(told, (list, tuple)) else ()
+    return tuple(told) if isinstance(told, (list, tuple)) else ()
 
 
 def _outside(verdict: CropVerdict) -> tuple[Outside, ...]:

@@ -17,6 +17,7 @@ import numpy as np
 from sowcal.crops.handbook import Handbook
 from sowcal.crops.tables import Crop, Way
 from sowcal.errors import InputError
+from sowcal.languages import phrase
 from sowcal.microclimate import WHAT_IFS
 from sowcal.progress import followed
 from sowcal.seasons.perennial_years import chill_by_model, chill_ends, chill_row, perennial_years, whole_years
@@ -244,16 +245,25 @@ def remedies(
                 continue
             ((_, changed),) = judge_crops(site, [crop], book, wet, calendar=False)
             if changed.suitability is not None and GRADES[changed.word] < now:
-                says = " and ".join(WHAT_IFS[n].says.format(WHAT_IFS[n].usual) for n in chosen)
-                says += _if_weak(changed_site, crop, book, chosen, now)
-                found.append((GRADES[changed.word], f"{says}: {changed.word}"))
+                says = _says(chosen, _if_weak(changed_site, crop, book, chosen, now))
+                told = phrase("{what}: {word}", what=says, word=phrase(changed.word))
+                found.append((GRADES[changed.word], told))
         if found:
             best = min(grade for grade, _ in found)
             return tuple(text for grade, text in found if grade == best)[:3]
     if not names:
-        return ("nothing that a grower can lay over it or do about it is known",)
-    known = "changes that may be added" if untried else "known changes"
-    return (f"none of the {known}{', alone or in pairs' if most > 1 else ' alone'}",)
+        return (phrase("nothing that a grower can lay over it or do about it is known"),)
+    known = phrase("changes that may be added") if untried else phrase("known changes")
+    alone = phrase(", alone or in pairs") if most > 1 else phrase(" alone")
+    return (phrase("none of the {known}{alone}", known=known, alone=alone),)
+
+
+def _says(chosen: Sequence[str], if_weak: str) -> str:
+    """Changes in words, with what is said of their weak end."""
+    one, *others = (phrase(WHAT_IFS[n].says, amount=WHAT_IFS[n].usual) for n in chosen)
+    for other in others:
+        one = phrase("{one} and {other}", one=one, other=other)
+    return phrase("{what}{if_weak}", what=one, if_weak=if_weak) if if_weak else one
 
 
 # What may help a perennial against each hazard, and what may be done with which: nobody fleeces an olive tree or shades
@@ -315,8 +325,10 @@ def _if_weak(
     ((_, changed),) = judge_crops(changed_site(weak), [crop], book, calendar=False)
     if GRADES[changed.word] < now:
         return ""
-    spread = f", {WHAT_IFS[chosen[0]].range_says}" if len(chosen) == 1 else ""
-    return f" (not at the weak end of what is known of it{spread})"
+    if len(chosen) > 1:
+        return phrase(" (not at the weak end of what is known of it)")
+    spread = phrase(WHAT_IFS[chosen[0]].range_says)
+    return phrase(" (not at the weak end of what is known of it, {spread})", spread=spread)
 
 
 _SAME_SEASON = 45  # days between the best starts of two windows that are one season of the year

@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sowcal.errors import InputError
-from sowcal.plurals import counted
+from sowcal.languages import phrase
+from sowcal.plurals import counted_phrase
 
 if TYPE_CHECKING:
     from sowcal.weather.quality import Problem
@@ -111,12 +112,12 @@ def refuse_other_hemisphere(record: DailyRecord, where: str | None = None) -> No
 _LOST = "set to missing"  # the one kind that is not of `quality.KINDS`: several kinds in one line
 _ZERO, _FAHRENHEIT = "stand for missing", "only if they are degF"  # in the words of a problem
 _WORDS = {  # after '12 days with'
-    "repeat": "the readings of other days of the record",
-    "crossed": "a minimum above the maximum",
-    "out of range": "values that cannot be, or not here",
-    "stuck": "the same value day after day",
-    "spike": "a value far from both neighbouring days",
-    "swapped": "columns that look swapped",
+    "repeat": phrase("the readings of other days of the record"),
+    "crossed": phrase("a minimum above the maximum"),
+    "out of range": phrase("values that cannot be, or not here"),
+    "stuck": phrase("the same value day after day"),
+    "spike": phrase("a value far from both neighbouring days"),
+    "swapped": phrase("columns that look swapped"),
 }
 _MENDS = {
     "repeat": "give these days their own readings, or leave them empty",
@@ -154,7 +155,7 @@ class Finding:
     @property
     def line(self) -> str:
         """The finding, and how to see all of it."""
-        return f"{self.text}; `sowcal weather check` lists them"
+        return phrase("{text}; `sowcal weather check` lists them", text=self.text)
 
     def to_json(self) -> dict[str, Any]:
         """Plain dict."""
@@ -207,28 +208,30 @@ def _days_of(problems: Sequence[Problem]) -> int:
 def _finding(kind: str, problems: Sequence[Problem], issued: str) -> Finding:
     days = _days_of(problems)
     begin, end = min(p.first for p in problems), max(p.last for p in problems)
-    span = begin if begin == end else f"{begin} to {end}"
-    has = f"the record has {counted(days, 'day')}"
+    span = begin if begin == end else phrase("{start} to {end}", start=begin, end=end)
+    of_days = counted_phrase(days, "day")
     mend = _MENDS.get(kind, "")
     if kind == "shift":
         return _shift(problems, days)
     if kind == "unit":
         return _unit(problems, days)
     if kind == _LOST:
-        lost = counted(sum(p.count for p in problems), "value")
-        text = f"{lost} of the record could not be used ({span})"
+        lost = counted_phrase(sum(p.count for p in problems), "value")
+        text = phrase("{values} of the record could not be used ({span})", values=lost, span=span)
     elif kind == "future":
-        text = f"{has} after the day of issue, {issued} ({span})"
+        text = phrase(
+            "the record has {days} after the day of issue, {issued} ({span})", days=of_days, issued=issued, span=span
+        )
     else:
-        text = f"{has} with {_WORDS[kind]} ({span})"
+        text = phrase("the record has {days} with {what} ({span})", days=of_days, what=_WORDS[kind], span=span)
         zeros = [p for p in problems if _ZERO in p.done]
         if zeros:
             of_them = _days_of(zeros)
-            words = "a zero that seems to stand for missing"
+            words = phrase("a zero that seems to stand for missing")
             if of_them == days:
-                text = f"{has} with {words} ({span})"
+                text = phrase("the record has {days} with {what} ({span})", days=of_days, what=words, span=span)
             else:
-                text += f", {of_them} of them with {words}"
+                text = phrase("{text}, {count} of them with {what}", text=text, count=of_them, what=words)
     return Finding(kind, days, text, mend)
 
 
@@ -236,7 +239,12 @@ def _shift(problems: Sequence[Problem], days: int) -> Finding:
     """Steps in the mean; the years since the last of them are the mend."""
     ordered = sorted(problems, key=lambda p: p.first)
     size = ordered[0].done.partition("changes by ")[2].partition(" K")[0]
-    text = f"the record has {counted(len(ordered), 'step')} in its mean, the first of {size} degC on {ordered[0].first}"
+    text = phrase(
+        "the record has {steps} in its mean, the first of {size} degC on {date}",
+        steps=counted_phrase(len(ordered), "step"),
+        size=size,
+        date=ordered[0].first,
+    )
     last = ordered[-1].first
     year = int(last[:4]) + (last[5:] > "01-01")
     return Finding("shift", days, text, f"where the station moved, keep the years since: --years {year}:")
@@ -245,9 +253,11 @@ def _shift(problems: Sequence[Problem], days: int) -> Finding:
 def _unit(problems: Sequence[Problem], days: int) -> Finding:
     said = []
     if months := [p for p in problems if _FAHRENHEIT in p.done]:
-        said.append(f"{counted(_days_of(months), 'day')} from {min(p.first for p in months)} fit only if they are degF")
+        said.append(
+            f"{counted_phrase(_days_of(months), 'day')} from {min(p.first for p in months)} fit only if they are degF"
+        )
     said += [p.done.partition("; left")[0] for p in problems if _FAHRENHEIT not in p.done]
-    text = f"a unit of the record is in doubt: {', '.join(dict.fromkeys(said))}"
+    text = phrase("a unit of the record is in doubt: {what}", what=", ".join(dict.fromkeys(said)))
     return Finding(
         "unit", days, text, "state the unit of each column in its header, such as 'precip_in' or 'tmin_degF'"
     )

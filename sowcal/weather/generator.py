@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 
 from sowcal.errors import InputError
+from sowcal.languages import phrase
 from sowcal.weather.record import GENERATED, POSSIBLE, DailyRecord, daily_record
 
 __all__ = [
@@ -71,7 +72,7 @@ def _share(shape: float, x: np.ndarray) -> np.ndarray:
     return np.minimum(x**shape * np.exp(-x) * total, 1.0)
 
 
-FALLS_SHORT = (
+FALLS_SHORT = phrase(
     "the weather is generated from monthly normals: its years are too much alike (on 14 real records their means vary "
     "little more than half as much) and its hottest and coldest days of ten years are up to 5 degC off either way; "
     "odds of frost and heat from it are rough"

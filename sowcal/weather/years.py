@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sowcal.errors import InputError
+from sowcal.languages import phrase, phrase_count
 from sowcal.weather.offset import SEASONS
 from sowcal.weather.record import MISSING
 
@@ -50,11 +51,13 @@ def years_words(asked: str | int, where: str | None = None) -> str:
     """The years asked for in words: 'the last 15 years', '1991 to 2010', 'from 2006 on'."""
     years = _parsed(asked, where)
     if isinstance(years, int):
-        return "the last year" if years == 1 else f"the last {years} years"
+        return phrase_count(years, "the last year", "the last {count} years")
     first, last = years
     if first is None:
-        return f"up to {last}"
-    return f"from {first} on" if last is None else f"{first} to {last}"
+        return phrase("up to {year}", year=last)
+    if last is None:
+        return phrase("from {year} on", year=first)
+    return phrase("{start} to {end}", start=first, end=last)
 
 
 def chosen_years(record: DailyRecord, asked: str | int, where: str | None = None) -> DailyRecord:

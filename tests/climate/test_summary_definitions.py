@@ -18,8 +18,8 @@ import pytest
 from sowcal.answers import site_climate
 from sowcal.climate.hourly import hourly_temperature
 from sowcal.climate.place_figures import definitions
+from sowcal.outputs.climate_document import climate_document
 from sowcal.outputs.document import page_parts, screen_text
-from sowcal.outputs.place_document import climate_document
 from sowcal.weather.cf_dataset import dataset_of
 from sowcal.weather.record import DailyRecord, daily_record
 

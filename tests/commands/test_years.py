@@ -15,9 +15,9 @@ from sowcal.__main__ import main
 from sowcal.commands.parser import parse
 from sowcal.errors import InputError
 from sowcal.outputs.chart_document import chart_document
+from sowcal.outputs.climate_document import climate_document
 from sowcal.outputs.document import screen_text
 from sowcal.outputs.json_form import chart_json
-from sowcal.outputs.place_document import climate_document
 from sowcal.weather.open_site import open_weather
 from sowcal.weather.site_file import parse_site
 from sowcal.weather.years import chosen_years, years_words

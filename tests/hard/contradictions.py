@@ -12,7 +12,8 @@ from typing import Any
 
 import numpy as np
 
-from sowcal.outputs.verdict_document import evidence_sentences, is_perennial, limit_words
+from sowcal.outputs.evidence_words import evidence_sentences
+from sowcal.outputs.verdict_document import is_perennial, limit_words
 from sowcal.outputs.wording import THREE_WORDS, in_ten, reason, three_words
 from sowcal.suitability.results import CropSeasons, CropVerdict, Outside, SowingChart, WayResult, Window
 from sowcal.year import day_of_year, day_text

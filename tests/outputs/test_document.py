@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from sowcal import compare_sites, garden_plan, rate_crops, site_climate, sowing_chart, sowing_week
 from sowcal.outputs.chart_document import chart_document
+from sowcal.outputs.climate_document import climate_document
 from sowcal.outputs.document import (
     Beside,
     Caution,
@@ -31,7 +32,7 @@ from sowcal.outputs.document import (
     tag,
 )
 from sowcal.outputs.garden_document import garden_document
-from sowcal.outputs.place_document import climate_document, compare_document
+from sowcal.outputs.place_document import compare_document
 from sowcal.outputs.reports import week_document
 from sowcal.outputs.terminal import bars, plain, screen_width
 from sowcal.outputs.verdict_document import rate_document, verdict_document

@@ -10,8 +10,9 @@ from hypothesis import strategies as st
 
 from sowcal.climate.place_figures import Odds
 from sowcal.outputs.chart_document import chart_document, overview_document
+from sowcal.outputs.climate_document import climate_document
 from sowcal.outputs.document import screen_text
-from sowcal.outputs.place_document import climate_document, closing_sentence, compare_document
+from sowcal.outputs.place_document import closing_sentence, compare_document
 from sowcal.outputs.terminal import plain, screen_width, wrap
 from sowcal.outputs.verdict_document import rate_document, verdict_document
 from sowcal.suitability.annuals import best_first, rate_annual

@@ -119,7 +119,7 @@ def test_a_help_that_the_weak_end_would_not_give_is_told_so():
     """Each change that lifts a verdict is tried at its weak end too; what is told must be what that end gives."""
     crops = ["rhubarb", "globe artichoke (offset)", "strawberry (day-neutral)", "sorrel", "horseradish", "tarragon"]
     _, verdicts = rate_crops("sallowdene", crops)
-    names = {w.says.format(w.usual): w.name for w in WHAT_IFS.values() if w.lifts}
+    names = {w.says.format(amount=w.usual): w.name for w in WHAT_IFS.values() if w.lifts}
     seen = 0
     for v in verdicts:
         for change in v.what_would_change_it:

@@ -9,7 +9,7 @@ import pytest
 from sowcal.answers import rate_crops
 from sowcal.outputs.chart_document import chart_document
 from sowcal.outputs.document import screen_text
-from sowcal.outputs.verdict_document import evidence_sentences
+from sowcal.outputs.evidence_words import evidence_sentences
 from sowcal.seasons.season import HAZARDS
 from sowcal.suitability.annuals import best_start, limiting_factor, rate_annual
 from sowcal.suitability.results import CropSeasons, Outside, WayResult
