@@ -127,9 +127,8 @@ def _water_rule(opened: Opened, most: float | None, rain_fed: bool, what_ifs: Se
     weather = garden_weather(with_what_ifs(opened.weather, what_ifs))
     from sowcal.garden.rain_fed import rain_fed_seasons, within_stored_water
 
-    if rain_fed:
+    if most is None:
         return WaterRule(rain_fed_seasons(weather, where=opened.name))
-    assert most is not None
     return within_stored_water(opened.days(what_ifs), weather, most)
 
 

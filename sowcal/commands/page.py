@@ -35,6 +35,7 @@ from sowcal.commands.common import (
 from sowcal.crops.handbook import named_crops
 from sowcal.crops.sheet import sheet
 from sowcal.errors import InputError
+from sowcal.languages import say
 from sowcal.microclimate import check_together, with_what_ifs
 from sowcal.suitability.results import CompareResult, CropVerdict, SettingsSteps
 from sowcal.year import day_of_date
@@ -96,7 +97,7 @@ def _tried(
     says = with_what_ifs(open_record(site)[1], [change]).what_ifs or change
     asked = asked_of(options, issued(options)) | {"what_ifs": [*options.what_ifs, change], "most_remedies": 0}
     _, verdicts = rate_crops(site, crops, **asked)
-    return str(says), tuple(verdicts)
+    return says, tuple(verdicts)
 
 
 def _climate(site: str, options: argparse.Namespace, said: tuple[str, ...]) -> ClimateSummary:
@@ -191,5 +192,5 @@ def page_command(options: argparse.Namespace) -> int:
         )
 
     for path in write_output(options.out, texts={".html": page}):
-        tell(f"wrote {path}")
+        tell(say("wrote {path}", path=path))
     return 0

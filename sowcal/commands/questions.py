@@ -43,6 +43,7 @@ from sowcal.crops.sheet import basis_counts, bibtex, cited, deciding_counts, dis
 from sowcal.errors import InputError
 from sowcal.garden.garden_file import open_garden
 from sowcal.garden.plan import plan_garden
+from sowcal.languages import say
 from sowcal.outputs.json_form import basis_json, chart_json, compare_json, crops_json, rate_json, week_json
 from sowcal.outputs.terminal import plain
 from sowcal.plurals import counted
@@ -87,7 +88,7 @@ def climate_command(options: argparse.Namespace) -> int:
             figures=lambda: climate_figures([summary], issued=day),
             answer=summary.to_json,
         ):
-            tell(f"wrote {path}")
+            tell(say("wrote {path}", path=path))
     elif options.json:
         print_json(summary.to_json())
     else:
@@ -126,7 +127,7 @@ def rate_command(options: argparse.Namespace) -> int:
                 return years_figures(chart.site, crop, years, verdicts[0], issued=day, made_by=chart.made_by)
 
         for path in write_output(options.out, figures=pictures, answer=lambda: answer):
-            tell(f"wrote {path}")
+            tell(say("wrote {path}", path=path))
     elif options.json:
         print_json(answer)
     else:
@@ -189,7 +190,7 @@ def _write_chart(chart: SowingChart, options: argparse.Namespace, day: dt.date) 
         return chart_calendar(chart, options.year or day.year, day)
 
     for path in write_output(options.out, figures=pictures, answer=lambda: chart_json(chart), texts={".ics": calendar}):
-        tell(f"wrote {path}")
+        tell(say("wrote {path}", path=path))
 
 
 def _sites(options: argparse.Namespace) -> tuple[str, str, list[str]]:
@@ -245,7 +246,7 @@ def compare_command(options: argparse.Namespace) -> int:
             return [*climate_figures(places, issued=day), *beside_figures(result, issued=day)]
 
         for path in write_output(options.out, figures=pictures, answer=lambda: compare_json(result)):
-            tell(f"wrote {path}")
+            tell(say("wrote {path}", path=path))
     elif options.json:
         print_json(compare_json(result))
     else:
@@ -276,7 +277,7 @@ def week_command(options: argparse.Namespace) -> int:
             return week_calendar(week, first, day)
 
         for path in write_output(options.out, answer=lambda: week_json(week), texts={".ics": calendar}):
-            tell(f"wrote {path}")
+            tell(say("wrote {path}", path=path))
     elif options.json:
         print_json(week_json(week))
     else:
@@ -352,7 +353,7 @@ def season_command(options: argparse.Namespace) -> int:
     say_used(options)
     if options.out:
         for path in answer.save(options.out):
-            tell(f"wrote {path}")
+            tell(say("wrote {path}", path=path))
     elif options.json:
         show(answer.to_json().rstrip("\n"))
     else:
@@ -448,7 +449,7 @@ def garden_command(options: argparse.Namespace) -> int:
             answer=plan.to_json,
             texts=texts,
         ):
-            tell(f"wrote {path}")
+            tell(say("wrote {path}", path=path))
     elif options.json:
         print_json(plan.to_json())
     else:

@@ -203,7 +203,7 @@ class CropRows:
             ("", say("every crop")),
         ]
         choices = (
-            ("show", "Show", shows),
+            ("show", say("Show"), shows),
             (
                 "month",
                 say("Something to start in"),

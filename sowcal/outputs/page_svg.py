@@ -159,7 +159,8 @@ def ribbon_picture(ribbon: Ribbon, cells: Cells, best: Sequence[tuple[int, int]]
 def month_heads(start_month: int) -> Html:
     """Names of the months over the rows of a chart; a narrow screen shows their first letters."""
     order = [(start_month - 1 + k) % 12 for k in range(12)]
-    names = [tag("span", MONTHS[m][0], tag("span", MONTHS[m][1:], class_="rest")) for m in order]
+    said = [say(MONTHS[m]) for m in order]
+    names = [tag("span", month[0], tag("span", month[1:], class_="rest")) for month in said]
     return tag("div", tag("div", *names, class_="months"), class_="heads", aria_hidden="true")
 
 
@@ -176,9 +177,9 @@ def ribbon_key(asked: str) -> Html:
         tag(
             "ul",
             key(say("advised: {asked} or better", asked=asked), "set out", [True] * 4),
-            key("possible only", "set out", [False] * 4),
-            key("sow under cover, then seedlings stand there (line)", "under cover", [True, True, False, False]),
-            key("pick", "picked", [True] * 4),
+            key(say("possible only"), "set out", [False] * 4),
+            key(say("sow under cover, then seedlings stand there (line)"), "under cover", [True, True, False, False]),
+            key(say("pick"), "picked", [True] * 4),
             tag(
                 "li",
                 tag("svg", tag("path", d="M2 9V4H28V9", class_="best"), viewBox="0 0 30 12", aria_hidden="true"),
@@ -197,7 +198,9 @@ def months_axis(start_month: int, left: float, width: float, bottom: float, top:
         x = left + edge / YEAR * width
         middle = x + MONTH_LENGTHS[(start_month - 1 + k) % 12] / YEAR * width / 2
         out.append(tag("path", d=f"M{x:.1f} {top}V{bottom}", class_="grid"))
-        out.append(tag("text", MONTHS[(start_month - 1 + k) % 12][0], x=f"{middle:.1f}", y=bottom + 13, class_="mid"))
+        out.append(
+            tag("text", say(MONTHS[(start_month - 1 + k) % 12])[0], x=f"{middle:.1f}", y=bottom + 13, class_="mid")
+        )
     return join(*out)
 
 

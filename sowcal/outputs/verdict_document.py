@@ -314,7 +314,10 @@ def _chill_cells(verdict: CropVerdict) -> tuple[str, str, str]:
 
 def perennial_table(site: str, verdicts: Sequence[CropVerdict]) -> Table | None:
     """Perennials in the order given; None where there are none."""
-    titles = ("crop", "verdict", "years lived", "years cropped", "what checks it most", "picked")
+    titles = (
+        phrase("crop"), phrase("verdict"), phrase("years lived"), phrase("years cropped"),
+        phrase("what checks it most"), phrase("picked"),
+    )  # fmt: skip
     rows = tuple(
         (
             say_crop(v.crop),

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from sowcal.languages import phrase
 from sowcal.suitability.results import (
     AgainstWhole,
     CompareResult,
@@ -179,7 +180,9 @@ def compare(
         sites=(charts[0].site, charts[1].site),
         climates=climates,
         records=tuple(chart.record for chart in charts),
-        warnings=tuple(dict.fromkeys(f"{c.site}: {w}" for c in charts for w in c.warnings)),
+        warnings=tuple(
+            dict.fromkeys(phrase("{site}: {warning}", site=c.site, warning=w) for c in charts for w in c.warnings)
+        ),
         gained=tuple(sorted(gained)),
         lost=tuple(sorted(lost)),
         moved=tuple(moved),

@@ -47,7 +47,7 @@ TOLD = (
     ROOT / "weather" / "findings.py",
     ROOT / "weather" / "generator.py",
     ROOT / "weather" / "years.py",
-    ROOT / "commands" / "common.py",
+    *(ROOT / "commands" / f"{name}.py" for name in ("common", "page", "questions")),
     *(ROOT / f"{name}.py" for name in ("answers", "microclimate", "plurals", "provenance", "site_weather", "year")),
 )
 NOUNS = ("cold season", "crop", "hour", "portion", "summer", "unit", "winter")  # counted where no literal stands
@@ -88,6 +88,7 @@ def texts_of(tree):
 
 def words_of_the_engine():
     """Words that the engine decides by and outputs show: each is a text as it stands."""
+    from sowcal.climate.place_figures import definitions, plain_name
     from sowcal.outputs.wording import THREE_WORDS
     from sowcal.suitability.annuals import GRADES, NOT_JUDGED, NOT_JUDGED_RAIN_FED, NOT_JUDGED_STORED, TOO_FEW_DAYS
     from sowcal.suitability.perennials import worded_share
@@ -101,6 +102,8 @@ def words_of_the_engine():
     yield from THREE_WORDS
     yield from ("winter", "spring", "summer", "autumn", "all year", "outdoors")
     yield from ("hours below 7.2", "hours 0 to 7.2", "Utah units", "portions")
+    yield from sorted({need.model for crop in handbook().values() for need in crop.chill})
+    yield from (plain_name(key) for key in definitions() if plain_name(key) == key.replace("_", " "))
     tables = table_descriptions()
     yield from (c.description for t in ("perennials", "chill") for c in tables[t].columns.values() if c.number)
     yield tables["blossom"].columns["kill_10_bloom"].description
