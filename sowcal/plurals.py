@@ -36,5 +36,5 @@ def counted_phrase(count: float, noun: str) -> str:
     >>> counted_phrase(3, "day")
     '3 days'
     """
-    shown = f"{int(count)}" if float(count).is_integer() else f"{count:g}"
-    return phrase_count(1 if shown == "1" else 2, f"{{count}} {noun}", f"{{count}} {noun}s", count=shown)
+    shown = int(count) if float(count).is_integer() else float(f"{count:g}")
+    return phrase_count(1 if shown == 1 else 2, f"{{count}} {noun}", f"{{count}} {noun}s", count=shown)

@@ -10,6 +10,7 @@ import string
 from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
+from numbers import Real
 from typing import TYPE_CHECKING, Any
 
 from sowcal.errors import InputError
@@ -128,9 +129,7 @@ class _Told(string.Formatter):
     def format_field(self, value: Any, format_spec: str) -> str:
         if isinstance(value, Phrase):
             value = say(value)
-        if isinstance(value, str):
-            return format(value, format_spec)
-        return figure(value, format_spec)
+        return figure(value, format_spec) if isinstance(value, Real) else format(value, format_spec)
 
 
 _TOLD = _Told()

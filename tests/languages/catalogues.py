@@ -5,6 +5,7 @@ until that is done. What a catalogue has and the source no longer says is droppe
 """
 
 import ast
+import datetime as dt
 import io
 import sys
 from pathlib import Path
@@ -93,6 +94,7 @@ def words_of_the_engine():
     from sowcal.suitability.annuals import GRADES, NOT_JUDGED, NOT_JUDGED_RAIN_FED, NOT_JUDGED_STORED, TOO_FEW_DAYS
     from sowcal.suitability.perennials import worded_share
     from sowcal.suitability.week import JOBS
+    from sowcal.weather.offset import SEASONS
 
     yield from GRADES
     yield from (*NOT_JUDGED, *NOT_JUDGED_RAIN_FED, *NOT_JUDGED_STORED, TOO_FEW_DAYS)
@@ -101,6 +103,7 @@ def words_of_the_engine():
     yield "a record of at least 3 whole years"
     yield from THREE_WORDS
     yield from ("winter", "spring", "summer", "autumn", "all year", "outdoors")
+    yield from SEASONS
     yield from ("hours below 7.2", "hours 0 to 7.2", "Utah units", "portions")
     yield from sorted({need.model for crop in handbook().values() for need in crop.chill})
     yield from (plain_name(key) for key in definitions() if plain_name(key) == key.replace("_", " "))
@@ -133,7 +136,7 @@ def gathered():
 
 
 def empty(language):
-    """A catalogue without texts; one and more are all the numbers that are told apart (CLDR has a third for millions)."""
+    """A catalogue without texts; it tells one and more apart, and not millions, as CLDR does."""
     out = Catalog(locale=language, project="sowcal", charset="utf-8", header_comment=_HEAD.format(language=language))
     out.mime_headers = [("Plural-Forms", "nplurals=2; plural=(n != 1);")]
     return out
@@ -155,8 +158,9 @@ def catalogue(language):
 
 def compiled(language):
     """Bytes of the compiled catalogue."""
-    made = io.BytesIO()
-    write_mo(made, catalogue(language))
+    made, found = io.BytesIO(), catalogue(language)
+    found.creation_date = found.revision_date = dt.datetime(2000, 1, 1, tzinfo=dt.UTC)  # the same bytes every day
+    write_mo(made, found)
     return made.getvalue()
 
 
