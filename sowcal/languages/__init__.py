@@ -129,7 +129,8 @@ class _Told(string.Formatter):
     def format_field(self, value: Any, format_spec: str) -> str:
         if isinstance(value, Phrase):
             value = say(value)
-        return figure(value, format_spec) if isinstance(value, Real) else format(value, format_spec)
+        number = isinstance(value, Real)
+        return figure(value, format_spec) if number else format(value, format_spec)
 
 
 _TOLD = _Told()

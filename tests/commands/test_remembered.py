@@ -313,7 +313,7 @@ def test_what_others_wrote_in_the_file_stays(home, capsys):
     """Keys of another version, tables, notes beside crops; they are told, and no reason to stop."""
     text = (
         "# my own words\n"
-        'language = "pt"\n'
+        'tongue = "pt"\n'
         'hear = "sallowdene"\n'
         'mine = [ # these\n    # early ones\n    "leek",  # blue\n# hardy\n    "kale",\n'
         '    "pea (snow)", # last\n] # all\n'
@@ -324,10 +324,10 @@ def test_what_others_wrote_in_the_file_stays(home, capsys):
     file = settings(home, text)
     assert main(["mine", "remove", "kale"]) == 0
     told = capsys.readouterr().err
-    assert ", line 2: this sowcal does not know 'language'" in told
+    assert ", line 2: this sowcal does not know 'tongue'" in told
     assert "'hear' (did you mean 'here'?)" in told
     assert main(["rate", "sallowdene", "--json"]) == 0  # told by any command that falls back on the file, once
-    assert capsys.readouterr().err.count("does not know 'language'") == 1
+    assert capsys.readouterr().err.count("does not know 'tongue'") == 1
     assert main(["here", "sallowdene"]) == 0
     assert main(["mine", "add", "radish"]) == 0
     now = file.read_text(encoding="utf-8")
