@@ -35,7 +35,7 @@ from sowcal.commands.common import (
 from sowcal.crops.handbook import named_crops
 from sowcal.crops.sheet import sheet
 from sowcal.errors import InputError
-from sowcal.languages import say
+from sowcal.languages import say, spoken
 from sowcal.microclimate import check_together, with_what_ifs
 from sowcal.suitability.results import CompareResult, CropVerdict, SettingsSteps
 from sowcal.year import day_of_date
@@ -165,6 +165,8 @@ def page_command(options: argparse.Namespace) -> int:
     date_of(options.week, "--week")  # a bad date is told before the work is done
     _check_tries(options)
     plan = None
+    if options.garden and spoken() != "en":
+        raise InputError("a garden is told in English only; leave --garden away, or add --language en")
     if options.garden:
         plan = garden_plan(options.garden, settings_of(options), crop_files=options.crop_files, issued=day)
     sites, crops, mine = _sites(options, plan.garden.site if plan else None)

@@ -332,7 +332,7 @@ def test_what_others_wrote_in_the_file_stays(home, capsys):
     assert main(["mine", "add", "radish"]) == 0
     now = file.read_text(encoding="utf-8")
     assert tomllib.loads(now) == {
-        "language": "pt",
+        "tongue": "pt",
         "hear": "sallowdene",
         "mine": ["leek", "pea (snow)", *(c.name for c in find_crops(handbook(), "radish"))],
         "version": 1,
@@ -354,7 +354,7 @@ def test_what_others_wrote_in_the_file_stays(home, capsys):
     assert main(["mine", "--forget"]) == 0
     assert main(["here", "--forget"]) == 0
     now = tomllib.loads(file.read_text(encoding="utf-8"))
-    assert set(now) == {"language", "hear", "version", "later"}
+    assert set(now) == {"tongue", "hear", "version", "later"}
 
 
 def test_notes_on_one_line_stay_too(home, capsys):

@@ -192,6 +192,13 @@ def test_phrases_keep_their_english_and_are_told_whole():
     assert languages.spoken() == "en"
 
 
+def test_a_garden_which_is_told_in_english_stands_on_no_other_page(capsys, tmp_path):
+    page = ["page", "sallowdene", "leek", "--garden", "sallowdene", "--out", str(tmp_path / "page.html")]
+    assert main([*page, "--language", "pt"]) == 2
+    assert "in English only" in capsys.readouterr().err
+    assert list(tmp_path.iterdir()) == []
+
+
 def test_a_crop_of_one_s_own_keeps_its_name():
     with speaking("pt"):
         assert say_crop("my own bean") == "my own bean"
