@@ -7,6 +7,7 @@ import unicodedata
 from importlib.resources import files
 
 import pytest
+from matplotlib.text import Text
 
 import sowcal
 from sowcal import languages
@@ -14,6 +15,8 @@ from sowcal.__main__ import main
 from sowcal.crops.handbook import handbook
 from sowcal.errors import InputError, near_words
 from sowcal.languages import figure, phrase, say, say_crop, speaking
+from sowcal.outputs.figure_chart import chart_figures
+from sowcal.outputs.figure_climate import beside_figures
 from sowcal.outputs.json_form import chart_json, rate_json, week_json
 from sowcal.outputs.terminal import plain as plain_text
 from sowcal.outputs.wording import PLAIN_NAMES
@@ -190,6 +193,21 @@ def test_phrases_keep_their_english_and_are_told_whole():
     with pytest.raises(InputError, match="choose en, pt, es"), speaking("fr"):
         pass
     assert languages.spoken() == "en"
+
+
+@pytest.mark.parametrize("language", OTHERS)
+def test_longer_words_stay_on_the_page_of_a_picture(language):
+    chart = sowcal.sowing_chart("sallowdene", ["leek", "garlic", "radish"], issued=DAY)
+    both = sowcal.compare_sites("sallowdene", "wrackhythe", ["leek"], issued=DAY)
+    with speaking(language):
+        figures = [*chart_figures(chart, issued=DAY), *beside_figures(both, issued=DAY)]
+    for drawn in figures:
+        drawn.canvas.draw()
+        for text in drawn.findobj(Text):
+            if text.get_visible() and text.get_text().strip():
+                box = text.get_window_extent(drawn.canvas.get_renderer())
+                assert box.x0 >= -1, text.get_text()
+                assert box.x1 <= drawn.bbox.width + 1, text.get_text()
 
 
 def test_a_garden_which_is_told_in_english_stands_on_no_other_page(capsys, tmp_path):
