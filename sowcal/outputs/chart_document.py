@@ -276,7 +276,7 @@ def _overview_lines(found: Sequence[Standing], day: int, start_month: int, width
         return []
     layout = _year_layout(max(screen_width(name) for _, name in shown), width, start_month)
     edge = layout.name + len(layout.cells.days) + 2
-    head = layout.head() + (f" {'l/m2':>{DRAWN - 1}}" if layout.litres else "")
+    head = layout.head() + (f" {say('l/m2'):>{DRAWN - 1}}" if layout.litres else "")
     out, group, used = [head], "", set()
     for s, name in shown:
         if s.group != group:

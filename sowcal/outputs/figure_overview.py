@@ -11,6 +11,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from sowcal.languages import phrase, say, say_crop
 from sowcal.outputs.figure_style import (
     A4,
     FAINT,
@@ -115,7 +116,7 @@ def _draw_year(axes: Axes, line: CropSeasons, sheet: _Sheet, top: float) -> None
         bars(_spans(sheet, a, b), "picked", base - 0.02 - _PICK, _PICK, hatch=".....", zorder=2)
 
 
-_LETTERS = {"sown outdoors": "S", "set out": "O", "planted": "P"}
+_LETTERS = {"sown outdoors": phrase("S"), "set out": phrase("O"), "planted": phrase("P")}  # as the key has them
 _NEAR = 0.15  # inches: letters nearer than this stand as one word
 
 
@@ -125,7 +126,7 @@ def _draw_letters(axes: Axes, line: CropSeasons, sheet: _Sheet, top: float) -> N
     for way in line.starts:
         for advice in way.advice:
             left, wide = max(_spans(sheet, advice.best_start, advice.best_end), key=lambda span: span[1])
-            found.append((left + wide / 2, _LETTERS.get(way.way, "P")))
+            found.append((left + wide / 2, say(_LETTERS.get(way.way, phrase("P")))))
     groups: list[list[tuple[float, str]]] = []
     for x, letter in sorted(found):
         if groups and x - groups[-1][-1][0] < _NEAR:
@@ -158,7 +159,7 @@ _OVER, _BELOW = 12.0, 7.5  # points of a name in two lines, and of its type belo
 
 def _draw_row(axes: Axes, line: CropSeasons, sheet: _Sheet, top: float) -> None:
     axes.plot([0, sheet.across], [top - _ROW] * 2, color=FAINT, lw=0.5, zorder=1)
-    _draw_name(axes, shown(line.crop), top)
+    _draw_name(axes, shown(say_crop(line.crop)), top)
     _draw_year(axes, line, sheet, top)
     _draw_letters(axes, line, sheet, top)
 
@@ -170,7 +171,7 @@ def _grid(axes: Axes, sheet: _Sheet, bottom: float) -> None:
         left, right = sheet.x(edge), sheet.x(edge + MONTH_LENGTHS[month])
         if k % 2 == 0:
             axes.fill_between([left, right], bottom, 0, color="#f1f3f1", zorder=0, lw=0)
-        axes.text((left + right) / 2, 0.06, MONTHS[month], ha="center", va="bottom", fontsize=11.5, weight="bold")
+        axes.text((left + right) / 2, 0.06, say(MONTHS[month]), ha="center", va="bottom", fontsize=11.5, weight="bold")
         edge += MONTH_LENGTHS[month]
     axes.plot([0, sheet.across], [0, 0], color=INK, lw=0.8)
     if sheet.today is not None:
@@ -182,11 +183,11 @@ def _key(axes: Axes) -> None:
     """What the bars mean, drawn as they are drawn below."""
     cover, picked = KINDS["under cover"], KINDS["picked"]
     looks: tuple[tuple[str, dict[str, Any]], ...] = (
-        ("best fortnight to Sow, set Out, Plant", {"facecolor": INK, "edgecolor": INK}),
-        ("advised", {"facecolor": _ADVISED, "edgecolor": KINDS["set out"].edge}),
-        ("sow under cover", {"facecolor": cover.face, "edgecolor": cover.edge, "hatch": cover.hatch}),
-        ("picked", {"facecolor": picked.face, "edgecolor": picked.edge, "hatch": picked.hatch}),
-        ("chancy", {"facecolor": "white", "edgecolor": KINDS["set out"].edge, "linestyle": ":"}),
+        (say("best fortnight to Sow, set Out, Plant"), {"facecolor": INK, "edgecolor": INK}),
+        (say("advised"), {"facecolor": _ADVISED, "edgecolor": KINDS["set out"].edge}),
+        (say("sow under cover"), {"facecolor": cover.face, "edgecolor": cover.edge, "hatch": cover.hatch}),
+        (say("picked"), {"facecolor": picked.face, "edgecolor": picked.edge, "hatch": picked.hatch}),
+        (say("chancy"), {"facecolor": "white", "edgecolor": KINDS["set out"].edge, "linestyle": ":"}),
     )
     x = 0.0
     for words, look in looks:
@@ -202,13 +203,13 @@ def _page(sheet: _Sheet, lines: list[CropSeasons], page: int, pages: int) -> Fig
     axes = figure.add_axes((_MARGIN / width, (_MARGIN + _FOOT) / height, sheet.across / width, room / height))
     axes.set(xlim=(0, sheet.across), ylim=(_HEAD - room, _HEAD))
     axes.axis("off")
-    axes.text(0, _HEAD, va="top", **heading(f"The year at {sheet.chart.site}", sheet.across, 19, 11))
+    axes.text(0, _HEAD, va="top", **heading(say("The year at {site}", site=sheet.chart.site), sheet.across, 19, 11))
     _key(axes)
     _grid(axes, sheet, -_ROW * len(lines))
     for k, line in enumerate(lines):
         _draw_row(axes, line, sheet, -_ROW * k)
-    issued = f"issued {date_text(sheet.issued)}" if sheet.issued else ""
-    of = f"page {page} of {pages}" if pages > 1 else ""
+    issued = say("issued {date}", date=date_text(sheet.issued)) if sheet.issued else ""
+    of = say("page {page} of {pages}", page=page, pages=pages) if pages > 1 else ""
     draw_foot(figure, sheet.size, _MARGIN, _foot(sheet, page), "   ".join(filter(None, (issued, of))))
     return figure
 
@@ -217,14 +218,16 @@ def _foot(sheet: _Sheet, page: int) -> tuple[str, str]:
     chart = sheet.chart
     _, shut = apart(chart)
     shut = sorted(shut, key=lambda c: c.crop) if page == 1 else []
-    named = "; ".join(f"{c.crop} ({three_words(c.limiting_factor)})" for c in shut[:4])
-    more = f" and {len(shut) - 4} more" if len(shut) > 4 else ""
-    not_here = f" Not here: {named}{more}." if shut else ""
-    asked = odds_text(chart.reliability_asked)
-    return (
-        f"Advised: {asked} or better. {record_text(chart.record, brief=True)}.{not_here} {NO_PROMISE}",
-        chart.made_by.short(),
+    named = "; ".join(f"{say_crop(c.crop)} ({three_words(c.limiting_factor)})" for c in shut[:4])
+    more = say(" and {count} more", count=len(shut) - 4) if len(shut) > 4 else ""
+    said = say(
+        "Advised: {odds} or better. {record}.{not_here} {promise}",
+        odds=odds_text(chart.reliability_asked),
+        record=record_text(chart.record, brief=True),
+        not_here=say(" Not here: {named}{more}.", named=named, more=more) if shut else "",
+        promise=say(NO_PROMISE),
     )
+    return said, chart.made_by.short()
 
 
 def overview_figures(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from sowcal.languages import figure, say, say_crop
 from sowcal.outputs.document import Document, Paragraph
 from sowcal.plurals import counted
 from sowcal.suitability.compare import CompareResult, RecentYears
@@ -22,11 +23,11 @@ def harvest_words(harvest: Harvest) -> str:
     >>> harvest_words(Harvest(241, (2.29, 5.49), 34.3))
     'draws 241 litres/m2 a season, gives 2.3 to 5.5 kg/m2, picked over 34 weeks'
     """
-    low_high = harvest.yield_here
+    litres, kg, weeks = harvest.litres_per_m2, harvest.yield_here, harvest.weeks_of_picking
     said = (
-        "" if harvest.litres_per_m2 is None else f"draws {harvest.litres_per_m2:.0f} litres/m2 a season",
-        "" if low_high is None else f"gives {low_high[0]:.1f} to {low_high[1]:.1f} kg/m2",
-        "" if harvest.weeks_of_picking is None else f"picked over {counted(round(harvest.weeks_of_picking), 'week')}",
+        "" if litres is None else say("draws {litres:.0f} litres/m2 a season", litres=litres),
+        "" if kg is None else say("gives {low:.1f} to {high:.1f} kg/m2", low=kg[0], high=kg[1]),
+        "" if weeks is None else say("picked over {weeks}", weeks=counted(round(weeks), "week")),
     )
     return ", ".join(filter(None, said))
 
@@ -34,7 +35,7 @@ def harvest_words(harvest: Harvest) -> str:
 def harvest_cells(verdict: CropVerdict) -> list[str]:
     """kg and litres a square metre, and weeks of picking; '-' where one is not known."""
     found = verdict.harvest
-    given = "-" if found.yield_here is None else "-".join(f"{kg:.{int(kg < 9.95)}f}" for kg in found.yield_here)
+    given = "-" if found.yield_here is None else "-".join(figure(kg, f".{int(kg < 9.95)}f") for kg in found.yield_here)
     return [given, *("-" if v is None else f"{v:.0f}" for v in (found.litres_per_m2, found.weeks_of_picking))]
 
 
@@ -47,17 +48,23 @@ def litres_cell(line: CropSeasons) -> str:
 def recent_words(found: RecentYears) -> str:
     """What the last years of a record move, in one sentence; why nothing can be told, where that is so."""
     if found.why_not == "generated":
-        return f"Generated weather tells nothing of what the last {found.years} years move."
+        return say("Generated weather tells nothing of what the last {years} years move.", years=found.years)
     if found.why_not:
-        return f"The record is too short to tell what its last {found.years} years move."
-    said = f"Last {found.years} of {found.of:.0f} years: "
+        return say("The record is too short to tell what its last {years} years move.", years=found.years)
     middle, odds = round(found.days), None if found.odds is None else round(100 * found.odds)
     most = sorted((m for m in found.crops if m.days), key=lambda m: -abs(m.days))[:2]
-    named = f" ({', '.join(f'{m.crop} {m.days:+d}' for m in most)})" if most else ""
-    said += f"days to start in {f'{middle:+d} in the middle crop' if middle else 'as many in the middle crop'}{named}"
-    if odds is not None:
-        said += f", odds {f'{odds:+d} in 100' if odds else 'the same'}"
-    return f"{said}; fewer years move by chance too (--years {found.years})."
+    named = f" ({', '.join(f'{say_crop(m.crop)} {m.days:+d}' for m in most)})" if most else ""
+    move = say("{days:+d} in the middle crop", days=middle) if middle else say("as many in the middle crop")
+    often = say(", odds the same") if not odds else say(", odds {odds:+d} in 100", odds=odds)
+    return say(
+        "Last {years} of {all:.0f} years: days to start in {move}{named}{often}; fewer years move by chance too "
+        "(--years {years}).",
+        years=found.years,
+        all=found.of,
+        move=move,
+        named=named,
+        often="" if odds is None else often,
+    )
 
 
 def with_recent(document: Document, found: RecentYears | None) -> Document:
@@ -70,7 +77,12 @@ def litres_facts(result: CompareResult, names: tuple[str, str]) -> tuple[tuple[s
     first, second, crops = result.litres
     if not crops:
         return ()
-    said = (
-        f"{first:.0f} litres/m2 a season at {names[0]}, {second:.0f} at {names[1]} (middle of {counted(crops, 'crop')})"
+    said = say(
+        "{first:.0f} litres/m2 a season at {one}, {second:.0f} at {two} (middle of {crops})",
+        first=first,
+        second=second,
+        one=names[0],
+        two=names[1],
+        crops=counted(crops, "crop"),
     )
-    return (("stored water", said, ""),)
+    return ((say("stored water"), said, ""),)

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Sequence
 from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
+from sowcal.languages import figure, phrase, say, say_count, say_crop
 from sowcal.outputs.document import Column, Document, Paragraph, Part, Table
 from sowcal.outputs.figure_style import A4, FAINT, INK, PAIR, STYLE, draw_foot, new_figure, shown
 from sowcal.outputs.tables import TableSheet
@@ -24,11 +25,12 @@ __all__ = ["leaflet_document", "leaflet_figures", "leaflet_json", "leaflet_table
 
 _MOST = 14  # lines on a screen unless all are asked for
 _MARKS = "#-+."  # both, the leaflet alone, the plot alone, neither
+_SIGNS = (phrase("both"), phrase("only in the leaflet"), phrase("only here"), phrase("neither"))
 _WHY = {
-    "no earlier harvest": "no earlier harvest",
-    "poorer crop": "a poorer crop than the best",
-    "too long in the bed": "too long in the bed",
-    "too much water": "too much water",
+    "no earlier harvest": phrase("no earlier harvest"),
+    "poorer crop": phrase("a poorer crop than the best"),
+    "too long in the bed": phrase("too long in the bed"),
+    "too much water": phrase("too much water"),
 }
 
 
@@ -37,20 +39,20 @@ def _spans(months: Iterable[int]) -> str:
     out = []
     for _, run in groupby(enumerate(sorted(months)), key=lambda p: p[1] - p[0]):
         ends = [m for _, m in run]
-        out.append(MONTHS[ends[0] - 1] + (f"-{MONTHS[ends[-1] - 1]}" if len(ends) > 1 else ""))
+        out.append(say(MONTHS[ends[0] - 1]) + (f"-{say(MONTHS[ends[-1] - 1])}" if len(ends) > 1 else ""))
     return ", ".join(out)
 
 
 def _shares(values: Sequence[float]) -> str:
     """Shares as per cent, least to greatest."""
-    low, high = (f"{100 * v:.0f}" for v in (min(values), max(values)))
-    return f"{low}%" if low == high else f"{low}-{high}%"
+    low, high = (figure(v, ".0%") for v in (min(values), max(values)))
+    return low if low == high else f"{100 * min(values):.0f}-{high}"
 
 
 def less_words(line: BesideLeaflet) -> str:
     """Months that only the leaflet has, and what stops the crop in them: 'Mar-Apr soil too cold (62-99%)'."""
     if not line.known:
-        return f"the handbook does not start it so ({_spans(m.month for m in line.less)})"
+        return say("the handbook does not start it so ({months})", months=_spans(m.month for m in line.less))
     groups: dict[tuple[str | None, str | None], list[Less]] = {}
     for less in line.less:
         groups.setdefault((less.hazard, less.why), []).append(less)
@@ -63,10 +65,10 @@ def less_words(line: BesideLeaflet) -> str:
             often = f" ({_shares(shares)})" if shares else ""
             out.append(f"{months} {three_words(hazard, perennial=not works)}{often}")
         elif works:
-            reason = _WHY.get(why or "", "less than the season's best")
-            out.append(f"{months} works in {_shares(works)}: {reason}")
+            reason = say(_WHY.get(why or "", phrase("less than the season's best")))
+            out.append(say("{months} works in {shares}: {reason}", months=months, shares=_shares(works), reason=reason))
         else:
-            out.append(f"{months} not its planting time here")
+            out.append(say("{months} not its planting time here", months=months))
     return "; ".join(out)
 
 
@@ -74,7 +76,7 @@ def more_words(line: BesideLeaflet) -> str:
     """Months that only the plot has, and how much of a full crop they leave: 'Jun-Jul 87-95% of a crop'."""
     told = [m.yield_fraction for m in line.more if m.yield_fraction is not None]
     months = _spans(m.month for m in line.more)
-    return f"{months} {_shares(told)} of a crop" if told else months
+    return say("{months} {shares} of a crop", months=months, shares=_shares(told)) if told else months
 
 
 def _strip(line: BesideLeaflet) -> str:
@@ -83,23 +85,40 @@ def _strip(line: BesideLeaflet) -> str:
     return "".join(_MARKS[0 if both == (True, True) else 1 if both[0] else 2 if both[1] else 3] for both in pairs)
 
 
+def _crop(line: BesideLeaflet) -> str:
+    """The crop as the leaflet calls it: its name in the language that is told, where it is one of the handbook's."""
+    return say_crop(line.crop)
+
+
 def _name(line: BesideLeaflet) -> str:
-    return f"{line.crop}, {line.way}" if line.way else line.crop
+    return f"{_crop(line)}, {say(line.way)}" if line.way else _crop(line)
 
 
 def _verdict(answer: LeafletAnswer) -> str:
     """How far both agree, and what most of the rest is."""
-    same, of = answer.agreed
+    (same, of), lines = answer.agreed, counted(len(answer.lines), "line")
     less, more = (sum(len(getattr(line, k)) for line in answer.lines) for k in ("less", "more"))
     if same == of:
-        return f"This plot and the leaflet agree in every month of {counted(len(answer.lines), 'line')}."
-    said = [f"This plot and the leaflet agree in {same} of {of} months of {counted(len(answer.lines), 'line')}"]
+        return say("This plot and the leaflet agree in every month of {lines}.", lines=lines)
+    said = [say("This plot and the leaflet agree in {same} of {of} months of {lines}", same=same, of=of, lines=lines)]
     if less:
         most = ", ".join(f"{three_words(h)} {n}" for h, n in answer.hazards[:3])
-        said.append(f"{counted(less, 'month')} of the leaflet {'is' if less == 1 else 'are'} not advised here")
-        said[-1] += f" (stopped by: {most})" if most else ""
+        said.append(
+            say_count(
+                less,
+                "{count} month of the leaflet is not advised here",
+                "{count} months of the leaflet are not advised here",
+            )
+        )
+        said[-1] += say(" (stopped by: {most})", most=most) if most else ""
     if more:
-        said.append(f"{counted(more, 'month')} {'is' if more == 1 else 'are'} advised here and not in the leaflet")
+        said.append(
+            say_count(
+                more,
+                "{count} month is advised here and not in the leaflet",
+                "{count} months are advised here and not in the leaflet",
+            )
+        )
     return f"{'; '.join(said)}."
 
 
@@ -123,18 +142,22 @@ def leaflet_document(answer: LeafletAnswer, *, everything: bool = False) -> Docu
     )
     parts: list[Part] = [Paragraph(_verdict(answer), look="lead")]
     if rows:
-        parts.append(Table(columns, rows, f"{answer.site}: beside the leaflet", look="crops"))
-    signs = ("both", "only in the leaflet", "only here", "neither")
-    parts.append(Paragraph(", ".join(f"{m} {w}" for m, w in zip(_MARKS, signs, strict=True)) + "."))
+        parts.append(Table(columns, rows, say("{site}: beside the leaflet", site=answer.site), look="crops"))
+    parts.append(Paragraph(", ".join(f"{m} {say(w)}" for m, w in zip(_MARKS, _SIGNS, strict=True)) + "."))
     if left := len(answer.lines) - len(rows):
         agree = sum(not line.apart for line in answer.lines)
-        parts.append(Paragraph(f"{counted(left, 'line')} more ({agree} alike); --all tells them."))
+        more = say("{lines} more ({agree} alike); --all tells them.", lines=counted(left, "line"), agree=agree)
+        parts.append(Paragraph(more))
     return Document(
-        f"THE LEAFLET AND {answer.site}; {record_text(answer.record, brief=True)}; "
-        f"advised: {odds_text(answer.reliability_asked)} or better",
+        say(
+            "THE LEAFLET AND {site}; {record}; advised: {odds} or better",
+            site=answer.site,
+            record=record_text(answer.record, brief=True),
+            odds=odds_text(answer.reliability_asked),
+        ),
         tuple(parts),
         foot=(
-            "In brackets: share of years lost to it. A month is the plot's where ten of its days are advised. "
+            say("In brackets: share of years lost to it. A month is the plot's where ten of its days are advised. ")
             + foot_text(answer.record, answer.made_by),
         ),
         spaced=False,
@@ -227,8 +250,8 @@ def _bar(axes: Axes, months: Iterable[int], y: float, place: int, scale: Callabl
 
 def _draw_line(axes: Axes, line: BesideLeaflet, y: float, scale: Callable[[float], float], right: float) -> None:
     axes.plot([0, right + _WORDS], [y, y], color=FAINT, lw=0.4, zorder=1)
-    axes.text(0, y - 0.1, cut(shown(line.crop), 22), fontsize=7.5, weight="bold", va="center")
-    axes.text(0, y - 0.235, line.way or "any way", fontsize=7, va="center")
+    axes.text(0, y - 0.1, cut(shown(_crop(line)), 22), fontsize=7.5, weight="bold", va="center")
+    axes.text(0, y - 0.235, say(line.way or phrase("any way")), fontsize=7, va="center")
     _bar(axes, line.leaflet, y - 0.15, 0, scale)
     _bar(axes, line.plot, y - 0.29, 1, scale)
     words = wrap("; ".join(filter(None, (less_words(line), more_words(line)))), _LETTERS)
@@ -245,14 +268,14 @@ def _page(answer: LeafletAnswer, lines: Sequence[BesideLeaflet], page: str, issu
     axes = figure.add_axes((_MARGIN / width, (_MARGIN + _FOOT) / height, across / width, room / height))
     axes.set(xlim=(0, across), ylim=(_TOP - room, _TOP))
     axes.axis("off")
-    axes.text(0, _TOP, "The leaflet and the plot, month by month", va="top", fontsize=13, weight="bold")
+    axes.text(0, _TOP, say("The leaflet and the plot, month by month"), va="top", fontsize=13, weight="bold")
     axes.text(0, _TOP - 0.32, cut(shown(f"{answer.site}; {record_text(answer.record)}"), 105), va="top", fontsize=8)
     left, right = _NAME, across - _WORDS
 
     def scale(month: float) -> float:
         return left + month * (right - left) / 12
 
-    for place, words in enumerate(("leaflet (above, hatched)", "this plot (below, filled)")):
+    for place, words in enumerate((say("leaflet (above, hatched)"), say("this plot (below, filled)"))):
         x = left + 1.9 * place
         axes.bar(
             x + 0.12, 0.105, width=0.24, bottom=0.31, edgecolor=PAIR[place], linewidth=0.6,
@@ -263,14 +286,17 @@ def _page(answer: LeafletAnswer, lines: Sequence[BesideLeaflet], page: str, issu
     for month in range(13):
         axes.plot([scale(month)] * 2, [bottom, 0], color=FAINT, lw=0.4, zorder=0)
     for month in range(12):
-        axes.text(scale(month + 0.5), 0.05, MONTHS[month], fontsize=7, ha="center", va="bottom")
-    axes.text(right + 0.1, 0.05, "where they part, and why", fontsize=7, va="bottom", color=INK)
+        axes.text(scale(month + 0.5), 0.05, say(MONTHS[month]), fontsize=7, ha="center", va="bottom")
+    axes.text(right + 0.1, 0.05, say("where they part, and why"), fontsize=7, va="bottom", color=INK)
     for k, line in enumerate(lines):
         _draw_line(axes, line, -_ROW * k, scale, right)
     axes.plot([0, across], [bottom, bottom], color=FAINT, lw=0.4)
-    asked = odds_text(answer.reliability_asked)
-    foot = f"Advised: {asked} or better, ten days of the month. In brackets: share of years lost to it. {NO_PROMISE}"
-    date = f"issued {date_text(issued)}   " if issued else ""
+    foot = say(
+        "Advised: {odds} or better, ten days of the month. In brackets: share of years lost to it. {promise}",
+        odds=odds_text(answer.reliability_asked),
+        promise=say(NO_PROMISE),
+    )
+    date = say("issued {date}   ", date=date_text(issued)) if issued else ""
     draw_foot(figure, A4, _MARGIN, (foot, answer.made_by.short()), f"{date}{page}")
     return figure
 
@@ -288,5 +314,6 @@ def leaflet_figures(answer: LeafletAnswer, *, issued: dt.date | None = None) -> 
 
     a_page = int((A4[1] - 2 * _MARGIN - _FOOT - _TOP) / _ROW)
     parts = [answer.lines[k : k + a_page] for k in range(0, len(answer.lines), a_page)]
+    of_all = [say("page {page} of {pages}", page=n, pages=len(parts)) for n in range(1, len(parts) + 1)]
     with matplotlib.rc_context(STYLE):
-        return [_page(answer, part, f"page {n} of {len(parts)}", issued) for n, part in enumerate(parts, 1)]
+        return [_page(answer, part, page, issued) for part, page in zip(parts, of_all, strict=True)]

@@ -35,12 +35,12 @@ from sowcal.outputs.document import (
 )
 from sowcal.outputs.figure_style import Cells, weeks
 from sowcal.outputs.garden_board import garden_section
-from sowcal.outputs.page_bench import Bench, tried_fold
+from sowcal.outputs.page_bench import Bench
 from sowcal.outputs.page_script import EVENT_OF_JOB, SCRIPTS, asset, digest, in_words, page_data
 from sowcal.outputs.page_svg import months_symbol, years_axis
 from sowcal.outputs.place_document import compare_document
 from sowcal.outputs.reports import job_line, job_told, week_document, week_title
-from sowcal.outputs.verdict_document import perennial_table, rate_document
+from sowcal.outputs.verdict_document import perennial_table, rate_document, tried_fold
 from sowcal.outputs.wording import NO_PROMISE, odds_text, per_cent, record_text
 from sowcal.plurals import counted
 from sowcal.suitability.compare import CompareResult

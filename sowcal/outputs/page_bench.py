@@ -10,13 +10,8 @@ from dataclasses import dataclass
 
 from sowcal.outputs.document import (
     Caution,
-    Column,
     Document,
-    Fold,
     Html,
-    Paragraph,
-    Part,
-    Table,
     join,
     page_cell,
     page_parts,
@@ -25,7 +20,6 @@ from sowcal.outputs.document import (
 from sowcal.outputs.verdict_document import verdict_cell
 from sowcal.plurals import counted
 from sowcal.season_log import EVENTS, SeasonLog
-from sowcal.suitability.annuals import GRADES
 from sowcal.suitability.results import CropVerdict, SowingChart
 from sowcal.year import date_text, span_text
 
@@ -35,7 +29,6 @@ __all__ = [
     "log_section",
     "place_forms",
     "stopped_page",
-    "tried_fold",
     "tried_list",
     "waiting_page",
     "what_if_section",
@@ -252,22 +245,6 @@ def garden_tools(*, begun: bool, moved: Sequence[str]) -> Html:
         id="garden",
         aria_label="Garden",
     )
-
-
-def tried_fold(words: str, now: dict[str, CropVerdict], then: Sequence[CropVerdict]) -> Part:
-    """One change that was tried: crops whose word becomes another, the lifted ones first."""
-    pairs = [(now[v.crop], v) for v in then if v.crop in now and now[v.crop].word != v.word]
-    lifted = [p for p in pairs if GRADES.get(p[1].word, 9) < GRADES.get(p[0].word, 9)]
-    lowered = [p for p in pairs if p not in lifted]
-    said = f"With {words}: better for {counted(len(lifted), 'crop')}, worse for {len(lowered)}"
-    if not pairs:
-        return Paragraph(f"With {words}: no crop's verdict changes.")
-    rows = tuple(
-        (b.crop, verdict_cell(a), verdict_cell(b))
-        for a, b in (*sorted(lifted, key=lambda p: p[0].crop), *sorted(lowered, key=lambda p: p[0].crop))
-    )
-    columns = (Column("crop"), Column("now"), Column(f"with {words}"))
-    return Fold(said, (Table(columns, rows, f"with {words}", look="beside", hint=False),))
 
 
 def _bare_page(*inner: Html | None, again: bool) -> str:

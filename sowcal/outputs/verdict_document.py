@@ -10,6 +10,7 @@ from sowcal.outputs.document import (
     Cell,
     Column,
     Document,
+    Fold,
     Items,
     Paragraph,
     Part,
@@ -32,6 +33,7 @@ from sowcal.outputs.wording import (
     three_words,
     when_words,
 )
+from sowcal.plurals import counted
 from sowcal.provenance import MadeBy
 from sowcal.suitability.annuals import GRADES
 from sowcal.suitability.results import CropSeasons, CropVerdict, Record
@@ -46,6 +48,7 @@ __all__ = [
     "perennial_table",
     "picked_words",
     "rate_document",
+    "tried_fold",
     "verdict_cell",
     "verdict_document",
 ]
@@ -336,3 +339,21 @@ def perennial_table(site: str, verdicts: Sequence[CropVerdict]) -> Table | None:
     )
     columns = tuple(map(Column, (*titles, "chill here", "chill needed", "sorts that fit")))
     return Table(columns, rows, say("{site}: table of perennials", site=site), look="crops") if rows else None
+
+
+def tried_fold(words: str, now: Mapping[str, CropVerdict], then: Sequence[CropVerdict]) -> Part:
+    """One change that was tried: crops whose word becomes another, the lifted ones first."""
+    pairs = [(now[v.crop], v) for v in then if v.crop in now and now[v.crop].word != v.word]
+    lifted = [p for p in pairs if GRADES.get(p[1].word, 9) < GRADES.get(p[0].word, 9)]
+    lowered = [p for p in pairs if p not in lifted]
+    if not pairs:
+        return Paragraph(say("With {words}: no crop's verdict changes.", words=words))
+    better, worse = counted(len(lifted), "crop"), len(lowered)
+    said = say("With {words}: better for {crops}, worse for {count}", words=words, crops=better, count=worse)
+    rows = tuple(
+        (say_crop(b.crop), verdict_cell(a), verdict_cell(b))
+        for a, b in (*sorted(lifted, key=lambda p: p[0].crop), *sorted(lowered, key=lambda p: p[0].crop))
+    )
+    with_it = say("with {words}", words=words)
+    columns = (Column("crop"), Column("now"), Column(with_it))
+    return Fold(said, (Table(columns, rows, with_it, look="beside", hint=False),))

@@ -39,8 +39,12 @@ CALLS = {
     "_later": (0,),
     "_group": (0,),
 }
-# What is told: outputs but for those of gardens, seasons and maps, which are in English only, and what lies below them.
-ENGLISH = {"garden_document", "garden_pictures", "season_document", "figure_garden", "figure_map", "map_file"}
+# What is told: outputs but for those of gardens, seasons, maps and the page in use, which are in English only, and what
+# lies below them.
+ENGLISH = {
+    "garden_document", "garden_pictures", "garden_board", "figure_garden", "season_document", "figure_season",
+    "shed_sheets", "page_bench", "figure_map", "map_file",
+}  # fmt: skip
 TOLD = (
     *(p for p in sorted((ROOT / "outputs").glob("*.py")) if p.stem not in ENGLISH),
     *sorted((ROOT / "suitability").glob("*.py")),
@@ -48,7 +52,7 @@ TOLD = (
     ROOT / "weather" / "findings.py",
     ROOT / "weather" / "generator.py",
     ROOT / "weather" / "years.py",
-    *(ROOT / "commands" / f"{name}.py" for name in ("common", "page", "questions")),
+    *(ROOT / "commands" / f"{name}.py" for name in ("common", "page", "questions", "season")),
     *(ROOT / f"{name}.py" for name in ("answers", "microclimate", "plurals", "provenance", "site_weather", "year")),
 )
 NOUNS = ("cold season", "crop", "hour", "portion", "summer", "unit", "winter")  # counted where no literal stands
