@@ -27,7 +27,10 @@ def told(capsys, *words):
     return capsys.readouterr().out
 
 
-@pytest.mark.parametrize("command", [("chart", "--json"), ("rate", "--json"), ("week", "--json"), ("rate",)])
+@pytest.mark.parametrize(
+    "command",
+    [("chart", "--json"), ("rate", "--json"), ("week", "--json"), ("rate",), ("rate", "--language", "pt")],
+)
 def test_a_kept_answer_is_a_fresh_one_to_the_byte(capsys, folder, command):
     name, *how = command
     asked = (name, "sallowdene", *CROPS, *how)

@@ -43,6 +43,8 @@ _BAR, _PICK = 0.125, 0.07  # height of the work, and of the picking below it
 _ADVISED = "#efc79f"
 _LETTER = 0.0087  # inches that a letter of bold print takes for each of its points
 
+_KEY_LETTER = 0.069  # and one of the key, at 9 points
+
 
 @dataclass(frozen=True)
 class _Sheet:
@@ -179,8 +181,8 @@ def _grid(axes: Axes, sheet: _Sheet, bottom: float) -> None:
         axes.plot([x, x], [bottom, 0.04], color=INK, lw=1.0, ls=(0, (4, 2)), zorder=6)
 
 
-def _key(axes: Axes) -> None:
-    """What the bars mean, drawn as they are drawn below."""
+def _key(axes: Axes, across: float) -> None:
+    """What the bars mean, drawn as they are drawn below, in one row so many inches wide whatever the language."""
     cover, picked = KINDS["under cover"], KINDS["picked"]
     looks: tuple[tuple[str, dict[str, Any]], ...] = (
         (say("best fortnight to Sow, set Out, Plant"), {"facecolor": INK, "edgecolor": INK}),
@@ -189,11 +191,13 @@ def _key(axes: Axes) -> None:
         (say("picked"), {"facecolor": picked.face, "edgecolor": picked.edge, "hatch": picked.hatch}),
         (say("chancy"), {"facecolor": "white", "edgecolor": KINDS["set out"].edge, "linestyle": ":"}),
     )
+    room = across - 0.46 * len(looks)
+    small = min(1.0, room / (_KEY_LETTER * sum(len(words) for words, _ in looks)))
     x = 0.0
     for words, look in looks:
         axes.broken_barh([(x, 0.26)], (0.36, _BAR), linewidth=0.6, **look)
-        axes.text(x + 0.32, 0.42, words, fontsize=9, va="center")
-        x += 0.46 + 0.069 * len(words)
+        axes.text(x + 0.32, 0.42, words, fontsize=9 * small, va="center")
+        x += 0.46 + _KEY_LETTER * small * len(words)
 
 
 def _page(sheet: _Sheet, lines: list[CropSeasons], page: int, pages: int) -> Figure:
@@ -204,7 +208,7 @@ def _page(sheet: _Sheet, lines: list[CropSeasons], page: int, pages: int) -> Fig
     axes.set(xlim=(0, sheet.across), ylim=(_HEAD - room, _HEAD))
     axes.axis("off")
     axes.text(0, _HEAD, va="top", **heading(say("The year at {site}", site=sheet.chart.site), sheet.across, 19, 11))
-    _key(axes)
+    _key(axes, sheet.across)
     _grid(axes, sheet, -_ROW * len(lines))
     for k, line in enumerate(lines):
         _draw_row(axes, line, sheet, -_ROW * k)

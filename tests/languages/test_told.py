@@ -102,6 +102,20 @@ def test_a_screen_has_no_word_that_is_in_no_catalogue_and_every_figure_of_the_en
         assert told != english
 
 
+def test_a_leaflet_is_told_but_for_its_own_names(capsys, tmp_path):
+    leaflet = tmp_path / "leaflet.csv"
+    leaflet.write_text("crop,way,months\nleek,set out,May-Jul\ncarrot,,2-9\nfig,sown outdoors,3\n", encoding="utf-8")
+    asked = ["compare", "sallowdene", "--leaflet", str(leaflet), "--all", "--language"]
+    assert main([*asked, "en"]) == 0
+    english = capsys.readouterr().out
+    for language in OTHERS:
+        assert main([*asked, language]) == 0
+        told = capsys.readouterr().out
+        left = words(without_citations(told)) - VOCABULARY[language]
+        assert {w for w in left if not re.fullmatch("[0-9a-f]+", w)} == set()
+        assert numbers(told) == numbers(english)
+
+
 def test_english_words_would_be_seen():
     """The test above can fail: words of the English screens are in no other catalogue."""
     for language in OTHERS:
