@@ -7,9 +7,10 @@ import pytest
 
 from sowcal import kept_answers
 from sowcal.__main__ import main
-from sowcal.answers import open_record, sowing_chart
+from sowcal.answers import open_record, rate_crops, sowing_chart
 from sowcal.crops.handbook import handbook
 from sowcal.kept_answers import KeptAnswers, crop_digest, record_digest
+from sowcal.languages import phrase, say, speaking
 from sowcal.settings import Settings
 
 CROPS = ("courgette", "leek", "rhubarb", "fig")
@@ -39,6 +40,17 @@ def test_a_kept_answer_is_a_fresh_one_to_the_byte(capsys, folder, command):
     assert told(capsys, *asked) == fresh
     assert list(folder.iterdir())
     assert told(capsys, *asked) == fresh
+
+
+def test_a_sentence_is_kept_with_its_template_and_told_again(folder):
+    chart, verdicts = rate_crops("sallowdene", ["fig"])
+    said = phrase("{count} of {what}", count=2.5, what=phrase("want of water"))
+    pair = chart.crops[0], replace(verdicts[0], cautions=(said,))
+    KeptAnswers("key").judged([BOOK["fig"]], BOOK, lambda _: [pair])
+    ((_, again),) = KeptAnswers("key").judged([BOOK["fig"]], BOOK, lambda _: pytest.fail("it was kept"))
+    assert again.cautions == (said,)
+    with speaking("pt"):
+        assert say(again.cautions[0]) == "2,5 of falta de água"
 
 
 def test_python_keeps_nothing_unless_asked(folder):
