@@ -10,10 +10,11 @@ import pytest
 import sowcal
 from sowcal.outputs.figure_chart import chart_figures
 from sowcal.outputs.figure_climate import beside_figures, climate_figures, quality_figures
-from sowcal.outputs.figure_garden import garden_figures, shed_figures, years_figures
+from sowcal.outputs.figure_garden import garden_figures, years_figures
 from sowcal.outputs.figure_overview import LARGEST, SMALLEST, overview_figures
 from sowcal.outputs.figure_style import new_figure
 from sowcal.outputs.leaflet_document import leaflet_figures
+from sowcal.outputs.shed_sheets import shed_figures
 from sowcal.weather.open_site import open_weather
 from sowcal.weather.quality import quality_report
 
