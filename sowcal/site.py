@@ -230,7 +230,7 @@ class Site:
         >>> chart = Site.open("sallowdene").chart("courgette", reliability=0.9)
         >>> chart.to_pandas()[["way", "kind", "from", "to"]].head(2)
                      way     kind   from     to
-        0  sown outdoors  advised  05-07  07-18
+        0  sown outdoors  advised  05-09  07-11
         1  sown outdoors    works  04-21  08-20
         """
         return self._answer(answers.sowing_chart, lambda found: Chart(found, self._issued), crops, asked)

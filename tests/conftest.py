@@ -71,5 +71,9 @@ def no_files_of_the_user(tmp_path_factory: pytest.TempPathFactory) -> Iterator[N
     os.environ["SOWCAL_CROPS"] = ""
     home = tmp_path_factory.mktemp("settings")
     os.environ["SOWCAL_HOME"] = str(home)
+    # below a file no folder can be made: no answer of one test is kept for another, which may have changed the engine
+    file = tmp_path_factory.mktemp("cache") / "a file"
+    file.write_text("", encoding="utf-8")
+    os.environ["SOWCAL_CACHE"] = str(file / "below")
     yield
     assert list(home.iterdir()) == [], "a test has left settings to the tests after it"

@@ -94,6 +94,7 @@ NOT_RUN = {  # beginnings of commands that tests of their own run, or whose word
     "compare A B": "stands for two places",
     "completion": "tests/commands/test_completion.py",
     "start": "tests/commands/test_remembered.py",
+    "open": "tests/page/test_open_browser.py",
 }
 
 

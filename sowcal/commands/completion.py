@@ -68,5 +68,5 @@ def completion_command(options: argparse.Namespace) -> int:
     _completed(parser)
     words = " ".join(_words())
     preamble: Any = {shell: text.format(words=words) for shell, text in _WORDS.items()}
-    show(shtab.complete(parser, shell=options.shell, preamble=preamble))
+    show(shtab.complete(parser, options.shell, preamble=preamble))
     return 0

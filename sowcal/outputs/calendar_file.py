@@ -242,7 +242,7 @@ def chart_calendar(chart: SowingChart, year: int, issued: dt.date) -> str:
     >>> chart = sowcal.sowing_chart("sallowdene", ["courgette"], issued=day)
     >>> text = chart_calendar(chart, 2026, day)
     >>> text.count("BEGIN:VEVENT"), text[:15]
-    (18, 'BEGIN:VCALENDAR')
+    (16, 'BEGIN:VCALENDAR')
     """
     events = (*_chart_events(chart, year), *_advice_events(chart, year))
     return _calendar(chart, year, events, issued)

@@ -319,7 +319,7 @@ def evidence_sentences(verdict: CropVerdict) -> list[str]:
     >>> import sowcal
     >>> chart, verdicts = sowcal.rate_crops("sallowdene", ["courgette"], issued=dt.date(2026, 1, 15))
     >>> evidence_sentences(verdicts[0])[0]
-    'Best set out 2 May to 19 Jul, best of all about 2 Jun'
+    'Best set out 5 May to 14 Jul, best of all about 2 Jun'
     """
     parts = (_years, _window, _stopped, _thirst, _thermometer, _chill, _spoiled, _figures, _behind)
     return [sentence for part in parts for sentence in part(verdict.evidence)]

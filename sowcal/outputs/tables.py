@@ -115,7 +115,7 @@ def chart_tables(chart: SowingChart, year: int) -> tuple[TableSheet, ...]:
     >>> import sowcal
     >>> chart = sowcal.sowing_chart("sallowdene", ["courgette"], issued=dt.date(2026, 1, 15))
     >>> [str(cell) for cell in chart_tables(chart, 2026)[0].rows[0][:5]]
-    ['courgette', 'sown outdoors', 'advised', '2026-05-07', '2026-07-18']
+    ['courgette', 'sown outdoors', 'advised', '2026-05-09', '2026-07-11']
     """
     rows = [
         (*_chart_row(line.crop, start.way, kind, window, year), *_harvest(start.harvest))

@@ -156,15 +156,7 @@ def whole_years(site: SiteDays) -> np.ndarray:
 
 
 def perennial_years(site: SiteDays, crop: Crop) -> PerennialYears:
-    """Ask every year of the record how a perennial fares.
-
-    Parameters
-    ----------
-    site : SiteDays
-        The site's days.
-    crop : Crop
-        With a row in table perennials.
-    """
+    """Ask every year of the record how a perennial fares; the crop has a row in table perennials."""
     assert crop.perennial is not None
     years = whole_years(site)
     begin, end = span_days(site, years, "whole")
@@ -177,7 +169,7 @@ def perennial_years(site: SiteDays, crop: Crop) -> PerennialYears:
     _summer(site, crop, years, out)
     if known(crop.perennial.killing_fruit):  # fruit that hangs into another winter
         end = np.maximum(end, _picked_by(site, out, _PARTS_PICKED[-1]) + 1)
-    undecided = (end > site.size) | site.touches_missing(begin, _clip(site, end))
+    undecided = (end > site.size) | (out.first > site.size) | site.touches_missing(begin, _clip(site, end))
     alive = np.ones(years.size)
     crop_share = np.ones(years.size)
     for hazard, share in out.shares.items():
@@ -464,7 +456,11 @@ def _first_picking(site: SiteDays, crop: Crop, starts: np.ndarray, years: np.nda
     if by_days and b is not None:
         middle = 0.5 * (b.days_to_harvest_low + b.days_to_harvest_high)
         days = np.sqrt(np.maximum(first - starts, 1) * middle)
-        first = starts + np.clip(days, b.days_to_harvest_low, _LATER * b.days_to_harvest_high).astype(int)
+        latest = _LATER * b.days_to_harvest_high
+        # where the record ends before the warmth is reached, the date lies beyond it, unless it can be no later
+        beyond = (total[-1] < total[_clip(site, starts)] + warmth) & (days < latest)
+        first = starts + np.clip(days, b.days_to_harvest_low, latest).astype(int)
+        first = np.where(beyond, site.size + 1, first)
     return first
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -20,6 +20,7 @@ from sowcal.suitability.windows import (
     Fold,
     StartSeason,
     by_day,
+    in_a_row,
     outside_runs,
     possible_mask,
     possible_windows,
@@ -123,16 +124,22 @@ def want_of_water(
 _SOME_YIELD = 0.05
 
 
-def best_start(found: ByDay, windows: Sequence[Window], watered: ByDay) -> StoppedStart | None:
+def told_odds(found: ByDay) -> np.ndarray:
+    """Odds told where nothing is advised: what fewer days in a row reach is chance."""
+    return np.minimum(np.nan_to_num(found.reliability), in_a_row(found.reliability))
+
+
+def best_start(found: ByDay, windows: Sequence[Window], watered: ByDay, advised: bool) -> StoppedStart | None:
     """The best start day of one way of starting, and what in the climate most often stops it.
 
     Parameters
     ----------
     found : ByDay
     windows : sequence of Window
-        Advised windows, or else possible ones; where there are none, the day that works most often is taken.
+        Advised windows, or else (not `advised`) possible ones; where there are none, the day that works most often.
     watered : ByDay
         The same with all the water that the crop asks for, which parts days that are alike without it.
+    advised : bool
 
     Returns
     -------
@@ -142,7 +149,7 @@ def best_start(found: ByDay, windows: Sequence[Window], watered: ByDay) -> Stopp
     if windows:
         day = max(windows, key=lambda w: w.reliability * w.yield_fraction).best
     else:
-        keys = (watered.mean_yield, watered.reliability, found.reliability)
+        keys = (watered.mean_yield, watered.reliability, told_odds(found))
         leaves, might, works = (np.nan_to_num(k).round(6) for k in keys)
         day = int(np.lexsort((leaves, might, works))[-1])
         if might[day] <= 0.0 and leaves[day] < _SOME_YIELD:
@@ -152,7 +159,7 @@ def best_start(found: ByDay, windows: Sequence[Window], watered: ByDay) -> Stopp
     worst = int(shares.argmax())
     return StoppedStart(
         day=day,
-        reliability=float(np.nan_to_num(found.reliability[day])),
+        reliability=float(np.nan_to_num(found.reliability if advised else told_odds(found))[day]),
         hazard=HAZARDS[worst] if shares[worst] > 0.0 else None,
         share_of_years=float(shares[worst]),
     )
@@ -183,20 +190,11 @@ def _most_of_the_year(starts: Sequence[WayResult], but: str = "") -> str | None:
 
 
 def limiting_factor(starts: Sequence[WayResult]) -> str | None:
-    """The hazard that limits an annual most.
+    """The hazard that limits an annual most; None where no day is closed and nothing fails.
 
     Of a crop that has advised dates, what closes most of the rest of the year. Of one that has none, want of water
     where that took them; else what most often stops it from the best start that there is, for a hazard of other
     days is no reason; and where no start is better than any other, what closes most of the year.
-
-    Parameters
-    ----------
-    starts : sequence of WayResult
-
-    Returns
-    -------
-    str or None
-        None where no day is closed and nothing fails.
     """
     best = best_stopped(starts)
     fails = None if best is None else best[1].hazard
@@ -314,7 +312,7 @@ def way_result(
         yield_fraction=found.mean_yield,
         picking=picking,
         raising=raising,
-        best_start=best_start(found, windows or possible, watered),
+        best_start=best_start(found, windows or possible, watered, bool(windows)),
         want_of_water=took,
         advice=advice,
         days_to_picking=found.duration,
@@ -332,7 +330,10 @@ def told_windows(
     for w in told:
         advised[(w.start + np.arange((w.end - w.start) % 365 + 1)) % 365] = True
     advice = advice_of(found, parts, advised, site.settings, site.latitude)
-    return told, tuple(possible_windows(found, mask)), advice
+    works = tuple(possible_windows(found, mask))
+    if not told:  # what works as often as asked on fewer days than a window has is not told to work so often
+        works = tuple(replace(w, reliability=float(told_odds(found)[w.best])) for w in works)
+    return told, works, advice
 
 
 def annual_line(
@@ -435,7 +436,7 @@ def _works(starts: Sequence[WayResult], best: tuple[WayResult, Window] | None) -
     """Share of years in which the best start of the year works, be it ever so small."""
     if best:
         return best[1].reliability
-    return max((float(np.nan_to_num(s.reliability).max()) for s in starts if s.reliability is not None), default=0.0)
+    return max((float(in_a_row(s.reliability).max()) for s in starts if s.reliability is not None), default=0.0)
 
 
 def _of_window(way: WayResult, window: Window) -> dict[str, object]:

@@ -102,7 +102,7 @@ def judge_crops(
     `calendar` their days of picking and raising are left out."""
     fold = Fold.of(site)
     out = []
-    for crop in followed(list(crops), "judging", "crop"):
+    for crop in followed(list(crops), "judging", "crop") if calendar else crops:
         if crop.perennial is not None:
             years, verdict = judge_perennial(site, crop, book)
             out.append((perennial_line(site, crop, verdict, years), verdict))

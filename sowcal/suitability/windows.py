@@ -23,6 +23,7 @@ __all__ = [
     "StartSeason",
     "by_day",
     "circular_mean",
+    "in_a_row",
     "median",
     "odds_of_yield",
     "outside_runs",
@@ -375,6 +376,13 @@ def possible_mask(found: ByDay) -> np.ndarray:
     return _tidy(found.reliability >= 0.5)  # not where it is NaN
 
 
+def in_a_row(odds: np.ndarray) -> np.ndarray:
+    """Of each day of the year the odds that the best run of five days which holds it keeps; fewer days are chance."""
+    turned = np.nan_to_num(np.concatenate([odds[1 - _SHORTEST :], odds, odds[: _SHORTEST - 1]]))
+    least = np.lib.stride_tricks.sliding_window_view(turned, _SHORTEST).min(axis=1)
+    return np.lib.stride_tricks.sliding_window_view(least, _SHORTEST).max(axis=1)
+
+
 def possible_windows(found: ByDay, possible: np.ndarray | None = None) -> list[Window]:
     """Runs of possible start days; their mask where it is known already."""
     mask = possible_mask(found) if possible is None else possible
@@ -418,14 +426,8 @@ def start_seasons(
 ) -> list[StartSeason]:
     """The seasons of the year that have reliable start days.
 
-    Parameters
-    ----------
-    found, settings
-        One crop and way, and what is asked of it.
-    timed : bool
-        Whether time in the bed is held against a start.
-    possible, leave
-        From `possible_mask`; times the loss that `Settings.near_best` allows.
+    `timed` is whether time in the bed is held against a start; `possible` is from `possible_mask`, `leave` times the
+    loss that `Settings.near_best` allows.
     """
     least = 1.0 - leave * (1.0 - settings.near_best)
     out = []
@@ -458,14 +460,8 @@ def recommended_windows(
 ) -> list[Window]:
     """Runs of recommended start days: reliable, and near the best of their own season of the year.
 
-    Parameters
-    ----------
-    found, settings, timed
-        As for `start_seasons`.
-    allowed : numpy.ndarray of bool, optional
-        Start days that a further wish allows (stored water), shape (365,).
-    possible, seasons : optional
-        From `possible_mask` and `start_seasons`, where they are known already.
+    `allowed` are start days that a further wish allows (stored water), shape (365,); `possible` and `seasons` are from
+    `possible_mask` and `start_seasons`, where they are known already.
     """
     if possible is None:
         possible = possible_mask(found)

@@ -235,7 +235,7 @@ def fault(words: list[str], wrong: str | None, place, capsys) -> str:
 @pytest.mark.parametrize("command", OPTIONS)
 def test_every_two_values_together(command, place, capsys, monkeypatch):
     monkeypatch.chdir(place)
-    monkeypatch.setenv("SOWCAL_CACHE", str(place / "kept"))
+    monkeypatch.setenv("SOWCAL_CACHE", str(place.with_name(f"{place.name}-kept")))
     monkeypatch.setenv("TERM", "dumb")
     faults = []
     for words, wrong in calls(command):

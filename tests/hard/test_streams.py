@@ -57,7 +57,7 @@ def environment(folder: Path) -> dict[str, str]:
     return {
         **os.environ,
         "PYTHONPATH": os.pathsep.join(p for p in sys.path if p),
-        "SOWCAL_CACHE": str(folder / "kept"),
+        "SOWCAL_CACHE": str(folder.with_name(f"{folder.name}-kept")),
         "MPLBACKEND": "Agg",
         "TERM": "dumb",
     }

@@ -117,7 +117,7 @@ def test_what_stops_the_best_start_is_the_reason_not_what_closes_the_rest():
     reliability[100:140] = 0.4
     frost, heat = 1.0 - (reliability > 0), 0.6 * (reliability > 0)
     days = found(reliability, {"frost": frost, "heat": heat})
-    best = best_start(days, (), days)
+    best = best_start(days, (), days, False)
     assert (best.hazard, best.share_of_years, best.reliability) == ("heat", 0.6, 0.4)
     assert 100 <= best.day < 140
     way = WayResult("sown outdoors", (), (), (Outside(140, 99, "frost", 1.0),), reliability, best_start=best)
