@@ -266,7 +266,7 @@ def _beside_leaflet(options: argparse.Namespace) -> int:
             tables=lambda: leaflet_tables(answer),
             issued=day,
         ):
-            tell(f"wrote {path}")
+            tell(say("wrote {path}", path=path))
     elif options.json:
         print_json(leaflet_json(answer))
     else:
@@ -422,4 +422,4 @@ def _write_crops(
     from sowcal.outputs.files import write_output
 
     for path in write_output(options.out, answer=answer, tables=tables, issued=issued(options)):
-        tell(f"wrote {path}")
+        tell(say("wrote {path}", path=path))
