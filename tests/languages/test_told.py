@@ -17,10 +17,12 @@ from sowcal.errors import InputError, near_words
 from sowcal.languages import figure, phrase, say, say_crop, speaking
 from sowcal.outputs.figure_chart import chart_figures
 from sowcal.outputs.figure_climate import beside_figures
+from sowcal.outputs.harvest_words import recent_words
 from sowcal.outputs.json_form import chart_json, rate_json, week_json
 from sowcal.outputs.terminal import plain as plain_text
 from sowcal.outputs.wording import PLAIN_NAMES
 from sowcal.saved_settings import recall
+from sowcal.suitability.compare import CropRecent, RecentYears
 
 OTHERS = ("pt", "es")
 DAY = dt.date(2026, 3, 1)
@@ -114,6 +116,25 @@ def test_a_leaflet_is_told_but_for_its_own_names(capsys, tmp_path):
         left = words(without_citations(told)) - VOCABULARY[language]
         assert {w for w in left if not re.fullmatch("[0-9a-f]+", w)} == set()
         assert numbers(told) == numbers(english)
+
+
+@pytest.mark.parametrize(
+    "found",
+    [
+        RecentYears(15, 32.4, why_not="generated"),
+        RecentYears(15, 12.0, why_not="short"),
+        RecentYears(15, 32.4, (CropRecent("leek", -6, None), CropRecent("fig", 4, None))),
+        RecentYears(15, 32.4, (CropRecent("leek", 3, 0.0),)),
+        RecentYears(15, 32.4, (CropRecent("leek", 0, -0.04),)),
+    ],
+)
+def test_what_the_last_years_move_is_told_too(found):
+    english = recent_words(found)
+    for language in OTHERS:
+        with speaking(language):
+            told = recent_words(found)
+        assert words(told) <= VOCABULARY[language]
+        assert re.findall(r"[+-]?\d+", told) == re.findall(r"[+-]?\d+", english)
 
 
 def test_english_words_would_be_seen():
