@@ -27,7 +27,7 @@ from sowcal.commands.common import (
     unsaid_place,
 )
 from sowcal.errors import InputError
-from sowcal.languages import say
+from sowcal.languages import phrase, say
 from sowcal.outputs.json_form import week_json
 from sowcal.outputs.terminal import plain
 from sowcal.plurals import counted
@@ -119,7 +119,8 @@ def _with_log(options: argparse.Namespace, site: str, week: Week, first: dt.date
     book = open_handbook(options.crop_files)
     season = season_of_site(site, options.years, options.what_ifs, log, first, None, book, settings_of(options))
     if not options.json:
-        tell(f"by the log {log.path}: what is sown is not advised again, and pickings are those of what stands")
+        said = phrase("by the log {path}: what is sown is not advised again, and pickings are those of what stands")
+        tell(say(said, path=log.path))
     return with_log(week, season)  # type: ignore[arg-type]
 
 
