@@ -108,7 +108,8 @@ def recent_years(
     Returns
     -------
     RecentYears or None
-        None of more crops than forty, and where the site file holds its answers to years before the last.
+        None of more crops than forty, of perennials alone, and where the site file holds its answers to years before
+        the last.
 
     Examples
     --------
@@ -116,7 +117,7 @@ def recent_years(
     >>> recent_years("sallowdene", chart).why_not
     'generated'
     """
-    if not 0 < len(chart.crops) <= _MOST:
+    if not 0 < len(chart.crops) <= _MOST or all(s.reliability is None for c in chart.crops for s in c.starts):
         return None
     if chart.record.kind == "generated" or chart.record.usable_years < _LEAST:
         why = "generated" if chart.record.kind == "generated" else "short"

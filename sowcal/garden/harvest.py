@@ -64,7 +64,8 @@ def _range(crop: Crop, share: float | None) -> tuple[float, float] | None:
     low, high = crop.garden.yield_per_area_low, crop.garden.yield_per_area_high
     if share is None or not known(low, high):
         return None
-    return round(share * low, 2), round(share * high, 2)
+    places = 2 if high >= 0.1 else 5  # a spice weighs grams
+    return round(share * low, places), round(share * high, places)
 
 
 def _perennial(crop: Crop, line: CropSeasons, verdict: CropVerdict) -> tuple[CropSeasons, CropVerdict]:

@@ -129,7 +129,9 @@ def with_litres(
         Of the same crops, in the same order.
     """
     out, garden, fold, weather = list(verdicts), Garden("", "", ()), Fold.of(site), garden_weather(record)
-    rows = [k for k, crop in enumerate(crops) if crop.perennial is not None and verdicts[k].answer is not None]
+    # of a corm that is in leaf from autumn to spring nothing is told: the days in leaf are those of summer here
+    grown = [c.perennial is not None and all(w.stock != "corm" for w in c.ways) for c in crops]
+    rows = [k for k, verdict in enumerate(verdicts) if grown[k] and verdict.answer is not None]
     if not rows or weather.rain_known is None or not weather.rain_known.any():
         return out
     leaf = [_in_leaf(site, fold, crops[k], perennial_years(site, crops[k])) for k in rows]

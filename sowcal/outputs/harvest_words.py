@@ -13,6 +13,7 @@ from sowcal.suitability.results import CropSeasons, CropVerdict, Harvest
 __all__ = ["DRAWN", "harvest_cells", "harvest_words", "litres_cell", "litres_facts", "recent_words", "with_recent"]
 
 DRAWN = 6  # columns of a line that the litres of a square metre take
+_SPICE = 0.05  # kg per m2, below which grams are told
 
 
 def harvest_words(harvest: Harvest) -> str:
@@ -24,9 +25,14 @@ def harvest_words(harvest: Harvest) -> str:
     'draws 241 litres/m2 a season, gives 2.3 to 5.5 kg/m2, picked over 34 weeks'
     """
     litres, kg, weeks = harvest.litres_per_m2, harvest.yield_here, harvest.weeks_of_picking
+    given = ""
+    if kg is not None and kg[1] < _SPICE:
+        given = say("gives {low:.1f} to {high:.1f} g/m2", low=1000 * kg[0], high=1000 * kg[1])
+    elif kg is not None:
+        given = say("gives {low:.1f} to {high:.1f} kg/m2", low=kg[0], high=kg[1])
     said = (
         "" if litres is None else say("draws {litres:.0f} litres/m2 a season", litres=litres),
-        "" if kg is None else say("gives {low:.1f} to {high:.1f} kg/m2", low=kg[0], high=kg[1]),
+        given,
         "" if weeks is None else say("picked over {weeks}", weeks=counted(round(weeks), "week")),
     )
     return ", ".join(filter(None, said))
@@ -35,7 +41,13 @@ def harvest_words(harvest: Harvest) -> str:
 def harvest_cells(verdict: CropVerdict) -> list[str]:
     """kg and litres a square metre, and weeks of picking; '-' where one is not known."""
     found = verdict.harvest
-    given = "-" if found.yield_here is None else "-".join(figure(kg, f".{int(kg < 9.95)}f") for kg in found.yield_here)
+    given = (
+        "-"
+        if found.yield_here is None
+        else "-".join(
+            figure(kg, f".{4 if found.yield_here[1] < _SPICE else int(kg < 9.95)}f") for kg in found.yield_here
+        )
+    )
     return [given, *("-" if v is None else f"{v:.0f}" for v in (found.litres_per_m2, found.weeks_of_picking))]
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 
 from sowcal.languages import phrase, say, say_crop
 from sowcal.outputs.document import (
@@ -128,7 +129,8 @@ def verdict_document(site: str, record: Record, verdict: CropVerdict, made_by: M
     if verdict.limiting_factor:
         parts.append(limit_part(verdict))
     changes = verdict.what_would_change_it
-    if said := harvest_words(verdict.harvest):
+    # of a perennial what it needs has told the litres
+    if said := harvest_words(replace(verdict.harvest, litres_per_m2=None) if verdict.answer else verdict.harvest):
         parts.append(Paragraph(said, name="a square metre"))
     parts += [*map(_change_part, changes[:2]), *map(Caution, verdict.cautions)]
     evidence = (
