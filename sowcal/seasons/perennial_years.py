@@ -101,6 +101,9 @@ class PerennialYears:
     limits: dict[str, tuple[str, str]] = field(default_factory=dict)
 
 
+_BEYOND = 10**9  # day index of what lies beyond the record, on a day that it does not tell
+
+
 def span_days(site: SiteDays, years: np.ndarray, part: str) -> tuple[np.ndarray, np.ndarray]:
     """First day and day after the last of a part of each year, as day indices that may lie off the record."""
     south = site.latitude < 0
@@ -169,7 +172,7 @@ def perennial_years(site: SiteDays, crop: Crop) -> PerennialYears:
     _summer(site, crop, years, out)
     if known(crop.perennial.killing_fruit):  # fruit that hangs into another winter
         end = np.maximum(end, _picked_by(site, out, _PARTS_PICKED[-1]) + 1)
-    undecided = (end > site.size) | (out.first > site.size) | site.touches_missing(begin, _clip(site, end))
+    undecided = (end > site.size) | (out.first >= _BEYOND) | site.touches_missing(begin, _clip(site, end))
     alive = np.ones(years.size)
     crop_share = np.ones(years.size)
     for hazard, share in out.shares.items():
@@ -458,9 +461,9 @@ def _first_picking(site: SiteDays, crop: Crop, starts: np.ndarray, years: np.nda
         days = np.sqrt(np.maximum(first - starts, 1) * middle)
         latest = _LATER * b.days_to_harvest_high
         # where the record ends before the warmth is reached, the date lies beyond it, unless it can be no later
-        beyond = (total[-1] < total[_clip(site, starts)] + warmth) & (days < latest)
+        beyond = (total[-1] < total[_clip(site, starts)] + warmth) & (days < latest) & (starts < site.size)
         first = starts + np.clip(days, b.days_to_harvest_low, latest).astype(int)
-        first = np.where(beyond, site.size + 1, first)
+        first = np.where(beyond, _BEYOND, first)
     return first
 
 
