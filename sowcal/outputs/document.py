@@ -261,8 +261,10 @@ class _Screen:
 
     def facts(self, part: Facts) -> list[str]:
         lead = max((screen_width(self.clean(name)) for name, _, _ in part.facts), default=0)
-        lead = min(lead + 2, self.width // 3)
-        said = [(pad(self.clean(name), lead), f"{say(value)} {say(more)}".strip()) for name, value, more in part.facts]
+        lead = min(lead + 2, 2 * self.width // 5)
+        said = [
+            (pad(f"{self.clean(name)} ", lead), f"{say(value)} {say(more)}".strip()) for name, value, more in part.facts
+        ]
         return [line for name, text in said for line in self.say(text, name, " " * lead)]
 
     def table(self, part: Table) -> list[str]:
