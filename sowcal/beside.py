@@ -8,6 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+from sowcal import kept_answers
 from sowcal.answers import open_handbook, rate_crops, site_climate, sowing_chart
 from sowcal.crops.handbook import crop_words, find_crops
 from sowcal.errors import InputError
@@ -126,7 +127,15 @@ def recent_years(
     opened = open_for_answer(site, settings, what_ifs, str(_RECENT), issued)
     if opened.record.last != chart.record.last:  # the site file holds the answers to years of its own
         return None
-    judged = judge_crops(opened.days(), [book[line.crop] for line in chart.crops], book, calendar=False)
+    crops = [book[line.crop] for line in chart.crops]
+    judged = kept_answers.judged(
+        opened.weather,
+        opened.settings,
+        crops,
+        book,
+        lambda some: judge_crops(opened.days(), some, book, calendar=False),
+        ("without days of picking",),
+    )
     moved = crops_recent(chart.crops, [line for line, _ in judged])
     return RecentYears(_RECENT, chart.record.years, moved)
 
