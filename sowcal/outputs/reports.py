@@ -168,7 +168,8 @@ def week_document(week: Week) -> Document:
     opens next."""
     most = _MOST if len(week.jobs) > 2 * _MOST else 2 * _MOST
     starts = [j for j in week.jobs if j.job != "pick"]
-    never = "" if week.coming or week.left_out else say(" No day of the year is advised; `sowcal rate` says why.")
+    known = week.coming or week.left_out or week.by_log
+    never = "" if known else say(" No day of the year is advised; `sowcal rate` says why.")
     nothing = Paragraph(
         say("Nothing is at its best to sow, set out or plant this week, and nothing is picked.{never}", never=never)
     )

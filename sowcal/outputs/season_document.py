@@ -148,7 +148,8 @@ def _water(season: SeasonNow, most: int) -> tuple[Part, ...]:
     said = []
     for bed in season.water[:most]:
         minutes = "" if bed.minutes is None else f", {bed.minutes:.0f} minutes"
-        said.append(f"bed {bed.bed or '-'}: {bed.litres:.0f} litres{minutes} ({bed.dry_year_litres:.0f} in a dry year)")
+        name = bed.bed if bed.bed.lower().startswith("bed") else f"bed {bed.bed or '-'}"
+        said.append(f"{name}: {bed.litres:.0f} litres{minutes} ({bed.dry_year_litres:.0f} in a dry year)")
     if len(season.water) > most:
         said.append(f"and {counted(len(season.water) - most, 'more bed')}")
     parts: list[Part] = [Paragraph(f"{'; '.join(said)}.")] if said else []

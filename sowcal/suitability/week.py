@@ -103,6 +103,7 @@ class Week:
     not_judged: tuple[str, ...] = ()
     made_by: MadeBy = field(default_factory=MadeBy)
     left_out: int = 0  # jobs of the week that are not told
+    by_log: bool = False  # whether what is sown is left out of it
 
 
 def _after(day: int, since: int) -> int:
@@ -441,7 +442,7 @@ def with_log(week: Week, season: SeasonNow) -> Week:
     own = [job for s in stands for job in _own_jobs(s, week.start)]
     now = sorted([*left(week.jobs), *(j for j in own if _touches(j.start, j.end, week.start))],
                  key=lambda j: _rank(j, week.start))  # fmt: skip
-    return replace(week, jobs=tuple(now), coming=tuple(left(week.coming)))
+    return replace(week, jobs=tuple(now), coming=tuple(left(week.coming)), by_log=True)
 
 
 def _own_jobs(now: SowingNow, day: int) -> Iterator[WeekJob]:
