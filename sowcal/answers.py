@@ -110,15 +110,16 @@ def _judged(
 
     They range within the error of the plot's own thermometer.
     """
-    asked = (most, rain_fed)
 
     def of(weather: DailyRecord) -> list[tuple[CropSeasons, CropVerdict]]:
+        at_end = weather is not opened.weather  # of the ends only windows and words are told
+
         def judge(some: Sequence[Crop]) -> list[tuple[CropSeasons, CropVerdict]]:
             days = days_as_felt(weather, opened.settings)
             found = judge_crops(days, some, book, water_rule(opened, most, rain_fed))
-            return _with_harvest(weather, days, some, found, rain_fed)
+            return found if at_end else _with_harvest(weather, days, some, found, rain_fed)
 
-        return kept_answers.judged(weather, opened.settings, crops, book, judge, asked)
+        return kept_answers.judged(weather, opened.settings, crops, book, judge, (most, rain_fed, at_end))
 
     judged = of(opened.weather)
     if opened.ends is None:

@@ -26,6 +26,22 @@ STATIONS = [("five_points_ca", 36.34, -120.11, 87), ("seville", 37.42, -5.88, 34
 SOUTHERN = ("perth", -31.92, 115.87, 25)
 
 
+def _field(site):
+    """100 m2 of tomatoes under plastic, watered from 5 m3 ten metres above it."""
+    supply = WaterSupply(
+        tanks=(5000.0,), height=10.0, timer="gravity", main=Pipe(60.0, 60.0), laterals=Pipe(10.0, 20.0), programs=2
+    )
+    return Garden(
+        "g",
+        site,
+        (Bed("bed", 10, 10),),
+        crops=("tomato (large)",),
+        counts={"tomato (large)": 222},
+        mulch=Mulch("plastic", 1.0),
+        water=supply,
+    )
+
+
 def _site(folder, tmp_path, station, latitude, longitude, elevation):
     record = folder / "weather" / f"{station}.csv"
     path = tmp_path / f"{station}.toml"
@@ -150,19 +166,7 @@ def test_minutes_and_loads_of_a_field_below_its_tank(
     """
     site, record = _site(reference_folder, tmp_path, station, latitude, longitude, elevation)
     daily = _reference_of_july(record, latitude) * 1.10 / 0.90 * 100.0  # litres, as above
-    supply = WaterSupply(
-        tanks=(5000.0,), height=10.0, timer="gravity", main=Pipe(60.0, 60.0), laterals=Pipe(10.0, 20.0), programs=2
-    )
-    garden = Garden(
-        "g",
-        site,
-        (Bed("bed", 10, 10),),
-        crops=("tomato (large)",),
-        counts={"tomato (large)": 222},
-        mulch=Mulch("plastic", 1.0),
-        water=supply,
-    )
-    plan = garden_plan(garden, issued=dt.date(2026, 1, 1))
+    plan = garden_plan(_field(site), issued=dt.date(2026, 1, 1))
     assert plan.gravity.works
     assert plan.gravity.static_pressure == pytest.approx(98.07, abs=0.01)
     fullest = max(plan.sheet, key=lambda row: row.litres)
@@ -192,19 +196,7 @@ def test_a_field_south_of_the_equator(reference_folder, tmp_path):
     station, latitude, longitude, elevation = SOUTHERN
     site, record = _site(reference_folder, tmp_path, station, latitude, longitude, elevation)
     daily = _use_of_january(record, latitude, elevation) / 0.90 * 100.0  # litres from 100 m2
-    supply = WaterSupply(
-        tanks=(5000.0,), height=10.0, timer="gravity", main=Pipe(60.0, 60.0), laterals=Pipe(10.0, 20.0), programs=2
-    )
-    garden = Garden(
-        "g",
-        site,
-        (Bed("bed", 10, 10),),
-        crops=("tomato (large)",),
-        counts={"tomato (large)": 222},
-        mulch=Mulch("plastic", 1.0),
-        water=supply,
-    )
-    plan = garden_plan(garden, issued=dt.date(2026, 7, 1))
+    plan = garden_plan(_field(site), issued=dt.date(2026, 7, 1))
     assert plan.method == "Penman-Monteith"
     fullest = max(plan.sheet, key=lambda row: row.litres)
     assert fullest.month in (12, 1, 2)
