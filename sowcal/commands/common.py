@@ -47,6 +47,7 @@ __all__ = [
     "tell_warnings",
     "unicode_screen",
     "unsaid_place",
+    "write_out",
 ]
 
 _RECORDS = {".toml", ".csv", ".nc", ".epw", ".dly", ".zarr", ".gz", ".tnx", ".cli"}  # endings of files that hold a site
@@ -296,6 +297,14 @@ def asked_of(options: argparse.Namespace, day: dt.date) -> dict[str, Any]:
         "rain_fed": options.rain_fed,
         "issued": day,
     }
+
+
+def write_out(options: argparse.Namespace, **forms: Any) -> None:
+    """Write the file that `--out` names, in the form of its ending (`write_output`), and tell each that was written."""
+    from sowcal.outputs.files import write_output
+
+    for path in write_output(options.out, **forms):
+        tell(say("wrote {path}", path=path))
 
 
 def columns(options: argparse.Namespace) -> int:

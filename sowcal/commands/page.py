@@ -33,6 +33,7 @@ from sowcal.commands.common import (
     sites_and_crops,
     tell,
     unsaid_place,
+    write_out,
 )
 from sowcal.crops.handbook import named_crops
 from sowcal.crops.sheet import sheet
@@ -200,7 +201,6 @@ def _with_season(place: Place, season: SeasonNow | None) -> Place:
 
 def page_command(options: argparse.Namespace) -> int:
     """Write the page of one place or two, and of a garden where one is named."""
-    from sowcal.outputs.files import write_output
     from sowcal.outputs.page import page_text
     from sowcal.outputs.season_document import season_document
 
@@ -243,6 +243,5 @@ def page_command(options: argparse.Namespace) -> int:
             season=next((season_document(season) for season in logged if season), None),
         )
 
-    for path in write_output(options.out, texts={".html": page}):
-        tell(say("wrote {path}", path=path))
+    write_out(options, texts={".html": page})
     return 0

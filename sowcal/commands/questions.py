@@ -33,9 +33,9 @@ from sowcal.commands.common import (
     tell_warnings,
     unicode_screen,
     unsaid_place,
+    write_out,
 )
 from sowcal.errors import InputError
-from sowcal.languages import say
 from sowcal.outputs.harvest_words import with_recent
 from sowcal.outputs.json_form import basis_json, chart_json, compare_json, crops_json, rate_json
 from sowcal.provenance import MadeBy
@@ -68,17 +68,15 @@ def climate_command(options: argparse.Namespace) -> int:
         for finding in summary.record_findings:  # a picture has no room for notes; text and JSON carry them
             tell(finding.line)
         from sowcal.outputs.figure_climate import climate_figures
-        from sowcal.outputs.files import write_output
         from sowcal.outputs.tables import climate_tables
 
-        for path in write_output(
-            options.out,
+        write_out(
+            options,
             figures=lambda: climate_figures([summary], issued=day),
             answer=summary.to_json,
             tables=lambda: climate_tables(summary),
             issued=day,
-        ):
-            tell(say("wrote {path}", path=path))
+        )
     elif options.json:
         print_json(summary.to_json())
     else:
@@ -97,7 +95,6 @@ def rate_command(options: argparse.Namespace) -> int:
     tell_warnings(chart.warnings, options)
     answer = rate_json(chart.site, chart.record, verdicts, chart.made_by)
     if options.out:
-        from sowcal.outputs.files import write_output
         from sowcal.outputs.tables import rate_tables
 
         pictures = None
@@ -117,10 +114,7 @@ def rate_command(options: argparse.Namespace) -> int:
             def pictures():
                 return years_figures(chart.site, crop, years, verdicts[0], issued=day, made_by=chart.made_by)
 
-        for path in write_output(
-            options.out, figures=pictures, answer=lambda: answer, tables=lambda: rate_tables(verdicts), issued=day
-        ):
-            tell(say("wrote {path}", path=path))
+        write_out(options, figures=pictures, answer=lambda: answer, tables=lambda: rate_tables(verdicts), issued=day)
     elif options.json:
         print_json(answer)
     else:
@@ -175,7 +169,6 @@ def chart_command(options: argparse.Namespace) -> int:
 def _write_chart(chart: SowingChart, options: argparse.Namespace, day: dt.date) -> None:
     """Write the chart as pictures, calendar, table or JSON, by the ending of the file."""
     from sowcal.outputs.figure_chart import chart_figures
-    from sowcal.outputs.files import write_output
     from sowcal.outputs.tables import chart_tables
 
     year = options.year or day.year
@@ -207,15 +200,14 @@ def _write_chart(chart: SowingChart, options: argparse.Namespace, day: dt.date) 
 
         return chart_calendar(chart, year, day)
 
-    for path in write_output(
-        options.out,
+    write_out(
+        options,
         figures=pictures,
         answer=lambda: chart_json(chart),
         texts={".ics": calendar},
         tables=lambda: chart_tables(chart, year),
         issued=day,
-    ):
-        tell(say("wrote {path}", path=path))
+    )
 
 
 def _sites(options: argparse.Namespace) -> tuple[str, str, list[str]]:
@@ -257,16 +249,13 @@ def _beside_leaflet(options: argparse.Namespace) -> int:
     say_used(options)
     tell_warnings(answer.warnings, options)
     if options.out:
-        from sowcal.outputs.files import write_output
-
-        for path in write_output(
-            options.out,
+        write_out(
+            options,
             figures=lambda: leaflet_figures(answer, issued=day),
             answer=lambda: leaflet_json(answer),
             tables=lambda: leaflet_tables(answer),
             issued=day,
-        ):
-            tell(say("wrote {path}", path=path))
+        )
     elif options.json:
         print_json(leaflet_json(answer))
     else:
@@ -296,7 +285,6 @@ def compare_command(options: argparse.Namespace) -> int:
     say_used(options)
     tell_warnings(result.warnings, options)
     if options.out:
-        from sowcal.outputs.files import write_output
         from sowcal.outputs.tables import compare_tables
 
         def pictures():
@@ -308,14 +296,13 @@ def compare_command(options: argparse.Namespace) -> int:
             ]
             return [*climate_figures(places, issued=day), *beside_figures(result, issued=day)]
 
-        for path in write_output(
-            options.out,
+        write_out(
+            options,
             figures=pictures,
             answer=lambda: compare_json(result),
             tables=lambda: compare_tables(result),
             issued=day,
-        ):
-            tell(say("wrote {path}", path=path))
+        )
     elif options.json:
         print_json(compare_json(result))
     else:
@@ -329,7 +316,7 @@ def garden_command(options: argparse.Namespace) -> int:
     """Print the plan, or write it to a file."""
     from sowcal.garden.garden_file import open_garden
     from sowcal.garden.plan import plan_garden
-    from sowcal.outputs.files import TABLES, write_output
+    from sowcal.outputs.files import TABLES
     from sowcal.site_weather import open_record, record_of, record_warnings
 
     if len(options.words) > 1:
@@ -354,15 +341,14 @@ def garden_command(options: argparse.Namespace) -> int:
 
         chosen = [options.table] if options.table else GARDEN_TABLES
         on_paper = options.out.suffix.lower() == ".pdf"
-        for path in write_output(
-            options.out,
+        write_out(
+            options,
             figures=lambda: [*garden_figures(plan), *(shed_figures(plan) if on_paper else ())],
             answer=plan.to_json,
             texts={".ics": lambda: garden_calendar(plan, issued(options))},
             tables=lambda: garden_tables(plan, chosen),
             issued=issued(options),
-        ):
-            tell(say("wrote {path}", path=path))
+        )
     elif options.json:
         print_json(plan.to_json())
     else:
@@ -419,7 +405,4 @@ def _write_crops(
     options: argparse.Namespace, answer: Callable[[], Any], tables: Callable[[], Sequence[TableSheet]]
 ) -> None:
     """Write what the handbook says as a table or JSON."""
-    from sowcal.outputs.files import write_output
-
-    for path in write_output(options.out, answer=answer, tables=tables, issued=issued(options)):
-        tell(say("wrote {path}", path=path))
+    write_out(options, answer=answer, tables=tables, issued=issued(options))

@@ -25,6 +25,7 @@ from sowcal.commands.common import (
     tell_warnings,
     unicode_screen,
     unsaid_place,
+    write_out,
 )
 from sowcal.errors import InputError
 from sowcal.languages import phrase, say
@@ -53,7 +54,6 @@ def week_command(options: argparse.Namespace) -> int:
     week = _with_log(options, site, sowing_week(chart, first, ahead=options.ahead), first)
     week = week if options.all else short_week(week)
     if options.out:
-        from sowcal.outputs.files import write_output
         from sowcal.outputs.tables import week_tables
 
         def calendar() -> str:
@@ -61,14 +61,13 @@ def week_command(options: argparse.Namespace) -> int:
 
             return week_calendar(week, first, day)
 
-        for path in write_output(
-            options.out,
+        write_out(
+            options,
             answer=lambda: week_json(week),
             texts={".ics": calendar},
             tables=lambda: week_tables(week, first),
             issued=day,
-        ):
-            tell(say("wrote {path}", path=path))
+        )
     elif options.json:
         print_json(week_json(week))
     else:
