@@ -209,6 +209,7 @@ def _chill(site: SiteDays, crop: Crop, years: np.ndarray, out: PerennialYears) -
     and under its own name, for a winter may be too mild by its mean and yet have all the chill that was asked for.
     Rest ends when the sort that suits the place has its chill: one that asks for four fifths of what the winter has,
     within the range of its kind, for where there is chill to spare more demanding sorts are planted, which bloom later.
+    Wood rests until winter begins, when its leaves are down (common practice): warmth before opens no bud.
     """
     i, j = (_clip(site, d) for d in span_days(site, years, "cold"))
     midwinter = i + (2 * (j - i)) // 3
@@ -225,7 +226,8 @@ def _chill(site: SiteDays, crop: Crop, years: np.ndarray, out: PerennialYears) -
         least = 0.5 * sum(chill_ends(need))
         planted = np.clip(_OF_A_WINTER * gathered, least, max(need.need_high, least))
         met = np.searchsorted(total, total[i] + planted - 1e-6, side="left") - 1
-        ends = np.minimum(met, reach)
+        bare = i if p.habit == "herb" else _clip(site, span_days(site, years, "winter")[0])
+        ends = np.minimum(np.maximum(met, bare), reach)
         out.figures["chill"] = gathered
     if known(p.winter_mean_best, p.winter_mean_most):
         mean = _mean(site, years, "winter")
