@@ -272,6 +272,8 @@ class Perennial:
     winter_mean_best: float = nan
     winter_mean_most: float = nan
     summer_mean_least: float = nan
+    heat_sum_least: float = nan
+    heat_sum_best: float = nan
     summer_mean_best: float = nan
     summer_mean_most: float = nan
     heat_stops: float = nan

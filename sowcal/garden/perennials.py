@@ -129,12 +129,15 @@ def with_litres(
         Of the same crops, in the same order.
     """
     out, garden, fold, weather = list(verdicts), Garden("", "", ()), Fold.of(site), garden_weather(record)
-    # of a corm that is in leaf from autumn to spring nothing is told: the days in leaf are those of summer here
-    grown = [c.perennial is not None and all(w.stock != "corm" for w in c.ways) for c in crops]
-    rows = [k for k, verdict in enumerate(verdicts) if grown[k] and verdict.answer is not None]
+    rows = [k for k, v in enumerate(verdicts) if crops[k].perennial is not None and v.answer is not None]
     if not rows or weather.rain_known is None or not weather.rain_known.any():
         return out
-    leaf = [_in_leaf(site, fold, crops[k], perennial_years(site, crops[k])) for k in rows]
+    leaf = [
+        _winter_half(site, fold)
+        if verdicts[k].word == PERENNIAL_WORDS["winter"]
+        else _in_leaf(site, fold, crops[k], perennial_years(site, crops[k]))
+        for k in rows
+    ]
     for woody in (False, True):
         some = [j for j, k in enumerate(rows) if (crops[k].perennial.habit in _WOODY) == woody]  # type: ignore[union-attr]
         if not some:
@@ -196,8 +199,17 @@ def _picking(
     return share, first, last
 
 
+def _winter_half(site: SiteDays, fold: Fold) -> tuple[np.ndarray, np.ndarray]:
+    """As `_in_leaf`, of what is planted a month into autumn and done when summer begins: common practice."""
+    begin, end = span_days(site, fold.years, "cold")[0] + 30, span_days(site, fold.years, "summer")[0]
+    return np.where((begin >= 0) & (begin < site.size), begin, -1), (end - begin).astype(float)
+
+
 def _in_leaf(site: SiteDays, fold: Fold, crop: Crop, years: PerennialYears) -> tuple[np.ndarray, np.ndarray]:
-    """Day of the record from which water is drawn, and for how many days, by calendar year."""
+    """Day of the record from which water is drawn, and for how many days, by calendar year.
+
+    What rests in summer and flowers in autumn comes into leaf with its flowers, and dies down in spring.
+    """
     water = crop.water
     stages = (water.days_initial, water.days_development, water.days_mid, water.days_late)
     length = sum(stages) if known(*stages) else _ALL_YEAR
@@ -205,7 +217,8 @@ def _in_leaf(site: SiteDays, fold: Fold, crop: Crop, years: PerennialYears) -> t
     if length >= _ALL_YEAR:
         length = 365.0  # what never rests draws from one spring to the next
     else:
-        wait = years.growth - span_days(site, years.years, "growing")[0]
+        autumn = crop.perennial is not None and crop.perennial.picked_when == "autumn"
+        wait = (years.first if autumn else years.growth) - span_days(site, years.years, "growing")[0]
         usual = float(np.median(wait)) if wait.size else 0.0
         by_year = dict(zip(years.years.tolist(), wait.tolist(), strict=True))
         begin = begin + np.array([by_year.get(y, usual) for y in fold.years.tolist()]).astype(int)

@@ -30,6 +30,7 @@ _BASIS = {
 _FIGURES = {
     "summer_mean_degC": phrase("summer mean {value} °C"),
     "coldest_degC": phrase("coldest night of the rest season {value} °C"),
+    "heat_sum_degC_d": phrase("heat of the season {value} degree days above 10 °C"),
     "hottest_spell_d": phrase("longest spell of killing heat {value} days"),
 }
 
@@ -73,8 +74,8 @@ def _chill(evidence: Mapping[str, Any]) -> list[str]:
     if wanted is not None and "winter_mean_degC" in evidence:
         out.append(
             say(
-                "Winter mean here {winter_mean_degC:g} °C; winters up to {wanted:g} °C leave a full crop, "
-                "from {wanted2:g} °C none",
+                "Winter mean here {winter_mean_degC:g} °C; winters up to {wanted:g} °C cost it nothing, milder ones "
+                "part of the crop, the most from {wanted2:g} °C",
                 winter_mean_degC=evidence["winter_mean_degC"],
                 wanted=wanted[0],
                 wanted2=wanted[1],

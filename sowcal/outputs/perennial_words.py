@@ -102,16 +102,20 @@ def _crops(verdict: CropVerdict) -> str:
     evidence: Mapping[str, Any] = verdict.evidence
     decided, cropped = int(evidence["years_decided"]), int(evidence["years_cropped"])
     said = say("in {cropped} of {years}", cropped=cropped, years=counted(decided, "year"))
+    sure = []
+    if evidence.get("deciding_limit_rests_on") == "memory":
+        sure.append(say("{worded_share}: its limit is recalled", worded_share=say(worded_share(cropped / decided))))
     interval, few = interval_of(verdict)
     if interval is not None and few < ENOUGH:
-        said += say(
-            " (from {years} only: {interval:.0%} to {interval2:.0%})",
-            years=counted(few, "year"),
-            interval=interval[0],
-            interval2=interval[1],
+        sure.append(
+            say(
+                "from {years} only: {interval:.0%} to {interval2:.0%}",
+                years=counted(few, "year"),
+                interval=interval[0],
+                interval2=interval[1],
+            )
         )
-    if evidence.get("deciding_limit_rests_on") == "memory":
-        said += say(" ({worded_share}: its limit is recalled)", worded_share=say(worded_share(cropped / decided)))
+    said += f" ({'; '.join(sure)})" * bool(sure)
     if cropped:
         said += say(", {share} of a full crop on average", share=per_cent(evidence["share_of_a_full_crop"]))
         if picked := picked_words(evidence):
@@ -155,7 +159,9 @@ def perennial_answer(verdict: CropVerdict) -> list[tuple[str, str]]:
     out.append((say("year by year"), year_strip(verdict.strip)))
     if (litres := answer["litres_per_m2"]) is not None:
         needs = say(
-            "about {litres:,} litres a year for each m2 of its room beyond the rain, full-grown, by drip",
+            "about {litres:,} litres from autumn to spring for each m2 of its room beyond the rain, by drip"
+            if "as_a_winter_annual" in verdict.evidence
+            else "about {litres:,} litres a year for each m2 of its room beyond the rain, full-grown, by drip",
             litres=litres,
         )
         out.append((say("it needs"), needs))

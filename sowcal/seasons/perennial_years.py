@@ -13,16 +13,13 @@ import numpy as np
 
 from sowcal.climate.chill import chill_portions, chill_units, chilling_hours
 from sowcal.climate.degree_days import growing_degree_hours
-from sowcal.crops.tables import Chill, Crop, Perennial, known
+from sowcal.crops.tables import Crop, Perennial, known
 from sowcal.seasons.site_days import SiteDays
-from sowcal.seasons.sums import logistic_survival, next_day_where, prefix, ramp
+from sowcal.seasons.sums import chill_ends, chill_needed, chill_row, logistic_survival, next_day_where, prefix, ramp
 
 __all__ = [
     "PerennialYears",
     "chill_by_model",
-    "chill_ends",
-    "chill_needed",
-    "chill_row",
     "perennial_years",
     "span_days",
     "whole_years",
@@ -33,6 +30,7 @@ _PARTS = {
     "cold": ((-1, 9, 1), (0, 3, 1)),
     "winter": ((-1, 12, 1), (0, 3, 1)),
     "growing": ((0, 3, 1), (0, 11, 1)),
+    "warm": ((0, 4, 1), (0, 11, 1)),
     "summer": ((0, 6, 1), (0, 9, 1)),
     "whole": ((-1, 9, 1), (1, 1, 1)),
 }
@@ -56,6 +54,7 @@ _WETS, _COOL, _WET_SHARE = 3.0, 16.0, (0.12, 0.35)
 _PAST_MIDSUMMER = 62  # days after which cool or short days mean autumn, from the first of summer: common practice
 _PARTS_PICKED = (0.1, 0.3, 0.5, 0.7, 0.9)  # of a picking, of fruit that hangs into cold: common practice
 _LATER = 1.25  # of the longest printed time to harvest, which cool seasons may take: common practice, no source
+_HEAT_BASE = 10.0  # degC, of heat sums: Winkler's regions, and Salinger & Kenny 1995 on kiwifruit (abstract)
 _COOLER = 3.0  # degC short of the least summer where nothing ripens: common practice, no source
 _USUAL = 22.0  # degC, mean of a season for which days to harvest are printed, at most: common practice, no source
 
@@ -82,6 +81,8 @@ class PerennialYears:
         Day index of first and last picking.
     growth : numpy.ndarray
         Day index of bloom, or of new growth where nothing is known of blossom.
+    leaves : numpy.ndarray
+        Day index from which tender growth is out: that of `growth`, or later where a tree blooms on bare wood.
     winter_growth : numpy.ndarray
         Share of its growth that the warmth of winter leaves to a plant that the summer kills.
     limits : dict
@@ -97,6 +98,7 @@ class PerennialYears:
     first: np.ndarray = field(default_factory=lambda: np.zeros(0))
     last: np.ndarray = field(default_factory=lambda: np.zeros(0))
     growth: np.ndarray = field(default_factory=lambda: np.zeros(0))
+    leaves: np.ndarray = field(default_factory=lambda: np.zeros(0))
     winter_growth: np.ndarray = field(default_factory=lambda: np.ones(1))
     limits: dict[str, tuple[str, str]] = field(default_factory=dict)
 
@@ -115,11 +117,6 @@ def span_days(site: SiteDays, years: np.ndarray, part: str) -> tuple[np.ndarray,
         dates = np.array([f"{y:04d}-{month:02d}-{day:02d}" for y in year], dtype="datetime64[D]")
         ends.append((dates - site.dates[0]).astype(int))
     return ends[0], ends[1]
-
-
-def chill_row(crop: Crop) -> Chill | None:
-    """The requirement that the rating uses; it is judged only in the model it was published in."""
-    return next((c for c in crop.chill if c.used == "yes"), None)
 
 
 def _chill_by_day(site: SiteDays, model: str) -> np.ndarray:
@@ -167,6 +164,7 @@ def perennial_years(site: SiteDays, crop: Crop) -> PerennialYears:
     rest_ends = _chill(site, crop, years, out)
     starts = _new_growth(site, crop, years, rest_ends, out)
     out.growth = starts
+    out.leaves = np.maximum(starts, _budburst(site, crop.perennial, rest_ends, starts))
     _picking(site, crop, starts, out)
     _cold(site, crop, years, starts, out)
     _summer(site, crop, years, out)
@@ -182,24 +180,6 @@ def perennial_years(site: SiteDays, crop: Crop) -> PerennialYears:
     out.alive = np.where(undecided, np.nan, alive)
     out.crop = np.where(undecided, np.nan, crop_share)
     return out
-
-
-def chill_ends(need: Chill) -> tuple[float, float]:
-    """Kind and harsh end of what its least demanding sort needs; of a row that does not say, the range of its sorts."""
-    return (
-        (need.judged_low, need.judged_high)
-        if known(need.judged_low, need.judged_high)
-        else (need.need_low, need.need_high)
-    )
-
-
-def chill_needed(crop: Crop) -> float:
-    """Chill that the crop is judged at, between the ends of what is known of its least demanding sort; NaN for none."""
-    need = chill_row(crop)
-    if need is None or not chill_ends(need)[1] > 0:
-        return float("nan")
-    low, high = chill_ends(need)
-    return low + crop.chill_end * (high - low)
 
 
 def _chill(site: SiteDays, crop: Crop, years: np.ndarray, out: PerennialYears) -> np.ndarray:
@@ -268,13 +248,16 @@ def _new_growth(
         _wet_spring(site, b.wet_spring_loss, swell, bloom, out)
         out.figures["bloom"] = bloom.astype(float)
         return bloom
-    if known(p.budburst_thermal_time, p.base_temperature, p.upper_threshold):
-        total = site.thermal_time(p.base_temperature, p.upper_threshold, np.nan)
-        first = _clip(site, rest_ends)
-        day = np.searchsorted(total, total[first] + p.budburst_thermal_time, side="left") - 1
-        return _clip(site, day)
-    i, _ = span_days(site, years, "growing")
-    return _clip(site, i)
+    return _budburst(site, p, rest_ends, _clip(site, span_days(site, years, "growing")[0]))
+
+
+def _budburst(site: SiteDays, p: Perennial, rest_ends: np.ndarray, unknown: np.ndarray) -> np.ndarray:
+    """Day of new growth by thermal time after rest; `unknown` where that is not known."""
+    if not known(p.budburst_thermal_time, p.base_temperature, p.upper_threshold):
+        return unknown
+    total = site.thermal_time(p.base_temperature, p.upper_threshold, np.nan)
+    first = _clip(site, rest_ends)
+    return _clip(site, np.searchsorted(total, total[first] + p.budburst_thermal_time, side="left") - 1)
 
 
 def _frost_on_blossom(site: SiteDays, crop: Crop, swell: np.ndarray, bloom: np.ndarray, out: PerennialYears) -> None:
@@ -340,7 +323,7 @@ def _cold(site: SiteDays, crop: Crop, years: np.ndarray, starts: np.ndarray, out
         _, autumn = span_days(site, years, "growing")
         if p.picked_when in ("bloom", "shoots"):  # what comes after the year's crop is in costs none of it
             autumn = np.minimum(autumn, out.last.astype(int))
-        growing = coldest(_clip(site, starts), _clip(site, np.maximum(autumn, starts + 1)))
+        growing = coldest(_clip(site, out.leaves), _clip(site, np.maximum(autumn, out.leaves + 1)))
         _frost(out, 0.5 * logistic_survival(growing, p.killing_growing, 0.7) + 0.5, "killing_growing")
     if known(p.killing_top):
         lives = logistic_survival(at_rest, p.killing_top, 0.7)
@@ -408,28 +391,32 @@ def _summer(site: SiteDays, crop: Crop, years: np.ndarray, out: PerennialYears) 
         grows = np.minimum(grows, 1.0 - idle)
     out.shares["heat"] = grows
     out.limits["summer kill"] = ("perennials", decides)
-    if known(p.summer_mean_least):
+    if known(p.heat_sum_least, p.heat_sum_best):
+        out.figures["heat sum"] = total = _heat_sum(site, years)
+        out.limits["too slow"] = ("perennials", "heat_sum_best")
+        out.shares["too slow"] = ramp(total, p.heat_sum_least, p.heat_sum_best)
+    elif known(p.summer_mean_least):
         out.limits["too slow"] = ("perennials", "summer_mean_least")
         out.shares["too slow"] = ramp(mean, p.summer_mean_least - _COOLER, p.summer_mean_least)
 
 
+def _heat_sum(site: SiteDays, years: np.ndarray) -> np.ndarray:
+    """Degree days of the daily mean above 10 degC, April to October in the north, October to April in the south."""
+    total = site.keep(("heat sum",), lambda: prefix(np.maximum(np.nan_to_num(site.tas) - _HEAT_BASE, 0.0)))
+    i, j = (_clip(site, d) for d in span_days(site, years, "warm"))
+    return total[j] - total[i]
+
+
 def _share_above(site: SiteDays, start: np.ndarray, end: np.ndarray, limit: float) -> np.ndarray:
     """Share of the days of each span whose maximum lies above a limit."""
-    total = site.keep(("hot days", limit), lambda: prefix((site.tasmax > limit).astype(float)))
+    total = site.days_above("tasmax", limit)
     i, j = _clip(site, start), _clip(site, np.maximum(end, start))
     return (total[j] - total[i]) / np.maximum(j - i, 1)
 
 
 def _longest_run(site: SiteDays, years: np.ndarray, limit: float) -> np.ndarray:
     """Longest run of days with the maximum above a limit, in each year's growing half."""
-
-    def make() -> np.ndarray:
-        hot = site.tasmax > limit
-        position = np.arange(site.size)
-        last_cool = np.maximum.accumulate(np.where(hot, -1, position))
-        return np.append((position - last_cool) * hot, 0)
-
-    run = site.keep(("hot run", limit), make)
+    run = site.hot_run(limit)
     i, j = (_clip(site, d) for d in span_days(site, years, "growing"))
     return np.array([run[a:b].max(initial=0) for a, b in zip(i, j, strict=True)], dtype=float)
 
@@ -437,11 +424,9 @@ def _longest_run(site: SiteDays, years: np.ndarray, limit: float) -> np.ndarray:
 def _first_picking(site: SiteDays, crop: Crop, starts: np.ndarray, years: np.ndarray) -> np.ndarray:
     """Day index of the first picking: by thermal time from bloom or new growth.
 
-    Days to harvest are printed as a range, for usual seasons. Their middle is taken as the thermal time of so many days
-    at the mean of the summers that the crop likes. Fruit follows the warmth of its season by half: the date is the
-    geometric mean of those days and of the days that the thermal time takes here, from the shortest that is printed
-    to a fourth more than the longest (common practice, no source). What hangs into winter goes by the days alone where
-    no thermal time of its own is told, for they span its winter.
+    Days to harvest are printed as a range, for usual seasons; each sort's are taken as the thermal time of so many days
+    at the mean of the summers that the crop likes. What hangs into winter goes by the days alone where no thermal time
+    of its own is told, for they span its winter.
     """
     p, b = crop.perennial, crop.blossom
     assert p is not None
@@ -449,24 +434,45 @@ def _first_picking(site: SiteDays, crop: Crop, starts: np.ndarray, years: np.nda
     warmth = p.picking_thermal_time
     if p.picked_when == "autumn":
         starts = _autumn(site, p, years)
-    if p.picked_when == "winter" and by_days and not known(warmth) and b is not None:
-        return starts + int(0.5 * (b.days_to_harvest_low + b.days_to_harvest_high))
-    if by_days and b is not None and not known(warmth):
-        usual = min(0.5 * (p.summer_mean_least + p.summer_mean_best), _USUAL)
-        warmth = 0.5 * (b.days_to_harvest_low + b.days_to_harvest_high) * (usual - p.base_temperature)
-    if not known(warmth, p.base_temperature, p.upper_threshold):
-        return starts
-    total = site.thermal_time(p.base_temperature, p.upper_threshold, np.nan)
-    first = np.maximum(np.searchsorted(total, total[_clip(site, starts)] + warmth, side="left") - 1, starts)
     if by_days and b is not None:
         middle = 0.5 * (b.days_to_harvest_low + b.days_to_harvest_high)
-        days = np.sqrt(np.maximum(first - starts, 1) * middle)
-        latest = _LATER * b.days_to_harvest_high
-        # where the record ends before the warmth is reached, the date lies beyond it, unless it can be no later
-        beyond = (total[-1] < total[_clip(site, starts)] + warmth) & (days < latest) & (starts < site.size)
-        first = starts + np.clip(days, b.days_to_harvest_low, latest).astype(int)
-        first = np.where(beyond, _BEYOND, first)
-    return first
+        if p.picked_when == "winter" and not known(warmth):
+            return starts + int(middle)
+        usual = min(0.5 * (p.summer_mean_least + p.summer_mean_best), _USUAL)
+        warmth = warmth if known(warmth) else middle * (usual - p.base_temperature)
+        return _sorts_picked(site, crop, starts, years, warmth / middle)
+    if not known(warmth, p.base_temperature, p.upper_threshold):
+        return starts
+    return _reached(site, p, starts, warmth)
+
+
+def _reached(site: SiteDays, p: Perennial, starts: np.ndarray, warmth: float) -> np.ndarray:
+    total = site.thermal_time(p.base_temperature, p.upper_threshold, np.nan)
+    return np.maximum(np.searchsorted(total, total[_clip(site, starts)] + warmth, side="left") - 1, starts)
+
+
+def _sorts_picked(site: SiteDays, crop: Crop, starts: np.ndarray, years: np.ndarray, a_day: float) -> np.ndarray:
+    """First picking of the middle one of the sorts that ripen here, from the thermal time of a day of each sort's days.
+
+    Where the year's warmth does not ripen late sorts, early ones are grown, the earliest of all if need be. Fruit
+    follows the warmth of its season by half: the date is the geometric mean of a sort's days and of the days that its
+    thermal time takes here, the year's end at the latest, from the shortest that is printed to a fourth more than the
+    longest (common practice, no source).
+    """
+    p, b = crop.perennial, crop.blossom
+    assert p is not None
+    assert b is not None
+    low, longest, hangs = b.days_to_harvest_low, b.days_to_harvest_high, p.picked_when == "winter"
+    end = span_days(site, years, "whole")[1]
+    if not hangs:
+        ripe = [d for d in np.linspace(low, longest, 9) if np.median(_reached(site, p, starts, a_day * d) - end) <= 0]
+        longest = max([low, *ripe])
+    middle, latest = 0.5 * (low + longest), _LATER * b.days_to_harvest_high
+    warm = _reached(site, p, starts, a_day * middle)
+    days = np.sqrt(np.maximum((warm if hangs else np.minimum(warm, end)) - starts, 1) * middle)
+    # where the record ends before the warmth is reached, the date lies beyond it, unless it can be no later
+    beyond = hangs & (warm >= site.size - 1) & (days < latest) & (starts < site.size)
+    return np.where(beyond, _BEYOND, starts + np.clip(days, low, latest).astype(int))
 
 
 def _autumn(site: SiteDays, p: Perennial, years: np.ndarray) -> np.ndarray:
@@ -487,14 +493,6 @@ def _picking(site: SiteDays, crop: Crop, starts: np.ndarray, out: PerennialYears
     out.first = first.astype(float)
     last = first + int(length)
     if p.picked_when == "shoots" and known(p.heat_stops):
-        hot = site.keep(("hot spell starts", p.heat_stops), lambda: _settled_heat(site, p.heat_stops))
+        hot = site.next_hot_week(p.heat_stops)
         last = np.minimum(last, np.maximum(hot[_clip(site, first)], first + 14))
     out.last = last.astype(float)
-
-
-def _settled_heat(site: SiteDays, limit: float) -> np.ndarray:
-    """For every day the next day from which a week's mean maximum lies above a limit, shape (N + 1,)."""
-    total = prefix(site.tasmax)
-    week = np.full(site.size, -np.inf)
-    week[:-7] = (total[7:-1] - total[:-8]) / 7.0
-    return next_day_where(week > limit)

@@ -280,6 +280,26 @@ class SiteDays:
         """Prefix of the number of days with `what` ('tasmin', 'tas') below a limit."""
         return self.keep(("below", what, limit), lambda: prefix(getattr(self, what) < limit))
 
+    def hot_run(self, limit: float) -> np.ndarray:
+        """Days in a row with a maximum above a limit that end on each day, shape (N + 1,)."""
+
+        def make() -> np.ndarray:
+            hot, position = self.tasmax > limit, np.arange(self.size)
+            last_cool = np.maximum.accumulate(np.where(hot, -1, position))
+            return np.append((position - last_cool) * hot, 0)
+
+        return self.keep(("hot run", limit), make)
+
+    def next_hot_week(self, limit: float) -> np.ndarray:
+        """For every day the next from which a week's mean maximum lies above a limit, shape (N + 1,)."""
+
+        def make() -> np.ndarray:
+            total, week = prefix(self.tasmax), np.full(self.size, -np.inf)
+            week[:-7] = (total[7:-1] - total[:-8]) / 7.0
+            return next_day_where(week > limit)
+
+        return self.keep(("hot week", limit), make)
+
     def chilled_nights(self, limit: float) -> np.ndarray:
         """Prefix of the number of nights below a limit, each less what the day after it makes good.
 

@@ -1,4 +1,4 @@
-"""Sums and extremes over any span of days, for all start days at once, and the shapes of a plant's response.
+"""Sums and extremes over any span of days, for all start days at once; the shapes of a response; chill asked for.
 
 A *prefix* of N days has N + 1 entries: entry i is the sum of the days before day i, so that days i to j - 1
 sum to prefix[j] - prefix[i]. Spans are half-open, [i, j).
@@ -11,10 +11,13 @@ from __future__ import annotations
 
 import numpy as np
 
-from sowcal.crops.tables import known
+from sowcal.crops.tables import Chill, Crop, known
 
 __all__ = [
     "RangeMinimum",
+    "chill_ends",
+    "chill_needed",
+    "chill_row",
     "day_reached",
     "halving",
     "logistic_survival",
@@ -156,3 +159,26 @@ def logistic_survival(coldest: np.ndarray, median_lethal: float, spread: float =
     ten 1 degC above (`spread`; common practice, no source).
     """
     return 1.0 / (1.0 + np.exp(np.clip((median_lethal - coldest) / spread, -40.0, 40.0)))
+
+
+def chill_row(crop: Crop) -> Chill | None:
+    """The requirement that the rating uses; it is judged only in the model it was published in."""
+    return next((c for c in crop.chill if c.used == "yes"), None)
+
+
+def chill_ends(need: Chill) -> tuple[float, float]:
+    """Kind and harsh end of what its least demanding sort needs; of a row that does not say, the range of its sorts."""
+    return (
+        (need.judged_low, need.judged_high)
+        if known(need.judged_low, need.judged_high)
+        else (need.need_low, need.need_high)
+    )
+
+
+def chill_needed(crop: Crop) -> float:
+    """Chill that the crop is judged at, between the ends of what is known of its least demanding sort; NaN for none."""
+    need = chill_row(crop)
+    if need is None or not chill_ends(need)[1] > 0:
+        return float("nan")
+    low, high = chill_ends(need)
+    return low + crop.chill_end * (high - low)

@@ -17,8 +17,9 @@ import numpy as np
 from sowcal.crops.handbook import Handbook, sorts_by_chill
 from sowcal.crops.tables import Crop, table_descriptions
 from sowcal.languages import phrase
-from sowcal.seasons.perennial_years import PerennialYears, chill_ends, chill_needed, chill_row, perennial_years
+from sowcal.seasons.perennial_years import PerennialYears, perennial_years
 from sowcal.seasons.site_days import SiteDays
+from sowcal.seasons.sums import chill_ends, chill_needed, chill_row
 from sowcal.suitability.results import CropSeasons, CropVerdict, Outside, WayResult, Window
 from sowcal.suitability.windows import share_interval
 
@@ -41,6 +42,7 @@ _LIVES, _HALF = 0.7, 0.5
 # 1983, Soils Bulletin 52 (from memory); its 40 per cent between S2 and S3 is what a year counts as cropped from
 _THRIVES, _ANY = 0.8, 0.2
 _SOME = 0.3  # share of years that crop, without which what lives briefly is not here: common practice
+_FIGURES = {"winter mean": "degC", "coldest": "degC", "summer mean": "degC", "heat sum": "degC_d", "hottest spell": "d"}
 _LOSS = 0.02  # share of a full crop from which a loss is spoken of
 _KILLS = ("winter kill", "summer kill")
 _FITS = ("S1", "S2")
@@ -139,8 +141,8 @@ def _years_short(crop: Crop, years: PerennialYears) -> int:
 def _limiting(years: PerennialYears, fate: _Fate, grade: str, crop: Crop, asked: float) -> str | None:
     """The hazard without which the verdict would be the best, then the years that crop the most, then the crop.
 
-    A crop that thrives and loses no year's crop to a hazard is limited by none; a winter annual is one because
-    summers kill it.
+    Of what crops as often as asked the crop comes before the years. A crop that thrives and loses no year's crop to a
+    hazard is limited by none; a winter annual is one because summers kill it.
     """
     if grade == "winter":
         return "summer kill"
@@ -154,7 +156,7 @@ def _limiting(years: PerennialYears, fate: _Fate, grade: str, crop: Crop, asked:
         if grade == "S1" and more == 0 and not (share[good] < 0.5).any():
             continue
         if loss > _LOSS or lifted > 0 or more > 0:
-            worth[hazard] = (max(lifted, 0), more, loss)
+            worth[hazard] = (max(lifted, 0), loss, more) if grade in _FITS else (max(lifted, 0), more, loss)
     if not worth and fate.cropped.sum() < good.sum():  # no one hazard alone takes the years that fail
         return max(losses, key=lambda h: losses[h])
     return max(worth, key=lambda h: worth[h], default=None)
@@ -366,7 +368,7 @@ def _winters_told(crop: Crop, years: PerennialYears, book: Handbook) -> dict[str
         out["chill_model"] = need.model
         out["chill_source"] = source.citation if source else ""
         out["years_short_of_chill"] = _years_short(crop, years)
-    for name, unit in (("winter mean", "degC"), ("coldest", "degC"), ("summer mean", "degC"), ("hottest spell", "d")):
+    for name, unit in _FIGURES.items():
         if name in years.figures:
             out[f"{name.replace(' ', '_')}_{unit}"] = round(float(np.mean(years.figures[name][good])), 1)
     if "winter mean" in years.figures:

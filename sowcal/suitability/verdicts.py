@@ -20,9 +20,10 @@ from sowcal.errors import InputError
 from sowcal.languages import phrase
 from sowcal.microclimate import WHAT_IFS
 from sowcal.progress import followed
-from sowcal.seasons.perennial_years import chill_by_model, chill_ends, chill_row, perennial_years, whole_years
+from sowcal.seasons.perennial_years import chill_by_model, perennial_years, whole_years
 from sowcal.seasons.season import missing_values, seasons
 from sowcal.seasons.site_days import SiteDays
+from sowcal.seasons.sums import chill_ends, chill_row
 from sowcal.settings import Settings
 from sowcal.suitability.annuals import GRADES, WaterRule, annual_line, rate_annual, told_windows
 from sowcal.suitability.perennials import judge_perennial, perennial_line
