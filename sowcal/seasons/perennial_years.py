@@ -446,15 +446,15 @@ def _first_picking(site: SiteDays, crop: Crop, starts: np.ndarray, years: np.nda
     return _reached(site, p, starts, warmth)
 
 
-def _reached(site: SiteDays, p: Perennial, starts: np.ndarray, warmth: float) -> np.ndarray:
+def _reached(site: SiteDays, p: Perennial, starts: np.ndarray, warmth: float | np.ndarray) -> np.ndarray:
     total = site.thermal_time(p.base_temperature, p.upper_threshold, np.nan)
     return np.maximum(np.searchsorted(total, total[_clip(site, starts)] + warmth, side="left") - 1, starts)
 
 
 def _sorts_picked(site: SiteDays, crop: Crop, starts: np.ndarray, years: np.ndarray, a_day: float) -> np.ndarray:
-    """First picking of the middle one of the sorts that ripen here, from the thermal time of a day of each sort's days.
+    """First picking of the middle one of the sorts that a year ripens, by the thermal time of a day of a sort's days.
 
-    Where the year's warmth does not ripen late sorts, early ones are grown, the earliest of all if need be. Fruit
+    Where the year's warmth does not ripen late sorts, early ones are picked, the earliest of all if need be. Fruit
     follows the warmth of its season by half: the date is the geometric mean of a sort's days and of the days that its
     thermal time takes here, the year's end at the latest, from the shortest that is printed to a fourth more than the
     longest (common practice, no source).
@@ -462,12 +462,11 @@ def _sorts_picked(site: SiteDays, crop: Crop, starts: np.ndarray, years: np.ndar
     p, b = crop.perennial, crop.blossom
     assert p is not None
     assert b is not None
-    low, longest, hangs = b.days_to_harvest_low, b.days_to_harvest_high, p.picked_when == "winter"
+    low, high, hangs = b.days_to_harvest_low, b.days_to_harvest_high, p.picked_when == "winter"
     end = span_days(site, years, "whole")[1]
-    if not hangs:
-        ripe = [d for d in np.linspace(low, longest, 9) if np.median(_reached(site, p, starts, a_day * d) - end) <= 0]
-        longest = max([low, *ripe])
-    middle, latest = 0.5 * (low + longest), _LATER * b.days_to_harvest_high
+    total = site.thermal_time(p.base_temperature, p.upper_threshold, np.nan)
+    ripens = (total[_clip(site, end)] - total[_clip(site, starts)]) / a_day
+    middle, latest = 0.5 * (low + (high if hangs else np.clip(ripens, low, high))), _LATER * high
     warm = _reached(site, p, starts, a_day * middle)
     days = np.sqrt(np.maximum((warm if hangs else np.minimum(warm, end)) - starts, 1) * middle)
     # where the record ends before the warmth is reached, the date lies beyond it, unless it can be no later
