@@ -181,6 +181,8 @@ _CARRIED = ("S1", "S2")
 def crops_recent(whole: Sequence[CropSeasons], recent: Sequence[CropSeasons]) -> tuple[CropRecent, ...]:
     """What the last years move for each crop that has advised dates in them or in the whole record.
 
+    The months in which stock of perennials is planted are custom, so that nothing is told of them.
+
     Parameters
     ----------
     whole, recent : sequence of CropSeasons
@@ -188,6 +190,8 @@ def crops_recent(whole: Sequence[CropSeasons], recent: Sequence[CropSeasons]) ->
     """
     out = []
     for a, b in zip(whole, recent, strict=True):
+        if all(s.reliability is None for s in a.starts):
+            continue
         days = (_advised_days(a), _advised_days(b))
         best = [
             (w.reliability, s.way, w.best)

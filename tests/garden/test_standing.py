@@ -11,7 +11,7 @@ from sowcal.crops.handbook import handbook
 from sowcal.garden.beds import allot_beds
 from sowcal.garden.garden_file import Bed, Garden, Household, Mulch, bundled_garden
 from sowcal.garden.garden_weather import garden_weather
-from sowcal.garden.perennials import standing_crop
+from sowcal.garden.perennials import standing_crop, with_litres
 from sowcal.garden.plan import plan_garden
 from sowcal.garden.plants import weeks_for_table
 from sowcal.garden.schedule import LeftOut
@@ -19,6 +19,7 @@ from sowcal.garden.soil_water import basal_of
 from sowcal.garden.water_need import efficiency, garden_need
 from sowcal.outputs.garden_document import bed_lines
 from sowcal.seasons.site_days import SiteDays
+from sowcal.suitability.perennials import judge_perennial
 from sowcal.suitability.windows import Fold
 from sowcal.weather.open_site import open_weather
 
@@ -141,3 +142,15 @@ def test_a_tree_wants_a_place_wide_enough(sallowdene):
     )
     assert [p.count for p in two.placings] == [2]
     assert "1 of 3 plants" in two.left_out[0].why
+
+
+def test_what_grows_from_autumn_to_spring_draws_its_water_then(sallowdene):
+    """Saffron's season takes 331 to 357 mm in the dry east of Iran (Scientia Agricola, abstract on ways of watering)."""
+    record, site = sallowdene
+    crops = [BOOK["saffron"], BOOK["rhubarb"], BOOK["mint"]]
+    found = [judge_perennial(site, crop, BOOK)[1] for crop in crops]
+    saffron, rhubarb, mint = (v.answer["litres_per_m2"] for v in with_litres(site, record, crops, found))
+    assert 0 < saffron < 357
+    # killed by summers it stands from autumn to spring, and so draws less than half of what stands all year
+    assert found[1].word == "grown as a winter annual"
+    assert 0 < rhubarb < 0.5 * mint

@@ -145,3 +145,64 @@ def test_chayote_waits_for_short_days(book):
     years = perennial_years(site, book["chayote"])
     dates = site.dates[years.first[:-1].astype(int)]
     assert {str(d)[5:7] for d in dates} <= {"09", "10", "11"}
+
+
+def test_warmth_of_autumn_opens_no_blossom(book):
+    """Wood rests until winter begins (common practice): a warm November moves no bloom of a sort that has its chill."""
+    peach = book["peach (low-chill)"]
+    cool = perennial_years(place(mean=9.0, swing=4.0), peach)
+    november = [(d, 22.0) for d in range(304 + 365, 334 + 365)]  # of 2002
+    warm = perennial_years(place(mean=9.0, swing=4.0, hot=november), peach)
+    assert warm.growth[1] == cool.growth[1] > 334 + 365
+    south = perennial_years(place(mean=9.0, swing=4.0, latitude=-40.0), peach)
+    assert (abs((south.growth[:4] - cool.growth[:4]) % 365 - 184) <= 4).all()
+
+
+@pytest.mark.parametrize(("mean", "left"), [(13.0, 0.0), (14.6, 0.51), (15.3, 1.0)])
+@pytest.mark.parametrize("latitude", [40.0, -40.0])
+def test_heat_sums_of_vineyards(book, mean, left, latitude):
+    """Below 850 degree days above 10 degC from April to October too cool, to 1111 only the earliest sorts (Oxford
+    Companion to Wine, California heat summation): 214 days (212 in the south) of 4.6 degC above it are 984 (975)."""
+    years = perennial_years(place(mean - 5.0, mean + 5.0, latitude=latitude), book["vine"])
+    assert years.shares["too slow"][1] == pytest.approx(left, abs=0.04)
+    assert years.limits["too slow"] == ("perennials", "heat_sum_best")
+
+
+def test_mild_winters_thin_the_flowers_of_kiwis(book):
+    """King flowers a bud: 2.4 at a mean of 7.6 degC, 0.2 at 14.1, best up to 11 (two abstracts, NZ J. Crop Hort.)."""
+    kiwi = replace(book["kiwi"], chill=())
+    left = [
+        perennial_years(place(m - 5.0, m + 5.0), kiwi).shares["winter too mild"][1] for m in (7.6, 10.3, 12.0, 14.1)
+    ]
+    assert left == pytest.approx([1.0, 1.0, 1.0 - 0.3 * 1.7 / 3.1, 0.7])
+
+
+def test_a_frost_on_bare_flowering_wood_costs_no_leaves(book):
+    """Hazels flower in June or July and break bud in September in Tasmania (Kerslake, fact sheet)."""
+    hazel = book["hazelnut"]
+    years = perennial_years(place(mean=10.0, swing=5.0), hazel)
+    bloom, leaves = int(years.growth[1]), int(years.leaves[1])
+    assert 30 < leaves - bloom < 100
+
+    def left(night):
+        return perennial_years(place(mean=10.0, swing=5.0, cold=[(night, -6.0)]), hazel).shares["frost"][1]
+
+    assert left((bloom + leaves) // 2) == years.shares["frost"][1]
+    assert left(leaves + 5) < 0.6
+
+
+def test_a_degree_less_ripens_peaches_some_five_days_later(book):
+    """Twenty-two low-chill peaches at 13 Australian places: 5 days a degree (J. Am. Pomol. Soc. 43(4):155, abstract)."""
+    peach = replace(book["peach (low-chill)"], chill=())
+    years = [perennial_years(place(m - 6.0, m + 6.0), peach) for m in (14.0, 19.0)]
+    days = [float((y.first - y.growth)[1]) for y in years]
+    assert 3.0 <= (days[0] - days[1]) / 5.0 <= 7.0
+
+
+def test_early_sorts_are_picked_where_late_ones_do_not_ripen(book):
+    """Apples of cool maritime summers are picked from September to November (practice), not at the turn of the year."""
+    apple = book["apple (high-chill)"]
+    cool, warm = (perennial_years(place(mean=m, swing=5.5), apple) for m in (9.5, 14.0))
+    assert {str(d)[5:7] for d in cool.first_date + cool.first[:4].astype(int)} <= {"09", "10"}
+    # nor does a warmer place pick later
+    assert (warm.first[:4] < cool.first[:4]).all()

@@ -47,7 +47,8 @@ def test_it_is_the_chart_of_the_last_years():
     lines = {line.crop: line for line in recent.crops}
     assert (found.years, found.of, found.why_not) == (15, 24.0, "")
     assert {m.crop for m in found.crops} >= {"carrot", "tomato (large)"}
-    for line in chart.crops:
+    assert "rhubarb" not in {m.crop for m in found.crops}  # its planting is custom and moves with no weather
+    for line in (c for c in chart.crops if c.crop != "rhubarb"):
         moved = next((m for m in found.crops if m.crop == line.crop), None)
         assert (0 if moved is None else moved.days) == days(lines[line.crop]) - days(line)
     carrot = next(m for m in found.crops if m.crop == "carrot")
