@@ -240,8 +240,8 @@ WHAT_IFS: dict[str, WhatIf] = {
             (_afternoon_shade(1.5, 1.0), _afternoon_shade(0.0, 0.3), _afternoon_shade(3.3, 1.5)),
             (0.0, -1.5),
             phrase("clear days 0 to 3.3 degC cooler"),
-            "no change in the day's mean of crops under solar panels at Montpellier (Marrou et al. 2013, Agricultural and "
-            "Forest Meteorology 177:117-132, abstract); 4 to 6 degF cooler in summer as a botanist sums up such trials "
+            "no change in the day's mean of crops under solar panels (Marrou et al. 2013, Agricultural and Forest "
+            "Meteorology 177:117-132, abstract); 4 to 6 degF cooler in summer as a botanist sums up such trials "
             "(G. P. Nabhan 2024, garynabhan.com); crowns: common practice",
         ),
         _with_range(

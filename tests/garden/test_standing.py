@@ -145,7 +145,7 @@ def test_a_tree_wants_a_place_wide_enough(sallowdene):
 
 
 def test_what_grows_from_autumn_to_spring_draws_its_water_then(sallowdene):
-    """Saffron's season takes 331 to 357 mm in the dry east of Iran (Scientia Agricola, abstract on ways of watering)."""
+    """Saffron's season takes 331 to 357 mm in the dry east of Iran (Scientia Agricola, abstract on irrigation)."""
     record, site = sallowdene
     crops = [BOOK["saffron"], BOOK["rhubarb"], BOOK["mint"]]
     found = [judge_perennial(site, crop, BOOK)[1] for crop in crops]

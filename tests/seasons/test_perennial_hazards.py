@@ -192,7 +192,7 @@ def test_a_frost_on_bare_flowering_wood_costs_no_leaves(book):
 
 
 def test_a_degree_less_ripens_peaches_some_five_days_later(book):
-    """Twenty-two low-chill peaches at 13 Australian places: 5 days a degree (J. Am. Pomol. Soc. 43(4):155, abstract)."""
+    """22 low-chill peaches at 13 Australian places: 5 days a degree (J. Am. Pomol. Soc. 43(4):155, abstract)."""
     peach = replace(book["peach (low-chill)"], chill=())
     years = [perennial_years(place(m - 6.0, m + 6.0), peach) for m in (14.0, 19.0)]
     days = [float((y.first - y.growth)[1]) for y in years]
