@@ -37,7 +37,7 @@ def test_a_winter_too_mild_is_not_told_as_chill_unmet(reference_folder):
         assert "years_of_chill_unmet" not in verdict.evidence
         assert "chill_here" not in verdict.evidence
         assert "chill" not in text.replace("chilling", "")
-        assert "winters up to 4.4 °C leave a full crop" in text
+        assert "winters up to 4.4 °C cost it nothing" in text
 
 
 def test_the_source_told_is_that_of_the_limit_that_decides(reference_folder):
