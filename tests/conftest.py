@@ -133,7 +133,8 @@ def answers_of_this_run(tmp_path_factory: pytest.TempPathFactory) -> Callable[[]
 
     @contextlib.contextmanager
     def within() -> Iterator[None]:
-        with mock.patch.dict(os.environ, {"SOWCAL_CACHE": str(folder)}), keeping():
+        room = mock.patch("sowcal.kept_answers.MOST_BYTES", 500_000_000)  # some forty records of 3 MB
+        with mock.patch.dict(os.environ, {"SOWCAL_CACHE": str(folder)}), room, keeping():
             yield
 
     return within
