@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager
 from pathlib import Path
+from unittest import mock
 
 import pytest
+
+from sowcal.kept_answers import keeping
 
 HERE = Path(__file__).parent
 # The quick lane (`-m quick`) for daily work: kernels, readers and outputs, and each command once. Of these folders all
@@ -38,8 +43,45 @@ NOT_QUICK = {
 QUICK_FILES = {"test_layers.py", "test_no_outside_papers.py", "commands/test_commands.py"}
 
 
+# Files of some ten seconds of processor and more, the longest first: begun last, one of them would keep one process
+# busy while the others have nothing left to do.
+LONG = (
+    "hard/test_answers_kept.py",
+    "commands/test_options_together.py",
+    "hard/test_contradictions.py",
+    "commands/test_schemas.py",
+    "page/test_page_text.py",
+    "page/test_page_sliders.py",
+    "page/test_page_browser.py",
+    "hard/test_same_bytes.py",
+    "validation/test_yardsticks.py",
+    "commands/test_remembered.py",
+    "commands/test_commands.py",
+    "hard/test_extremes.py",
+    "weather/test_cache.py",
+    "garden/test_plan.py",
+    "validation/test_perennials.py",
+    "validation/test_hindcast.py",
+    "validation/test_notebook.py",
+    "hard/test_streams.py",
+    "hard/test_bounds.py",
+    "seasons/test_cut_anywhere.py",
+    "notebooks/test_notebooks.py",
+    "benchmarks/test_run.py",
+    "test_public_names.py",
+)
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Files are handed out in the order of LONG; xdist would begin with those of the most tests."""
+    if hasattr(config.option, "loadscopereorder"):
+        config.option.loadscopereorder = False
+
+
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Mark what belongs to the quick lane."""
+    """Long files first; mark what belongs to the quick lane."""
+    place = {HERE / name: k for k, name in enumerate(LONG)}
+    items.sort(key=lambda item: place.get(item.path, len(place)))
     for item in items:
         if HERE not in item.path.parents:
             continue
@@ -77,3 +119,29 @@ def no_files_of_the_user(tmp_path_factory: pytest.TempPathFactory) -> Iterator[N
     os.environ["SOWCAL_CACHE"] = str(file / "below")
     yield
     assert list(home.iterdir()) == [], "a test has left settings to the tests after it"
+
+
+@pytest.fixture(scope="session")
+def answers_of_this_run(tmp_path_factory: pytest.TempPathFactory) -> Callable[[], AbstractContextManager[None]]:
+    """Within it an answer that this run of the tests has worked out before is read again, in either process.
+
+    The whole handbook at a bundled plot is asked for by many tests. A kept answer is a fresh one to the byte
+    (test_kept_answers.py). For tests that leave the engine as it is, and do not look at how it reckons.
+    """
+    own = tmp_path_factory.getbasetemp()
+    folder = (own.parent if os.environ.get("PYTEST_XDIST_WORKER") else own) / "answers of this run"
+
+    @contextlib.contextmanager
+    def within() -> Iterator[None]:
+        room = mock.patch("sowcal.kept_answers.MOST_BYTES", 500_000_000)  # some forty records of 3 MB
+        with mock.patch.dict(os.environ, {"SOWCAL_CACHE": str(folder)}), room, keeping():
+            yield
+
+    return within
+
+
+@pytest.fixture
+def answers_kept_between_tests(answers_of_this_run: Callable[[], AbstractContextManager[None]]) -> Iterator[None]:
+    """The whole test within `answers_of_this_run`."""
+    with answers_of_this_run():
+        yield

@@ -338,6 +338,7 @@ def sorts_by_chill(
     return tuple(fit), tuple(unfit)
 
 
+@cache  # names are few, and each is asked for at every word looked up
 def _fold(text: str) -> str:
     """A name without case, hyphens and accents: 'feijão' is found as 'feijao'."""
     plain = "".join(c for c in unicodedata.normalize("NFKD", text.casefold()) if not unicodedata.combining(c))

@@ -48,6 +48,7 @@ def test_chart_json_has_the_stable_keys(capsys):
                 assert set(outside) >= {"from", "to", "hazard", "share_of_years"}
 
 
+@pytest.mark.usefixtures("answers_kept_between_tests")
 def test_while_nothing_is_said_the_usual_crops_of_the_valley_plot_stand_and_every_crop_when_asked(capsys):
     chart = answer(capsys, "chart", "--json")
     assert [c["crop"] for c in chart["crops"]] == list(USUAL_CROPS)
@@ -72,6 +73,7 @@ def test_rate_json_has_the_stable_keys(capsys):
         assert crop["class"] in ("S1", "S2", "S3", "N", None)
 
 
+@pytest.mark.usefixtures("answers_kept_between_tests")
 def test_compare_tells_which_plot_and_why(capsys):
     result = answer(capsys, "compare", "wrackhythe", "sallowdene", "--all", "--json")
     assert "potato (maincrop)" in result["lost"] or "celery" in result["lost"]
@@ -233,6 +235,7 @@ SCREENS = {
 }
 
 
+@pytest.mark.usefixtures("answers_kept_between_tests")
 @pytest.mark.parametrize("width", ["80", "100"])
 @pytest.mark.parametrize("place", ["sallowdene", "wrackhythe"])
 @pytest.mark.parametrize("name", SCREENS)
@@ -248,6 +251,7 @@ def test_a_screen_of_the_usual_crops_is_forty_lines_at_the_most(name, place, wid
     assert lines.index(next(x for x in lines if "generated from monthly" in x)) >= len(lines) - 4
 
 
+@pytest.mark.usefixtures("answers_kept_between_tests")
 @pytest.mark.parametrize("width", ["80", "100"])
 @pytest.mark.parametrize("places", [[], ["wrackhythe", "sallowdene"]])
 def test_which_plot_is_told_in_forty_lines_with_the_verdict_first(places, width, capsys):

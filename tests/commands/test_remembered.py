@@ -202,6 +202,7 @@ def test_commands_without_crops_take_the_place(home, capsys, words):
     assert " ".join(own.removesuffix(named).split()) == f"Your place {place} (sowcal here)."
 
 
+@pytest.mark.usefixtures("answers_kept_between_tests")
 def test_a_place_named_goes_with_the_list_and_crops_named_go_without(home, capsys):
     said(capsys, "mine", "add", "leek")
     assert said(capsys, "rate", "sallowdene").splitlines()[0] == (
@@ -231,7 +232,11 @@ def test_files_hold_the_growers_own_and_the_line_stands_beside(home, capsys):
         name: set(re.findall(r'data-name="([^"]+)"', Path(name).read_text(encoding="utf-8")))
         for name in ("own.html", "leek.html")
     }
-    assert shown["leek.html"] == {"leek"} < shown["own.html"]  # kept crops are starred among all, not all there is
+    assert shown["leek.html"] == {"leek"} < shown["own.html"] == set(handbook())
+    (given,) = re.findall(
+        r'<script type="application/json" id="data">(.*?)</script>', Path("own.html").read_text(encoding="utf-8")
+    )
+    assert json.loads(given)["mine"] == ["leek"]  # kept crops are starred among all, not all there is
 
 
 def test_plain_letters_and_few_columns_hold_for_the_first_line_too(home, capsys):

@@ -66,6 +66,7 @@ def test_on_rain_alone_too(capsys):
     assert "what limits it most: want of water" in told(capsys, "rate", *asked)
 
 
+@pytest.mark.usefixtures("answers_kept_between_tests")
 def test_where_the_crop_fails_anyway_the_climate_is_the_reason():
     plain = {v.crop: v for v in rate_crops("wrackhythe", most_remedies=0)[1]}
     dry = {v.crop: v for v in rate_crops("wrackhythe", most_remedies=0, most_water=50.0)[1]}

@@ -183,7 +183,8 @@ def test_the_page_is_of_those_years(place, tmp_path):
     assert [low, high] == pytest.approx(ends, abs=0.6)  # the page rounds to whole per cent
 
 
-@pytest.mark.parametrize("asked", ["2090:", ":1850", "2019:", "1996:", ":2019", "2090:2095", "1800:1801", "0", "400"])
+# other years that cannot be: with every option of each command in test_options_together.py
+@pytest.mark.parametrize("asked", ["2090:", ":1850", "1996:", "400"])
 def test_every_command_refuses_years_outside_the_record(place, tmp_path, capsys, asked):
     """The years of one end alone were held against that end alone: 2090: is not before the record, and was taken."""
     site, out = str(place / "all.toml"), tmp_path / "out"

@@ -306,6 +306,21 @@ def test_water_by_start_day_is_least_for_a_start_before_the_rains(sallowdene):
     assert found.median[245] < 0.4 * found.median[110]
 
 
+@pytest.fixture
+def each_plan_once(monkeypatch):
+    """Where the forms of one answer are looked at, it need not be worked out for each of them."""
+    made = {}
+
+    def once(garden, name, record, **asked):
+        key = repr((garden, name, record.fingerprint, asked))
+        if key not in made:
+            made[key] = plan_garden(garden, name, record, **asked)
+        return made[key]
+
+    monkeypatch.setattr("sowcal.garden.plan.plan_garden", once)
+
+
+@pytest.mark.usefixtures("each_plan_once")
 def test_command_prints_the_story_and_the_json(capsys, tmp_path):
     assert run(parse(["garden", "--width", "80", "--ascii"])) == 0
     page = capsys.readouterr().out

@@ -8,6 +8,8 @@ import os
 import answers_kept
 import pytest
 
+pytestmark = pytest.mark.usefixtures("answers_kept_between_tests")  # of the engine as it is, in this same run
+
 KEPT = json.loads(answers_kept.KEPT.read_text(encoding="utf-8"))
 
 

@@ -42,7 +42,9 @@ from sowcal.suitability.verdicts import hangs_on_its_numbers, judge_crops  # noq
 LIST = HERE / "contradictions.csv"
 PLOTS = ("wrackhythe", "sallowdene")
 WATERS = {"250 litres": {"most_water": 250.0}, "700 litres": {"most_water": 700.0}, "rain": {"rain_fed": True}}
-HERE_ALWAYS = [*PLOTS, *CASES, *(f"{plot}, {more}" for plot in PLOTS for more in (*WATERS, "ends"))]
+# less water for each plot: the rules are the same on either, and a chart on stored water is long to reckon
+HERE_ALWAYS = [*PLOTS, *CASES, "sallowdene, 250 litres", "wrackhythe, 700 litres"]
+HERE_ALWAYS += [f"{plot}, {more}" for plot in PLOTS for more in ("rain", "ends")]
 # records that are not part of the project, each by the name of its file
 STATIONS = (
     "a_coruna", "albany_wa", "algiers", "alice_springs", "athens_hellinikon", "cordoba_es", "de_bilt",
@@ -98,11 +100,15 @@ def compare(name: str, now: set[tuple[str, str]]) -> None:
     assert not kept - now, f"{name}: mended and still listed, take them off {LIST.name}: {sorted(kept - now)}"
 
 
+# the same charts are made by test_extremes.py, whose check it is that nothing warns: whoever is first makes them
+@pytest.mark.filterwarnings("error")
+@pytest.mark.usefixtures("answers_kept_between_tests")
 @pytest.mark.parametrize("name", HERE_ALWAYS)
 def test_no_evidence_contradicts_its_verdict(name):
     compare(name, found(name))
 
 
+@pytest.mark.usefixtures("answers_kept_between_tests")
 @pytest.mark.parametrize("station", STATIONS)
 def test_no_evidence_contradicts_its_verdict_on_a_real_record(station, reference_folder):
     compare(station, found(station, reference_folder))
@@ -155,6 +161,7 @@ def test_the_checks_see_what_they_are_for():
     )
 
 
+@pytest.mark.usefixtures("answers_kept_between_tests")
 @pytest.mark.parametrize("asked", [{}, {"most_water": 250.0}, {"rain_fed": True}])
 def test_python_json_and_text_agree(asked):
     chart, verdicts = rate_crops("sallowdene", most_remedies=0, **asked)

@@ -81,10 +81,11 @@ def made(name):
 
 
 @pytest.fixture(scope="module", params=CASES)
-def case(request):
+def case(request, answers_of_this_run):
     """Name, dataset, chart and verdicts of every crop under one climate."""
     dataset = made(request.param)
-    chart, verdicts = rate_crops(dataset)
+    with answers_of_this_run():
+        chart, verdicts = rate_crops(dataset)
     return request.param, dataset, chart, verdicts
 
 

@@ -77,17 +77,32 @@ def _names_of(crops) -> dict[str, list[str]]:
 
 
 @pytest.fixture(scope="session")
-def places() -> list[Place]:
-    """Both bundled plots, whole handbook."""
-    return [place_of("sallowdene"), place_of("wrackhythe")]
+def first_place(answers_of_this_run) -> Place:
+    """One bundled plot, whole handbook."""
+    with answers_of_this_run():
+        return place_of("sallowdene")
 
 
 @pytest.fixture(scope="session")
-def both(places) -> str:
+def places(first_place, answers_of_this_run) -> list[Place]:
+    """Both bundled plots, whole handbook."""
+    with answers_of_this_run():
+        return [first_place, place_of("wrackhythe")]
+
+
+@pytest.fixture(scope="session")
+def comparison(answers_of_this_run):
+    """The whole handbook at one plot beside the other."""
+    with answers_of_this_run():
+        return compare_sites("sallowdene", "wrackhythe")
+
+
+@pytest.fixture(scope="session")
+def both(places, comparison) -> str:
     return page_text(
         places,
         issued=ISSUED,
-        comparison=compare_sites("sallowdene", "wrackhythe"),
+        comparison=comparison,
         sources=("A. Grower 1999",),
         names=_names_of([line.crop for line in places[0].chart.crops]),
     )

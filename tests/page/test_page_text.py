@@ -55,13 +55,12 @@ def read(both):
     return Reader(both)
 
 
-def test_same_bytes_on_a_second_run(places, both, names_of):
-    from sowcal import compare_sites
-
+def test_same_bytes_on_a_second_run(places, comparison, both, names_of):
+    """Of what it is given; that all of it is reckoned alike twice is tests/hard/test_same_bytes.py's to say."""
     again = page_text(
         places,
         issued=dt.date(2026, 3, 4),
-        comparison=compare_sites("sallowdene", "wrackhythe"),
+        comparison=comparison,
         sources=("A. Grower 1999",),
         names=names_of([line.crop for line in places[0].chart.crops]),
     )
@@ -206,21 +205,20 @@ def test_the_page_stands_in_the_order_in_which_it_is_used(both, tmp_path):
     assert places == sorted(places)
 
 
-def test_remembered_crops_are_starred_among_all_and_named_ones_are_all_there_is(tmp_path, monkeypatch):
-    from sowcal.commands import common
-    from sowcal.saved_settings import Remembered
-
+def test_named_crops_are_starred_and_all_there_is(tmp_path):
+    """Remembered ones are starred among all: tests/commands/test_remembered.py."""
     out = tmp_path / "plot.html"
     run(options(["sallowdene", "carrot", "kale"], out))
-    named = _data(out.read_text(encoding="utf-8"))
-    assert named["mine"] == ["carrot", "kale"]
-    kept = Remembered(here="", mine=("kale",), path=tmp_path / "settings.toml")
-    monkeypatch.setattr(common, "_recalled", lambda _: kept)
-    run(options(["sallowdene"], out, all=False))
     text = out.read_text(encoding="utf-8")
+    assert _data(text)["mine"] == ["carrot", "kale"]
+    assert text.count("<noscript data-name=") == 2
+
+
+def test_the_whole_handbook_at_one_place_with_crops_starred(first_place):
+    text = page_text([first_place], issued=dt.date(2026, 3, 4), mine=["kale"])
     assert _data(text)["mine"] == ["kale"]
     assert text.count("<noscript data-name=") == len(open_handbook())
-    assert len(text.encode("utf-8")) <= 1_200_000  # the whole handbook at one place
+    assert len(text.encode("utf-8")) <= 1_200_000
 
 
 def _data(text):

@@ -1,7 +1,7 @@
 """A server on this computer that speaks the layout of the real service, and questions asked of it.
 
-Each question runs in a process of its own with its own folders: meteostat freezes its address when it is
-first imported, and the key of its cache does not hold the address.
+Each question has folders of its own: the key of meteostat's cache does not hold the address. Its address is frozen when
+it is first imported, which is in the process that fetches, a new one for each question.
 """
 
 from __future__ import annotations
@@ -9,13 +9,12 @@ from __future__ import annotations
 import contextlib
 import functools
 import gzip
+import io
 import json
 import math
 import os
 import socket
 import sqlite3
-import subprocess
-import sys
 import tempfile
 import threading
 import time
@@ -23,6 +22,12 @@ from datetime import date, datetime, timedelta
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 from typing import ClassVar
+from unittest import mock
+
+import numpy as np
+
+from sowcal.errors import SowcalError
+from sowcal.weather.cf_dataset import attributes_of
 
 TODAY = date(2021, 3, 1)
 # id: (name, latitude, longitude, elevation, first year, last day of its holdings)
@@ -196,42 +201,41 @@ def environment(tmp_path, endpoint, stations=None):
     return out
 
 
-def ask(tmp_path, call, *, endpoint, stations=None, before=""):
-    """What a call comes to, in a process of its own: the record in short, or the error."""
-    code = f"""
-import json, sys
-from datetime import date
-import numpy as np
-from sowcal.errors import SowcalError
-from sowcal.weather.cf_dataset import attributes_of
-from sowcal.weather.stations import get_point, get_station
-{before}
-today = date({TODAY.year}, {TODAY.month}, {TODAY.day})
-try:
-    record = {call}
-except SowcalError as problem:
-    print(json.dumps({{"error": type(problem).__name__, "text": str(problem)}}))
-else:
-    print(json.dumps({{
-        "attrs": {{k: str(v) for k, v in attributes_of(record).items()}},
-        "place": [record.latitude, record.longitude, record.elevation],
-        "days": [str(record.time[0]), str(record.time[-1]), record.size],
-        "missing": record.time[np.isnan(record["tasmin"])].astype(str).tolist(),
-        "first": [float(record[v][0]) for v in ("tasmin", "tasmax", "tas", "pr", "sfcWind")],
-        "dry": int(np.isnan(record["pr"]).sum()),
-        "origin": sorted(set(record.origin["tasmin"].tolist())),
-    }}))
-"""
-    done = subprocess.run(
-        [sys.executable, "-c", code],
-        env=environment(tmp_path, endpoint, stations),
-        capture_output=True,
-        text=True,
-        timeout=120,
-    )
-    assert done.returncode == 0, done.stderr
-    assert done.stderr == ""
-    return json.loads(done.stdout)
+def asked(tmp_path, question, endpoint, stations=None, **more):
+    """What a question of no argument comes to in the environment of `environment`, or the error, as JSON has it.
+
+    In this process: meteostat, which reads its settings once, is loaded in the one that fetches only.
+    """
+    said = io.StringIO()
+    variables = environment(tmp_path, endpoint, stations) | more
+    with mock.patch.dict(os.environ, variables, clear=True), contextlib.redirect_stderr(said):
+        try:
+            out = question()
+        except SowcalError as problem:
+            out = {"error": type(problem).__name__, "text": str(problem)}
+    assert said.getvalue() == ""
+    return json.loads(json.dumps(out))
+
+
+def ask(tmp_path, call, *, endpoint, stations=None, **more):
+    """What a call comes to: the record in short, or the error. `more`: variables of the environment."""
+
+    def question():
+        from sowcal.weather.stations import get_point, get_station
+
+        names = {"date": date, "today": TODAY, "get_point": get_point, "get_station": get_station}
+        record = eval(call, names)
+        return {
+            "attrs": {k: str(v) for k, v in attributes_of(record).items()},
+            "place": [record.latitude, record.longitude, record.elevation],
+            "days": [str(record.time[0]), str(record.time[-1]), record.size],
+            "missing": record.time[np.isnan(record["tasmin"])].astype(str).tolist(),
+            "first": [float(record[v][0]) for v in ("tasmin", "tasmax", "tas", "pr", "sfcWind")],
+            "dry": int(np.isnan(record["pr"]).sum()),
+            "origin": sorted(set(record.origin["tasmin"].tolist())),
+        }
+
+    return asked(tmp_path, question, endpoint, stations, **more)
 
 
 def closed_port() -> str:

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import json
 import os
-import subprocess
 import sys
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
+from unittest import mock
 
 import pytest
 import xarray as xr
 
+from sowcal.__main__ import main
 from sowcal.errors import InputError
 from sowcal.weather import cache
 from sowcal.weather.open_site import open_weather
@@ -148,7 +149,7 @@ def test_the_kept_record_stands_in_and_says_how_old_it_is(tmp_path, address, sta
     bad = {
         "endpoint": closed_port() + "/daily" if way == "offline" else f"{address}/{way}",
         "stations": station_list,
-        "before": "import os; os.environ['MS_NETWORK_TIMEOUT'] = '1'",
+        "MS_NETWORK_TIMEOUT": "1",
     }
     call = "get_station('90001', years=2, today=today)"
     bare = ask(tmp_path / "empty", call, **bad)  # an empty machine
@@ -189,47 +190,35 @@ def test_a_point_offline_from_a_filled_cache(tmp_path, address, station_list):
     assert far["error"] == "NetworkError"
 
 
-def command(tmp_path, line, **where):
-    """Exit code, output and remarks of a call of the weather command, errors as the door tells them."""
-    code = f"""
-import argparse, sys
-from sowcal.commands.weather import weather_command as run
-from sowcal.errors import SowcalError
-action, *words = {line.split()!r}
-years = "5" if action == "fetch" else ""
-try:
-    run(argparse.Namespace(action=action, words=words, json=False, out=None, width=100, ascii=True, years=years))
-except SowcalError as error:
-    print(error, file=sys.stderr)
-    sys.exit(error.exit_code)
-"""
-    env = environment(tmp_path, **where)
-    done = subprocess.run([sys.executable, "-c", code], env=env, capture_output=True, text=True, timeout=120)
-    assert "Traceback" not in done.stderr
-    return done.returncode, done.stdout, done.stderr
+def command(tmp_path, capsys, line, **where):
+    """Exit code, output and remarks of a call of the weather command."""
+    years = ["--years", "5"] if line.startswith("fetch") else []
+    with mock.patch.dict(os.environ, environment(tmp_path, **where), clear=True):
+        code = main(["weather", *line.split(), *years, "--ascii", "--width", "100"])
+    return code, *capsys.readouterr()
 
 
-def test_the_command_online_and_offline(tmp_path, address, station_list):
+def test_the_command_online_and_offline(tmp_path, capsys, address, station_list):
     online = {"endpoint": address + "/daily", "stations": station_list}
     offline = {"endpoint": closed_port() + "/daily", "stations": station_list}
-    exit_code, shown, said = command(tmp_path, "fetch 90001", **offline)  # an empty machine
+    exit_code, shown, said = command(tmp_path, capsys, "fetch 90001", **offline)  # an empty machine
     assert (exit_code, shown) == (3, "")
     assert len(said.strip().splitlines()) == 1
     assert "cannot be reached" in said
-    exit_code, shown, said = command(tmp_path, "fetch 90001", **online)
+    exit_code, shown, said = command(tmp_path, capsys, "fetch 90001", **online)
     assert exit_code == 0
     assert shown.count("Attribution:") == 1
     assert "Long Ness" in shown
     assert said == ""
-    exit_code, shown, _ = command(tmp_path, "list", **offline)
+    exit_code, shown, _ = command(tmp_path, capsys, "list", **offline)
     assert exit_code == 0
     assert "90001" in shown
-    exit_code, shown, said = command(tmp_path, "fetch 90001", **offline)  # a filled cache needs no network
+    exit_code, shown, said = command(tmp_path, capsys, "fetch 90001", **offline)  # a filled cache needs no network
     assert exit_code == 0
     assert "Long Ness" in shown
-    exit_code, shown, _ = command(tmp_path, "clear", **offline)
+    exit_code, shown, _ = command(tmp_path, capsys, "clear", **offline)
     assert "1 kept record removed" in shown
-    assert command(tmp_path, "fetch 90001", **offline)[0] == 3
+    assert command(tmp_path, capsys, "fetch 90001", **offline)[0] == 3
 
 
 def test_ages_that_a_file_does_not_tell():

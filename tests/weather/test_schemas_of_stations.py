@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import json
-import subprocess
+import os
 import sys
 from pathlib import Path
+from unittest import mock
 
 import pytest
 from jsonschema import Draft202012Validator
 
 import sowcal
+from sowcal.__main__ import main
 
 sys.path.insert(0, str(Path(__file__).parent))
 from local_service import environment
@@ -19,15 +21,14 @@ SITE = 'name = "Ness"\nlatitude = 38.2\nlongitude = -15.4\n[weather]\nsource = "
 
 
 @pytest.fixture
-def answer(tmp_path, address, station_list):
+def answer(tmp_path, address, station_list, capsys):
     """What a call with `--json` gives, from a service on this machine."""
     env = environment(tmp_path, address + "/daily", station_list)
 
     def ask(*words: str):
-        call = [sys.executable, "-m", "sowcal", *words, "--json"]
-        done = subprocess.run(call, env=env, capture_output=True, text=True, timeout=120)
-        assert done.returncode == 0, done.stderr
-        return json.loads(done.stdout)
+        with mock.patch.dict(os.environ, env, clear=True):
+            assert main([*words, "--json"]) == 0
+        return json.loads(capsys.readouterr().out)
 
     return ask
 

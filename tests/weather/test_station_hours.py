@@ -3,49 +3,42 @@
 from __future__ import annotations
 
 import json
-import subprocess
+import os
 import sys
 from datetime import date, datetime
 from pathlib import Path
+from unittest import mock
 
 import numpy as np
 import pytest
 import xarray as xr
 
+from sowcal.__main__ import main
 from sowcal.errors import InputError
 from sowcal.weather import cache
 from sowcal.weather.station_hours import get_station_hours, hours_by_day
 
 sys.path.insert(0, str(Path(__file__).parent))
-from local_service import TODAY, closed_port, environment, temperature_of
+from local_service import TODAY, asked, closed_port, environment, temperature_of
 
 
-def ask(tmp_path, lines, endpoint, stations):
-    code = f"""
-import json
-from datetime import date
-import numpy as np
-from sowcal.errors import SowcalError
-from sowcal.weather.station_hours import get_station_hours
-today = date({TODAY.year}, {TODAY.month}, {TODAY.day})
-try:
-    {lines}
-except SowcalError as problem:
-    out = {{"error": type(problem).__name__, "text": str(problem)}}
-print(json.dumps(out))
-"""
-    env = environment(tmp_path, endpoint, stations)
-    done = subprocess.run([sys.executable, "-c", code], env=env, capture_output=True, text=True, timeout=120)
-    assert done.returncode == 0, done.stderr
-    return json.loads(done.stdout)
+def ask(tmp_path, call, endpoint, stations):
+    """The hours that a call gives, in short, or the error."""
+
+    def question():
+        h = eval(call, {"get_station_hours": get_station_hours, "today": TODAY})
+        return {
+            "first": h.temperature[h.days == np.datetime64("2020-07-01")][0].tolist(),
+            "lost": np.isnan(h.temperature).sum(axis=1).tolist(),
+            "days": [str(h.days[k]) for k in (0, -1)],
+            "warnings": list(h.warnings),
+            "attribution": h.station.attribution,
+        }
+
+    return asked(tmp_path, question, endpoint, stations)
 
 
-SHORT = (
-    "h = get_station_hours({0}, years=1, today=today); v = h.temperature; out = dict("
-    "first=v[h.days == np.datetime64('2020-07-01')][0].tolist(), lost=np.isnan(v).sum(axis=1).tolist(), "
-    "days=[str(h.days[k]) for k in (0, -1)], warnings=list(h.warnings), "
-    "attribution=h.station.attribution)"
-)
+SHORT = "get_station_hours({0}, years=1, today=today)"
 
 
 def test_hours_lie_on_solar_days(tmp_path, address, station_list):
@@ -129,7 +122,7 @@ def test_hours_are_kept_at_the_height_of_the_site(own_cache):
         get_station_hours("90001", years=1, today=date(2000, 3, 1))
 
 
-def test_the_command_and_the_site_file(tmp_path, address, station_list):
+def test_the_command_and_the_site_file(tmp_path, address, station_list, capsys):
     """Both ways side by side, and the climate's chill counted from the hours where the site file asks for them."""
     site = tmp_path / "n.toml"
     head = (
@@ -141,11 +134,9 @@ def test_the_command_and_the_site_file(tmp_path, address, station_list):
     env = environment(tmp_path, address + "/daily", station_list)
 
     def call(*words):
-        done = subprocess.run(
-            [sys.executable, "-m", "sowcal", *words], env=env, capture_output=True, text=True, timeout=120
-        )
-        assert done.returncode == 0, done.stderr
-        return done.stdout
+        with mock.patch.dict(os.environ, env, clear=True):
+            assert main(list(words)) == 0
+        return capsys.readouterr().out
 
     told = json.loads(call("weather", "chill", str(site), "--json"))
     below = next(c for c in told["chill"] if c["model"] == "hours below 7.2")
