@@ -156,6 +156,8 @@ def amount(value: float, unit: str, spec: str = "g", step: int = 1) -> str:
         return figure(shown, spec)
     us = UNITS[unit]
     places = -_exponent(step * 10.0 ** -_decimals(plain), us.factor)
+    if not spec.endswith("f"):
+        places = max(places, 1)  # a limit as it was set, not a measurement: 2 is 2.0
     found = round(converted(value, unit), places) + 0.0  # never -0
     flags = "".join(mark for mark in "+," if mark in spec)
     if spec.endswith("f"):

@@ -18,6 +18,7 @@ from sowcal.outputs.tables import GARDEN_TABLES
 from sowcal.outputs.terminal import plain
 from sowcal.saved_settings import UNSAID_PLACE
 from sowcal.settings import Settings
+from sowcal.units import MEASURES
 
 __all__ = ["build", "parse"]
 
@@ -90,6 +91,12 @@ def _out(parser: argparse.ArgumentParser, forms: str) -> None:
     parser.add_argument("--out", type=Path, metavar="FILE", help=f"write a file instead: {forms}")
     parser.add_argument("--issued", metavar="YYYY-MM-DD", help="date of issue of what is written (default: today)")
     parser.set_defaults(out_forms=re.findall(r"\.[a-z]+", forms))
+    _units(parser)
+
+
+def _units(parser: argparse.ArgumentParser) -> None:
+    words = "of the answer: si, or us (degF, inches, feet, gallons, pounds); data files and options stay SI"
+    parser.add_argument("--units", choices=tuple(MEASURES), metavar="UNITS", help=words)
 
 
 def _asked(parser: argparse.ArgumentParser) -> None:
@@ -142,12 +149,8 @@ def _all(parser: argparse.ArgumentParser) -> None:
 
 
 def _water(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument(
-        "--most-water",
-        type=_at_least(0.0, "litres"),
-        metavar="LITRES",
-        help="most stored water an advised start may draw in a dry year, litres per m2",
-    )
+    words = "most stored water an advised start may draw in a dry year, litres per m2"
+    parser.add_argument("--most-water", type=_at_least(0.0, "litres"), metavar="LITRES", help=words)
     parser.add_argument("--rain-fed", action="store_true", help="annuals on rain alone")
 
 
@@ -218,13 +221,8 @@ def _add_chart(commands: Any) -> None:
         "--first-month", type=int, choices=range(1, 13), default=1, metavar="MONTH", help="month the year begins with"
     )
     _water(p)
-    p.add_argument(
-        "--year",
-        type=int,
-        choices=range(1900, 9001),
-        metavar="YEAR",
-        help="year of a calendar file (default: this year)",
-    )
+    words = "year of a calendar file (default: this year)"
+    p.add_argument("--year", type=int, choices=range(1900, 9001), metavar="YEAR", help=words)
     p.add_argument("--today", action="store_true", help="mark today in pictures")
     p.add_argument("--possible", action="store_true", help="draw crops that are chancy too")
     _years(p)
@@ -288,6 +286,7 @@ def _add_log(commands: Any) -> None:
         "cleared, lost; an amount is kilograms picked, litres given or in the tank",
     )
     _common(p)
+    _units(p)
     p.add_argument("--date", metavar="DAY", help="2026-03-20, 20 Mar, yesterday, 3 days ago (default: today)")
     p.add_argument("--bed", metavar="BED", help="its bed")
     p.add_argument("--plants", metavar="N", help="how many plants")
@@ -408,6 +407,7 @@ def _add_here(commands: Any) -> None:
     p = commands.add_parser("here", help="remember your place, which stands where no SITE is named; or tell it")
     p.add_argument("words", nargs="*", metavar="SITE")
     _language(p)
+    _units(p)
     _common(p)
     p.add_argument("--forget", action="store_true", help="remember no place any more")
     p.set_defaults(run=_later("here"))
@@ -429,6 +429,7 @@ def _add_mine(commands: Any) -> None:
 def _add_start(commands: Any) -> None:
     p = commands.add_parser("start", help="answer a few questions: a site file is written, place and crops remembered")
     p.add_argument("words", nargs="*", metavar="FILE", help="the site file to write (default: my-plot.toml)")
+    _units(p)
     p.add_argument("--over", action="store_true", help="write over a file that is there")
     p.set_defaults(run=_later("start"))
 
