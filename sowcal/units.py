@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from sowcal.errors import InputError
-from sowcal.languages import Phrase, figure, say, told_in
+from sowcal.languages import Phrase, figure, phrase, say, told_in
 
 __all__ = [
     "MEASURES",
@@ -22,6 +22,7 @@ __all__ = [
     "converted",
     "measured",
     "measuring",
+    "quantities",
     "quantity",
     "told",
     "unit_word",
@@ -68,6 +69,9 @@ UNITS = {
     "litres": Unit("litres", "gallons", 1 / _GALLON),
     "litres/m2": Unit("litres/m2", "gallons/sq ft", _SQUARE_FOOT / _GALLON),
     "l/m2": Unit("l/m2", "gal/sq ft", _SQUARE_FOOT / _GALLON),
+    "litres per square metre": Unit("litres per square metre", "gallons per square foot", _SQUARE_FOOT / _GALLON),
+    "litres each m2": Unit("litres", "gallons", _SQUARE_FOOT / _GALLON),  # where the text names the square
+    "a square metre": Unit("a square metre", "a square foot", 1.0),
     "l/h": Unit("l/h", "gal/h", 1 / _GALLON),
     "l/min": Unit("l/min", "gal/min", 1 / _GALLON),
     "kPa": Unit("kPa", "psi", 1 / _PSI),
@@ -117,6 +121,11 @@ def quantity(value: float, unit: str, spec: str = "g", form: Literal["whole", "n
     made.template, made.many = "", ""
     made.values = {"value": value, "unit": unit, "spec": spec, "form": form}
     return made
+
+
+def quantities(low: float, high: float, unit: str, spec: str = "g") -> str:
+    """A phrase of two of a kind: '0.5 to 2.5 degC'."""
+    return phrase("{start} to {end}", start=quantity(low, unit, spec, "number"), end=quantity(high, unit, spec))
 
 
 def _decimals(shown: str) -> int:
