@@ -17,6 +17,7 @@ from sowcal.languages import Phrase, figure, phrase, say, told_in
 __all__ = [
     "MEASURES",
     "UNITS",
+    "Form",
     "Quantity",
     "amount",
     "converted",
@@ -25,9 +26,11 @@ __all__ = [
     "quantities",
     "quantity",
     "told",
+    "told_together",
     "unit_word",
 ]
 
+Form = Literal["whole", "number", "unit"]
 MEASURES = {"si": "degC, mm, metres, litres, kg", "us": "degF, inches, feet, US gallons, pounds"}
 
 # All exact by definition, from memory: the international yard and pound of 1959, the US liquid gallon of 231 cubic
@@ -77,6 +80,9 @@ UNITS = {
     "kPa": Unit("kPa", "psi", 1 / _PSI),
     "bar": Unit("bar", "psi", 100 / _PSI),
     "t": Unit("t", "short tons", 1000 / (2000 * _POUND)),
+    "litre": Unit("litre", "gallon", 1 / _GALLON),  # before a noun
+    "thousand litres": Unit("thousand litres", "250 gallons", 1.0),  # a round figure
+    "g or more to the kg": Unit("g or more to the kg", "oz or more to the lb", 0.001 * _POUND / _OUNCE),
 }
 
 
@@ -93,7 +99,7 @@ class Quantity(Phrase):
         return number if form == "number" else f"{number} {unit_word(self.values['unit'])}"
 
 
-def quantity(value: float, unit: str, spec: str = "g", form: Literal["whole", "number", "unit"] = "whole") -> Quantity:
+def quantity(value: float, unit: str, spec: str = "g", form: Form = "whole") -> Quantity:
     """A quantity for a `phrase`, its number alone, or its unit alone.
 
     Parameters
@@ -208,6 +214,21 @@ def told(value: float, unit: str, spec: str = "g", step: int = 1) -> str:
     ('5.5 lb', '3.9 ft')
     """
     return f"{amount(value, unit, spec, step)} {unit_word(unit)}"
+
+
+def told_together(value: float, words: str, spec: str = "g", step: int = 1) -> str:
+    """A quantity whose unit begins some words, 'litres of compost'; what begins with no unit stays as it is.
+
+    Examples
+    --------
+    >>> with measuring("us"):
+    ...     told_together(100.0, "litres of compost", ".0f"), told_together(12.0, "cells")
+    ('26.4 gallons of compost', '12 cells')
+    """
+    first, space, rest = words.partition(" ")
+    if first not in UNITS:
+        return f"{format(value, spec)} {words}"
+    return f"{told(value, first, spec, step)}{space}{rest}"
 
 
 def measured() -> str:

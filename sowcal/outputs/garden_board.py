@@ -17,6 +17,7 @@ from sowcal.outputs.document import Fold, Html, Items, join, page_parts, tag
 from sowcal.outputs.garden_document import garden_document, plant_notes
 from sowcal.outputs.wording import odds_text
 from sowcal.plurals import counted
+from sowcal.units import amount, told
 from sowcal.year import MONTH_LENGTHS, MONTH_NAMES, MONTH_STARTS, MONTHS, day_text
 
 __all__ = ["garden_board", "garden_section"]
@@ -56,7 +57,7 @@ def _stay(placing: Placing, sowing: Sowing, movable: bool) -> Html:
         chosen = "" if sowing.advised else ", not among the advised dates"
         said = (
             f"{sowing.way} {day_text(start)}, picked {day_text(first)} to {day_text(last)}{odds}{chosen}; "
-            f"{placing.begin:g} to {placing.end:g} m"
+            f"{amount(placing.begin, 'm')} to {told(placing.end, 'm')}"
         )
     handle = None
     if movable and not sowing.stands:
@@ -107,7 +108,7 @@ def _bed(plan: GardenPlan, number: int, movable: bool) -> Html:
             )
         )
     rows = [_stay(p, plan.sowings[p.sowing], movable) for p in there]
-    title = f"{bed.name}: {bed.length:g} by {bed.width:g} m"
+    title = f"{bed.name}: {amount(bed.length, 'm')} by {told(bed.width, 'm')}"
     stays = tag(
         "details",
         tag("summary", f"The year of {bed.name}, {counted(len(rows), 'sowing')}"),

@@ -12,7 +12,7 @@ from sowcal.provenance import MadeBy
 from sowcal.suitability.perennials import ENOUGH
 from sowcal.suitability.results import Advice, CropSeasons, CropVerdict, OffsetRange, Outside, Record, WayResult, Window
 from sowcal.suitability.week import JOB_OF_WAY
-from sowcal.units import amount, told
+from sowcal.units import amount, told, unit_word
 from sowcal.year import day_text, span_text
 
 __all__ = [
@@ -45,6 +45,7 @@ __all__ = [
     "short_odds",
     "some_of",
     "three_words",
+    "told_litres",
     "when_words",
     "window_sentences",
     "windows_in_words",
@@ -476,6 +477,11 @@ def litres(value: float) -> str:
     return amount(value if value > 0.5 else round(value), "litres", ",.0f", 10 if value >= 100 else 1)
 
 
+def told_litres(value: float) -> str:
+    """The same with the unit."""
+    return f"{litres(value)} {unit_word('litres')}"
+
+
 def kilograms(value: float) -> str:
     """The number of kilograms, with a decimal where they are few."""
     return amount(value, "kg", ".0f" if value >= 3 else ".1f")
@@ -483,4 +489,5 @@ def kilograms(value: float) -> str:
 
 def sentence(text: str) -> str:
     """With a capital at its beginning and a stop at its end."""
+    text = say(text)
     return f"{text[:1].upper()}{text[1:]}{'' if text.endswith('.') else '.'}"
