@@ -59,6 +59,7 @@ UNITS = {
     "degC apart": Unit("degC", "degF", 1.8),  # a difference of two: a rise, an error, a trend
     "°C": Unit("°C", "°F", 1.8, 32.0),
     "°C apart": Unit("°C", "°F", 1.8),
+    "K": Unit("K", "degF", 1.8),  # a difference as tables of weather have it
     "degree days": Unit("degree days", "degree days", 1.8),  # warmth above a base, times days
     "mm": Unit("mm", "inches", 0.001 / _INCH),
     "cm": Unit("cm", "inches", 0.01 / _INCH),

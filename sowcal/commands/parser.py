@@ -91,7 +91,6 @@ def _out(parser: argparse.ArgumentParser, forms: str) -> None:
     parser.add_argument("--out", type=Path, metavar="FILE", help=f"write a file instead: {forms}")
     parser.add_argument("--issued", metavar="YYYY-MM-DD", help="date of issue of what is written (default: today)")
     parser.set_defaults(out_forms=re.findall(r"\.[a-z]+", forms))
-    _units(parser)
 
 
 def _units(parser: argparse.ArgumentParser) -> None:
@@ -166,6 +165,7 @@ def _language(parser: argparse.ArgumentParser) -> None:
 def _screen(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--ascii", action="store_true", help="plain letters only, no Unicode")
     parser.add_argument("--width", type=int, metavar="COLUMNS", help="columns of the screen")
+    _units(parser)
 
 
 class _Parser(argparse.ArgumentParser):
@@ -286,7 +286,6 @@ def _add_log(commands: Any) -> None:
         "cleared, lost; an amount is kilograms picked, litres given or in the tank",
     )
     _common(p)
-    _units(p)
     p.add_argument("--date", metavar="DAY", help="2026-03-20, 20 Mar, yesterday, 3 days ago (default: today)")
     p.add_argument("--bed", metavar="BED", help="its bed")
     p.add_argument("--plants", metavar="N", help="how many plants")
@@ -322,6 +321,7 @@ def _add_page(commands: Any) -> None:
     p = commands.add_parser("page", help="all of it on one page that works offline and on a phone")
     p.add_argument("words", nargs="*", metavar="[SITE [SITE]] CROP")
     _out(p, ".html")
+    _units(p)
     _asked(p)
     _water(p)
     _changes(p)
@@ -357,6 +357,7 @@ def _add_map(commands: Any) -> None:
     p = commands.add_parser("map", help="a crop over a whole grid of daily weather (NetCDF or Zarr)")
     p.add_argument("words", nargs="*", metavar="GRID CROP", help="a grid file; then one or more crops")
     _out(p, ".png .svg .pdf .nc .zarr")
+    _units(p)
     p.add_argument("--chill", action="store_true", help="chill portions of the winters instead of a crop")
     _asked(p)
     _changes(p)

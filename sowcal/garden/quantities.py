@@ -416,11 +416,13 @@ def _of_heat(daily: float) -> list[str]:
 
 
 def _of_fire(garden: Garden) -> list[str]:
-    keep = "keep the last thousand litres, and " if garden.water.tanks else ""
+    last = quantity(1, "thousand litres", form="unit")
+    keep = phrase("keep the last {water}, and ", water=last) if garden.water.tanks else ""
     dry = (
         any((b.mulch or garden.mulch).kind in ("straw", "wood chips") for b in garden.beds) or garden.paths.width > 0.0
     )
-    return [f"Where fires run in summer {keep}lay no dry straw or chips by the house."] if keep or dry else []
+    said = phrase("Where fires run in summer {keep}lay no dry straw or chips by the house.", keep=keep)
+    return [said] if keep or dry else []
 
 
 def garden_cautions(
