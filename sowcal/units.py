@@ -74,6 +74,7 @@ UNITS = {
     "litres/m2": Unit("litres/m2", "gallons/sq ft", _SQUARE_FOOT / _GALLON),
     "l/m2": Unit("l/m2", "gal/sq ft", _SQUARE_FOOT / _GALLON),
     "litres per square metre": Unit("litres per square metre", "gallons per square foot", _SQUARE_FOOT / _GALLON),
+    "litres per m²": Unit("litres per m²", "gallons per sq ft", _SQUARE_FOOT / _GALLON),
     "litres each m2": Unit("litres", "gallons", _SQUARE_FOOT / _GALLON),  # where the text names the square
     "a square metre": Unit("a square metre", "a square foot", 1.0),
     "l/h": Unit("l/h", "gal/h", 1 / _GALLON),

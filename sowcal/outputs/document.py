@@ -15,6 +15,7 @@ from sowcal.languages import phrase, say, spoken
 from sowcal.outputs.page_svg import Html, join, tag
 from sowcal.outputs.terminal import pad, plain, screen_width, table, wrap
 from sowcal.plurals import counted
+from sowcal.units import measured
 
 __all__ = [
     "Beside",
@@ -56,8 +57,9 @@ def scroll_table(made: Html, label: str, *, hint: bool = True) -> Html:
 
 
 def typeset(text: str) -> str:
-    """A text with its units as they are printed: °C, m²."""
-    return _UNIT.sub(lambda found: _UNITS[found[1]], say(text))
+    """A text with its units as they are printed: °C, m²; degF of a quoted source stays where SI is told."""
+    stays = "degF" if measured() == "si" else ""
+    return _UNIT.sub(lambda found: found[1] if found[1] == stays else _UNITS[found[1]], say(text))
 
 
 @dataclass(frozen=True, slots=True)

@@ -36,7 +36,7 @@ _FIGURES = {
 
 
 _HOURS = {
-    "hours below 7.2": phrase("hours below {limit}", limit=quantity(7.2, "°C")),
+    **{f"hours below {v:g}": phrase("hours below {limit}", limit=quantity(v, "°C")) for v in (7.2, 10.0)},
     "hours 0 to 7.2": phrase("hours {low} to {high}", low=quantity(0.0, "°C", form="number"), high=quantity(7.2, "°C")),
 }
 

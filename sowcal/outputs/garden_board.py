@@ -17,7 +17,7 @@ from sowcal.outputs.document import Fold, Html, Items, join, page_parts, tag
 from sowcal.outputs.garden_document import garden_document, plant_notes
 from sowcal.outputs.wording import odds_text
 from sowcal.plurals import counted
-from sowcal.units import amount, told
+from sowcal.units import amount, converted, told
 from sowcal.year import MONTH_LENGTHS, MONTH_NAMES, MONTH_STARTS, MONTHS, day_text
 
 __all__ = ["garden_board", "garden_section"]
@@ -34,15 +34,16 @@ def _tank(plan: GardenPlan) -> Html | None:
     spread = level_spread(plan.store.levels)
     if spread is None or plan.store.capacity <= 0.0:
         return None
+    spread, holds = converted(spread, "litres"), converted(plan.store.capacity, "litres")
     return tag(
         "p",
         "Tank in the middle of the month: ",
         tag("b"),
-        tag("meter", min="0", max=f"{plan.store.capacity:.0f}", value="0", aria_label="tank, middle year"),
+        tag("meter", min="0", max=f"{holds:.0f}", value="0", aria_label="tank, middle year"),
         class_="tank",
         data_usual=_middles(spread[2]),
         data_dry=_middles(spread[1]),
-        data_holds=f"{plan.store.capacity:.0f}",
+        data_holds=f"{holds:.0f}",
     )
 
 

@@ -14,7 +14,7 @@ from sowcal.outputs.page_svg import (
     months_axis,
 )
 from sowcal.outputs.wording import litres
-from sowcal.units import unit_word
+from sowcal.units import converted, unit_word
 from sowcal.year import MONTH_LENGTHS, YEAR
 
 __all__ = ["choices_parts", "drawn_picture", "level_picture"]
@@ -84,6 +84,7 @@ def level_picture(spread: np.ndarray | None, capacity: float, start_month: int, 
     """
     if spread is None or capacity <= 0.0:
         return None
+    spread, capacity = converted(spread, "litres"), converted(capacity, "litres")
     least, low, mid, high, most = _turned(spread, start_month)
     top = _ceiling(capacity)
     parts = [
@@ -105,7 +106,7 @@ def drawn_picture(median: np.ndarray, dry: np.ndarray, start_month: int, words: 
     start_month, words
         As in `level_picture`.
     """
-    usual, more = (_turned(daily, start_month) for daily in (median, dry))
+    usual, more = (_turned(converted(daily, "litres"), start_month) for daily in (median, dry))
     if not more.max(initial=0.0) > 0.0:
         return None
     top = _ceiling(float(more.max()))

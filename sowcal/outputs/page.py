@@ -217,7 +217,7 @@ def _sliders(steps: SettingsSteps, asked: tuple[float, float], litres: Sequence[
     share, least = asked
     often = [say("{odds} or better", odds=odds_text(r)) for r in steps.reliabilities]
     much = [say("{share} of a full crop", share=per_cent(y)) for y in steps.least_yields]
-    at_most = [say("{water} at most in a dry year", water=units.told(n, "litres per square metre")) for n in litres]
+    at_most = [say("{water} at most in a dry year", water=units.told(n, "litres per m²")) for n in litres]
     drawn = [say("as the page was made"), *at_most]
     return tag(
         "div",

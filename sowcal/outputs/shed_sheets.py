@@ -25,7 +25,7 @@ from sowcal.outputs.figure_garden import (
 )
 from sowcal.outputs.figure_style import A4, FAINT, INK, STYLE, new_figure, shown
 from sowcal.outputs.wording import NO_PROMISE, sentence, told_litres
-from sowcal.units import amount, told
+from sowcal.units import amount, converted, told
 from sowcal.year import MONTH_STARTS, MONTHS, date_text
 
 if TYPE_CHECKING:
@@ -152,7 +152,8 @@ def _family_key(figure: Figure, colour: dict[str, str]) -> None:
 
 def _bed(axes: Any, plan: GardenPlan, number: int, turn: int, colour: dict[str, str]) -> None:
     bed = plan.garden.beds[number]
-    axes.set_ylim(bed.length, 0)
+    whole = converted(bed.length, "m")
+    axes.set_ylim(whole, 0)
     axes.set_title(shown(f"{bed.name}, {amount(bed.length, 'm')} by {told(bed.width, 'm')}")[:70], loc="left", size=9)
     month_axis(axes, turn)
     axes.tick_params(labelsize=7)
@@ -165,12 +166,13 @@ def _bed(axes: Any, plan: GardenPlan, number: int, turn: int, colour: dict[str, 
         spans = [(begin, min(length, 365 - begin))]
         if begin + length > 365:
             spans.append((0, begin + length - 365))
+        top, bottom = converted(p.begin, "m"), converted(p.end, "m")
         for left, days in spans:
-            axes.add_patch(_block(left, p.begin, days, p.end - p.begin, colour[sowing.crop.family]))
+            axes.add_patch(_block(left, top, days, bottom - top, colour[sowing.crop.family]))
         longest = max(spans, key=lambda span: span[1])
         for left, days in spans:
             if (left, days) == longest or days >= _LABELLED:
-                _label(axes, f"{p.count} {sowing.crop.name}", left, days, p.begin, p.end, bed.length)
+                _label(axes, f"{p.count} {sowing.crop.name}", left, days, top, bottom, whole)
 
 
 def _block(left: float, top: float, width: float, height: float, colour: str) -> Any:
