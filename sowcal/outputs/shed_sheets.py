@@ -80,7 +80,7 @@ def _choice_pages(plan: GardenPlan) -> list[Figure]:
         return []
     figure = _sheet_page(plan, "before any money")
     figure.text(0.06, 0.935, "What each change would do, one at a time; water comes first.", size=9)
-    names = [textwrap.fill(shown(c.change), 34) for c in plan.choices]
+    names = [textwrap.fill(shown(say(c.change)), 34) for c in plan.choices]
     rows = np.arange(len(names))
     upper, lower = figure.subplots(2, 1)
     figure.subplots_adjust(left=0.36, right=0.93, top=0.885, bottom=0.08, hspace=0.22)
