@@ -177,21 +177,21 @@ _LARGE = 1.0  # m between plants; smaller ones reach no neighbour: common practi
 _EQUINOX = 80  # day of the year
 
 
-def neighbour_words(garden: Garden, sowings: Sequence[Sowing], plan: BedPlan, latitude: float) -> list[str]:
-    """What reaches beyond its own part: roots and shade of perennials, shadows of tall crops, vines that run."""
-    away = "north" if latitude >= 0.0 else "south"
-    summer = 171 if latitude >= 0.0 else 354
+def _shadow(height: float, latitude: float) -> str:
+    """How far something throws its shadow at noon."""
+    away, summer = ("north", 171) if latitude >= 0.0 else ("south", 354)
+    spring, least = noon_shadow(height, latitude, _EQUINOX), noon_shadow(height, latitude, summer)
+    return phrase(
+        "{spring} to the {away} at noon in spring and autumn, {least} in midsummer",
+        spring=quantity(spring, "m", ".1f"),
+        away=away,
+        least=quantity(least, "m", ".1f"),
+    )
+
+
+def _of_perennials(garden: Garden, sowings: Sequence[Sowing], plan: BedPlan, latitude: float) -> list[str]:
+    """Roots and shade of what stands for years."""
     out = []
-
-    def shadow(height: float) -> str:
-        spring, least = noon_shadow(height, latitude, _EQUINOX), noon_shadow(height, latitude, summer)
-        return phrase(
-            "{spring} to the {away} at noon in spring and autumn, {least} in midsummer",
-            spring=quantity(spring, "m", ".1f"),
-            away=away,
-            least=quantity(least, "m", ".1f"),
-        )
-
     for p in plan.placings:
         crop = sowings[p.sowing].crop
         across = math.sqrt(area_of(crop.garden, 1))
@@ -205,7 +205,7 @@ def neighbour_words(garden: Garden, sowings: Sequence[Sowing], plan: BedPlan, la
         )
         near = f"; what stands there wants more water and food ({', '.join(beside)})" if beside else ""
         has_height = known(crop.water.height)
-        shade = phrase("; full-grown it shades {far}", far=shadow(crop.water.height)) if has_height else ""
+        shade = phrase("; full-grown it shades {far}", far=_shadow(crop.water.height, latitude)) if has_height else ""
         out.append(
             phrase(
                 "{crop} in {bed}: its roots reach some {beyond} beyond it{near}{shade}",
@@ -216,6 +216,13 @@ def neighbour_words(garden: Garden, sowings: Sequence[Sowing], plan: BedPlan, la
                 shade=shade,
             )
         )
+    return out
+
+
+def neighbour_words(garden: Garden, sowings: Sequence[Sowing], plan: BedPlan, latitude: float) -> list[str]:
+    """What reaches beyond its own part: roots and shade of perennials, shadows of tall crops, vines that run."""
+    away = "north" if latitude >= 0.0 else "south"
+    out = _of_perennials(garden, sowings, plan, latitude)
     for p in plan.placings:
         sowing = sowings[p.sowing]
         stay = month_shares(*sowing.place_taken)
@@ -235,7 +242,7 @@ def neighbour_words(garden: Garden, sowings: Sequence[Sowing], plan: BedPlan, la
                 "path there",
                 away=away,
                 height=quantity(max(heights), "m"),
-                far=shadow(max(heights)),
+                far=_shadow(max(heights), latitude),
             )
         )
     runs = {c.name: c.garden.reach for p in plan.placings if (c := sowings[p.sowing].crop).garden.support == "runs"}

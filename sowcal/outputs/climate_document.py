@@ -145,6 +145,15 @@ def _day_length(s: ClimateSummary) -> str:
     return say("{shortest:.1f} to {longest:.1f} hours", shortest=s.shortest_day, longest=s.longest_day)
 
 
+def _rain(s: ClimateSummary) -> tuple[str, str]:
+    """The year's rain, and beside it what a lawn would use."""
+    rain, need = of_year(s.pr), of_year(s.reference_evapotranspiration)
+    if rain is None or not math.isfinite(rain):
+        return UNKNOWN, ""
+    lawn = "" if need is None else say("; {lawn}: {need}", lawn=LAWN, need=told(need, "mm", ".0f"))
+    return told(rain, "mm", ".0f"), say("a year") + lawn
+
+
 def _facts(s: ClimateSummary) -> Facts:
     """Each figure with what it counts in a few words."""
     short = {name: d.short for name, d in definitions(s.latitude).items()}
@@ -156,7 +165,6 @@ def _facts(s: ClimateSummary) -> Facts:
     others = (("hour", "chill_hours", s.chill_hours), ("unit", "chill_units", s.chill_units))
     chill = [f"({say(short['chill_portions'])})"]
     chill += [f"{shown_figure(value, unit)} ({say(short[name])})" for unit, name, value in others if value is not None]
-    need = of_year(s.reference_evapotranspiration)
     facts = (
         (say("last spring frost"), _dates(s.last_spring_frost)),
         (say("first autumn frost"), _dates(s.first_autumn_frost)),
@@ -181,14 +189,7 @@ def _facts(s: ClimateSummary) -> Facts:
                 ),
             ),
         ),
-        (
-            say("rain"),
-            _with(
-                UNKNOWN if (rain := of_year(s.pr)) is None or not math.isfinite(rain) else told(rain, "mm", ".0f"),
-                say("a year")
-                + ("" if need is None else say("; {lawn}: {need}", lawn=LAWN, need=told(need, "mm", ".0f"))),
-            ),
-        ),
+        (say("rain"), _rain(s)),
         (say("opening rains"), _rains(s)),
         (
             say("hardiness zone"),
