@@ -27,18 +27,19 @@ def main(arguments: "Sequence[str] | None" = None) -> int:
             _answer_interrupts(_end_at_once)
         from importlib import import_module
 
-        from sowcal.commands.common import language_of, tell
+        from sowcal.commands.common import language_of, tell, units_of
         from sowcal.commands.parser import module_of, parse
         from sowcal.errors import SowcalError
         from sowcal.languages import speaking
         from sowcal.progress import shown_on
+        from sowcal.units import measuring
 
         try:
             options = parse(sys.argv[1:] if arguments is None else list(arguments))
             import_module(f"sowcal.commands.{module_of(options.command)}")
             if arguments is None:
                 _answer_interrupts(_stop(interrupts))
-            with shown_on(sys.stderr), speaking(language_of(options)):
+            with shown_on(sys.stderr), speaking(language_of(options)), measuring(units_of(options)):
                 return options.run(options) or 0
         except SowcalError as error:
             tell(error)

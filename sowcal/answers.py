@@ -44,6 +44,7 @@ from sowcal.suitability.verdicts import (
     steps_of_settings,
     verdict_with_range,
 )
+from sowcal.units import quantity
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -166,7 +167,12 @@ def _on_water(chart: SowingChart, opened: Opened, most: float | None, rain_fed: 
         name = phrase("{site}, on rain alone", site=chart.site)
         return replace(chart, site=name, not_judged=NOT_JUDGED_RAIN_FED, opening_rains=rains)
     if most is not None:
-        said = phrase("{site}, on {litres:g} litres of stored water per m2 at most", site=chart.site, litres=most)
+        said = phrase(
+            "{site}, on {water} of stored water per {m2} at most",
+            site=chart.site,
+            water=quantity(most, "litres each m2"),
+            m2=quantity(0, "m2", form="unit"),
+        )
         return replace(chart, site=said, not_judged=NOT_JUDGED_STORED)
     return chart
 
@@ -365,7 +371,11 @@ def _more_water(opened: Opened, crop: Crop, verdict: CropVerdict, book: Handbook
     ((_, lifted),) = judge_crops(opened.days(), [crop], book, water_rule(opened, enough, False), calendar=False)
     if GRADES[lifted.word] >= GRADES[verdict.word]:
         return ()
-    water = phrase("{litres:g} litres of stored water per m2 in a dry year", litres=enough)
+    water = phrase(
+        "{water} of stored water per {m2} in a dry year",
+        water=quantity(enough, "litres each m2"),
+        m2=quantity(0, "m2", form="unit"),
+    )
     return (phrase("{what}: {word}", what=water, word=phrase(lifted.word)),)
 
 

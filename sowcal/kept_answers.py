@@ -31,6 +31,7 @@ from sowcal.provenance import source_digest
 from sowcal.settings import Settings
 from sowcal.suitability import results
 from sowcal.suitability.results import CropSeasons, CropVerdict
+from sowcal.units import Quantity, quantity
 from sowcal.weather.cache import answers_folder
 from sowcal.weather.record import DailyRecord
 
@@ -185,6 +186,8 @@ class KeptAnswers:
         if kind == "p":
             text, template, many, values = rest
             return kept_phrase(text, template, many, self._told(values))
+        if kind == "q":
+            return quantity(*rest)
         if kind == "a":
             first, shape = rest
             size = int(np.prod(shape))
@@ -203,6 +206,8 @@ class _Store:
 
     def plain(self, value: Any) -> Any:
         """Text, numbers and truth as they are; all else a list that begins with its kind."""
+        if isinstance(value, Quantity):
+            return ["q", *map(self.plain, value.values.values())]
         if isinstance(value, Phrase):  # told again in the language of whoever reads it
             return ["p", str(value), value.template, value.many, self.plain(value.values)]
         if value is None or isinstance(value, str | bool):

@@ -19,6 +19,7 @@ import numpy as np
 
 from sowcal.errors import InputError
 from sowcal.languages import phrase
+from sowcal.units import quantities, quantity
 from sowcal.weather.record import MISSING, Felt
 
 if TYPE_CHECKING:
@@ -48,7 +49,7 @@ class WhatIf:
     name : str
         Word on the command line.
     says : str
-        What it is, for people; `{amount:g}` takes the amount.
+        What it is, for people; `{amount}` takes the amount.
     unit : str
         Unit of the amount, '' where there is none.
     usual, least, most : float
@@ -215,6 +216,11 @@ def _with_range(
     return WhatIf(name, says, "", 1, 1, 1, middle, basis, True, air, weak, strong, range_says)
 
 
+def _by(low: float, high: float | None = None) -> str:
+    return quantity(low, "degC apart") if high is None else quantities(low, high, "degC apart")
+
+
+_ASKED = "assumption of the asker"
 WHAT_IFS: dict[str, WhatIf] = {
     w.name: w
     for w in (
@@ -232,14 +238,14 @@ WHAT_IFS: dict[str, WhatIf] = {
             air=(0.0, -0.042),
             weak=_shade_cloth(1.5, 0.5),
             strong=_shade_cloth(6.0, 2.5),
-            range_says=phrase("at 40 per cent: noon of a clear day 0.6 to 2.4 degC cooler"),
+            range_says=phrase("at 40 per cent: noon of a clear day {span} cooler", span=_by(0.6, 2.4)),
         ),
         _with_range(
             "afternoon-shade",
             phrase("shade from midday"),
             (_afternoon_shade(1.5, 1.0), _afternoon_shade(0.0, 0.3), _afternoon_shade(3.3, 1.5)),
             (0.0, -1.5),
-            phrase("clear days 0 to 3.3 degC cooler"),
+            phrase("clear days {span} cooler", span=_by(0.0, 3.3)),
             "no change in the day's mean of crops under solar panels (Marrou et al. 2013, Agricultural and Forest "
             "Meteorology 177:117-132, abstract); 4 to 6 degF cooler in summer as a botanist sums up such trials "
             "(G. P. Nabhan 2024, garynabhan.com); crowns: common practice",
@@ -249,7 +255,11 @@ WHAT_IFS: dict[str, WhatIf] = {
             phrase("straw mulch"),
             (_mulch(1.5, 0.8), _mulch(0.5, 1.2), _mulch(2.5, 0.5)),
             (-0.8, 0.0),
-            phrase("crowns spared 0.5 to 2.5 degC of heat, clear nights 0.5 to 1.2 degC colder over it"),
+            phrase(
+                "crowns spared {heat} of heat, clear nights {cold} colder over it",
+                heat=_by(0.5, 2.5),
+                cold=_by(0.5, 1.2),
+            ),
             "nights: O'Connell & Snyder 1999, California Agriculture 53(5):37-40 (abstract: cover crops or mulch lower "
             "minima in citrus by 0.9 to 2.2 degF); what crowns are spared is common practice",
         ),
@@ -258,7 +268,7 @@ WHAT_IFS: dict[str, WhatIf] = {
             phrase("watering in the heat"),
             (_irrigation(1.0, 1.0), _irrigation(0.4, 0.3), _irrigation(2.9, 1.5)),
             (0.0, -1.0),
-            phrase("hot days 0.4 to 2.9 degC cooler"),
+            phrase("hot days {span} cooler", span=_by(0.4, 2.9)),
             "air over watered maize 0.4 to 0.5 degC cooler by day in July (two pairs of flux towers in Nebraska, "
             "authorea 311517), seldom more than 1 downwind of sprinklers (Kohl & Wright 1974, abstract), 2.9 above "
             "and 4.4 within soybeans (Ghafarian, Wieland & Nendel, Water, abstract); crowns: common practice",
@@ -268,7 +278,10 @@ WHAT_IFS: dict[str, WhatIf] = {
             phrase("fleece"),
             (_fleece(1.0, 0.5), _fleece(0.3, 0.0), _fleece(1.8, 1.0)),
             (1.0, 2.0),
-            phrase("nights 0.3 to 1.8 degC warmer in the mean, clear ones down to not at all"),
+            phrase(
+                "nights {span} warmer in the mean, clear ones down to not at all",
+                span=_by(0.3, 1.8),
+            ),
             "nights: Oregon State University, Row cover effects on minimum air temperature 1988 (means of minima 0.3 "
             "to 1.8 degC warmer, single clear, cool nights no warmer or colder); days: common practice",
         ),
@@ -277,7 +290,7 @@ WHAT_IFS: dict[str, WhatIf] = {
             phrase("a cold frame"),
             (_cold_frame(2.5, 6.0), _cold_frame(0.0, 4.0), _cold_frame(5.0, 6.0)),
             (2.5, 6.0),
-            phrase("nights not at all to 5 degC warmer, by how tight it is and what is laid over it"),
+            phrase("nights not at all to {most} warmer, by how tight it is and what is laid over it", most=_by(5)),
             "gardeners' readings: as cold as outside without sun, 9 degC warmer where mats are laid over the glass at "
             "night (skippysgarden.com, my-edible-garden.blogspot.com 2010); the rest is common practice",
         ),
@@ -286,7 +299,7 @@ WHAT_IFS: dict[str, WhatIf] = {
             phrase("a walk-in tunnel"),
             (_tunnel(1.3, 4.2), _tunnel(0.0, 4.2), _tunnel(2.5, 6.0)),
             (1.3, 4.2),
-            phrase("nights not at all to 2.5 degC warmer"),
+            phrase("nights not at all to {most} warmer", most=_by(2.5)),
             "Savage 1980, Agrochemophysica 12:5-13 (abstract): minima 1.3 and maxima 4.2 degC above those outside, "
             "colder for an hour or two after sunset only; the range is common practice",
         ),
@@ -295,7 +308,7 @@ WHAT_IFS: dict[str, WhatIf] = {
             phrase("a warm wall"),
             (_warm_wall(1.5, 1.5), _warm_wall(0.5, 0.5), _warm_wall(3.0, 3.0)),
             (1.5, 1.5),
-            phrase("nights and clear days 0.5 to 3 degC warmer"),
+            phrase("nights and clear days {span} warmer", span=_by(0.5, 3)),
             "one reading: 1.8 degC warmer under the eave of a house than in the open on a frosty night "
             "(gregalder.com 2021, southern California); the rest is common practice",
         ),
@@ -323,7 +336,7 @@ WHAT_IFS: dict[str, WhatIf] = {
         ),
         WhatIf(
             "frost-hollow",
-            phrase("a frost hollow {amount:g} degC deep"),
+            phrase("a frost hollow {amount} deep"),
             "degC",
             2,
             0.5,
@@ -334,7 +347,7 @@ WHAT_IFS: dict[str, WhatIf] = {
         ),
         WhatIf(
             "higher",
-            phrase("{amount:g} m higher"),
+            phrase("{amount} higher"),
             "m",
             100,
             -1500,
@@ -344,18 +357,7 @@ WHAT_IFS: dict[str, WhatIf] = {
             False,
             (-LAPSE_RATE / 1000.0, -LAPSE_RATE / 1000.0),
         ),
-        WhatIf(
-            "warmer",
-            phrase("a climate warmer by {amount:g} degC"),
-            "degC",
-            2,
-            -5,
-            8,
-            _warmer,
-            "assumption of the asker",
-            False,
-            (1.0, 1.0),
-        ),
+        WhatIf("warmer", phrase("a climate warmer by {amount}"), "degC", 2, -5, 8, _warmer, _ASKED, False, (1.0, 1.0)),
     )
 }
 
@@ -400,16 +402,13 @@ def parse_what_if(text: str) -> tuple[WhatIf, float, frozenset[int]]:
         near = difflib.get_close_matches(name, WHAT_IFS, 1)
         hint = f"; did you mean {near[0]!r}?" if near else ""
         raise InputError(f"there is no what-if {name!r}{hint}; known: {', '.join(WHAT_IFS)}", where="--with")
-    what = WHAT_IFS[name]
+    what, place = WHAT_IFS[name], f"--with {name}"
     try:
         value = float(amount) if amount else what.usual
     except ValueError:
-        raise InputError(f"{amount!r} is not a number", where=f"--with {name}") from None
+        raise InputError(f"{amount!r} is not a number", where=place) from None
     if not what.least <= value <= what.most:
-        raise InputError(
-            f"{value:g} is outside {what.least:g} to {what.most:g} {what.unit}".rstrip(),
-            where=f"--with {name}",
-        )
+        raise InputError(f"{value:g} is outside {what.least:g} to {what.most:g} {what.unit}".rstrip(), where=place)
     if name == "slope":
         if not when:
             raise InputError("a slope needs the way it faces, such as slope@SW=15", where="--with slope")
@@ -424,6 +423,12 @@ def parse_what_if(text: str) -> tuple[WhatIf, float, frozenset[int]]:
         ends = f"; {name}@weak and {name}@strong are known of it" if what.weak else ""
         raise InputError(f"{name} holds all year; months go with: {', '.join(_BY_MONTH)}{ends}", where="--with")
     return what, value, months
+
+
+def change_words(what: WhatIf, value: float) -> str:
+    """A change with its amount, for people."""
+    unit = {"degC": "degC apart", "m": "m"}.get(what.unit)
+    return phrase(what.says, amount=quantity(value, unit) if unit else value)
 
 
 def check_together(texts: Sequence[str], already: Sequence[str] = ()) -> None:
@@ -451,9 +456,8 @@ def check_together(texts: Sequence[str], already: Sequence[str] = ()) -> None:
     for k, text in enumerate([*already, *texts]):
         what, value, months = parse_what_if(text)
         if twice := [other for other, name, held in seen if name == what.name and held & months]:
-            of_plot = (
-                ", the first of which the plot is under already" if k >= len(already) and twice[0] in already else ""
-            )
+            first = k >= len(already) and twice[0] in already
+            of_plot = ", the first of which the plot is under already" if first else ""
             raise InputError(
                 f"{what.name} is there twice ({twice[0]} and {text.strip()}{of_plot}); leave the one that is meant",
                 where="--with",
@@ -481,7 +485,7 @@ def with_what_ifs(record: DailyRecord, texts: Sequence[str]) -> DailyRecord:
     for text in texts:
         what, value, months = parse_what_if(text)
         changed = what.effect(record, value)
-        words = phrase(what.says, amount=value)
+        words = change_words(what, value)
         if len(months) < 12:
             inside = np.isin(record.time.astype("datetime64[M]").astype(int) % 12 + 1, list(months))
             air = ("tasmin", "tasmax")

@@ -19,6 +19,7 @@ from typing import Any
 from sowcal.errors import InputError
 from sowcal.files import alone, read_toml_text, toml_table, write_whole
 from sowcal.languages import NAMED, SPOKEN
+from sowcal.units import MEASURES
 
 __all__ = [
     "UNSAID_CROPS",
@@ -66,7 +67,7 @@ UNSAID_CROPS: tuple[str, ...] = USUAL_CROPS
 
 FILE = "settings.toml"
 VERSION = 1  # of the form of the file
-_KEYS = ("version", "here", "mine", "language")
+_KEYS = ("version", "here", "mine", "language", "units")
 _HEAD = f"""\
 # What sowcal remembers. Edit it as you like; what follows a # is a note.
 version = {VERSION}
@@ -75,6 +76,7 @@ _NOTES = {
     "here": '# The place: a site file, a bundled plot, or "LAT,LON" (sowcal here).',
     "language": "# The language of answers: en, pt or es (sowcal here --language pt).",
     "mine": "# The crops, by the names that `sowcal crops` lists (sowcal mine).",
+    "units": "# The units of answers: si or us (sowcal here --units us).",
 }
 
 Value = str | tuple[str, ...] | None  # None takes the key away
@@ -96,8 +98,8 @@ class Remembered:
         What a reader must be told: keys that this version does not know.
     text : str
         The file as it stands.
-    language : str
-        Of answers; empty where none was said.
+    language, units : str
+        Of answers; empty where none were said.
     """
 
     here: str
@@ -106,6 +108,7 @@ class Remembered:
     notes: tuple[str, ...] = ()
     text: str = field(default="", repr=False)
     language: str = ""
+    units: str = ""
 
     def line_of(self, value: str) -> int | None:
         """Line of the file in which a value stands, from 1."""
@@ -179,9 +182,12 @@ def parse_remembered(text: str, path: Path) -> Remembered:
         raise fail(
             f"language is {language!r}; it must be one of {', '.join(SPOKEN)}, or of {', '.join(NAMED)}", "language"
         )
+    units = table.get("units", "")
+    if units not in ("", *MEASURES):
+        raise fail(f"units is {units!r}; it must be {' or '.join(MEASURES)}", "units")
     names = tuple(dict.fromkeys(crop.strip() for crop in mine))
     notes = tuple(_of_unknown(key, text, path) for key in table if key not in _KEYS)
-    return Remembered(here.strip(), names, path, notes, text, language)
+    return Remembered(here.strip(), names, path, notes, text, language, units)
 
 
 def _of_unknown(key: str, text: str, path: Path) -> str:
@@ -297,7 +303,7 @@ def remember(change: Callable[[Remembered], Mapping[str, Value]], folder: str | 
     Parameters
     ----------
     change : callable
-        From what is remembered to the new values of 'here', 'mine' and 'language'; None takes one away.
+        From what is remembered to the new values of 'here', 'mine', 'language' and 'units'; None takes one away.
     folder : str or pathlib.Path, optional
         As for `recall`.
 

@@ -17,11 +17,12 @@ import numpy as np
 from sowcal.errors import InputError, NotJudgedError
 from sowcal.languages import phrase, phrase_count
 from sowcal.microclimate import with_what_ifs
-from sowcal.plurals import counted
+from sowcal.plurals import counted, counted_phrase
 from sowcal.provenance import MadeBy
 from sowcal.seasons.site_days import SiteDays, days_as_felt
 from sowcal.settings import Settings
 from sowcal.suitability.results import Record, Review, SeasonNow, record_of
+from sowcal.units import quantity
 from sowcal.weather.findings import checked, refuse_other_hemisphere
 from sowcal.weather.generator import FALLS_SHORT
 from sowcal.weather.record import DailyRecord, check_place, without_empty_ends
@@ -111,15 +112,27 @@ def _offset_told(weather: DailyRecord) -> list[str]:
     if weather.offset is None:
         return []
     report = weather.offset.report
-    words = []
-    for variable, name in (("tasmin", "nights"), ("tasmax", "days")):
+    words = ""
+    for variable, name in (("tasmin", phrase("nights")), ("tasmax", phrase("days"))):
         if o := report.of(variable):
             mean, low, high = (round(x, 2) for x in (o.mean, *o.interval))
-            words.append(f"{name} {mean:+.1f} degC (95 per cent interval {low:+.1f} to {high:+.1f})")
-    days = counted(report.days, "day")
-    return [f"the record is moved to the plot by its own thermometer of {days}: {', '.join(words)}"] + [
-        f"own thermometer: {note}" for note in report.notes
-    ]
+            moved = phrase(
+                "{name} {mean} (95 per cent interval {span})",
+                name=name,
+                mean=quantity(mean, "degC apart", "+.1f"),
+                span=phrase("{start} to {end}", start=_apart(low), end=_apart(high)),
+            )
+            words = phrase("{before}, {change}", before=words, change=moved) if words else moved
+    moved = phrase(
+        "the record is moved to the plot by its own thermometer of {days}: {words}",
+        days=counted_phrase(report.days, "day"),
+        words=words,
+    )
+    return [moved, *(f"own thermometer: {note}" for note in report.notes)]
+
+
+def _apart(degrees: float) -> str:
+    return quantity(degrees, "degC apart", "+.1f", "number")
 
 
 def day_of_issue(issued: dt.date | None = None) -> dt.date:

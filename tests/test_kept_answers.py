@@ -12,6 +12,7 @@ from sowcal.crops.handbook import handbook
 from sowcal.kept_answers import KeptAnswers, crop_digest, record_digest
 from sowcal.languages import phrase, say, speaking
 from sowcal.settings import Settings
+from sowcal.units import measuring, quantity
 
 CROPS = ("courgette", "leek", "rhubarb", "fig")
 BOOK = handbook()
@@ -30,7 +31,14 @@ def told(capsys, *words):
 
 @pytest.mark.parametrize(
     "command",
-    [("chart", "--json"), ("rate", "--json"), ("week", "--json"), ("rate",), ("rate", "--language", "pt")],
+    [
+        ("chart", "--json"),
+        ("rate", "--json"),
+        ("week", "--json"),
+        ("rate",),
+        ("rate", "--language", "pt"),
+        ("rate", "--units", "us"),
+    ],
 )
 def test_a_kept_answer_is_a_fresh_one_to_the_byte(capsys, folder, command):
     name, *how = command
@@ -45,12 +53,15 @@ def test_a_kept_answer_is_a_fresh_one_to_the_byte(capsys, folder, command):
 def test_a_sentence_is_kept_with_its_template_and_told_again(folder):
     chart, verdicts = rate_crops("sallowdene", ["fig"])
     said = phrase("{count} of {what}", count=2.5, what=phrase("want of water"))
-    pair = chart.crops[0], replace(verdicts[0], cautions=(said,))
+    deep = phrase("a frost hollow {amount} deep", amount=quantity(2, "degC apart"))
+    pair = chart.crops[0], replace(verdicts[0], cautions=(said, deep))
     KeptAnswers("key").judged([BOOK["fig"]], BOOK, lambda _: [pair])
     ((_, again),) = KeptAnswers("key").judged([BOOK["fig"]], BOOK, lambda _: pytest.fail("it was kept"))
-    assert again.cautions == (said,)
+    assert again.cautions == (said, deep)
     with speaking("pt"):
         assert say(again.cautions[0]) == "2,5 of falta de água"
+    with measuring("us"):
+        assert say(again.cautions[1]) == "a frost hollow 3.6 degF deep"
 
 
 def test_python_keeps_nothing_unless_asked(folder):

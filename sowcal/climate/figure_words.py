@@ -8,6 +8,7 @@ from sowcal.climate.chill import HOURS_SEASON, PORTIONS_SEASON
 from sowcal.climate.growing_years import MOST_MISSING, Span
 from sowcal.climate.rain import OPENING_AFTER, OPENING_AMOUNT, OPENING_DAYS, OPENING_WORDS
 from sowcal.languages import phrase
+from sowcal.units import quantities, quantity
 from sowcal.year import LONG_DAYS, MONTHS
 
 __all__ = [
@@ -34,6 +35,10 @@ WARM_NIGHT = 20.0  # degC, minima above: 'tropical nights', common practice, no 
 EVAPOTRANSPIRATION = "Hargreaves-Samani (FAO-56 eq. 52)"
 LEAST_YEARS = 3  # fewer carry no odds at all: common practice, no source
 
+_DEGREES, _RAIN = quantity(0, "degC", form="unit"), quantity(0, "mm", form="unit")
+# Of chilling hours, as `chill` counts them.
+_CHILL, _COOL = quantities(0.0, 7.2, "degC"), quantity(7.2, "degC")
+
 STRICT = phrase("Above and below: strictly.")
 
 
@@ -41,9 +46,9 @@ _LAST_DAY = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
 
 
 ABOVE = {  # short names of the counts by month, as tables head them
-    "hot_days_30": phrase("days above {limit:g} degC", limit=HOT),
-    "hot_days_35": phrase("days above {limit:g} degC", limit=VERY_HOT),
-    "warm_nights_20": phrase("nights above {limit:g} degC", limit=WARM_NIGHT),
+    "hot_days_30": phrase("days above {limit}", limit=quantity(HOT, "degC")),
+    "hot_days_35": phrase("days above {limit}", limit=quantity(VERY_HOT, "degC")),
+    "warm_nights_20": phrase("nights above {limit}", limit=quantity(WARM_NIGHT, "degC")),
 }
 
 
@@ -125,10 +130,16 @@ def chill_definitions(latitude: float | None = None) -> dict[str, Definition]:
     )
     return {
         "hours below 7.2": of(
-            phrase("strictly below 7.2 degC"), phrase("Hours strictly below 7.2 degC"), hours, of_hours
+            phrase("strictly below {limit}", limit=_COOL),
+            phrase("Hours strictly below {limit}", limit=_COOL),
+            hours,
+            of_hours,
         ),
         "hours 0 to 7.2": of(
-            phrase("0 to 7.2 degC"), phrase("Hours from 0 to 7.2 degC, both ends counted,"), hours, of_hours
+            _CHILL,
+            phrase("Hours from {span}, both ends counted,", span=_CHILL),
+            hours,
+            of_hours,
         ),
         "Utah units": of("Utah", utah, hours, of_hours),
         "portions": of(
@@ -144,12 +155,12 @@ def chill_definitions(latitude: float | None = None) -> dict[str, Definition]:
 
 def _frost(first: str, middle: str, southern: bool) -> dict[str, Definition]:
     """Of frost: a day with a minimum below the threshold."""
-    below = phrase("a minimum strictly below {limit:g} degC", limit=FROST)
+    below = phrase("a minimum strictly below {limit}", limit=quantity(FROST, "degC"))
     ends = (_long((6, 30)), _long((12, 31))) if not southern else (_long((12, 31)), _long((6, 30)))
     odds = phrase("by order statistics at rank / (n + 1), cut to whole days, a year without frost lying")
     return {
         "last_spring_frost": Definition(
-            phrase("minimum below {limit:g} degC", limit=FROST),
+            phrase("minimum below {limit}", limit=quantity(FROST, "degC")),
             phrase(
                 "Last day with {below} from {first} to {ends}; p10, p50 and p90 are the dates by which it "
                 "has passed in 10, 50 and 90 per cent of years, {odds} before all dates.",
@@ -160,7 +171,7 @@ def _frost(first: str, middle: str, southern: bool) -> dict[str, Definition]:
             ),
         ),
         "first_autumn_frost": Definition(
-            phrase("minimum below {limit:g} degC", limit=FROST),
+            phrase("minimum below {limit}", limit=quantity(FROST, "degC")),
             phrase(
                 "First day with {below} from {middle} to {ends}; p10, p50 and p90 are the dates by which it "
                 "has come in 10, 50 and 90 per cent of years, {odds} after them.",
@@ -187,15 +198,15 @@ def _frost(first: str, middle: str, southern: bool) -> dict[str, Definition]:
 def _frosts_of_years(middle: str, below: str) -> dict[str, Definition]:
     return {
         "years_without_frost": Definition(
-            phrase("no minimum below {limit:g} degC", limit=FROST),
+            phrase("no minimum below {limit}", limit=quantity(FROST, "degC")),
             phrase("Share of growing years in which no day has {below}.", below=below),
         ),
         "frost_days": Definition(
-            phrase("minimum below {limit:g} degC", limit=FROST),
+            phrase("minimum below {limit}", limit=quantity(FROST, "degC")),
             phrase("Days of a growing year with {below}, mean over the years.", below=below),
         ),
         "frost_by_year": Definition(
-            phrase("minimum below {limit:g} degC", limit=FROST),
+            phrase("minimum below {limit}", limit=quantity(FROST, "degC")),
             phrase(
                 "Of each growing year the last day with {below} before {middle} and the first from then on; "
                 "null is none.",
@@ -211,29 +222,34 @@ def _months() -> dict[str, Definition]:
 
     def above(value: float, which: str, what: str) -> Definition:
         return Definition(
-            phrase("{which} above {value:g} degC", which=which, value=value),
+            phrase("{which} above {value}", which=which, value=quantity(value, "degC")),
             phrase(
-                "{what} of the month with a {which} strictly above {value:g} degC, mean over the years.",
+                "{what} of the month with a {which} strictly above {value}, mean over the years.",
                 what=what,
                 which=which,
-                value=value,
+                value=quantity(value, "degC"),
             ),
         )
 
     return {
         "tasmin": Definition(
-            phrase("mean of daily minima"), phrase("Mean of the month's daily minima, mean over the years, degC.")
+            phrase("mean of daily minima"),
+            phrase("Mean of the month's daily minima, mean over the years, {unit}.", unit=_DEGREES),
         ),
         "tasmax": Definition(
-            phrase("mean of daily maxima"), phrase("Mean of the month's daily maxima, mean over the years, degC.")
+            phrase("mean of daily maxima"),
+            phrase("Mean of the month's daily maxima, mean over the years, {unit}.", unit=_DEGREES),
         ),
-        "pr": Definition(phrase("monthly totals"), phrase("Sum of the month's daily rain, mean over the years, mm.")),
+        "pr": Definition(
+            phrase("monthly totals"), phrase("Sum of the month's daily rain, mean over the years, {unit}.", unit=_RAIN)
+        ),
         "reference_evapotranspiration": Definition(
             EVAPOTRANSPIRATION,
             phrase(
                 "Sum of the month's daily evapotranspiration of short, watered grass by "
-                "{method} from minimum, maximum and latitude, mean over the years, mm.",
+                "{method} from minimum, maximum and latitude, mean over the years, {unit}.",
                 method=EVAPOTRANSPIRATION,
+                unit=_RAIN,
             ),
         ),
         "hot_days_30": above(HOT, phrase("maximum"), phrase("Days")),
@@ -254,11 +270,11 @@ def _light_and_zones(middle: str) -> dict[str, Definition]:
             ),
         ),
         "heat_zone": Definition(
-            phrase("AHS, days above {limit:g} degC", limit=HOT),
+            phrase("AHS, days above {limit}", limit=quantity(HOT, "degC")),
             phrase(
                 "AHS heat zone (1 is less than 1 day, 12 more than 210) of the mean number of days of a "
-                "growing year with a maximum strictly above {limit:g} degC.",
-                limit=HOT,
+                "growing year with a maximum strictly above {limit}.",
+                limit=quantity(HOT, "degC"),
             ),
         ),
         "shortest_day": Definition(
@@ -319,31 +335,34 @@ def definitions(latitude: float | None = None) -> dict[str, Definition]:
             phrase("Theil-Sen slope of means; seasons clear of zero"),
             phrase(
                 "Theil-Sen slope of the means of a season over the years with its 95 per cent interval (Sen 1968), "
-                "degC in ten years; a season needs 80 per cent of its days, a trend ten years."
+                "{unit} in ten years; a season needs 80 per cent of its days, a trend ten years.",
+                unit=_DEGREES,
             ),
         ),
     }
 
 
 def _warmth() -> Definition:
+    top = quantity(DEGREE_DAY_TOP, "degC")
     return Definition(
-        phrase("single sine, {base:g} to {top:g} degC", base=DEGREE_DAY_BASE, top=DEGREE_DAY_TOP),
+        phrase("single sine, {span}", span=quantities(DEGREE_DAY_BASE, DEGREE_DAY_TOP, "degC")),
         phrase(
             "Sum over a growing year of the daily degree days of a single sine from the day's minimum "
-            "to its maximum (Baskerville & Emin 1969), base {base:g} degC, cut horizontally "
-            "at {top:g} degC (warmth above it counts as {top:g} degC), mean over "
-            "the years, degC day.",
-            base=DEGREE_DAY_BASE,
-            top=DEGREE_DAY_TOP,
+            "to its maximum (Baskerville & Emin 1969), base {base}, cut horizontally "
+            "at {top} (warmth above it counts as {top}), mean over "
+            "the years, {unit} day.",
+            base=quantity(DEGREE_DAY_BASE, "degC"),
+            top=top,
+            unit=_DEGREES,
         ),
     )
 
 
 def _opening_rains(after: str) -> dict[str, Definition]:
     rains = phrase(
-        "First day by which {amount:g} mm have fallen within {days} days (that day "
+        "First day by which {amount} have fallen within {days} days (that day "
         "and the {before} before it), rain counted from {after}, within six months",
-        amount=OPENING_AMOUNT,
+        amount=quantity(OPENING_AMOUNT, "mm"),
         days=OPENING_DAYS,
         before=OPENING_DAYS - 1,
         after=after,

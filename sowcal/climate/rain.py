@@ -15,6 +15,7 @@ from sowcal.climate.growing_years import MOST_MISSING, calendar_day, growing_yea
 from sowcal.climate.heat import longest_run, run_lengths
 from sowcal.errors import InputError
 from sowcal.languages import phrase
+from sowcal.units import quantity
 
 if TYPE_CHECKING:
     from sowcal.weather.record import DailyRecord
@@ -245,7 +246,7 @@ OPENING_AMOUNT = 25.0  # mm
 OPENING_DAYS = 7
 OPENING_AFTER = (8, 15)  # month and day from which rain counts, in the north
 OPENING_WORDS = phrase(
-    "the first {amount:g} mm within {days} days after late summer", amount=OPENING_AMOUNT, days=OPENING_DAYS
+    "the first {amount} within {days} days after late summer", amount=quantity(OPENING_AMOUNT, "mm"), days=OPENING_DAYS
 )
 _LEAST_YEARS = 3  # fewer carry no odds at all
 

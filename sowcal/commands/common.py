@@ -46,6 +46,7 @@ __all__ = [
     "tell",
     "tell_warnings",
     "unicode_screen",
+    "units_of",
     "unsaid_place",
     "write_out",
 ]
@@ -85,14 +86,42 @@ def language_of(options: argparse.Namespace) -> str:
     if not hasattr(options, "language"):
         return "en"
     if options.language is None:
-        from sowcal.saved_settings import recall
-
-        with contextlib.suppress(InputError):
-            options.language = recall().language or None
+        options.language = _chosen("language")
     out = getattr(options, "out", None)
     if getattr(options, "json", False) or (out is not None and out.suffix.lower() == ".json"):
         return "en"
     return options.language if options.language in SPOKEN else "en"
+
+
+def _chosen(key: str) -> str | None:
+    """How answers are told, as it is remembered."""
+    from sowcal.saved_settings import recall
+
+    with contextlib.suppress(InputError):
+        return getattr(recall(), key) or None
+    return None
+
+
+_DATA = {".json", ".csv", ".xlsx", ".nc", ".zarr"}  # files of figures for programs: SI
+
+
+def units_of(options: argparse.Namespace) -> str:
+    """The units in which a call is answered: as asked for, else as remembered, else SI; programs and data files get SI.
+
+    What an option takes stays SI, and is told to be.
+    """
+    if not hasattr(options, "units"):
+        return "si"
+    out = getattr(options, "out", None)
+    if getattr(options, "json", False) or (out is not None and out.suffix.lower() in _DATA):
+        return "si"
+    if (options.units or _chosen("units")) != "us":
+        return "si"
+    if any(getattr(options, name, None) for name in ("most_water", "what_ifs", "tries", "amount")):
+        tell(
+            say("Amounts that options take stay in degC, metres, kilograms and litres per m2; answers are in US units.")
+        )
+    return "us"
 
 
 def site_and_crops(options: argparse.Namespace) -> tuple[str, list[str]]:

@@ -38,6 +38,11 @@ def _told(kept: Remembered) -> Remembered:
     return kept
 
 
+def _said_how(options: argparse.Namespace) -> dict[str, str]:
+    """How answers are to be told from now on, as far as the call says it."""
+    return {key: said for key in ("language", "units") if (said := getattr(options, key))}
+
+
 def here_command(options: argparse.Namespace) -> int:
     """Remember a place, forget it, or tell it."""
     words = [w.strip() for w in options.words]
@@ -47,12 +52,12 @@ def here_command(options: argparse.Namespace) -> int:
         kept = _told(remember(lambda _: {"here": None}))
     elif words:
         kept = _told(remember_place(" ".join(words)))
-    elif options.language:
-        kept = _told(remember(lambda _: {"language": options.language}))
+    elif told := _said_how(options):
+        kept = _told(remember(lambda _: told))
     else:
         kept = recall()  # its notes are told as the place is looked up
-    if words and options.language:
-        kept = remember(lambda _: {"language": options.language})
+    if words and (told := _said_how(options)):
+        kept = remember(lambda _: told)
     place = own_place(options) if not words and not options.forget else kept.here
     name = _name(place) if place else None
     if options.json:

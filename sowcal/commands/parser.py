@@ -18,6 +18,7 @@ from sowcal.outputs.tables import GARDEN_TABLES
 from sowcal.outputs.terminal import plain
 from sowcal.saved_settings import UNSAID_PLACE
 from sowcal.settings import Settings
+from sowcal.units import MEASURES
 
 __all__ = ["build", "parse"]
 
@@ -92,6 +93,11 @@ def _out(parser: argparse.ArgumentParser, forms: str) -> None:
     parser.set_defaults(out_forms=re.findall(r"\.[a-z]+", forms))
 
 
+def _units(parser: argparse.ArgumentParser) -> None:
+    words = "of the answer: si, or us (degF, inches, feet, gallons, pounds); data files and options stay SI"
+    parser.add_argument("--units", choices=tuple(MEASURES), metavar="UNITS", help=words)
+
+
 def _asked(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--fresh", action="store_true", help="reckon anew; nothing kept is read, nothing is kept")
     usual = Settings()
@@ -142,12 +148,8 @@ def _all(parser: argparse.ArgumentParser) -> None:
 
 
 def _water(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument(
-        "--most-water",
-        type=_at_least(0.0, "litres"),
-        metavar="LITRES",
-        help="most stored water an advised start may draw in a dry year, litres per m2",
-    )
+    words = "most stored water an advised start may draw in a dry year, litres per m2"
+    parser.add_argument("--most-water", type=_at_least(0.0, "litres"), metavar="LITRES", help=words)
     parser.add_argument("--rain-fed", action="store_true", help="annuals on rain alone")
 
 
@@ -163,6 +165,7 @@ def _language(parser: argparse.ArgumentParser) -> None:
 def _screen(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--ascii", action="store_true", help="plain letters only, no Unicode")
     parser.add_argument("--width", type=int, metavar="COLUMNS", help="columns of the screen")
+    _units(parser)
 
 
 class _Parser(argparse.ArgumentParser):
@@ -218,13 +221,8 @@ def _add_chart(commands: Any) -> None:
         "--first-month", type=int, choices=range(1, 13), default=1, metavar="MONTH", help="month the year begins with"
     )
     _water(p)
-    p.add_argument(
-        "--year",
-        type=int,
-        choices=range(1900, 9001),
-        metavar="YEAR",
-        help="year of a calendar file (default: this year)",
-    )
+    words = "year of a calendar file (default: this year)"
+    p.add_argument("--year", type=int, choices=range(1900, 9001), metavar="YEAR", help=words)
     p.add_argument("--today", action="store_true", help="mark today in pictures")
     p.add_argument("--possible", action="store_true", help="draw crops that are chancy too")
     _years(p)
@@ -323,6 +321,7 @@ def _add_page(commands: Any) -> None:
     p = commands.add_parser("page", help="all of it on one page that works offline and on a phone")
     p.add_argument("words", nargs="*", metavar="[SITE [SITE]] CROP")
     _out(p, ".html")
+    _units(p)
     _asked(p)
     _water(p)
     _changes(p)
@@ -358,6 +357,7 @@ def _add_map(commands: Any) -> None:
     p = commands.add_parser("map", help="a crop over a whole grid of daily weather (NetCDF or Zarr)")
     p.add_argument("words", nargs="*", metavar="GRID CROP", help="a grid file; then one or more crops")
     _out(p, ".png .svg .pdf .nc .zarr")
+    _units(p)
     p.add_argument("--chill", action="store_true", help="chill portions of the winters instead of a crop")
     _asked(p)
     _changes(p)
@@ -408,6 +408,7 @@ def _add_here(commands: Any) -> None:
     p = commands.add_parser("here", help="remember your place, which stands where no SITE is named; or tell it")
     p.add_argument("words", nargs="*", metavar="SITE")
     _language(p)
+    _units(p)
     _common(p)
     p.add_argument("--forget", action="store_true", help="remember no place any more")
     p.set_defaults(run=_later("here"))
@@ -429,6 +430,7 @@ def _add_mine(commands: Any) -> None:
 def _add_start(commands: Any) -> None:
     p = commands.add_parser("start", help="answer a few questions: a site file is written, place and crops remembered")
     p.add_argument("words", nargs="*", metavar="FILE", help="the site file to write (default: my-plot.toml)")
+    _units(p)
     p.add_argument("--over", action="store_true", help="write over a file that is there")
     p.set_defaults(run=_later("start"))
 

@@ -14,6 +14,8 @@ from sowcal.garden.bed_file import SIDES, Bed, Mulch, Tree
 from sowcal.garden.beds import is_tall, month_shares
 from sowcal.garden.plants import area_of
 from sowcal.garden.soil_water import basal_of
+from sowcal.languages import phrase
+from sowcal.units import quantity
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -175,16 +177,21 @@ _LARGE = 1.0  # m between plants; smaller ones reach no neighbour: common practi
 _EQUINOX = 80  # day of the year
 
 
-def neighbour_words(garden: Garden, sowings: Sequence[Sowing], plan: BedPlan, latitude: float) -> list[str]:
-    """What reaches beyond its own part: roots and shade of perennials, shadows of tall crops, vines that run."""
-    away = "north" if latitude >= 0.0 else "south"
-    summer = 171 if latitude >= 0.0 else 354
+def _shadow(height: float, latitude: float) -> str:
+    """How far something throws its shadow at noon."""
+    away, summer = ("north", 171) if latitude >= 0.0 else ("south", 354)
+    spring, least = noon_shadow(height, latitude, _EQUINOX), noon_shadow(height, latitude, summer)
+    return phrase(
+        "{spring} to the {away} at noon in spring and autumn, {least} in midsummer",
+        spring=quantity(spring, "m", ".1f"),
+        away=away,
+        least=quantity(least, "m", ".1f"),
+    )
+
+
+def _of_perennials(garden: Garden, sowings: Sequence[Sowing], plan: BedPlan, latitude: float) -> list[str]:
+    """Roots and shade of what stands for years."""
     out = []
-
-    def shadow(height: float) -> str:
-        spring, least = noon_shadow(height, latitude, _EQUINOX), noon_shadow(height, latitude, summer)
-        return f"{spring:.1f} m to the {away} at noon in spring and autumn, {least:.1f} m in midsummer"
-
     for p in plan.placings:
         crop = sowings[p.sowing].crop
         across = math.sqrt(area_of(crop.garden, 1))
@@ -197,10 +204,25 @@ def neighbour_words(garden: Garden, sowings: Sequence[Sowing], plan: BedPlan, la
             if q.bed == p.bed and q is not p and q.begin < p.end + beyond and p.begin - beyond < q.end
         )
         near = f"; what stands there wants more water and food ({', '.join(beside)})" if beside else ""
-        shade = f"; full-grown it shades {shadow(crop.water.height)}" if known(crop.water.height) else ""
+        has_height = known(crop.water.height)
+        shade = phrase("; full-grown it shades {far}", far=_shadow(crop.water.height, latitude)) if has_height else ""
         out.append(
-            f"{crop.name} in {garden.beds[p.bed].name}: its roots reach some {beyond:.1f} m beyond it{near}{shade}"
+            phrase(
+                "{crop} in {bed}: its roots reach some {beyond} beyond it{near}{shade}",
+                crop=crop.name,
+                bed=garden.beds[p.bed].name,
+                beyond=quantity(beyond, "m", ".1f"),
+                near=near,
+                shade=shade,
+            )
         )
+    return out
+
+
+def neighbour_words(garden: Garden, sowings: Sequence[Sowing], plan: BedPlan, latitude: float) -> list[str]:
+    """What reaches beyond its own part: roots and shade of perennials, shadows of tall crops, vines that run."""
+    away = "north" if latitude >= 0.0 else "south"
+    out = _of_perennials(garden, sowings, plan, latitude)
     for p in plan.placings:
         sowing = sowings[p.sowing]
         stay = month_shares(*sowing.place_taken)
@@ -215,12 +237,21 @@ def neighbour_words(garden: Garden, sowings: Sequence[Sowing], plan: BedPlan, la
     heights = [_LED_UP if c.garden.support in led else c.water.height for c in tall]
     if heights:
         out.append(
-            f"tall crops stand at the {away} end of their beds; the tallest, {max(heights):g} m high, shade "
-            f"{shadow(max(heights))}: keep a path there"
+            phrase(
+                "tall crops stand at the {away} end of their beds; the tallest, {height} high, shade {far}: keep a "
+                "path there",
+                away=away,
+                height=quantity(max(heights), "m"),
+                far=_shadow(max(heights), latitude),
+            )
         )
     runs = {c.name: c.garden.reach for p in plan.placings if (c := sowings[p.sowing].crop).garden.support == "runs"}
     out += [
-        f"{name}: its vines run {reach:g} m out of the bed; leave path or rough ground beside it"
+        phrase(
+            "{name}: its vines run {reach} out of the bed; leave path or rough ground beside it",
+            name=name,
+            reach=quantity(reach, "m"),
+        )
         for name, reach in runs.items()
     ]
     return out

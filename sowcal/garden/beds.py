@@ -18,7 +18,9 @@ from sowcal.crops.tables import Crop, known
 from sowcal.garden.garden_file import Bed
 from sowcal.garden.plants import area_of
 from sowcal.garden.schedule import LeftOut, Sowing, median_span
+from sowcal.languages import phrase
 from sowcal.plurals import counted
+from sowcal.units import quantity
 from sowcal.year import MONTH_NAMES, day_text, long_day_text
 
 __all__ = [
@@ -343,11 +345,17 @@ def _left_out(
             continue
         each = area_of(sowing.crop.garden, 1)
         if not any(_wide_enough(sowing, b) and b.area >= each for b in beds):
-            why = f"one plant takes {each:.0f} m2 and no bed has so much room, wide enough; give it a bed of its own"
+            why = phrase(
+                "one plant takes {each} and no bed has so much room, wide enough; give it a bed of its own",
+                each=quantity(each, "m2", ".0f"),
+            )
             out.append(LeftOut(sowing.crop.name, why))
             continue
         if i in given_way:
-            why = f"its {sowing.area:.1f} m2 all year would push out what feeds the house; give it ground of its own"
+            why = phrase(
+                "its {area} all year would push out what feeds the house; give it ground of its own",
+                area=quantity(sowing.area, "m2", ".1f"),
+            )
             out.append(LeftOut(sowing.crop.name, why))
             continue
         tight = int(np.argmax(np.where(months[i] > 0, full, -1.0)))

@@ -17,6 +17,8 @@ from sowcal.crops.tables import Crop, known
 from sowcal.garden.beds import BedPlan, Placing
 from sowcal.garden.garden_file import Bed, Garden
 from sowcal.garden.schedule import Sowing
+from sowcal.languages import phrase, say
+from sowcal.units import amount, quantity, told, told_together
 from sowcal.year import MONTH_STARTS, day_of_date, month_of
 
 __all__ = [
@@ -163,7 +165,7 @@ def _amount(sowing: Sowing, count: int) -> tuple[float, str, str]:
         return (
             float(count),
             _plural(stock) if count > 1 else _plural(stock).removesuffix("s"),
-            f"about {kilos * count:.1f} kg" if kilos else "",
+            phrase("about {weight}", weight=quantity(kilos * count, "kg", ".1f")) if kilos else "",
         )
     return float(count), "plants", ""
 
@@ -178,7 +180,13 @@ def _tending(sowing: Sowing) -> list[tuple[int, str, str]]:
     spacing = crop.garden.plant_spacing
     out = []
     if sowing.way == "sown outdoors" and crop.part in _THINNED_PARTS and known(spacing):
-        out.append((round(min(_THIN, first / 2.0)), "thin", f"to {spacing:g} cm, with two true leaves; water after it"))
+        out.append(
+            (
+                round(min(_THIN, first / 2.0)),
+                "thin",
+                phrase("to {far}, with two true leaves; water after it", far=quantity(spacing, "cm")),
+            )
+        )
     out += [(day, "earth up", "to half its height") for day in _EARTHED.get(crop.kind, ()) if day < first]
     return out
 
@@ -217,8 +225,9 @@ def _jobs_of(placing: Placing, sowing: Sowing, garden: Garden, begin: dt.date) -
     if crop.garden.support not in ("", "runs"):
         out.append(job(sowing.start, "put up support", round(placing.end - placing.begin, 1), "m", crop.garden.support))
     if crop.garden.support == "runs":
-        reach = f"vines run {crop.garden.reach:g} m: let them out over path or rough ground"
-        note = f"{note}; {reach}" if note else reach
+        far = quantity(crop.garden.reach, "m")
+        reach = phrase("vines run {far}: let them out over path or rough ground", far=far)
+        note = phrase("{note}; {reach}", note=note, reach=reach) if note else reach
     out.append(job(sowing.start, _STARTS[sowing.way], amount, unit, note))
     out += [job(sowing.start + day, what, note=more) for day, what, more in _tending(sowing)]
     if not sowing.stands:
@@ -384,8 +393,9 @@ def shopping_list(garden: Garden, diary: tuple[Job, ...]) -> tuple[Purchase, ...
 
 def purchase_words(bought: Purchase) -> str:
     """A line of the shopping list."""
-    amount = f"{bought.amount:,.0f}" if bought.amount >= 100 else f"{bought.amount:.1f}".removesuffix(".0")
-    return f"{bought.what}: {amount} {bought.unit}, by {bought.first.isoformat()}"
+    whole = bought.amount >= 100 or f"{bought.amount:.1f}".endswith(".0")
+    amount = told_together(bought.amount, bought.unit, ",.0f" if whole else ".1f")
+    return f"{bought.what}: {amount}, by {bought.first.isoformat()}"
 
 
 _KEPT = {
@@ -393,7 +403,7 @@ _KEPT = {
     "and its full time: botulism cannot be smelt)",
     "frozen": "frozen (blanched first)",
     "dried": "dried till brittle, in closed jars",
-    "salted": "salted, 20 g or more to the kg, under its brine",
+    "salted": phrase("salted, {salt}, under its brine", salt=quantity(20, "g or more to the kg")),
     "fresh in store": "fresh in a cool dark store",
     "in the ground": "in the ground till it is wanted",
 }  # common practice, no source
@@ -409,32 +419,33 @@ def _where(job: Job) -> str:
         return ""
     if job.part is None:
         return f" in {job.bed}"
-    return f" in {job.bed}, {job.part[0]:g} to {job.part[1]:g} m"
+    return f" in {job.bed}, {amount(job.part[0], 'm')} to {told(job.part[1], 'm')}"
 
 
 def job_words(job: Job) -> str:
     """A job as it is told to who does it, without its date."""
-    amount = "" if job.amount is None else f"{job.amount:,.0f}" if job.amount >= 10 else f"{job.amount:g}"
-    more = f" ({job.note})" if job.note else ""
+    unit = {"spread compost": "litres", "put up support": "m", "first picking": "kg"}.get(job.job, job.unit)
+    much = "" if job.amount is None else told_together(job.amount, unit, ",.0f" if job.amount >= 10 else "g")
+    more = f" ({say(job.note)})" if job.note else ""
     if job.job == "buy":
-        return f"buy for {job.crop or job.bed}: {amount} {job.unit}{more}"
+        return f"buy for {job.crop or job.bed}: {much}{more}"
     if job.job == "sow under cover":
-        return f"sow under cover: {job.crop}, {amount} cells{more}, for {job.bed}"
+        return f"sow under cover: {job.crop}, {much}{more}, for {job.bed}"
     if job.job == "spread compost":
-        return f"spread {amount} litres of compost on {job.bed}"
+        return f"spread {much} of compost on {job.bed}"
     if job.job == "mulch":
-        return f"lay {amount} {job.unit} of {job.note} on {job.bed}"
+        return f"lay {much} of {job.note} on {job.bed}"
     if job.job == "put up support":
-        return f"put up {amount} m of {job.note} for {job.crop}{_where(job)}"
+        return f"put up {much} of {job.note} for {job.crop}{_where(job)}"
     if job.job == "first picking":
-        return f"first picking: {job.crop}{_where(job)}, some {amount} kg in all{more}"
+        return f"first picking: {job.crop}{_where(job)}, some {much} in all{more}"
     if job.job in ("thin", "earth up"):
         return f"{job.job} {job.crop}{_where(job)}{more}"
     if job.job == "clear":
         return f"clear {job.crop}{_where(job)}"
     if job.job in _STARTS.values():
-        unit = "" if job.unit == "plants" else f" {job.unit} of"
-        return f"{job.job} {amount}{unit} {job.crop}{_where(job)}{more}"
+        much = much.removesuffix(" plants") if job.unit == "plants" else f"{much} of"
+        return f"{job.job} {much} {job.crop}{_where(job)}{more}"
     return job.job
 
 
@@ -452,11 +463,12 @@ def weeks_of_diary(diary: tuple[Job, ...]) -> list[tuple[dt.date, list[str]]]:
             first = jobs[0]
             if len(jobs) > 1:
                 total = sum(j.amount or 0.0 for j in jobs)
+                much = told_together(total, first.unit, ",.0f")
                 what = "compost" if first.job == "spread compost" else first.note
                 said.append(
-                    f"{first.job} on {', '.join(j.bed for j in jobs)}: {total:,.0f} {first.unit} of {what}"
+                    f"{first.job} on {', '.join(j.bed for j in jobs)}: {much} of {what}"
                     if first.job == "mulch"
-                    else f"spread compost on {', '.join(j.bed for j in jobs)}: {total:,.0f} {first.unit}"
+                    else f"spread compost on {', '.join(j.bed for j in jobs)}: {much}"
                 )
             else:
                 said.append(job_words(first))

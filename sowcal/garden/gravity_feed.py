@@ -9,10 +9,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from functools import reduce
 
 import numpy as np
 
 from sowcal.garden.garden_file import Emitters, Garden, WaterSupply
+from sowcal.languages import phrase
+from sowcal.units import Form, quantity
 
 __all__ = [
     "DEVICES",
@@ -254,21 +257,23 @@ def _pressures(supply: WaterSupply) -> tuple[float, float]:
     return static, max(alone.inlet, alone.last) * KPA_PER_METRE
 
 
+def _kpa(pressure: float, form: Form = "whole") -> str:
+    return quantity(pressure, "kPa", ".0f", form)
+
+
 def _bursting(supply: WaterSupply, static: float, alone: float) -> list[str]:
     """What is under more pressure than it bears."""
     bears = most_borne(supply.emitters)
     out = []
     if alone > bears:
-        out.append(
-            f"one line alone would have {alone:.0f} kPa and {supply.emitters.kind} lines bear about {bears:.0f}: "
-            "emitters pop off or the line bursts"
+        words = (
+            "one line alone would have {alone} and {kind} lines bear about {bears}: emitters pop off or the line bursts"
         )
+        out.append(phrase(words, alone=_kpa(alone), kind=supply.emitters.kind, bears=_kpa(bears, "number")))
     unreduced = max(supply.height, 0.0) * KPA_PER_METRE
     if max(static, unreduced) > _MOST_PIPE:
-        out.append(
-            f"with the valve shut the main has {max(static, unreduced):.0f} kPa and its pipe bears about "
-            f"{_MOST_PIPE:.0f}"
-        )
+        words, most = "with the valve shut the main has {most} and its pipe bears about {bears}", max(static, unreduced)
+        out.append(phrase(words, most=_kpa(most), bears=_kpa(_MOST_PIPE, "number")))
     return out
 
 
@@ -348,13 +353,14 @@ def _stopping(supply: WaterSupply) -> list[str]:
     for part in (("timer", supply.timer), ("valve", supply.valve), ("filter", supply.filter)):
         device = DEVICES[part]
         if pressure < device.least:
-            out.append(f"{device.words} needs about {device.least:g} kPa and there are {pressure:.0f}")
+            words = "{device} needs about {needs} and there are {there}"
+            needs = quantity(device.least, "kPa")
+            out.append(phrase(words, device=device.words, needs=needs, there=_kpa(pressure, "number")))
     least = _LEAST_EMITTER[supply.emitters.kind]
     if pressure < least:
-        out.append(
-            f"{supply.emitters.kind} emitters need about {least:g} kPa at the last one and there are "
-            f"{pressure:.0f} at the tank"
-        )
+        words = "{kind} emitters need about {least} at the last one and there are {there} at the tank"
+        needs, there = quantity(least, "kPa"), _kpa(pressure, "number")
+        out.append(phrase(words, kind=supply.emitters.kind, least=needs, there=there))
     return out
 
 
@@ -408,17 +414,19 @@ def _why(supply: WaterSupply, works: bool, stops: list[str], at_once: int, line:
     if supply.height <= 0:
         return "the tank does not stand above the beds: water does not run uphill"
     if stops:
-        return "; ".join(stops)
+        return reduce(lambda before, more: phrase("{before}; {more}", before=before, more=more), stops)
     if lines == 0:
         return "there are no beds to water"
     if works:
-        return (
-            f"{min(at_once, lines)} of {lines} lines can run together; the last emitter then has "
-            f"{pressure:.0f} kPa and the driest quarter gets {line.uniformity:.0%} of the mean"
+        return phrase(
+            "{some} of {lines} lines can run together; the last emitter then has {pressure} and the driest quarter "
+            "gets {share:.0%} of the mean",
+            **{"some": min(at_once, lines), "lines": lines, "pressure": _kpa(pressure), "share": line.uniformity},
         )
     least = _LEAST_EMITTER[supply.emitters.kind]
     if pressure < least:
-        return f"even one line alone leaves {pressure:.1f} kPa at its last emitter, which needs about {least:g}"
+        words = "even one line alone leaves {pressure} at its last emitter, which needs about {least}"
+        return phrase(words, pressure=quantity(pressure, "kPa", ".1f"), least=quantity(least, "kPa", form="number"))
     return f"even one line alone waters its driest quarter at {line.uniformity:.0%} of the mean only"
 
 
@@ -430,13 +438,16 @@ def _eased(supply: WaterSupply, static: float, alone: float) -> tuple[str, ...]:
         for kpa in (150.0, 100.0, 80.0, 60.0, 40.0):
             eased = replace(supply, reducer=kpa)
             if kpa <= bears and _pressures(eased)[1] <= bears and _most_at_once(eased, 1)[0]:
-                out.append(f"a pressure reducer of {kpa:g} kPa before the lines would do")
+                out.append(phrase("a pressure reducer of {kpa} before the lines would do", kpa=quantity(kpa, "kPa")))
                 break
     head = max(supply.height, 0.0) - min(bears, _MOST_PIPE) / KPA_PER_METRE
     if head > 0.0:
         out.append(
-            f"a break tank (a small open tank with a float valve) at least {head:.0f} m below the outlet would do, "
-            "and takes the load off the pipe with it"
+            phrase(
+                "a break tank (a small open tank with a float valve) at least {head} below the outlet would do, and "
+                "takes the load off the pipe with it",
+                head=quantity(head, "m", ".0f"),
+            )
         )
     return tuple(out)
 
@@ -472,10 +483,12 @@ def _remedies(garden: Garden, static: float, alone: float) -> tuple[str, ...]:
         raised = replace(supply, height=height)
         fits = not _stopping(raised) and not _bursting(raised, *_pressures(raised))
         if height > supply.height and fits and _most_at_once(raised, 1)[0]:
-            out.append(f"a tank {height:g} m above the beds would do")
+            out.append(phrase("a tank {height} above the beds would do", height=quantity(height, "m")))
             break
     shorter = replace(plain, laterals=replace(plain.laterals, length=plain.laterals.length / 2.0))
     if plain.height > 0 and not _most_at_once(plain, 1)[0] and _most_at_once(shorter, 1)[0]:
-        out.append(f"lines of {shorter.laterals.length:g} m, fed from their middle, would do")
+        out.append(
+            phrase("lines of {length}, fed from their middle, would do", length=quantity(shorter.laterals.length, "m"))
+        )
     out.append("a small pump would do, installed by a licensed person where it meets the mains")
     return tuple(out)

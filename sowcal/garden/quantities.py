@@ -15,7 +15,9 @@ from sowcal.garden.diary import LAPPED, path_area, path_litres
 from sowcal.garden.garden_file import Bed, Garden
 from sowcal.garden.gravity_feed import GravityResult
 from sowcal.garden.schedule import Sowing
+from sowcal.languages import phrase
 from sowcal.plurals import counted
+from sowcal.units import amount, quantities, quantity, told
 
 __all__ = [
     "REASONABLE",
@@ -219,17 +221,18 @@ def volume_words(garden: Garden) -> list[str]:
     barrows = counted(v.barrows, "barrow load")
     bales = f"; the straw is {v.bales[0]} to {v.bales[1]} small bales" if v.straw else ""
     out = [
-        f"A year's compost is {v.compost:,.0f} litres and the mulch {v.mulch:,.0f}: some {barrows} of "
-        f"{BARROW:.0f} litres{bales}."
+        f"A year's compost is {told(v.compost, 'litres', ',.0f')} and the mulch {amount(v.mulch, 'litres', ',.0f')}: "
+        f"some {barrows} of {told(BARROW, 'litres', '.0f')}{bales}."
     ]
     if v.fill:
         out.append(
-            f"Filling the beds takes {v.fill:,.0f} litres once, {counted(round(v.fill / BARROW), 'barrow load')}; "
-            "order a fifth more, for it settles."
+            f"Filling the beds takes {told(v.fill, 'litres', ',.0f')} once, "
+            f"{counted(round(v.fill / BARROW), 'barrow load')}; order a fifth more, for it settles."
         )
     if v.chips:
         out.append(
-            f"The paths are {v.paths:.0f} m2 where the beds lie in one row: {v.chips:,.0f} litres of wood chips, "
+            f"The paths are {told(v.paths, 'm2', '.0f')} where the beds lie in one row: "
+            f"{told(v.chips, 'litres', ',.0f')} of wood chips, "
             f"{counted(round(v.chips / BARROW), 'barrow load')}, topped up by a third each year."
         )
     return out
@@ -237,10 +240,15 @@ def volume_words(garden: Garden) -> list[str]:
 
 # What a kind does to warmth: common practice, no source
 _WARMTH = {
-    "raised": "its soil is some 1 to 3 degC warmer in spring, so that the first sowings may go in one or two weeks "
-    "before their dates here; it freezes sooner too",
-    "card": "its soil is some 1 to 2 degC cooler till the card has rotted (3 to 6 months)",
-    "compost": "dark compost is up to 1 degC warmer by day in spring",
+    "raised": phrase(
+        "its soil is some {span} warmer in spring, so that the first sowings may go in one or two weeks before their "
+        "dates here; it freezes sooner too",
+        span=quantities(1, 3, "degC apart"),
+    ),
+    "card": phrase(
+        "its soil is some {span} cooler till the card has rotted (3 to 6 months)", span=quantities(1, 2, "degC apart")
+    ),
+    "compost": phrase("dark compost is up to {most} warmer by day in spring", most=quantity(1, "degC apart")),
 }
 _ADVICE = {
     "raised": "boarded sides halve what it dries",
@@ -284,7 +292,8 @@ def spare_words(plan: BedPlan) -> list[str]:
         return []
     used = plan.there - spare
     return [
-        f"On the fullest day {used:.0f} of {plan.there:.0f} m2 are in use; {spare:.0f} m2 are spare all year: "
+        f"On the fullest day {amount(used, 'm2', '.0f')} of {told(plan.there, 'm2', '.0f')} are in use; "
+        f"{told(spare, 'm2', '.0f')} are spare all year: "
         "for potatoes, dry beans or grain to store, to sell from, or to rest under green manure or a cover."
     ]
 
@@ -296,7 +305,8 @@ def tree_words(garden: Garden) -> list[str]:
         for name, far in tree.beds:
             bed = next(b for b in garden.beds if b.name == name)
             low, high = min(bed.shades), max(bed.shades)
-            text = f"{tree.name}, {far:g} m from the middle of {name}: with it {low:.0%} to {high:.0%} of the light go"
+            text = f"{tree.name}, {told(far, 'm')} from the middle of {name}: "
+            text += f"with it {low:.0%} to {high:.0%} of the light go"
             if roots_near(tree, bed):
                 text += "; its roots come into the bed: a tenth to two fifths more water (the middle is counted)"
             out.append(f"{text}.")
@@ -350,15 +360,16 @@ _SALTY, _VERY_SALTY = 0.7, 3.0
 def _of_tanks(garden: Garden) -> list[str]:
     water = garden.water
     tonnes = max(water.tanks) / 1000.0
-    row = (
-        f" {len(water.tanks)} of them in a row are {water.capacity / 1000.0:g} t on one terrace."
-        if len(water.tanks) > 1
-        else ""
-    )
+    weight = quantity(water.capacity / 1000.0, "t")
+    row = phrase(" {count} of them in a row are {weight} on one terrace.", count=len(water.tanks), weight=weight)
     return [
-        f"A full tank of {max(water.tanks):,.0f} litres weighs about {tonnes:g} t and more with its shell: "
-        f"on a slope or a made-up stand it can slide or topple and kill; have the footing judged by "
-        f"somebody licensed before it is filled.{row}",
+        phrase(
+            "A full tank of {water} weighs about {weight} and more with its shell: on a slope or a made-up stand it "
+            "can slide or topple and kill; have the footing judged by somebody licensed before it is filled.{row}",
+            water=quantity(max(water.tanks), "litres", ",.0f"),
+            weight=quantity(tonnes, "t"),
+            row=row if len(water.tanks) > 1 else "",
+        ),
         "Never use second-hand containers that held anything but food for water that touches crops eaten "
         "raw; ask what was in them, and do without where nobody knows.",
         "Keep tanks lidded, dark and screened with mesh: standing water breeds mosquitoes, and a child "
@@ -381,8 +392,11 @@ def _of_soil(garden: Garden) -> list[str]:
             "are eaten from it; build beds of no treated timber, and lay no glossy or printed card."
         )
         out.append(
-            "Before digging by machine ask where cables and pipes lie; tetanus lives in soil: keep the vaccination up. "
-            "A barrow of wet compost weighs 40 to 60 kg: load less, lift with the legs."
+            phrase(
+                "Before digging by machine ask where cables and pipes lie; tetanus lives in soil: keep the vaccination "
+                "up. A barrow of wet compost weighs {weight}: load less, lift with the legs.",
+                weight=quantities(40, 60, "kg", ".0f"),
+            )
         )
     return out
 
@@ -393,17 +407,22 @@ def _of_heat(daily: float) -> list[str]:
     return [
         "Water and dig before 10 or after 18 h in summer, in a hat, with drinking water at hand: who stops sweating, "
         "is giddy or confused has heat stroke; cool them and call for help at once.",
-        "Water that stands warm in hose or tank (20 to 45 degC) can carry Legionella: let the first of it run off, do "
-        "not make a mist, and wear a mask when warm compost is turned.",
+        phrase(
+            "Water that stands warm in hose or tank ({span}) can carry Legionella: let the first of it run off, do "
+            "not make a mist, and wear a mask when warm compost is turned.",
+            span=quantities(20, 45, "degC"),
+        ),
     ]
 
 
 def _of_fire(garden: Garden) -> list[str]:
-    keep = "keep the last thousand litres, and " if garden.water.tanks else ""
+    last = quantity(1, "thousand litres", form="unit")
+    keep = phrase("keep the last {water}, and ", water=last) if garden.water.tanks else ""
     dry = (
         any((b.mulch or garden.mulch).kind in ("straw", "wood chips") for b in garden.beds) or garden.paths.width > 0.0
     )
-    return [f"Where fires run in summer {keep}lay no dry straw or chips by the house."] if keep or dry else []
+    said = phrase("Where fires run in summer {keep}lay no dry straw or chips by the house.", keep=keep)
+    return [said] if keep or dry else []
 
 
 def garden_cautions(
@@ -456,5 +475,5 @@ def garden_cautions(
             "more at a time so that some drains."
         )
     if gravity is not None and not gravity.works and garden.beds:
-        out.append(f"Gravity will not feed the drip lines: {gravity.why}.")
+        out.append(phrase("Gravity will not feed the drip lines: {why}.", why=gravity.why))
     return out + _of_soil(garden) + list(dict.fromkeys(crop_cautions))

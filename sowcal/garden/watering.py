@@ -22,7 +22,9 @@ from sowcal.garden.quantities import hand_watering
 from sowcal.garden.schedule import Sowing
 from sowcal.garden.store import pond_losses, roof_water, run_store, store_years, year_begins
 from sowcal.garden.water_need import GardenNeed, garden_need
+from sowcal.languages import phrase
 from sowcal.plurals import counted
+from sowcal.units import quantity
 from sowcal.year import MONTH_LENGTHS, YEAR, day_of_date, month_of
 
 __all__ = [
@@ -421,7 +423,12 @@ def tank_sizes(trial: Trial) -> list[Choice]:
     out = []
     for litres in sizes:
         changed = replace(trial.garden, water=replace(water, tanks=(litres,)))
-        out.append(replace(trial.choice(f"{litres:,.0f} litres of tank", trial.need, changed), tank=litres))
+        out.append(
+            replace(
+                trial.choice(phrase("{water} of tank", water=quantity(litres, "litres", ",.0f")), trial.need, changed),
+                tank=litres,
+            )
+        )
     return out
 
 

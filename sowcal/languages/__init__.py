@@ -33,12 +33,14 @@ __all__ = [
     "speak",
     "speaking",
     "spoken",
+    "told_in",
 ]
 
 SPOKEN = {"en": "English", "pt": "Portuguese", "es": "Spanish"}  # in these every answer can be told
 NAMED = ("ar", "ca", "de", "el", "es", "fr", "it", "pt", "tr")  # in these crops can be named
 _now: ContextVar[tuple[str, GNUTranslations] | None] = ContextVar("language", default=None)
 _read: dict[str, GNUTranslations] = {}
+told_in: ContextVar[str] = ContextVar("units", default="si")  # of quantities; `sowcal.units` sets and reads it
 _MARKS = str.maketrans(".,", ",.")  # of decimals and thousands, in Portuguese and Spanish
 
 
@@ -49,6 +51,12 @@ class Phrase(str):
     template: str
     many: str  # the template for more than one, where there is one; its value `count` says how many
     values: dict[str, Any]
+
+    def told(self) -> str:
+        """In the language that is spoken; a quantity also in the units that are."""
+        if self.many:
+            return say_count(self.values["count"], self.template, self.many, **self.values)
+        return say(self.template, **self.values)
 
 
 def phrase(template: str, /, **values: Any) -> str:
@@ -163,14 +171,13 @@ def say(text: str, /, **values: Any) -> str:
     'transplantar'
     """
     found = _now.get()
-    if found is None:
+    if found is None and told_in.get() == "si":
         return text.format(**values) if values else str(text)
-    template = text
     if isinstance(text, Phrase):
-        template, values = text.template, values or text.values
-        if text.many:
-            return say_count(values["count"], template, text.many, **values)
-    told = found[1].gettext(template) if template else ""
+        if not values and (text.many or text.values):
+            return text.told()
+        text = text.template
+    told = found[1].gettext(text) if found and text else text
     return _TOLD.vformat(told, (), values) if values else told
 
 
@@ -193,9 +200,10 @@ def say_count(count: float, one: str, many: str, /, **values: Any) -> str:
     """
     values = {"count": count, **values}
     found = _now.get()
-    if found is None:
+    if found is None and told_in.get() == "si":
         return (one if count == 1 else many).format(**values)
-    return _TOLD.vformat(found[1].ngettext(one, many, 1 if count == 1 else 2), (), values)
+    template = found[1].ngettext(one, many, 1 if count == 1 else 2) if found else one if count == 1 else many
+    return _TOLD.vformat(template, (), values)
 
 
 def say_crop(name: str) -> str:

@@ -18,6 +18,7 @@ from sowcal.outputs.terminal import plain
 from sowcal.outputs.wording import NO_PROMISE, advice_sentences, odds_text, years_in_ten
 from sowcal.suitability.results import Advice, SeasonNow, SowingChart, Window
 from sowcal.suitability.week import JOB_OF_WAY, Week, WeekJob, window_jobs
+from sowcal.units import told
 from sowcal.year import MONTH_STARTS, date_text, day_text, month_of, span_text
 
 __all__ = ["chart_calendar", "garden_calendar", "season_calendar", "week_calendar"]
@@ -168,7 +169,7 @@ def _season_events(season: SeasonNow) -> Iterator[_Event]:
             ("tank",),
             season.tank.runs_dry.p50,
             "tank",
-            say("{litres_now:.0f} litres now", litres_now=season.tank.litres_now),
+            say("{water} now", water=told(season.tank.litres_now, "litres", ".0f")),
             share,
         )
 

@@ -26,7 +26,7 @@ from sowcal.outputs.document import (
 )
 from sowcal.outputs.figure_chart import chart_strip
 from sowcal.outputs.figure_style import Cells, apart, month_parts, weeks
-from sowcal.outputs.harvest_words import DRAWN, harvest_words, litres_cell
+from sowcal.outputs.harvest_words import drawn_width, harvest_words, litres_cell
 from sowcal.outputs.place_document import against_whole
 from sowcal.outputs.terminal import cut, pad, plain, screen_width, wrap
 from sowcal.outputs.wording import (
@@ -46,6 +46,7 @@ from sowcal.outputs.wording import (
 )
 from sowcal.suitability.results import Advice, CropSeasons, CropVerdict, SowingChart
 from sowcal.suitability.week import Standing, standings
+from sowcal.units import unit_word
 from sowcal.year import MONTHS, YEAR, day_text, span_days, span_length, span_text, whole_year
 
 __all__ = ["chart_document", "overview_document"]
@@ -82,7 +83,12 @@ def _in_words(lines: Iterable[CropSeasons]) -> tuple[Part, ...]:
             said = tuple(words for advice in way.advice for words in advice_sentences(advice))
             out += [Items(said, on_page=False)] if said else []
             if drawn := harvest_words(way.harvest):
-                name = say("{crop}, {way}, a square metre", crop=say_crop(line.crop), way=say(way.way))
+                name = say(
+                    "{crop}, {way}, {area}",
+                    crop=say_crop(line.crop),
+                    way=say(way.way),
+                    area=unit_word("a square metre"),
+                )
                 out.append(Paragraph(drawn, name=name, on_page=False))
     return tuple(out)
 
@@ -264,8 +270,8 @@ def _year_layout(names: int, width: int, start_month: int) -> _YearLayout:
     parts = 4 if width >= 96 else 3 if width >= 78 else 2
     words = 20 if parts == 4 else 18
     room = width - 12 * parts - words - 2
-    litres = room - DRAWN >= names  # a name goes before them
-    return _YearLayout(month_parts(parts, start_month), min(names, room - DRAWN * litres), parts < 4, litres)
+    litres = room - drawn_width() >= names  # a name goes before them
+    return _YearLayout(month_parts(parts, start_month), min(names, room - drawn_width() * litres), parts < 4, litres)
 
 
 def _overview_lines(found: Sequence[Standing], day: int, start_month: int, width: int, unicode: bool) -> list[str]:
@@ -276,11 +282,11 @@ def _overview_lines(found: Sequence[Standing], day: int, start_month: int, width
         return []
     layout = _year_layout(max(screen_width(name) for _, name in shown), width, start_month)
     edge = layout.name + len(layout.cells.days) + 2
-    head = layout.head() + (f" {say('l/m2'):>{DRAWN - 1}}" if layout.litres else "")
+    head = layout.head() + (f" {unit_word('l/m2'):>{drawn_width() - 1}}" if layout.litres else "")
     out, group, used = [head], "", set()
     for s, name in shown:
         if s.group != group:
-            title = pad(say(_GROUPS[s.group]).upper(), edge + DRAWN * layout.litres) + say(_FIRST[s.group])
+            title = pad(say(_GROUPS[s.group]).upper(), edge + drawn_width() * layout.litres) + say(_FIRST[s.group])
             mark = layout.mark(day, unicode) if not group else ""
             out.append(_over(title, mark))
             group = s.group

@@ -6,7 +6,17 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from sowcal.climate.place_figures import ABOVE, STRICT, ClimateSummary, Odds, definitions, of_year, plain_name
+from sowcal.climate.place_figures import (
+    ABOVE,
+    HOT,
+    STRICT,
+    VERY_HOT,
+    ClimateSummary,
+    Odds,
+    definitions,
+    of_year,
+    plain_name,
+)
 from sowcal.languages import figure, phrase, say
 from sowcal.outputs.document import (
     Beside,
@@ -33,36 +43,60 @@ from sowcal.outputs.wording import (
     sentence,
 )
 from sowcal.plurals import counted
+from sowcal.units import amount, quantity, told, unit_word
 from sowcal.year import MONTHS, YEAR, day_text
 
-__all__ = ["LAWN", "ROWS", "UNKNOWN", "climate_document", "month_cells", "month_pictures", "shown_figure"]
+__all__ = [
+    "KINDS",
+    "LAWN",
+    "RAIN",
+    "ROWS",
+    "UNKNOWN",
+    "climate_document",
+    "month_cells",
+    "month_pictures",
+    "shown_figure",
+]
 
 UNKNOWN = phrase("not known")
 
 
 LAWN = phrase("water a lawn would use")
+_DEGREES, RAIN = quantity(0, "degC", form="unit"), quantity(0, "mm", form="unit")
+
+
+KINDS = {  # units of the figures that have one
+    "tasmin": "degC",
+    "tasmax": "degC",
+    "pr": "mm",
+    "reference_evapotranspiration": "mm",
+    "growing_degree_days": "degree days",
+}
 
 
 ROWS = (
-    (phrase("mean minimum, degC"), "tasmin"),
-    (phrase("mean maximum, degC"), "tasmax"),
+    (phrase("mean minimum, {unit}", unit=_DEGREES), "tasmin"),
+    (phrase("mean maximum, {unit}", unit=_DEGREES), "tasmax"),
     *((words, name) for name, words in ABOVE.items()),
-    (phrase("rain, mm"), "pr"),
-    (phrase("{lawn}, mm", lawn=LAWN), "reference_evapotranspiration"),
+    (phrase("rain, {unit}", unit=RAIN), "pr"),
+    (phrase("{lawn}, {unit}", lawn=LAWN, unit=RAIN), "reference_evapotranspiration"),
 )
 
 
-_SHORTER = {phrase("{lawn}, mm", lawn=LAWN): phrase("lawn's water, mm")}
+_SHORTER = {phrase("{lawn}, {unit}", lawn=LAWN, unit=RAIN): phrase("lawn's water, {unit}", unit=RAIN)}
 
 
 _MEANS = ("tasmin", "tasmax")  # of the year is their mean; of all others the sum
 
 
-def shown_figure(value: float | None, unit: str = "", unknown: str = UNKNOWN) -> str:
+def shown_figure(value: float | None, unit: str = "", unknown: str = UNKNOWN, kind: str | None = None) -> str:
+    """A whole number, of a `kind` of `sowcal.units` in the units that are told, or of a noun that is counted."""
     if value is None or not math.isfinite(value):
         return unknown
-    if unit in ("", "mm"):
-        return f"{value:.0f} {unit}".strip()
+    if kind is not None:
+        return amount(value, kind, ".0f")
+    if unit == "":
+        return f"{value:.0f}"
     return counted(round(value), unit)
 
 
@@ -111,6 +145,15 @@ def _day_length(s: ClimateSummary) -> str:
     return say("{shortest:.1f} to {longest:.1f} hours", shortest=s.shortest_day, longest=s.longest_day)
 
 
+def _rain(s: ClimateSummary) -> tuple[str, str]:
+    """The year's rain, and beside it what a lawn would use."""
+    rain, need = of_year(s.pr), of_year(s.reference_evapotranspiration)
+    if rain is None or not math.isfinite(rain):
+        return UNKNOWN, ""
+    lawn = "" if need is None else say("; {lawn}: {need}", lawn=LAWN, need=told(need, "mm", ".0f"))
+    return told(rain, "mm", ".0f"), say("a year") + lawn
+
+
 def _facts(s: ClimateSummary) -> Facts:
     """Each figure with what it counts in a few words."""
     short = {name: d.short for name, d in definitions(s.latitude).items()}
@@ -122,7 +165,6 @@ def _facts(s: ClimateSummary) -> Facts:
     others = (("hour", "chill_hours", s.chill_hours), ("unit", "chill_units", s.chill_units))
     chill = [f"({say(short['chill_portions'])})"]
     chill += [f"{shown_figure(value, unit)} ({say(short[name])})" for unit, name, value in others if value is not None]
-    need = of_year(s.reference_evapotranspiration)
     facts = (
         (say("last spring frost"), _dates(s.last_spring_frost)),
         (say("first autumn frost"), _dates(s.first_autumn_frost)),
@@ -131,7 +173,7 @@ def _facts(s: ClimateSummary) -> Facts:
         (
             say("growing degree days"),
             _with(
-                shown_figure(s.growing_degree_days),
+                shown_figure(s.growing_degree_days, kind="degree days"),
                 say("a year ({counted})", counted=short["growing_degree_days"]),
             ),
         ),
@@ -140,16 +182,14 @@ def _facts(s: ClimateSummary) -> Facts:
             ABOVE["hot_days_30"],
             _with(
                 shown_figure(of_year(s.hot_days_30)),
-                say("a year; {figure} above 35 degC", figure=shown_figure(of_year(s.hot_days_35))),
+                say(
+                    "a year; {figure} above {limit}",
+                    figure=shown_figure(of_year(s.hot_days_35)),
+                    limit=told(VERY_HOT, "degC"),
+                ),
             ),
         ),
-        (
-            say("rain"),
-            _with(
-                shown_figure(of_year(s.pr), "mm"),
-                say("a year") + ("" if need is None else say("; {lawn}: {need:.0f} mm", lawn=LAWN, need=need)),
-            ),
-        ),
+        (say("rain"), _rain(s)),
         (say("opening rains"), _rains(s)),
         (
             say("hardiness zone"),
@@ -167,7 +207,7 @@ def month_cells(values: Sequence[float | None] | None, name: str) -> tuple[str, 
     """Twelve months and the year; '?' is not known."""
     months = values or (None,) * 12
     year = of_year(months, mean=name in _MEANS)
-    return tuple(shown_figure(v, unknown="?") for v in (*months, year))
+    return tuple(shown_figure(v, unknown="?", kind=KINDS.get(name)) for v in (*months, year))
 
 
 def _months(s: ClimateSummary) -> Table:
@@ -186,11 +226,9 @@ def _trends(s: ClimateSummary) -> tuple[str | tuple[str, str], ...]:
         told = sorted((t for t in these if t.season == "all year" or t.clear), key=lambda t: t.season != "all year")
         said = [
             say(
-                "{season} {per_decade:+.2f} ({low:+.2f} to {high:+.2f}{more})",
+                "{season} {per_decade} ({low} to {high}{more})",
                 season=say(t.season),
-                per_decade=t.per_decade,
-                low=t.low,
-                high=t.high,
+                **{end: amount(getattr(t, end), "degC apart", "+.2f") for end in ("per_decade", "low", "high")},
                 more="" if t.clear else say(", not clear of zero"),
             )
             for t in told
@@ -249,7 +287,11 @@ def month_pictures(
         words = say(
             "Mean night and day temperature of each month{where}; the figures stand {below}.", where=where, below=below
         )
-        said = say("Mean night and day temperature, °C. Blue line: freezing; red line: 30 °C.")
+        said = say(
+            "Mean night and day temperature, {unit}. Blue line: freezing; red line: {hot}.",
+            unit=unit_word("°C"),
+            hot=told(HOT, "°C"),
+        )
         out.append(Picture(lambda: temperature_picture(warm, start_month, words), caption(said, "warmth")))
     if len(wet) == len(sites):
         about = say(
@@ -258,7 +300,7 @@ def month_pictures(
             lawn=LAWN,
             below=below,
         )
-        said = say("Rain (bars) and the {lawn} (dark lines), mm a month.", lawn=LAWN)
+        said = say("Rain (bars) and the {lawn} (dark lines), {unit} a month.", lawn=LAWN, unit=unit_word("mm"))
         falls, needs = [r for r, _ in wet], [n for _, n in wet]
         out.append(Picture(lambda: rain_picture(falls, needs, start_month, about), caption(said, "rain")))
     return tuple(out)
@@ -284,12 +326,15 @@ def climate_document(summary: ClimateSummary, start_month: int = 1) -> Document:
     """
     s = summary
     place = [] if s.latitude is None else [f"{figure(abs(s.latitude), '.2f')} {'N' if s.latitude >= 0 else 'S'}"]
-    place += [] if s.elevation is None else [f"{s.elevation:.0f} m"]
+    place += [] if s.elevation is None else [told(s.elevation, "m", ".0f")]
     record = record_of_summary(s)
     place += [] if record is None else [record_text(record, brief=True)]
     months = {name: getattr(s, name) for name in ("tasmin", "tasmax", "pr", "reference_evapotranspiration")}
     drawn = [*month_pictures([s.site], [months], start_month), _frost_free(s, start_month)]
-    trend = say("Trend, degC in 10 years (95 per cent interval; seasons only where clear of zero)")
+    trend = say(
+        "Trend, {unit} in 10 years (95 per cent interval; seasons only where clear of zero)",
+        unit=unit_word("degC apart"),
+    )
     counts = tuple(Paragraph(said, name=plain_name(key), look="small") for key, said in s.definitions().items())
     return Document(
         say("THE CLIMATE OF {site}", site=s.site) + (f"; {', '.join(place)}" if place else ""),

@@ -15,6 +15,7 @@ from sowcal.languages import phrase, say, spoken
 from sowcal.outputs.page_svg import Html, join, tag
 from sowcal.outputs.terminal import pad, plain, screen_width, table, wrap
 from sowcal.plurals import counted
+from sowcal.units import measured
 
 __all__ = [
     "Beside",
@@ -43,10 +44,10 @@ __all__ = [
     "typeset",
 ]
 
-_UNITS = {"degC": "°C", "m2": "m²"}
+_UNITS = {"degC": "°C", "degF": "°F", "m2": "m²"}
 _LETTERS = {mark: letters for letters, mark in _UNITS.items()}
 _SET = re.compile("|".join(_LETTERS))
-_UNIT = re.compile(r"(?<![A-Za-z0-9])(degC|m2)(?![A-Za-z0-9])")
+_UNIT = re.compile(r"(?<![A-Za-z0-9])(degC|degF|m2)(?![A-Za-z0-9])")
 
 
 def scroll_table(made: Html, label: str, *, hint: bool = True) -> Html:
@@ -56,8 +57,9 @@ def scroll_table(made: Html, label: str, *, hint: bool = True) -> Html:
 
 
 def typeset(text: str) -> str:
-    """A text with its units as they are printed: °C, m²."""
-    return _UNIT.sub(lambda found: _UNITS[found[1]], say(text))
+    """A text with its units as they are printed: °C, m²; degF of a quoted source stays where SI is told."""
+    stays = "degF" if measured() == "si" else ""
+    return _UNIT.sub(lambda found: found[1] if found[1] == stays else _UNITS[found[1]], say(text))
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,6 +15,7 @@ from sowcal.outputs.wording import (
 )
 from sowcal.plurals import counted
 from sowcal.suitability.results import CropVerdict, Window
+from sowcal.units import amount, quantity, told
 from sowcal.year import day_of_year, day_text, span_text
 
 __all__ = ["evidence_sentences"]
@@ -27,17 +28,24 @@ _BASIS = {
 }
 
 
+_UNITS = {"summer_mean_degC": "°C", "coldest_degC": "°C", "heat_sum_degC_d": "degree days"}
 _FIGURES = {
-    "summer_mean_degC": phrase("summer mean {value} °C"),
-    "coldest_degC": phrase("coldest night of the rest season {value} °C"),
-    "heat_sum_degC_d": phrase("heat of the season {value} degree days above 10 °C"),
+    "summer_mean_degC": phrase("summer mean {value}"),
+    "coldest_degC": phrase("coldest night of the rest season {value}"),
+    "heat_sum_degC_d": phrase("heat of the season {value} above {base}"),
     "hottest_spell_d": phrase("longest spell of killing heat {value} days"),
+}
+
+
+_HOURS = {
+    **{f"hours below {v:g}": phrase("hours below {limit}", limit=quantity(v, "°C")) for v in (7.2, 10.0)},
+    "hours 0 to 7.2": phrase("hours {low} to {high}", low=quantity(0.0, "°C", form="number"), high=quantity(7.2, "°C")),
 }
 
 
 def _model(model: str) -> str:
     """A model of chill with its unit: hours are hours of a range of temperature."""
-    return f"{say(model)} °C" if model.startswith("hours") else say(model)
+    return say(_HOURS[model]) if model in _HOURS else say(model)
 
 
 def _chill(evidence: Mapping[str, Any]) -> list[str]:
@@ -74,11 +82,11 @@ def _chill(evidence: Mapping[str, Any]) -> list[str]:
     if wanted is not None and "winter_mean_degC" in evidence:
         out.append(
             say(
-                "Winter mean here {winter_mean_degC:g} °C; winters up to {wanted:g} °C cost it nothing, milder ones "
-                "part of the crop, the most from {wanted2:g} °C",
-                winter_mean_degC=evidence["winter_mean_degC"],
-                wanted=wanted[0],
-                wanted2=wanted[1],
+                "Winter mean here {mean}; winters up to {wanted} cost it nothing, milder ones part of the crop, "
+                "the most from {wanted2}",
+                mean=told(evidence["winter_mean_degC"], "°C"),
+                wanted=told(wanted[0], "°C"),
+                wanted2=told(wanted[1], "°C"),
             )
         )
     return out
@@ -149,7 +157,9 @@ def _figures(evidence: Mapping[str, Any]) -> list[str]:
         if words is _FIGURES["hottest_spell_d"] and evidence[k] == 1
         else say("no spell of killing heat")
         if words is _FIGURES["hottest_spell_d"] and evidence[k] == 0
-        else say(words, value=figure(evidence[k], "g"))
+        else say(
+            words, value=told(evidence[k], _UNITS[k]) if k in _UNITS else figure(evidence[k], "g"), base=told(10, "°C")
+        )
         for k, words in _FIGURES.items()
         if k in evidence
     ]
@@ -160,13 +170,13 @@ def _behind(evidence: Mapping[str, Any]) -> list[str]:
     """How well the limits are known, and what other measures say."""
     out = []
     if isinstance(limit := evidence.get("deciding_limit"), Mapping):
-        unit = {"degC": " °C", "d": say(" days"), "1": ""}.get(limit["unit"], f" {_model(limit['unit'])}")
+        unit = {"d": say(" days"), "1": ""}.get(limit["unit"], f" {_model(limit['unit'])}")
+        value = told(limit["value"], "°C") if limit["unit"] == "degC" else f"{figure(limit['value'], 'g')}{unit}"
         out.append(
             say(
-                "The number that decides: {quantity}, {value:g}{unit} ({source})",
+                "The number that decides: {quantity}, {value} ({source})",
                 quantity=say(limit["quantity"]),
-                value=limit["value"],
-                unit=unit,
+                value=value,
                 source=limit["source"],
             )
         )
@@ -248,9 +258,9 @@ def _thirst(evidence: Mapping[str, Any]) -> list[str]:
     if (litres := evidence.get("litres_per_m2_in_a_dry_year")) is not None:
         out.append(
             say(
-                "That start draws {litres} litres per square metre in a dry year; {allowed:g} are allowed",
-                litres=litres,
-                allowed=evidence.get("litres_per_m2_allowed", 0),
+                "That start draws {litres} in a dry year; {allowed} are allowed",
+                litres=told(litres, "litres per square metre"),
+                allowed=amount(evidence.get("litres_per_m2_allowed", 0), "litres per square metre"),
             )
         )
     return out

@@ -11,14 +11,16 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from sowcal.climate.place_figures import ClimateSummary, definitions
+from sowcal.climate.place_figures import HOT, VERY_HOT, ClimateSummary, definitions
 from sowcal.errors import InputError
 from sowcal.languages import say, say_crop
+from sowcal.outputs.document import typeset
 from sowcal.outputs.figure_style import A4, FAINT, INK, PAIR, STYLE, draw_foot, heading, new_figure, shown
 from sowcal.outputs.terminal import cut
 from sowcal.outputs.wording import NO_PROMISE, in_ten, record_of_summary, record_text
 from sowcal.provenance import MadeBy
 from sowcal.suitability.compare import CompareResult, CropBeside
+from sowcal.units import amount, converted, told, unit_word
 from sowcal.weather.quality import KINDS, Problem, QualityReport
 from sowcal.year import MONTH_LENGTHS, MONTH_STARTS, MONTHS, YEAR, date_text, day_text, iso_text
 
@@ -66,19 +68,22 @@ def _unknown(axes: Axes) -> None:
 
 def _temperature(axes: Axes, places: Sequence[ClimateSummary]) -> None:
     """Mean daily maximum and minimum, over bands of frost and of heat."""
-    _months(axes, say("Mean daily maximum and minimum"), "°C")
-    lows = [_twelve(p.tasmin) for p in places]
-    highs = [_twelve(p.tasmax) for p in places]
+    _months(axes, say("Mean daily maximum and minimum"), unit_word("°C"))
+    freezing, hot, warmest = (converted(v, "°C") for v in (0.0, HOT, 36.0))
+    lows = [converted(_twelve(p.tasmin), "°C") for p in places]
+    highs = [converted(_twelve(p.tasmax), "°C") for p in places]
     values = np.concatenate([*lows, *highs])
     values = values[np.isfinite(values)]
     if not values.size:
         return _unknown(axes)
-    bottom, top = min(values.min() - 3, -3), max(values.max() + 3, 36)
+    room = converted(3.0, "°C apart")
+    bottom, top = min(values.min(), freezing) - room, max(values.max() + room, warmest)
     axes.set_ylim(bottom, top)
-    axes.axhspan(bottom, 0, color=_FROST, lw=0, zorder=0)
-    axes.axhspan(30, top, color=_HEAT, lw=0, zorder=0)
-    axes.text(YEAR - 3, (bottom + 0) / 2, say("frost"), ha="right", va="center", fontsize=7.5)
-    axes.text(3, 30 + 0.35 * min(top - 30, 6), say("heat, above 30 °C"), fontsize=7.5)
+    axes.axhspan(bottom, freezing, color=_FROST, lw=0, zorder=0)
+    axes.axhspan(hot, top, color=_HEAT, lw=0, zorder=0)
+    axes.text(YEAR - 3, (bottom + freezing) / 2, say("frost"), ha="right", va="center", fontsize=7.5)
+    height = hot + 0.35 * min(top - hot, warmest - hot)
+    axes.text(3, height, say("heat, above {hot}", hot=told(HOT, "°C")), fontsize=7.5)
     x = np.concatenate([_MIDDLE[-1:] - YEAR, _MIDDLE, _MIDDLE[:1] + YEAR])  # lines run on over New Year
     for k, (low, high) in enumerate(zip(lows, highs, strict=True)):
         low, high = (np.concatenate([v[-1:], v, v[:1]]) for v in (low, high))
@@ -93,12 +98,14 @@ def _temperature(axes: Axes, places: Sequence[ClimateSummary]) -> None:
 
 def _rain(axes: Axes, places: Sequence[ClimateSummary]) -> None:
     """Rain as bars against reference evapotranspiration as a line."""
-    _months(axes, say("Rain (bars) and reference evapotranspiration (lines)"), say("mm a month"))
+    _months(
+        axes, say("Rain (bars) and reference evapotranspiration (lines)"), say("{unit} a month", unit=unit_word("mm"))
+    )
     found = False
     count = len(places)
     wide = 20.0 / count
     for k, place in enumerate(places):
-        rain, need = _twelve(place.pr), _twelve(place.reference_evapotranspiration)
+        rain, need = (converted(_twelve(months), "mm") for months in (place.pr, place.reference_evapotranspiration))
         found = found or bool(np.isfinite(rain).any() or np.isfinite(need).any())
         at = _MIDDLE + (k - (count - 1) / 2) * wide
         axes.bar(
@@ -126,7 +133,12 @@ def _rain(axes: Axes, places: Sequence[ClimateSummary]) -> None:
 
 def _heat(axes: Axes, places: Sequence[ClimateSummary]) -> None:
     """Days above 30 and 35 degC: the inner, heavier bar is part of the outer."""
-    _months(axes, say("Hot days: above 30 °C (bars), of them above 35 °C (heavy part)"), say("days a month"))
+    title = say(
+        "Hot days: above {hot} (bars), of them above {very} (heavy part)",
+        hot=told(HOT, "°C"),
+        very=told(VERY_HOT, "°C"),
+    )
+    _months(axes, title, say("days a month"))
     count = len(places)
     wide = 20.0 / count
     found = False
@@ -143,7 +155,7 @@ def _heat(axes: Axes, places: Sequence[ClimateSummary]) -> None:
 
 def _frost(axes: Axes, place: ClimateSummary, k: int, name: str) -> None:
     """A bar a year from the last spring frost to the first autumn frost."""
-    what = say(definitions()["frost_days"].short).replace("degC", "°C")
+    what = typeset(definitions()["frost_days"].short)
     what = "" if name else say(" (no {what})", what=what)  # beside another place there is no room
     title = say("Free of frost{what}, year by year{name}", what=what, name=name)
     years = place.frost_by_year
@@ -169,13 +181,14 @@ def _frost(axes: Axes, place: ClimateSummary, k: int, name: str) -> None:
 
 def _facts(place: ClimateSummary, *, brief: bool = False) -> str:
     """Warmth, chill and zone in a line; what is not known is left out, and `brief` names chill by one measure."""
-    short = {name: say(d.short).replace("degC", "°C") for name, d in definitions(place.latitude).items()}
+    short = {name: typeset(d.short) for name, d in definitions(place.latitude).items()}
     said = []
     if place.growing_degree_days is not None:
         said.append(
             say(
-                "warmth {value:.0f} °C days ({counted})",
-                value=place.growing_degree_days,
+                "warmth {warmth} {unit} days ({counted})",
+                warmth=amount(place.growing_degree_days, "degree days", ".0f"),
+                unit=unit_word("°C apart"),
                 counted=short["growing_degree_days"],
             )
         )

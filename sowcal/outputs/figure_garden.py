@@ -13,12 +13,14 @@ from sowcal.garden.gravity_feed import most_borne
 from sowcal.garden.plan import GardenPlan
 from sowcal.garden.store import known_levels, level_spread
 from sowcal.garden.watering import soaks_in
+from sowcal.languages import say
 from sowcal.outputs.figure_style import FAINT, INK, STYLE, heading, new_figure, shown
 from sowcal.outputs.verdict_document import change_words, limit_words
-from sowcal.outputs.wording import NO_PROMISE, kilograms, litres, odds_text, sentence
+from sowcal.outputs.wording import NO_PROMISE, kilograms, litres, odds_text, sentence, told_litres
 from sowcal.plurals import counted
 from sowcal.provenance import MadeBy
 from sowcal.suitability.results import CropVerdict
+from sowcal.units import amount, converted, told, unit_word
 from sowcal.year import MONTH_STARTS, MONTHS, date_text, day_text
 
 if TYPE_CHECKING:
@@ -77,26 +79,27 @@ def _story(plan: GardenPlan) -> str:
     if store.chance_dry is None or not plan.need.draws:
         return "Nothing draws on the store."
     odds = odds_text(store.chance_dry)
-    parts = [f"{store.capacity:,.0f} litres; dry {'in ' if '%' in odds else ''}{odds}"]
+    parts = [f"{told(store.capacity, 'litres', ',.0f', 10)}; dry {'in ' if '%' in odds else ''}{odds}"]
     if store.first_dry is not None:
         parts.append(f"first about {day_text(store.first_dry)}")
     if store.lasts is not None:
         parts.append(f"a full store lasts {counted(round(store.lasts), 'day')} from 1 {store.month_name}")
     if store.size_for_9_in_10:
-        parts.append(f"{round(store.size_for_9_in_10, -2):,.0f} litres would last 9 years in 10")
+        parts.append(f"{told(store.size_for_9_in_10, 'litres', ',.0f', 100)} would last 9 years in 10")
     return ", ".join(parts)
 
 
 def _levels(axes, plan: GardenPlan, turn: int) -> None:
-    axes.set_ylabel("water in the store, litres")
-    top = max(plan.store.capacity, 1.0)
+    axes.set_ylabel(f"water in the store, {unit_word('litres')}")
+    capacity = converted(plan.store.capacity, "litres")
+    top = max(capacity, 1.0)
     axes.set_ylim(0, 1.08 * top)
-    axes.axhline(plan.store.capacity, color=FAINT, linewidth=0.8)
+    axes.axhline(capacity, color=FAINT, linewidth=0.8)
     if (spread := level_spread(plan.store.levels)) is not None:
-        _, low, mid, high, _ = np.roll(spread, -turn, axis=1)
+        _, low, mid, high, _ = np.roll(converted(spread, "litres"), -turn, axis=1)
         x = np.arange(365)
         for year in known_levels(plan.store.levels):
-            axes.plot(x, np.roll(year, -turn), color=_THIN, linewidth=0.5, alpha=0.7, zorder=1)
+            axes.plot(x, np.roll(converted(year, "litres"), -turn), color=_THIN, linewidth=0.5, alpha=0.7, zorder=1)
         axes.fill_between(x, low, high, color=_PALE, alpha=0.75, linewidth=0, zorder=2, label="8 years in 10")
         axes.plot(x, mid, color=_DEEP, linewidth=2.0, zorder=3, label="median")
         axes.plot([], [], color=_THIN, linewidth=0.8, label="each year")
@@ -105,8 +108,8 @@ def _levels(axes, plan: GardenPlan, turn: int) -> None:
 
 
 def _drawn(axes, plan: GardenPlan, turn: int) -> None:
-    axes.set_ylabel("drawn by the beds, litres a day")
-    median, dry = (np.roll(plan.need.by_day(q), -turn) for q in (0.5, 0.9))
+    axes.set_ylabel(f"drawn by the beds, {unit_word('litres')} a day")
+    median, dry = (np.roll(converted(plan.need.by_day(q), "litres"), -turn) for q in (0.5, 0.9))
     x = np.arange(365)
     axes.fill_between(x, 0, median, step="mid", color=_DEEP, linewidth=0, label="median year")
     axes.step(x, dry, where="mid", color=_EARTH, linewidth=1.4, linestyle="--", label="dry year in ten")
@@ -215,14 +218,15 @@ def sheet_notes(plan: GardenPlan) -> list[str]:
         for p in plan.programs:
             months = MONTHS[p.months[0] - 1] + (f" to {MONTHS[p.months[-1] - 1]}" if len(p.months) > 1 else "")
             every = "every day" if p.days_between == 1 else f"every {p.days_between} days"
-            more = f"; {litres(p.too_much)} litres a year more than month by month" if p.too_much >= 100.0 else ""
+            more = f"; {told_litres(p.too_much)} a year more than month by month" if p.too_much >= 100.0 else ""
             out.append(f"Program of {p.zone}, {months}: {p.minutes:.0f} minutes {every}{more}.")
     if plan.gravity is not None and plan.sheet:
         out.append("Lines over empty soil are clamped or plugged; the minutes are for those over what grows.")
         rate, intake = soaks_in(plan.garden, plan.gravity.emitter_flow)
         if rate > intake:
             out.append(
-                f"The lines bring {rate:.0f} mm an hour, wet {plan.garden.texture} takes in about {intake:.0f}: on a "
+                f"The lines bring {told(rate, 'mm', '.0f')} an hour, wet {plan.garden.texture} takes in about "
+                f"{amount(intake, 'mm', '.0f')}: on a "
                 "slope water in two halves, an hour apart."
             )
     return out
@@ -238,7 +242,7 @@ def load_notes(plan: GardenPlan) -> list[str]:
     how = f"{len(plan.loads)} deliveries" if len(plan.loads) > 1 else "one delivery"
     when = date_text(plan.loads[0].date)
     return [
-        f"Wanted in the year: {how} of up to {litres(capacity)} litres, {litres(total)} in all ({dry} in a dry year), "
+        f"Wanted in the year: {how} of up to {told_litres(capacity)}, {litres(total)} in all ({dry} in a dry year), "
         f"the first about {when}."
     ]
 
@@ -255,17 +259,20 @@ def gravity_notes(plan: GardenPlan) -> list[str]:
     if feed is None or not gravity_fed(plan):
         return []
     out = [
-        f"The tank outlet stands {feed.static_head:g} m above the beds: {feed.static_head * 0.0980665:.2f} bar with "
-        "nothing flowing (10 m of water are 0.98 bar).",
-        f"It {'works' if feed.works else 'does not work'}: {feed.why}.",
-        f"Pipe, filter and valve stand under {feed.static_pressure:.0f} kPa with all shut, a line that runs alone "
-        f"under {feed.most_pressure:.0f}; it bears about {most_borne(plan.garden.water.emitters):.0f}.",
+        f"The tank outlet stands {told(feed.static_head, 'm')} above the beds: "
+        f"{told(feed.static_head * 0.0980665, 'bar', '.2f')} with nothing flowing ({told(10, 'm')} of water are "
+        f"{told(0.98, 'bar', '.2f')}).",
+        f"It {'works' if feed.works else 'does not work'}: {say(feed.why)}.",
+        f"Pipe, filter and valve stand under {told(feed.static_pressure, 'kPa', '.0f')} with all shut, a line that "
+        f"runs alone under {amount(feed.most_pressure, 'kPa', '.0f')}; it bears about "
+        f"{amount(most_borne(plan.garden.water.emitters), 'kPa', '.0f')}.",
     ]
     if feed.works:
         out.append(
-            f"The main takes {feed.main_loss:.2f} m of head ({feed.hazen_williams:.2f} by Hazen-Williams); an "
-            f"emitter gives {feed.emitter_flow:.2f} l/h against {plan.garden.water.emitters.flow:g} at its rated "
-            "pressure."
+            f"The main takes {told(feed.main_loss, 'm', '.2f')} of head "
+            f"({amount(feed.hazen_williams, 'm', '.2f')} by Hazen-Williams); an emitter gives "
+            f"{told(feed.emitter_flow, 'l/h', '.2f')} against {amount(plan.garden.water.emitters.flow, 'l/h')} at its "
+            "rated pressure."
         )
     return out + [sentence(text) for text in feed.would_help]
 
@@ -277,8 +284,9 @@ def hand_notes(plan: GardenPlan) -> list[str]:
     if hand.can.max(initial=0.0) <= 0:
         return ["There is nothing to water."]
     out = [
-        f"In the thirstiest week a 10 litre can takes {counted(round(hand.can[week]), 'minute')} a day, a hose of "
-        f"{plan.garden.water.hose:g} l/min {hand.hose[week]:.0f}."
+        f"In the thirstiest week a {told(10, 'litre')} can takes {counted(round(hand.can[week]), 'minute')} a "
+        "day, a hose of "
+        f"{told(plan.garden.water.hose, 'l/min')} {hand.hose[week]:.0f}."
     ]
     for tool, stops in (("the can", hand.can_stops), ("the hose", hand.hose_stops)):
         if stops is not None:
@@ -302,10 +310,14 @@ def pump_notes(plan: GardenPlan) -> list[str]:
     if pump is None or work is None:
         return []
     if not work.lifts:
-        return [f"The pump makes {pump.head:g} m of head and the lift is {pump.lift:g}: it brings no water."]
+        return [
+            f"The pump makes {told(pump.head, 'm')} of head and the lift is {amount(pump.lift, 'm')}: "
+            "it brings no water."
+        ]
     out = [
-        f"The pump runs {work.hours:.1f} hours a day in that week at {pump.flow:,.0f} l/h; ask its sheet for the flow "
-        f"at {pump.lift:g} m, and let a licensed person fit it with a residual-current device of 30 mA."
+        f"The pump runs {work.hours:.1f} hours a day in that week at {told(pump.flow, 'l/h', ',.0f')}; ask its "
+        "sheet for the flow "
+        f"at {told(pump.lift, 'm')}, and let a licensed person fit it with a residual-current device of 30 mA."
     ]
     if work.pond_days is not None:
         out.append(f"At that draw, evaporation and seepage told, the pond lasts {work.pond_days:.0f} days.")
@@ -320,14 +332,17 @@ def keeping_notes(plan: GardenPlan) -> list[str]:
         ways = keeping_words(crop)
         spare = line.surplus_share * line.picked
         if spare >= 3.0 and ways:
-            out.append(f"{line.crop}: some {kilograms(spare)} kg more than is eaten; keep it {ways[-1]}")
+            out.append(
+                f"{line.crop}: some {kilograms(spare)} {unit_word('kg')} more than is eaten; keep it {say(ways[-1])}"
+            )
     return [sentence(text) for text in out]
 
 
 def between_notes(plan: GardenPlan) -> list[str]:
     """Where a quick crop stands between the rows of a slow one."""
     return [
-        f"Between the rows of {b.beside} in {b.bed}: {b.metres:g} m of {b.crop}, sown {day_text(b.sown)} and pulled by "
+        f"Between the rows of {b.beside} in {b.bed}: {told(b.metres, 'm')} of {b.crop}, sown {day_text(b.sown)} "
+        "and pulled by "
         f"{day_text(b.pulled)}, before the leaves close about {day_text(b.closes)}; water it by can."
         for b in plan.between
     ]

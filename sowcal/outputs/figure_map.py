@@ -21,6 +21,7 @@ from sowcal.outputs.figure_style import (
 )
 from sowcal.outputs.terminal import wrap
 from sowcal.outputs.wording import NO_PROMISE, odds_text
+from sowcal.units import converted, measured, unit_word
 from sowcal.year import MONTH_STARTS, MONTHS, YEAR, date_text
 
 if TYPE_CHECKING:
@@ -147,19 +148,21 @@ class Ground:
 
         if not self.plain or self.height is None or min(self.height.shape) < 4 or np.isfinite(self.height).sum() < 16:
             return
-        top = float(np.nanmax(self.height))
-        step = next((s for s in (50, 100, 250, 500, 1000) if top / s <= 5), 2000)
+        height = converted(self.height, "m")
+        top = float(np.nanmax(height))
+        step = next(s for s in (50, 100, 250, 500, 1000, 2000, 4000) if top / s <= 5 or s == _MOST[measured()])
         levels = np.arange(step, top, step)
         if levels.size == 0:
             return
         x, y = (0.5 * (e[1:] + e[:-1]) for e in (self.x, self.y))
         halo: Any = [withStroke(linewidth=1.4, foreground="white")]  # legible on dark ground too
-        lines = axes.contour(x, y, np.ma.masked_invalid(self.height), levels=levels, colors=INK, linewidths=0.5)
+        lines = axes.contour(x, y, np.ma.masked_invalid(height), levels=levels, colors=INK, linewidths=0.5)
         lines.set_path_effects(halo)
-        for text in axes.clabel(lines, fmt="%d m", fontsize=6, inline_spacing=1):
+        for text in axes.clabel(lines, fmt=f"%d {unit_word('m')}", fontsize=6, inline_spacing=1):
             text.set_path_effects(halo)
 
 
+_MOST = {"si": 2000, "us": 4000}  # between two lines of height
 _HALF_MONTHS = 24
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -10,12 +11,15 @@ import numpy as np
 from sowcal.climate.place_figures import DEGREE_DAY_BASE
 from sowcal.climate.so_far import RunningSum, SoFar
 from sowcal.errors import InputError
+from sowcal.languages import phrase, say
+from sowcal.outputs.document import typeset
 from sowcal.outputs.figure_style import A4, FAINT, INK, PAIR, STYLE, new_figure, shown
 from sowcal.outputs.season_document import so_far_words
 from sowcal.outputs.terminal import cut
 from sowcal.outputs.wording import record_text
 from sowcal.plurals import counted
 from sowcal.suitability.results import SeasonNow
+from sowcal.units import converted, quantity
 from sowcal.year import MONTH_LENGTHS, MONTHS, date_text
 
 if TYPE_CHECKING:
@@ -25,11 +29,16 @@ if TYPE_CHECKING:
 __all__ = ["season_figures"]
 
 _TITLES = {
-    "warmth": f"Warmth: degree days above {DEGREE_DAY_BASE:g} °C, summed",
-    "frost": "Frost: nights below 0 °C, counted",
+    "warmth": phrase("Warmth: degree days above {base}, summed", base=quantity(DEGREE_DAY_BASE, "°C")),
+    "frost": phrase("Frost: nights below {limit}, counted", limit=quantity(0.0, "°C")),
     "rain": "Rain, summed",
 }
-_UNITS = {"warmth": "°C d", "frost": "nights", "rain": "mm"}
+_UNITS = {
+    "warmth": phrase("{unit} d", unit=quantity(0, "°C", form="unit")),
+    "frost": "nights",
+    "rain": quantity(0, "mm", form="unit"),
+}
+_KINDS = {"warmth": "degree days", "rain": "mm"}
 _OWN, _YEARS = PAIR[1], PAIR[0]
 _BAND = "#dfe6ec"
 _AHEAD = 60  # days drawn after the last known one, so that what is usual to come is seen: common practice, no source
@@ -83,6 +92,8 @@ def season_figures(season: SeasonNow, *, issued: dt.date | None = None) -> list[
 def _panel(axes: Axes, found: SoFar, one: RunningSum, length: int, words: str) -> None:
     """The years' band and middle, and this year's line upon them."""
     x = np.arange(1, length + 1)
+    if kind := _KINDS.get(one.name):
+        one = replace(one, own=converted(one.own, kind), years=converted(one.years, kind))
     low, middle, high = one.quantiles[:, :length]
     own = one.own[:length]
     steps: dict[str, Any] = {"drawstyle": "steps-post"} if one.name == "frost" else {}
@@ -97,13 +108,13 @@ def _panel(axes: Axes, found: SoFar, one: RunningSum, length: int, words: str) -
     axes.plot([one.day + 1], [now], marker="o", ms=7, mfc="white", mec=_OWN, mew=2.0, ls="none", zorder=6)
     top = max(float(high[-1]), now, 5.0) * 1.06
     axes.set(xlim=(0, length), ylim=(0.0, top))
-    axes.set_title(_TITLES[one.name], loc="left", fontsize=10, weight="bold", pad=20)
-    axes.text(0.0, 1.03, words[:1].upper() + words[1:].replace("degC", "°C"), transform=axes.transAxes, fontsize=8)
+    axes.set_title(say(_TITLES[one.name]), loc="left", fontsize=10, weight="bold", pad=20)
+    axes.text(0.0, 1.03, words[:1].upper() + typeset(words[1:]), transform=axes.transAxes, fontsize=8)
     if one.name == "frost":
         from matplotlib.ticker import MaxNLocator
 
         axes.yaxis.set_major_locator(MaxNLocator(integer=True))
-    axes.set_ylabel(_UNITS[one.name], fontsize=8)
+    axes.set_ylabel(say(_UNITS[one.name]), fontsize=8)
     for side in ("top", "right"):
         axes.spines[side].set_visible(False)
     _months(axes, found.first.month - 1, length)

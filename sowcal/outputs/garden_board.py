@@ -17,6 +17,7 @@ from sowcal.outputs.document import Fold, Html, Items, join, page_parts, tag
 from sowcal.outputs.garden_document import garden_document, plant_notes
 from sowcal.outputs.wording import odds_text
 from sowcal.plurals import counted
+from sowcal.units import amount, converted, told
 from sowcal.year import MONTH_LENGTHS, MONTH_NAMES, MONTH_STARTS, MONTHS, day_text
 
 __all__ = ["garden_board", "garden_section"]
@@ -33,15 +34,16 @@ def _tank(plan: GardenPlan) -> Html | None:
     spread = level_spread(plan.store.levels)
     if spread is None or plan.store.capacity <= 0.0:
         return None
+    spread, holds = converted(spread, "litres"), converted(plan.store.capacity, "litres")
     return tag(
         "p",
         "Tank in the middle of the month: ",
         tag("b"),
-        tag("meter", min="0", max=f"{plan.store.capacity:.0f}", value="0", aria_label="tank, middle year"),
+        tag("meter", min="0", max=f"{holds:.0f}", value="0", aria_label="tank, middle year"),
         class_="tank",
         data_usual=_middles(spread[2]),
         data_dry=_middles(spread[1]),
-        data_holds=f"{plan.store.capacity:.0f}",
+        data_holds=f"{holds:.0f}",
     )
 
 
@@ -56,7 +58,7 @@ def _stay(placing: Placing, sowing: Sowing, movable: bool) -> Html:
         chosen = "" if sowing.advised else ", not among the advised dates"
         said = (
             f"{sowing.way} {day_text(start)}, picked {day_text(first)} to {day_text(last)}{odds}{chosen}; "
-            f"{placing.begin:g} to {placing.end:g} m"
+            f"{amount(placing.begin, 'm')} to {told(placing.end, 'm')}"
         )
     handle = None
     if movable and not sowing.stands:
@@ -107,7 +109,7 @@ def _bed(plan: GardenPlan, number: int, movable: bool) -> Html:
             )
         )
     rows = [_stay(p, plan.sowings[p.sowing], movable) for p in there]
-    title = f"{bed.name}: {bed.length:g} by {bed.width:g} m"
+    title = f"{bed.name}: {amount(bed.length, 'm')} by {told(bed.width, 'm')}"
     stays = tag(
         "details",
         tag("summary", f"The year of {bed.name}, {counted(len(rows), 'sowing')}"),

@@ -12,6 +12,7 @@ from sowcal.garden.diary import job_words, purchase_words, weeks_of_diary
 from sowcal.garden.plan import GardenPlan
 from sowcal.garden.quantities import PlantLine, kind_words, spare_words, tree_words, volume_words
 from sowcal.garden.store import level_spread
+from sowcal.languages import say
 from sowcal.outputs.document import (
     Caution,
     Column,
@@ -40,8 +41,9 @@ from sowcal.outputs.figure_garden import (
 from sowcal.outputs.garden_pictures import choices_parts, drawn_picture, level_picture
 from sowcal.outputs.tables import garden_rows
 from sowcal.outputs.terminal import bars
-from sowcal.outputs.wording import NO_PROMISE, kilograms, litres, odds_text, record_text, sentence
+from sowcal.outputs.wording import NO_PROMISE, kilograms, litres, odds_text, record_text, sentence, told_litres
 from sowcal.plurals import counted
+from sowcal.units import amount, told, unit_word
 from sowcal.year import MONTH_STARTS, MONTHS, date_text, day_text
 
 __all__ = ["bed_lines", "garden_document", "garden_table_text", "garden_text"]
@@ -59,9 +61,10 @@ def garden_facts(plan: GardenPlan) -> str:
     garden = plan.garden
     people = f"{garden.household.people:g} {'person' if garden.household.people == 1 else 'people'}"
     beds = f"{len(garden.beds)} {'bed' if len(garden.beds) == 1 else 'beds'}"
-    tank = f"{litres(garden.water.capacity)} litres of tank" if garden.water.capacity else "no tank"
+    tank = f"{told_litres(garden.water.capacity)} of tank" if garden.water.capacity else "no tank"
     return (
-        f"{beds}, {garden.area:.0f} m2; {people}; {tank}; {garden.texture}; weather of {record_text(plan.record)}, "
+        f"{beds}, {told(garden.area, 'm2', '.0f')}; {people}; {tank}; {garden.texture}; "
+        f"weather of {record_text(plan.record)}, "
         f"evapotranspiration by {plan.method}"
     )
 
@@ -72,22 +75,23 @@ def in_short(plan: GardenPlan, *, brief: bool = False) -> list[str]:
     out = [] if brief else gluts
     if (thirst := plan.thirst) is not None:
         out.append(
-            f"In the thirstiest week, about {day_text(thirst.day)}, the beds draw {litres(thirst.litres)} litres a "
-            f"day, {thirst.litres_per_m2:.1f} litres for each of the {thirst.used:.0f} m2 in use."
+            f"In the thirstiest week, about {day_text(thirst.day)}, the beds draw {told_litres(thirst.litres)} a "
+            f"day, {told(thirst.litres_per_m2, 'litres each m2', '.1f')} for each of the "
+            f"{told(thirst.used, 'm2', '.0f')} in use."
         )
     store = plan.store
     if store.capacity > 0 and store.lasts is not None and store.lasts_dry_year is not None:
         if store.lasts_dry_year >= 365:
-            out.append(f"A full store of {litres(store.capacity)} litres lasts all year.")
+            out.append(f"A full store of {told_litres(store.capacity)} lasts all year.")
         else:
             out.append(
-                f"A full store of {litres(store.capacity)} litres lasts {counted(round(store.lasts), 'day')} from 1 "
+                f"A full store of {told_litres(store.capacity)} lasts {counted(round(store.lasts), 'day')} from 1 "
                 f"{store.month_name} ({store.lasts_dry_year:.0f} in the worst year in ten)."
             )
     if plan.gravity is not None and gravity_fed(plan):
         verdict = "Gravity feeds the drip lines" if plan.gravity.works else "Gravity will not feed the drip lines"
         if not (plan.gravity.works and brief):
-            out.append(f"{verdict}: {plan.gravity.why}.")
+            out.append(f"{verdict}: {say(plan.gravity.why)}.")
     return [*out, *load_notes(plan), *(gluts if brief else ())]
 
 
@@ -101,7 +105,7 @@ def plant_notes(plan: GardenPlan) -> list[str]:
     out = []
     for p in plan.plants:
         if p.words:
-            text = "; ".join(p.words)
+            text = "; ".join(map(say, p.words))
             out.append(text if text.startswith(f"{p.count} ") else f"{p.crop}: {text}")
     often = [f"{p.crop} ({len(p.starts)} times)" for p in plan.plants if len(p.starts) > 1]
     if often:
@@ -116,7 +120,7 @@ def plant_notes(plan: GardenPlan) -> list[str]:
         left_out = [left for left in left_out if left.why != "there are no beds"]
         if wished:
             out.append(f"there are no beds; this would grow here and is eaten: {wished}")
-    out += [f"left out: {left.crop}: {left.why}" for left in left_out[:_MOST_LEFT_OUT]]
+    out += [f"left out: {left.crop}: {say(left.why)}" for left in left_out[:_MOST_LEFT_OUT]]
     if len(left_out) > _MOST_LEFT_OUT:
         others = sorted({x.crop for x in left_out[_MOST_LEFT_OUT:]})
         out.append(f"left out likewise: {', '.join(others)}")
@@ -131,7 +135,7 @@ def bed_lines(plan: GardenPlan) -> list[tuple[str, str]]:
         when = "all year" if sowing.stands else "{} to {}".format(*map(day_text, sowing.place_taken))
         stands[p.bed].append(f"{p.count} {sowing.crop.name} {when}")
     return [
-        (f"{bed.name} ({bed.area:.0f} m2)", "; ".join(stands[number]) or "free")
+        (f"{bed.name} ({told(bed.area, 'm2', '.0f')})", "; ".join(stands[number]) or "free")
         for number, bed in enumerate(plan.garden.beds)
     ]
 
@@ -155,7 +159,7 @@ def water_notes(plan: GardenPlan) -> list[str]:
     if not plan.need.draws:
         return ["Nothing needs watering.", *map(sentence, plan.notes)]
     drawn = (
-        f"The beds draw {litres(plan.need.year(0.5))} litres in the median year and "
+        f"The beds draw {told_litres(plan.need.year(0.5))} in the median year and "
         f"{litres(plan.need.year(0.9))} in the dry year in ten, what is lost on the way included."
     )
     return [drawn, *map(sentence, plan.notes)]
@@ -165,15 +169,15 @@ def _helps(plan: GardenPlan) -> list[str]:
     """What each change saves, or costs."""
     good, tank = plan.worth_while, plan.store.capacity > 0
     out = [
-        f"{h.change} would save {litres(h.saves)} litres a year"
+        f"{say(h.change)} would save {told_litres(h.saves)} a year"
         + (f" and leave {counted(round(h.days_dry), 'dry day')}" if tank else " from mains, well or can")
         for h in good
     ]
     least = 0.01 * plan.need.year(0.5)
     for h in plan.helps:
         if h not in good:
-            worse = f"would draw {litres(-h.saves)} litres a year more"
-            out.append(f"{h.change} {worse if h.saves < -least else 'would save next to nothing'}")
+            worse = f"would draw {told_litres(-h.saves)} a year more"
+            out.append(f"{say(h.change)} {worse if h.saves < -least else 'would save next to nothing'}")
     return out
 
 
@@ -189,29 +193,29 @@ def store_notes(plan: GardenPlan) -> list[str]:
         out.append(f"It ran dry in none of {counted(len(store.years), 'year')}.")
     elif store.capacity <= 0 and plan.garden.water.refill <= 0 and plan.garden.water.roof <= 0:
         out.append(
-            f"There is no store: {litres(store.refill_wanted)} litres are wanting in the median year, on "
+            f"There is no store: {told_litres(store.refill_wanted)} are wanting in the median year, on "
             f"{counted(round(store.days_dry), 'day')}."
         )
     else:
         first = f", first about {day_text(store.first_dry)}" if store.first_dry is not None else ""
         out.append(
             f"It runs dry {_odds(store.chance_dry)}; in the median year on "
-            f"{counted(round(store.days_dry), 'day')}{first}, and {litres(store.refill_wanted)} litres are wanting."
+            f"{counted(round(store.days_dry), 'day')}{first}, and {told_litres(store.refill_wanted)} are wanting."
         )
     if store.size_for_9_in_10 is None:
         out.append(
-            f"No size lasts 9 years in 10: the beds draw {litres(plan.need.year(0.5))} litres a year, roof and "
+            f"No size lasts 9 years in 10: the beds draw {told_litres(plan.need.year(0.5))} a year, roof and "
             f"refill cannot bring as much (they brought {litres(store.runs_in or 0.0)})."
         )
         if store.size_if_full:
             out.append(
-                f"Filled to the brim before the dry season by other means, {litres(store.size_if_full)} litres "
+                f"Filled to the brim before the dry season by other means, {told_litres(store.size_if_full)} "
                 "would last 9 years in 10."
             )
     else:
         water = plan.garden.water
         how = "with the same roof and refill" if water.roof or water.refill else "filled once a year"
-        out.append(f"{litres(store.size_for_9_in_10)} litres would last 9 years in 10, {how}.")
+        out.append(f"{told_litres(store.size_for_9_in_10)} would last 9 years in 10, {how}.")
     return [sentence(text) for text in (*out, *_helps(plan))]
 
 
@@ -223,10 +227,10 @@ def _plants(plan: GardenPlan) -> tuple[Part, ...]:
         Column("crop"),
         Column("plants", right=True),
         Column("will do", right=True, least_screen=110),
-        Column("m2", right=True),
-        Column("kg a year", right=True),
+        Column(unit_word("m2"), right=True),
+        Column(f"{unit_word('kg')} a year", right=True),
         Column("left over", right=True),
-        Column("litres", right=True),
+        Column(unit_word("litres"), right=True),
         Column("starts", least_screen=90),  # narrower: the dates stand under the beds only
         Column("how", least_screen=140),
     )
@@ -235,7 +239,7 @@ def _plants(plan: GardenPlan) -> tuple[Part, ...]:
             p.crop,
             f"{p.count}",
             f"{p.will_do}",
-            f"{p.area:.1f}",
+            amount(p.area, "m2", ".1f"),
             kilograms(p.picked),
             f"{p.surplus_share:.0%}",
             litres(plan.by_crop.get(p.crop, 0.0)),
@@ -248,8 +252,8 @@ def _plants(plan: GardenPlan) -> tuple[Part, ...]:
 
 
 def _by_month(rows: Sequence[tuple[str, np.ndarray]], label: str) -> Table:
-    columns = (Column("m2"), *(Column(m, right=True) for m in MONTHS))
-    return Table(columns, tuple((name, *(f"{v:.0f}" for v in values)) for name, values in rows), label)
+    columns = (Column(unit_word("m2")), *(Column(m, right=True) for m in MONTHS))
+    return Table(columns, tuple((name, *(amount(v, "m2", ".0f") for v in values)) for name, values in rows), label)
 
 
 def _beds(plan: GardenPlan) -> tuple[Part, ...]:
@@ -275,7 +279,8 @@ def _water(plan: GardenPlan, start_month: int) -> tuple[Part, ...]:
     median, dry = plan.need.week(0.5), plan.need.week(0.9)
     week = plan.need.thirstiest_week
     said = (
-        f"Litres a day that the beds draw through the year: most about {day_text(7 * week + 3)}, in the median year "
+        f"{unit_word('litres').capitalize()} a day that the beds draw through the year: "
+        f"most about {day_text(7 * week + 3)}, in the median year "
         f"{litres(float(plan.need.week_by_day(0.5)[week]))} and in the dry year in ten "
         f"{litres(float(plan.need.week_by_day(0.9)[week]))}."
     )
@@ -284,7 +289,7 @@ def _water(plan: GardenPlan, start_month: int) -> tuple[Part, ...]:
         lambda: drawn_picture(plan.need.by_day(0.5), plan.need.by_day(0.9), start_month, said),
         join(
             tag("span", class_="patch drawn"),
-            "litres a day, median year; ",
+            f"{unit_word('litres')} a day, median year; ",
             tag("span", class_="dash"),
             "dry year in ten",
         ),
@@ -299,9 +304,9 @@ def _water(plan: GardenPlan, start_month: int) -> tuple[Part, ...]:
     weeks = Table(
         (Column("week from"), Column("median year", right=True), Column("dry year in ten", right=True)),
         tuple((day_text(7 * w), litres(float(median[w])), litres(float(dry[w]))) for w in range(52) if dry[w] >= 1.0),
-        "Litres by week",
+        f"{unit_word('litres').capitalize()} by week",
     )
-    return picture, notes, Fold("Litres by week", (weeks,), on_screen=False)
+    return picture, notes, Fold(f"{unit_word('litres').capitalize()} by week", (weeks,), on_screen=False)
 
 
 def _store(plan: GardenPlan, start_month: int) -> tuple[Part, ...]:
@@ -310,10 +315,11 @@ def _store(plan: GardenPlan, start_month: int) -> tuple[Part, ...]:
     if spread is None or not plan.need.draws:
         return (notes,)
     middle = [f"{MONTHS[m]} {litres(float(spread[2][MONTH_STARTS[m]]))}" for m in range(0, 12, 2)]
-    said = f"Litres in the store of {litres(capacity)} on the first of the month, median: {', '.join(middle)}."
+    said = f"{unit_word('litres').capitalize()} in the store of {litres(capacity)} on the first of the month, median: "
+    said += f"{', '.join(middle)}."
     key = join(
         tag("span", class_="dash sown"),
-        "litres in the store, median; ",
+        f"{unit_word('litres')} in the store, median; ",
         tag("span", class_="patch water"),
         "8 years in 10; ",
         tag("span", class_="patch water every"),
@@ -344,7 +350,7 @@ def sheet_table(plan: GardenPlan) -> Table | None:
         Column("every so many days", right=True, short="days"),
         Column(how, right=True),
         Column("in a dry year", right=True, short="dry year"),
-        Column("litres a month", right=True, short="litres"),
+        Column(f"{unit_word('litres')} a month", right=True, short=unit_word("litres")),
     )
     rows = tuple(
         (
@@ -403,7 +409,7 @@ def garden_document(plan: GardenPlan, start_month: int = 1) -> Document:
             Section("Beds", _beds(plan), "beds"),
             Section("Diary", _diary(plan), "diary"),
             Section("Watering sheet", _sheet(plan), "sheet"),
-            Section("Water, litres a day", _water(plan, start_month), "water"),
+            Section(f"Water, {unit_word('litres')} a day", _water(plan, start_month), "water"),
             Section("The store", _store(plan, start_month), "store"),
             Section("Before any money", choices_parts(plan), "choices"),
             Section("Gravity feed", (Items(tuple(gravity_notes(plan))),), "gravity"),

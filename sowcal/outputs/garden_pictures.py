@@ -7,12 +7,14 @@ from collections.abc import Sequence
 import numpy as np
 
 from sowcal.garden.plan import GardenPlan
+from sowcal.languages import say
 from sowcal.outputs.document import Column, Html, Items, Part, Picture, Table, join, tag
 from sowcal.outputs.page_svg import (
     line_path,
     months_axis,
 )
 from sowcal.outputs.wording import litres
+from sowcal.units import converted, unit_word
 from sowcal.year import MONTH_LENGTHS, YEAR
 
 __all__ = ["choices_parts", "drawn_picture", "level_picture"]
@@ -82,6 +84,7 @@ def level_picture(spread: np.ndarray | None, capacity: float, start_month: int, 
     """
     if spread is None or capacity <= 0.0:
         return None
+    spread, capacity = converted(spread, "litres"), converted(capacity, "litres")
     least, low, mid, high, most = _turned(spread, start_month)
     top = _ceiling(capacity)
     parts = [
@@ -103,7 +106,7 @@ def drawn_picture(median: np.ndarray, dry: np.ndarray, start_month: int, words: 
     start_month, words
         As in `level_picture`.
     """
-    usual, more = (_turned(daily, start_month) for daily in (median, dry))
+    usual, more = (_turned(converted(daily, "litres"), start_month) for daily in (median, dry))
     if not more.max(initial=0.0) > 0.0:
         return None
     top = _ceiling(float(more.max()))
@@ -146,7 +149,7 @@ def choices_parts(plan: GardenPlan) -> tuple[Part, ...]:
     tank = plan.store.capacity > 0
     columns = (
         Column("before any money"),
-        Column("litres a year", right=True, short="litres"),
+        Column(f"{unit_word('litres')} a year", right=True, short=unit_word("litres")),
         Column("minutes a day by can", right=True, short="minutes"),
         Column("dry days", right=True),
         Column("deliveries", right=True),
@@ -154,16 +157,16 @@ def choices_parts(plan: GardenPlan) -> tuple[Part, ...]:
     )
     rows = tuple(
         (
-            c.change,
+            say(c.change),
             litres(c.litres),
             f"{c.minutes:.0f}",
             *((f"{c.days_dry:.0f}", f"{c.loads}", f"{c.dry_year_loads}") if tank or c.tank else ("-", "-", "-")),
         )
         for c in plan.choices
     )
-    names = [c.change.split(" (")[0] for c in plan.choices]
+    names = [say(c.change).split(" (")[0] for c in plan.choices]
     said = "Minutes a day with the can in the thirstiest week: " + ", ".join(
-        f"{c.change} {c.minutes:.0f}" for c in plan.choices
+        f"{say(c.change)} {c.minutes:.0f}" for c in plan.choices
     )
     picture = Picture(
         lambda: _choices_picture(names, [c.minutes for c in plan.choices], f"{said}."), "minutes a day with the can"

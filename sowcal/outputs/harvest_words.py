@@ -4,15 +4,23 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from sowcal.languages import figure, say, say_crop
+from sowcal.languages import say, say_crop
 from sowcal.outputs.document import Document, Paragraph
 from sowcal.plurals import counted
 from sowcal.suitability.compare import CompareResult, RecentYears
 from sowcal.suitability.results import CropSeasons, CropVerdict, Harvest
+from sowcal.units import amount, told, unit_word
 
-__all__ = ["DRAWN", "harvest_cells", "harvest_words", "litres_cell", "litres_facts", "recent_words", "with_recent"]
+__all__ = [
+    "drawn_width",
+    "harvest_cells",
+    "harvest_words",
+    "litres_cell",
+    "litres_facts",
+    "recent_words",
+    "with_recent",
+]
 
-DRAWN = 6  # columns of a line that the litres of a square metre take
 _SPICE = 0.05  # kg per m2, below which grams are told
 
 
@@ -27,11 +35,13 @@ def harvest_words(harvest: Harvest) -> str:
     litres, kg, weeks = harvest.litres_per_m2, harvest.yield_here, harvest.weeks_of_picking
     given = ""
     if kg is not None and kg[1] < _SPICE:
-        given = say("gives {low:.1f} to {high:.1f} g/m2", low=1000 * kg[0], high=1000 * kg[1])
+        low, high = (amount(1000 * value, "g/m2", ".1f") for value in kg)
+        given = say("gives {low} to {high} {unit}", low=low, high=high, unit=unit_word("g/m2"))
     elif kg is not None:
-        given = say("gives {low:.1f} to {high:.1f} kg/m2", low=kg[0], high=kg[1])
+        low, high = (amount(value, "kg/m2", ".1f") for value in kg)
+        given = say("gives {low} to {high} {unit}", low=low, high=high, unit=unit_word("kg/m2"))
     said = (
-        "" if litres is None else say("draws {litres:.0f} litres/m2 a season", litres=litres),
+        "" if litres is None else say("draws {water} a season", water=told(litres, "litres/m2", ".0f")),
         given,
         "" if weeks is None else say("picked over {weeks}", weeks=counted(round(weeks), "week")),
     )
@@ -45,16 +55,23 @@ def harvest_cells(verdict: CropVerdict) -> list[str]:
         "-"
         if found.yield_here is None
         else "-".join(
-            figure(kg, f".{4 if found.yield_here[1] < _SPICE else int(kg < 9.95)}f") for kg in found.yield_here
+            amount(kg, "kg/m2", f".{4 if found.yield_here[1] < _SPICE else int(kg < 9.95)}f") for kg in found.yield_here
         )
     )
-    return [given, *("-" if v is None else f"{v:.0f}" for v in (found.litres_per_m2, found.weeks_of_picking))]
+    litres, weeks = found.litres_per_m2, found.weeks_of_picking
+    drawn = "-" if litres is None else amount(litres, "l/m2", ".0f")
+    return [given, drawn, "-" if weeks is None else f"{weeks:.0f}"]
+
+
+def drawn_width() -> int:
+    """Columns of a line that the stored water of a square metre takes."""
+    return max(6, len(unit_word("l/m2")) + 2)
 
 
 def litres_cell(line: CropSeasons) -> str:
-    """Stored water of the thriftiest way, litres per m2 and season, in `DRAWN` columns; blank where not known."""
+    """Stored water of the thriftiest way, a square metre and season, in its columns; blank where not known."""
     known = [w.harvest.litres_per_m2 for w in line.starts if w.harvest.litres_per_m2 is not None]
-    return f"{min(known):>{DRAWN - 1}.0f} " if known else " " * DRAWN
+    return f"{amount(min(known), 'l/m2', '.0f'):>{drawn_width() - 1}} " if known else " " * drawn_width()
 
 
 def recent_words(found: RecentYears) -> str:
@@ -90,9 +107,9 @@ def litres_facts(result: CompareResult, names: tuple[str, str]) -> tuple[tuple[s
     if not crops:
         return ()
     said = say(
-        "{first:.0f} litres/m2 a season at {one}, {second:.0f} at {two} (middle of {crops})",
-        first=first,
-        second=second,
+        "{first} a season at {one}, {second} at {two} (middle of {crops})",
+        first=told(first, "litres/m2", ".0f"),
+        second=amount(second, "litres/m2", ".0f"),
         one=names[0],
         two=names[1],
         crops=counted(crops, "crop"),

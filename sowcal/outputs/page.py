@@ -11,6 +11,7 @@ import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from sowcal import units
 from sowcal.climate.frost import DaysAhead
 from sowcal.climate.place_figures import ClimateSummary
 from sowcal.garden.plan import GardenPlan
@@ -95,7 +96,9 @@ def _latitude(degrees: float) -> str:
 def _where(place: Place) -> str:
     c = place.climate
     out = [] if c.latitude is None else [_latitude(c.latitude)]
-    out += [] if c.elevation is None else [say("{elevation:.0f} m above the sea", elevation=c.elevation)]
+    out += (
+        [] if c.elevation is None else [say("{elevation} above the sea", elevation=units.told(c.elevation, "m", ".0f"))]
+    )
     return ", ".join([*out, say("weather of {record}", record=record_text(place.chart.record))])
 
 
@@ -141,11 +144,11 @@ def _today_said(place: Place, mine: Sequence[str]) -> tuple[str, ...]:
         days = say("In the {length} days from {day}", length=ahead.length, day=day_text(week.start))
         out.append(
             say(
-                "{days} there was frost in {frost} of {years}, and a day above {limit:g} °C in {hot}.",
+                "{days} there was frost in {frost} of {years}, and a day above {limit} in {hot}.",
                 days=days,
                 frost=ahead.frost,
                 years=counted(ahead.years, "year"),
-                limit=ahead.limit,
+                limit=units.told(ahead.limit, "°C"),
                 hot=ahead.hot,
             )
         )
@@ -214,7 +217,7 @@ def _sliders(steps: SettingsSteps, asked: tuple[float, float], litres: Sequence[
     share, least = asked
     often = [say("{odds} or better", odds=odds_text(r)) for r in steps.reliabilities]
     much = [say("{share} of a full crop", share=per_cent(y)) for y in steps.least_yields]
-    at_most = [say("{litres:g} litres per m² at most in a dry year", litres=n) for n in litres]
+    at_most = [say("{water} at most in a dry year", water=units.told(n, "litres per m²")) for n in litres]
     drawn = [say("as the page was made"), *at_most]
     return tag(
         "div",

@@ -20,6 +20,7 @@ from sowcal.outputs.reports import job_line
 from sowcal.outputs.wording import job_words
 from sowcal.suitability.results import SettingsSteps, WaySteps
 from sowcal.suitability.week import JOB_OF_WAY
+from sowcal.units import measured, unit_word
 from sowcal.year import MONTHS, span_days
 
 if TYPE_CHECKING:
@@ -114,7 +115,9 @@ def _words_of(source: str) -> str:
 
 
 def in_words(script: str) -> str:
-    """The script with its words in the language that is told; in English as it stands."""
+    """The script with its words in the language and the units that are told; in English and SI as it stands."""
+    if measured() != "si":
+        script = script.replace("} litres; `", f"}} {unit_word('litres')}; `")
     if spoken() == "en":
         return script
     for source, words, fields in _OF_SCRIPT:

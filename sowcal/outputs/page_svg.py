@@ -14,6 +14,7 @@ from sowcal.climate.frost import FrostYear
 from sowcal.languages import say
 from sowcal.outputs.figure_style import Cells, Ribbon
 from sowcal.outputs.terminal import plain
+from sowcal.units import converted, measured
 from sowcal.year import MONTH_LENGTHS, MONTH_STARTS, MONTHS, YEAR
 
 __all__ = [
@@ -284,6 +285,14 @@ def _ordered(values: Sequence[float | None], start_month: int) -> list[float]:
     return [math.nan if v is None else float(v) for v in turned]
 
 
+_STEPS = {"°C": {"si": 10, "us": 20}, "mm": {"si": 50, "us": 2}}  # between the lines of a picture
+
+
+def _told(values: Sequence[float | None], unit: str, start_month: int) -> list[float]:
+    """Twelve months in the units that are told."""
+    return [converted(v, unit) for v in _ordered(values, start_month)]
+
+
 _LEFT, _RIGHT, _TOP, _BOTTOM = 34, 354, 10, 158
 
 
@@ -317,11 +326,18 @@ def temperature_picture(
     words : str
         What it shows, for those who do not see it.
     """
-    ordered = [(_ordered(low, start_month), _ordered(high, start_month)) for low, high in places]
+    ordered = [tuple(_told(values, "°C", start_month) for values in pair) for pair in places]
     every = [v for pair in ordered for values in pair for v in values]
     if not all(map(math.isfinite, every)):
         return None
-    least, most = 10 * math.floor((min(*every, 0) - 4) / 10), 10 * math.ceil((max(*every, 30) + 4) / 10)
+    cold, hot, room, step = (
+        converted(0.0, "°C"),
+        converted(30.0, "°C"),
+        converted(4, "°C apart"),
+        _STEPS["°C"][measured()],
+    )
+    least = step * math.floor((min(*every, cold) - room) / step)
+    most = step * math.ceil((max(*every, hot) + room) / step)
     y = _scale(least, most, _BOTTOM, _TOP)
     bars = []
     for k, (low, high) in enumerate(ordered):
@@ -332,8 +348,8 @@ def temperature_picture(
             if len(ordered) == 1:
                 bars.append(tag("text", f"{b:.0f}", x=f"{x:.1f}", y=y(b) - 4, class_="mid strong"))
                 bars.append(tag("text", f"{a:.0f}", x=f"{x:.1f}", y=y(a) + 12, class_="mid strong"))
-    lines = [tag("path", d=f"M{_LEFT} {y(v)}H{_RIGHT}", class_=name) for v, name in ((0.0, "frost"), (30.0, "hot"))]
-    rules = _rules(range(least, most + 1, 10), y, _LEFT, _RIGHT)
+    lines = [tag("path", d=f"M{_LEFT} {y(v)}H{_RIGHT}", class_=name) for v, name in ((cold, "frost"), (hot, "hot"))]
+    rules = _rules(range(least, most + 1, step), y, _LEFT, _RIGHT)
     return _frame(start_month, *rules, *lines, *bars, words=words)
 
 
@@ -341,12 +357,13 @@ def rain_picture(
     rains: Sequence[Sequence[float | None]], needs: Sequence[Sequence[float | None]], start_month: int, words: str
 ) -> Html | None:
     """Rain as bars and reference evapotranspiration as dashes over them, mm a month; None where not known."""
-    falls = [_ordered(r, start_month) for r in rains]
-    drinks = [_ordered(n, start_month) for n in needs]
+    falls = [_told(r, "mm", start_month) for r in rains]
+    drinks = [_told(n, "mm", start_month) for n in needs]
     every = [v for values in (*falls, *drinks) for v in values]
     if not all(map(math.isfinite, every)):
         return None
-    top = 50 * max(1, math.ceil(max(every) / 50))
+    step = _STEPS["mm"][measured()]
+    top = step * max(1, math.ceil(max(every) / step))
     y = _scale(0, top, _BOTTOM, _TOP)
     bars, dashes = [], ""
     for k, values in enumerate(falls):
@@ -360,7 +377,7 @@ def rain_picture(
             f"M{x + shift - width / 2:.1f} {y(v)}h{width}"
             for x, v in zip(_month_middles(start_month), values, strict=True)
         )
-    rules = _rules(range(0, top + 1, 50), y, _LEFT, _RIGHT)
+    rules = _rules(range(0, top + 1, step), y, _LEFT, _RIGHT)
     return _frame(start_month, *rules, *bars, tag("path", d=dashes, class_="need"), words=words)
 
 

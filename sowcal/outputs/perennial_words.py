@@ -10,6 +10,7 @@ from sowcal.outputs.wording import ENOUGH, interval_of, per_cent
 from sowcal.plurals import counted
 from sowcal.suitability.perennials import worded_share
 from sowcal.suitability.results import CropVerdict
+from sowcal.units import told, unit_word
 from sowcal.year import day_of_year, span_text, whole_year
 
 __all__ = [
@@ -159,10 +160,11 @@ def perennial_answer(verdict: CropVerdict) -> list[tuple[str, str]]:
     out.append((say("year by year"), year_strip(verdict.strip)))
     if (litres := answer["litres_per_m2"]) is not None:
         needs = say(
-            "about {litres:,} litres from autumn to spring for each m2 of its room beyond the rain, by drip"
+            "about {water} from autumn to spring for each {m2} of its room beyond the rain, by drip"
             if "as_a_winter_annual" in verdict.evidence
-            else "about {litres:,} litres a year for each m2 of its room beyond the rain, full-grown, by drip",
-            litres=litres,
+            else "about {water} a year for each {m2} of its room beyond the rain, full-grown, by drip",
+            water=told(litres, "litres each m2", ","),
+            m2=unit_word("m2"),
         )
         out.append((say("it needs"), needs))
     if verdict.sorts_that_fit or verdict.sorts_that_do_not:

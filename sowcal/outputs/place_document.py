@@ -7,7 +7,7 @@ from typing import Any
 
 from sowcal.climate.place_figures import ABOVE, definitions, of_year
 from sowcal.languages import phrase, say, say_count, say_crop
-from sowcal.outputs.climate_document import LAWN, ROWS, UNKNOWN, month_cells, month_pictures, shown_figure
+from sowcal.outputs.climate_document import KINDS, LAWN, RAIN, ROWS, UNKNOWN, month_cells, month_pictures, shown_figure
 from sowcal.outputs.document import (
     Beside,
     Cell,
@@ -33,6 +33,7 @@ from sowcal.outputs.wording import (
 from sowcal.plurals import counted
 from sowcal.suitability.compare import CompareResult
 from sowcal.suitability.results import AgainstWhole, CropVerdict
+from sowcal.units import amount, unit_word
 from sowcal.year import MONTHS, YEAR, day_of_year, day_text, span_text
 
 __all__ = ["against_whole", "closing_sentence", "compare_document"]
@@ -56,8 +57,12 @@ _FIGURES: tuple[tuple[str, str, str], ...] = (
     ),
     *((words, name, "sum") for name, words in ABOVE.items()),
     (phrase("chill portions (dynamic model)"), "chill_portions", "number"),
-    (phrase("rain, mm a year"), "pr", "sum"),
-    (phrase("{lawn}, mm a year", lawn=LAWN), "reference_evapotranspiration", "sum"),
+    (phrase("rain, {unit} a year", unit=RAIN), "pr", "sum"),
+    (
+        phrase("{lawn}, {unit} a year", lawn=LAWN, unit=RAIN),
+        "reference_evapotranspiration",
+        "sum",
+    ),
     (phrase("hardiness zone"), "hardiness_zone", "word"),
 )
 Verdicts = tuple[Sequence[CropVerdict], Sequence[CropVerdict]]
@@ -72,8 +77,10 @@ def _shown(climate: Mapping[str, Any], name: str, form: str) -> str:
     if form == "odds":
         return say("all year") if value["p50"] is None or value["p50"] >= YEAR else f"{value['p50']}"
     if form == "sum":
-        return shown_figure(of_year(value))
-    return f"{value:.0f}" if form == "number" else str(value)
+        return shown_figure(of_year(value), unknown=UNKNOWN, kind=KINDS.get(name))
+    if form == "number":
+        return amount(value, KINDS[name], ".0f") if name in KINDS else f"{value:.0f}"
+    return str(value)
 
 
 def _pair(better: Mapping[str, Any], name: str) -> tuple[Any, Any] | None:
@@ -210,7 +217,7 @@ def _crop_by_crop(result: CompareResult, verdicts: Verdicts, names: tuple[str, s
             for s, n in zip(sites, names, strict=True)
         ),
         *(
-            Column(say("litres/m2, {s}", s=s), True, short=say("l/m2, {n}", n=n))
+            Column(f"{unit_word('litres/m2')}, {s}", True, short=f"{unit_word('l/m2')}, {n}")
             for s, n in zip(sites, names, strict=True)
         ),
         Column("longer window at", short="longer"),
@@ -222,7 +229,7 @@ def _crop_by_crop(result: CompareResult, verdicts: Verdicts, names: tuple[str, s
             *(verdict_cell(side.get(c.crop)) for side in (first, second)),
             *map(str, c.days),
             *("-" if share is None else in_ten(share) for share in c.reliability),
-            *("-" if h.litres_per_m2 is None else f"{h.litres_per_m2:.0f}" for h in c.harvests),
+            *("-" if h.litres_per_m2 is None else amount(h.litres_per_m2, "l/m2", ".0f") for h in c.harvests),
             ahead(c.longer),
             ahead(c.safer),
         )
@@ -301,7 +308,7 @@ def _months_beside(result: CompareResult) -> Fold:
     """Mean maximum and minimum and rain of both places, month by month."""
     rows = [
         (f"{say(words)}: {site}", *month_cells(values, name)[:12])
-        for words, name in (ROWS[1], ROWS[0], ("rain, mm", "pr"))
+        for words, name in (ROWS[1], ROWS[0], ROWS[-2])
         for site, climate in zip(result.sites, result.climates, strict=True)
         if isinstance(values := climate.get(name), Sequence) and not isinstance(values, str)
     ]

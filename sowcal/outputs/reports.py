@@ -17,6 +17,7 @@ from sowcal.outputs.terminal import plain, table, wrap
 from sowcal.outputs.wording import JOB_WORDS, foot_text, odds_text, record_text, three_words
 from sowcal.plurals import counted
 from sowcal.suitability.week import JOBS, Week, WeekJob
+from sowcal.units import amount, told, unit_word
 from sowcal.weather.cache import Kept
 from sowcal.weather.offset import OffsetReport
 from sowcal.weather.quality import KINDS, Problem, QualityReport
@@ -326,8 +327,8 @@ def offset_text(report: OffsetReport, site: str, *, width: int = 100, unicode: b
     out = wrap(f"THE PLOT MINUS THE STATION OF {site}: {days}", width)
     rows = [["", "season", "days", "difference", "95 per cent", "single days"]]
     for o in report.offsets:
-        low, high = o.interval
-        apart = (f"{o.mean:+.1f} K", f"{low:+.1f} to {high:+.1f}", f"+/- {o.spread:.1f}")
+        low, high = (amount(end, "K", "+.1f") for end in o.interval)
+        apart = (told(o.mean, "K", "+.1f"), f"{low} to {high}", f"+/- {amount(o.spread, 'K', '.1f')}")
         rows.append([_NIGHTS[o.variable], o.season, str(o.days), *apart])
     out += ["", *table(rows, width, right=(2, 3))]
     for note in report.notes:
@@ -345,15 +346,15 @@ def trend_text(found: Sequence[Trend], site: str, *, width: int = 100, unicode: 
             wrap(f"The record of {site} is too short for a trend (ten years of a season at least).", width), unicode
         )
     out = wrap(f"TRENDS OF {site} (Theil-Sen slope of seasonal means)", width)
-    rows = [["", "season", "years", "K in 10 years", "95 per cent", ""]]
+    rows = [["", "season", "years", f"{unit_word('K')} in 10 years", "95 per cent", ""]]
     for t in found:
         rows.append(
             [
                 _NIGHTS.get(t.variable, t.variable),
                 t.season,
                 f"{t.first}-{t.last}",
-                f"{t.per_decade:+.2f}",
-                f"{t.low:+.2f} to {t.high:+.2f}",
+                amount(t.per_decade, "K", "+.2f"),
+                f"{amount(t.low, 'K', '+.2f')} to {amount(t.high, 'K', '+.2f')}",
                 "" if t.clear else "not clear of zero",
             ]
         )
@@ -396,8 +397,8 @@ def record_lines(attributes: dict, first: str, last: str, *, width: int = 100, u
     out = wrap(f"{attributes.get('source', 'record')}: {iso_text(first)} to {iso_text(last)}", width)
     if "station_distance_km" in attributes:
         height = float(attributes.get("station_elevation", float("nan")))
-        at = f", at {height:.0f} m" if height == height else ""
-        out += wrap(f"Station {attributes['station_distance_km']:g} km away{at}", width)
+        at = f", at {told(height, 'm', '.0f')}" if height == height else ""
+        out += wrap(f"Station {told(attributes['station_distance_km'], 'km')} away{at}", width)
     for key in ("history", "licence", "attribution"):
         if attributes.get(key):
             out += wrap(f"{key.capitalize()}: {attributes[key]}", width)

@@ -16,6 +16,7 @@ from sowcal.provenance import MadeBy
 from sowcal.season_log import SeasonLog, Sown
 from sowcal.seasons.outlook import Learnt, Spread
 from sowcal.suitability.results import Review, Reviewed, SeasonNow, SowingNow, Strain
+from sowcal.units import amount, told, unit_word
 from sowcal.year import MONTHS, date_text
 
 __all__ = ["log_json", "log_text", "review_text", "season_document", "season_json", "season_text", "so_far_words"]
@@ -149,13 +150,15 @@ def _water(season: SeasonNow, most: int) -> tuple[Part, ...]:
     for bed in season.water[:most]:
         minutes = "" if bed.minutes is None else f", {bed.minutes:.0f} minutes"
         name = bed.bed if bed.bed.lower().startswith("bed") else f"bed {bed.bed or '-'}"
-        said.append(f"{name}: {bed.litres:.0f} litres{minutes} ({bed.dry_year_litres:.0f} in a dry year)")
+        dry = amount(bed.dry_year_litres, "litres", ".0f")
+        said.append(f"{name}: {told(bed.litres, 'litres', '.0f')}{minutes} ({dry} in a dry year)")
     if len(season.water) > most:
         said.append(f"and {counted(len(season.water) - most, 'more bed')}")
     parts: list[Part] = [Paragraph(f"{'; '.join(said)}.")] if said else []
     if season.tank is not None:
         tank = season.tank
-        level = f"{tank.litres_told:,.0f} litres on {date_text(tank.told)}, about {tank.litres_now:,.0f} now"
+        level = f"{told(tank.litres_told, 'litres', ',.0f')} on {date_text(tank.told)}"
+        level += f", about {amount(tank.litres_now, 'litres', ',.0f')} now"
         dry = f"runs dry in {tank.dry_share:.0%} of the years"
         dry += f", {_range(tank.runs_dry)}" if tank.runs_dry else ""
         parts.append(Paragraph(f"{level}; {dry if tank.dry_share > 0 else 'lasts in every year'}.", "Tank"))
@@ -167,15 +170,17 @@ def so_far_words(found: SoFar) -> list[str]:
     out = []
     for one in found.sums:
         now, low, middle, high = one.at_day
-        usual = f"the middle year has {middle:.0f}, {low:.0f} to {high:.0f}"
+        unit = {"warmth": "degree days", "rain": "mm"}.get(one.name)
+        m, a, b = (f"{v:.0f}" if unit is None else amount(v, unit, ".0f") for v in (middle, low, high))
+        usual = f"the middle year has {m}, {a} to {b}"
         if one.name == "warmth":
             ahead = "" if found.days_ahead is None else f", {_ahead(found.days_ahead)}"
-            out.append(f"{now:.0f} degree days above {DEGREE_DAY_BASE:g} degC{ahead} ({usual})")
+            out.append(f"{told(now, 'degree days', '.0f')} above {told(DEGREE_DAY_BASE, 'degC')}{ahead} ({usual})")
         elif one.name == "frost":
             nights = counted(round(now), "night") if round(now) else "no night"
             out.append(f"{nights} of frost ({usual if high else 'none in 9 years of 10'})")
         else:
-            out.append(f"{now:.0f} mm of rain ({usual})")
+            out.append(f"{told(now, 'mm', '.0f')} of rain ({usual})")
     return out
 
 
@@ -187,12 +192,15 @@ def _so_far(season: SeasonNow) -> tuple[Part, ...]:
 
 
 def _learnt(found: Sequence[Learnt]) -> list[str]:
-    return [
-        f"{x.crop}, {x.sort}: {x.own:.0f} degree days to the first picking after {counted(x.seasons, 'season')} (they "
-        f"took {x.observed:.0f}, the handbook has {x.handbook:.0f}); to use it, put `crop,way,thermal_time_low,"
-        f"thermal_time_high` and `{x.crop},{x.way},{x.low:.0f},{x.high:.0f}` into a file ways.csv for --crops."
-        for x in found
-    ]
+    out = []
+    for x in found:
+        own, observed, handbook = (amount(v, "degree days", ".0f") for v in (x.own, x.observed, x.handbook))
+        out.append(
+            f"{x.crop}, {x.sort}: {own} degree days to the first picking after {counted(x.seasons, 'season')} (they "
+            f"took {observed}, the handbook has {handbook}); to use it, put `crop,way,thermal_time_low,"
+            f"thermal_time_high` and `{x.crop},{x.way},{x.low:.0f},{x.high:.0f}` into a file ways.csv for --crops."
+        )
+    return out
 
 
 def season_document(season: SeasonNow, room: tuple[int, ...] = _ALL) -> Document:
@@ -267,7 +275,7 @@ def _late(r: Reviewed) -> str:
 
 def review_text(review: Review, *, width: int = 100, unicode: bool = True) -> str:
     """Expected against real, crop by crop, and what to change."""
-    columns = tuple(map(Column, ("crop", "started", "expected first picking", "picked", "later by", "kg")))
+    columns = tuple(map(Column, ("crop", "started", "expected first picking", "picked", "later by", unit_word("kg"))))
     rows = tuple(
         (
             _named(r.sown),
@@ -275,7 +283,7 @@ def review_text(review: Review, *, width: int = 100, unicode: bool = True) -> st
             _range(r.expected),
             _short(r.picked) if r.picked else ("lost" if r.sown.on("lost") else "-"),
             _late(r),
-            "" if r.amount is None else f"{r.amount:g}",
+            "" if r.amount is None else amount(r.amount, "kg"),
         )
         for r in review.sowings
     )

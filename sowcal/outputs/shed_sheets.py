@@ -12,6 +12,7 @@ import numpy as np
 from sowcal.garden.diary import purchase_words, weeks_of_diary
 from sowcal.garden.plan import GardenPlan
 from sowcal.garden.quantities import kind_words, tree_words, volume_words
+from sowcal.languages import say
 from sowcal.outputs.figure_garden import (
     between_notes,
     gravity_notes,
@@ -23,7 +24,8 @@ from sowcal.outputs.figure_garden import (
     sheet_notes,
 )
 from sowcal.outputs.figure_style import A4, FAINT, INK, STYLE, new_figure, shown
-from sowcal.outputs.wording import NO_PROMISE, litres, sentence
+from sowcal.outputs.wording import NO_PROMISE, sentence, told_litres
+from sowcal.units import amount, converted, told
 from sowcal.year import MONTH_STARTS, MONTHS, date_text
 
 if TYPE_CHECKING:
@@ -78,7 +80,7 @@ def _choice_pages(plan: GardenPlan) -> list[Figure]:
         return []
     figure = _sheet_page(plan, "before any money")
     figure.text(0.06, 0.935, "What each change would do, one at a time; water comes first.", size=9)
-    names = [textwrap.fill(shown(c.change), 34) for c in plan.choices]
+    names = [textwrap.fill(shown(say(c.change)), 34) for c in plan.choices]
     rows = np.arange(len(names))
     upper, lower = figure.subplots(2, 1)
     figure.subplots_adjust(left=0.36, right=0.93, top=0.885, bottom=0.08, hspace=0.22)
@@ -150,8 +152,9 @@ def _family_key(figure: Figure, colour: dict[str, str]) -> None:
 
 def _bed(axes: Any, plan: GardenPlan, number: int, turn: int, colour: dict[str, str]) -> None:
     bed = plan.garden.beds[number]
-    axes.set_ylim(bed.length, 0)
-    axes.set_title(shown(f"{bed.name}, {bed.length:g} by {bed.width:g} m")[:70], loc="left", size=9)
+    whole = converted(bed.length, "m")
+    axes.set_ylim(whole, 0)
+    axes.set_title(shown(f"{bed.name}, {amount(bed.length, 'm')} by {told(bed.width, 'm')}")[:70], loc="left", size=9)
     month_axis(axes, turn)
     axes.tick_params(labelsize=7)
     for start in MONTH_STARTS:
@@ -163,12 +166,13 @@ def _bed(axes: Any, plan: GardenPlan, number: int, turn: int, colour: dict[str, 
         spans = [(begin, min(length, 365 - begin))]
         if begin + length > 365:
             spans.append((0, begin + length - 365))
+        top, bottom = converted(p.begin, "m"), converted(p.end, "m")
         for left, days in spans:
-            axes.add_patch(_block(left, p.begin, days, p.end - p.begin, colour[sowing.crop.family]))
+            axes.add_patch(_block(left, top, days, bottom - top, colour[sowing.crop.family]))
         longest = max(spans, key=lambda span: span[1])
         for left, days in spans:
             if (left, days) == longest or days >= _LABELLED:
-                _label(axes, f"{p.count} {sowing.crop.name}", left, days, p.begin, p.end, bed.length)
+                _label(axes, f"{p.count} {sowing.crop.name}", left, days, top, bottom, whole)
 
 
 def _block(left: float, top: float, width: float, height: float, colour: str) -> Any:
@@ -220,7 +224,7 @@ def _held_together(plan: GardenPlan, text: str) -> str:
     """Names of beds and their metres are not torn apart at the end of a line."""
     for bed in plan.garden.beds:
         text = text.replace(bed.name, bed.name.replace(" ", _HELD))
-    return re.sub(r"(\d) (m|kg|litres)\b", rf"\1{_HELD}\2", text)
+    return re.sub(r"(\d) (m|kg|litres|ft|lb|gallons)\b", rf"\1{_HELD}\2", text)
 
 
 def _job_pages(plan: GardenPlan) -> list[Figure]:
@@ -255,7 +259,7 @@ def _list_pages(plan: GardenPlan) -> list[Figure]:
     part("Shopping", [f"{purchase_words(p)}   price ________" for p in plan.shopping])
     part("Keeping", keeping_notes(plan))
     part("Rotation", _rotation_lines(plan) + list(map(sentence, plan.rotation)))
-    part("Mind", list(plan.cautions))
+    part("Mind", list(map(say, plan.cautions)))
     return _flowed(plan, "lists", lines, 1)
 
 
@@ -267,7 +271,7 @@ def _sheet_lines(plan: GardenPlan) -> list[str]:
         turns = f", in {r.turns} turns" if r.turns > 1 else ""
         out.append(
             f"{r.zone}, {MONTHS[r.month - 1]}: {minutes_text(r.minutes)} minutes {every} "
-            f"({minutes_text(r.dry_year_minutes)} in a dry year){turns}; {litres(r.litres)} litres a month"
+            f"({minutes_text(r.dry_year_minutes)} in a dry year){turns}; {told_litres(r.litres)} a month"
         )
     return out
 

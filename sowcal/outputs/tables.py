@@ -15,6 +15,8 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from sowcal.languages import say
+from sowcal.units import amount, measured, told_together, unit_word
 from sowcal.year import MONTH_STARTS, YEAR, day_of_date, month_day, month_of
 
 if TYPE_CHECKING:
@@ -256,36 +258,86 @@ def basis_tables(counts: Mapping[str, Mapping[str, int]]) -> tuple[TableSheet, .
     return (TableSheet("basis", head, tuple((t, *(c.get(k, 0) for k in kinds)) for t, c in counts.items())),)
 
 
+def _key(unit: str) -> str:
+    """A unit as it stands in the heading of a column."""
+    return unit_word(unit).replace(" ", "_")
+
+
+def _number(value: float, unit: str) -> str:
+    return str(round(value, 1)) if measured() == "si" else amount(value, unit, ".1f")
+
+
 def _plant_rows(plan: GardenPlan) -> list[list[str]]:
-    out = [["crop", "plants", "will_do", "area_m2", "kg_a_year", "left_over_share", "litres_a_year", "starts", "price"]]
+    out = [
+        [
+            "crop",
+            "plants",
+            "will_do",
+            f"area_{_key('m2')}",
+            f"{_key('kg')}_a_year",
+            "left_over_share",
+            f"{_key('litres')}_a_year",
+            "starts",
+            "price",
+        ]
+    ]
     for p in plan.plants:
         starts = " ".join(month_day(day) for day in p.starts)
-        figures = (p.count, p.will_do, round(p.area, 1), round(p.picked, 1), round(p.surplus_share, 2))
-        out.append([p.crop, *map(str, figures), f"{plan.by_crop.get(p.crop, 0.0):.0f}", starts, ""])
+        figures = (p.count, p.will_do, _number(p.area, "m2"), _number(p.picked, "kg"), round(p.surplus_share, 2))
+        out.append([p.crop, *map(str, figures), amount(plan.by_crop.get(p.crop, 0.0), "litres", ".0f"), starts, ""])
     return out
 
 
 def _watering_rows(plan: GardenPlan) -> list[list[str]]:
     out = [
-        ["zone", "month", "days_between", "minutes", "dry_year_minutes", "litres_a_month", "litres_an_hour", "turns"]
+        [
+            "zone",
+            "month",
+            "days_between",
+            "minutes",
+            "dry_year_minutes",
+            f"{_key('litres')}_a_month",
+            f"{_key('litres')}_an_hour",
+            "turns",
+        ]
     ]
     for r in plan.sheet:
         given = [r.zone, str(r.month), str(r.days_between)]
         given += ["" if m is None else f"{m:.0f}" for m in (r.minutes, r.dry_year_minutes)]
-        out.append([*given, f"{r.litres:.0f}", f"{r.flow:.0f}", str(r.turns)])
+        out.append([*given, amount(r.litres, "litres", ".0f"), amount(r.flow, "litres", ".0f"), str(r.turns)])
     return out
 
 
 def _load_rows(plan: GardenPlan) -> list[list[str]]:
-    return [["date", "litres"], *([load.date.isoformat(), f"{load.litres:.0f}"] for load in plan.loads)]
+    return [
+        ["date", _key("litres")],
+        *([load.date.isoformat(), amount(load.litres, "litres", ".0f")] for load in plan.loads),
+    ]
 
 
 def _diary_rows(plan: GardenPlan) -> list[list[str]]:
-    out = [["date", "week", "job", "crop", "bed", "from_m", "to_m", "amount", "unit", "note", "price", "done"]]
+    out = [
+        [
+            "date",
+            "week",
+            "job",
+            "crop",
+            "bed",
+            f"from_{_key('m')}",
+            f"to_{_key('m')}",
+            "amount",
+            "unit",
+            "note",
+            "price",
+            "done",
+        ]
+    ]
     for j in plan.diary:
-        part = ["", ""] if j.part is None else [f"{m:g}" for m in j.part]
-        amount = "" if j.amount is None else f"{j.amount:g}"
-        out.append([j.date.isoformat(), str(j.week), j.job, j.crop, j.bed, *part, amount, j.unit, j.note, "", ""])
+        part = ["", ""] if j.part is None else [amount(m, "m") for m in j.part]
+        much, unit = "", j.unit
+        if j.amount is not None:
+            much, _, unit = told_together(j.amount, j.unit).partition(" ")
+        out.append([j.date.isoformat(), str(j.week), j.job, j.crop, j.bed, *part, much, unit, say(j.note), "", ""])
     return out
 
 

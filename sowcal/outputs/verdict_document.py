@@ -38,6 +38,7 @@ from sowcal.plurals import counted
 from sowcal.provenance import MadeBy
 from sowcal.suitability.annuals import GRADES
 from sowcal.suitability.results import CropSeasons, CropVerdict, Record
+from sowcal.units import unit_word
 
 __all__ = [
     "change_words",
@@ -83,7 +84,7 @@ def change_words(change: str) -> str:
 
 _LIMIT = phrase("Limit: what stops it most; where an annual fits, on the days outside its dates.")
 _LIMIT_HERE = phrase(
-    "kg and litres: of a square metre and season, here; wks: of picking in a year. Stopped by: a sound annual, outside "
+    "{kg} and {litres}: of {area} and season, here; wks: of picking in a year. Stopped by: a sound annual, outside "
     "its dates. In full: sowcal rate {crop}."
 )
 _CLASS_WORDS = phrase("S1 best, S2, S3, N: not here (FAO land evaluation framework 1976)")
@@ -131,7 +132,7 @@ def verdict_document(site: str, record: Record, verdict: CropVerdict, made_by: M
     changes = verdict.what_would_change_it
     # of a perennial what it needs has told the litres
     if said := harvest_words(replace(verdict.harvest, litres_per_m2=None) if verdict.answer else verdict.harvest):
-        parts.append(Paragraph(said, name="a square metre"))
+        parts.append(Paragraph(said, name=unit_word("a square metre")))
     parts += [*map(_change_part, changes[:2]), *map(Caution, verdict.cautions)]
     evidence = (
         *evidence_sentences(verdict),
@@ -193,8 +194,8 @@ def _by_kind(site: str, verdicts: Sequence[CropVerdict], kinds: Mapping[str, str
         Column("crop"),
         Column("verdict"),
         Column("years in ten", short="in ten"),
-        Column("kg/m2", right=True, least_screen=76),
-        Column("l/m2", right=True, least_screen=68),
+        Column(unit_word("kg/m2"), right=True, least_screen=76),
+        Column(unit_word("l/m2"), right=True, least_screen=68),
         Column("weeks", right=True, short="wks"),
         Column("stopped by"),
     )
@@ -275,7 +276,8 @@ def rate_document(
     verdicts, by_crop = list(verdicts), {line.crop: line for line in lines}
     if not key:
         few = any(short_odds(v, "-").endswith(")") for v in verdicts)
-        said = say(_LIMIT_HERE, crop=say_crop("leek"))
+        units = {"kg": unit_word("kg"), "litres": unit_word("litres"), "area": unit_word("a square metre")}
+        said = say(_LIMIT_HERE, crop=say_crop("leek"), **units)
         said += say(" In brackets: how far the odds of few years may lie off (95 per cent).") if few else ""
         made = (_by_kind(site, verdicts, kinds or {}), Paragraph(said))
         title = say("WHAT SUITS {site}; {record}", site=site, record=record_text(record, brief=True))

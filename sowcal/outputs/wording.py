@@ -12,6 +12,7 @@ from sowcal.provenance import MadeBy
 from sowcal.suitability.perennials import ENOUGH
 from sowcal.suitability.results import Advice, CropSeasons, CropVerdict, OffsetRange, Outside, Record, WayResult, Window
 from sowcal.suitability.week import JOB_OF_WAY
+from sowcal.units import amount, told, unit_word
 from sowcal.year import day_text, span_text
 
 __all__ = [
@@ -44,6 +45,7 @@ __all__ = [
     "short_odds",
     "some_of",
     "three_words",
+    "told_litres",
     "when_words",
     "window_sentences",
     "windows_in_words",
@@ -107,8 +109,8 @@ def named_with_water(line: CropSeasons) -> str:
     best = max(dry, key=lambda d: d.reliability, default=None)
     return (
         say_crop(line.crop)
-        if best is None
-        else say("{crop} (draws {litres:.0f} litres/m2)", crop=say_crop(line.crop), litres=best.litres)
+        if best is None or best.litres is None
+        else say("{crop} (draws {water})", crop=say_crop(line.crop), water=told(best.litres, "litres/m2", ".0f"))
     )
 
 
@@ -471,15 +473,21 @@ def family_name(family: str) -> str:
 
 
 def litres(value: float) -> str:
-    """Litres, to the nearest ten from a hundred up."""
-    return figure(round(value, -1) if value >= 100 else round(value), ",.0f")
+    """The number of litres, to the nearest ten from a hundred up."""
+    return amount(value if value > 0.5 else round(value), "litres", ",.0f", 10 if value >= 100 else 1)
+
+
+def told_litres(value: float) -> str:
+    """The same with the unit."""
+    return f"{litres(value)} {unit_word('litres')}"
 
 
 def kilograms(value: float) -> str:
-    """Kilograms, with a decimal where they are few."""
-    return figure(value, ".0f" if value >= 3 else ".1f")
+    """The number of kilograms, with a decimal where they are few."""
+    return amount(value, "kg", ".0f" if value >= 3 else ".1f")
 
 
 def sentence(text: str) -> str:
     """With a capital at its beginning and a stop at its end."""
+    text = say(text)
     return f"{text[:1].upper()}{text[1:]}{'' if text.endswith('.') else '.'}"

@@ -18,7 +18,7 @@ from sowcal.crops.handbook import Handbook
 from sowcal.crops.tables import Crop, Way
 from sowcal.errors import InputError
 from sowcal.languages import phrase
-from sowcal.microclimate import WHAT_IFS
+from sowcal.microclimate import WHAT_IFS, change_words
 from sowcal.progress import followed
 from sowcal.seasons.perennial_years import chill_by_model, perennial_years, whole_years
 from sowcal.seasons.season import missing_values, seasons
@@ -261,7 +261,7 @@ def remedies(
 
 def _says(chosen: Sequence[str], if_weak: str) -> str:
     """Changes in words, with what is said of their weak end."""
-    one, *others = (phrase(WHAT_IFS[n].says, amount=WHAT_IFS[n].usual) for n in chosen)
+    one, *others = (change_words(WHAT_IFS[n], WHAT_IFS[n].usual) for n in chosen)
     for other in others:
         one = phrase("{one} and {other}", one=one, other=other)
     return phrase("{what}{if_weak}", what=one, if_weak=if_weak) if if_weak else one
@@ -328,7 +328,7 @@ def _if_weak(
         return ""
     if len(chosen) > 1:
         return phrase(" (not at the weak end of what is known of it)")
-    spread = phrase(WHAT_IFS[chosen[0]].range_says)
+    spread = WHAT_IFS[chosen[0]].range_says
     return phrase(" (not at the weak end of what is known of it, {spread})", spread=spread)
 
 

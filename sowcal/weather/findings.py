@@ -12,6 +12,7 @@ import numpy as np
 from sowcal.errors import InputError
 from sowcal.languages import phrase
 from sowcal.plurals import counted_phrase
+from sowcal.units import quantity
 
 if TYPE_CHECKING:
     from sowcal.weather.quality import Problem
@@ -240,9 +241,9 @@ def _shift(problems: Sequence[Problem], days: int) -> Finding:
     ordered = sorted(problems, key=lambda p: p.first)
     size = ordered[0].done.partition("changes by ")[2].partition(" K")[0]
     text = phrase(
-        "the record has {steps} in its mean, the first of {size} degC on {date}",
+        "the record has {steps} in its mean, the first of {size} on {date}",
         steps=counted_phrase(len(ordered), "step"),
-        size=size,
+        size=quantity(float(size), "degC apart", "+.1f"),
         date=ordered[0].first,
     )
     last = ordered[-1].first

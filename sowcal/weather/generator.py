@@ -16,6 +16,7 @@ import numpy as np
 
 from sowcal.errors import InputError
 from sowcal.languages import phrase
+from sowcal.units import quantity
 from sowcal.weather.record import GENERATED, POSSIBLE, DailyRecord, daily_record
 
 __all__ = [
@@ -74,8 +75,9 @@ def _share(shape: float, x: np.ndarray) -> np.ndarray:
 
 FALLS_SHORT = phrase(
     "the weather is generated from monthly normals: its years are too much alike (on 14 real records their means vary "
-    "little more than half as much) and its hottest and coldest days of ten years are up to 5 degC off either way; "
-    "odds of frost and heat from it are rough"
+    "little more than half as much) and its hottest and coldest days of ten years are up to {most} off either way; "
+    "odds of frost and heat from it are rough",
+    most=quantity(5, "degC apart"),
 )
 
 # Lag-one and same-day matrices of the departures of Tmax and Tmin, Richardson (1981), Water Resources

@@ -17,6 +17,7 @@ from babel.messages.pofile import read_po, write_po
 import sowcal
 from sowcal.crops.handbook import handbook
 from sowcal.crops.tables import table_descriptions
+from sowcal.units import UNITS
 
 ROOT = Path(sowcal.__file__).parent
 LANGUAGES = ("pt", "es")
@@ -103,6 +104,7 @@ def words_of_the_engine():
     yield from GRADES
     yield from (*NOT_JUDGED, *NOT_JUDGED_RAIN_FED, *NOT_JUDGED_STORED, TOO_FEW_DAYS)
     yield from JOBS
+    yield from sorted({word for unit in UNITS.values() for word in (unit.si, unit.us)})
     yield from (worded_share(share) for share in (0.95, 0.8, 0.5, 0.2, 0.0))
     yield "a record of at least 3 whole years"
     yield from THREE_WORDS
