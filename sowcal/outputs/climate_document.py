@@ -258,7 +258,7 @@ def month_pictures(
             lawn=LAWN,
             below=below,
         )
-        said = say("Rain (bars) and the {lawn} (dark lines), mm a month.", lawn=LAWN)
+        said = say("Rain (bars) and the {lawn} (short lines), mm a month.", lawn=LAWN)
         falls, needs = [r for r, _ in wet], [n for _, n in wet]
         out.append(Picture(lambda: rain_picture(falls, needs, start_month, about), caption(said, "rain")))
     return tuple(out)

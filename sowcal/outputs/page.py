@@ -48,7 +48,7 @@ from sowcal.suitability.results import CropVerdict, SettingsSteps, SowingChart
 from sowcal.suitability.week import Week, WeekJob
 from sowcal.year import day_text, long_date_text
 
-__all__ = ["Place", "page_text"]
+__all__ = ["Place", "page_text", "side_by_side", "todays_parts"]
 
 _CARRIED = ("S1", "S2")
 _CODES = {"en": "en-GB", "pt": "pt-PT"}  # of the page's language, where it says more than the language alone
@@ -177,13 +177,18 @@ def _today(place: Place, key: str, mine: Sequence[str]) -> Html | None:
         hidden=True,
         data_place=key,
     )
-    return join(
-        tag("h3", title, id=f"{key}-week"),
-        *[tag("p", said, class_="said") for said in _today_said(place, mine)],
-        listed,
-        tools,
-        _later(say("All of this week's work, with reasons"), page_parts(week_document(week).parts, f"{key}-week")),
-    )
+    said, work = todays_parts(place, key, mine).values()
+    return join(tag("h3", title, id=f"{key}-week"), said, listed, tools, work)
+
+
+def todays_parts(place: Place, key: str, mine: Sequence[str]) -> dict[str, Html]:
+    """What today says, and all of the week's work behind a fold, by their ids: what a line of the log changes."""
+    said, work = f"{key}-said", f"{key}-work"
+    told = () if place.week is None else week_document(place.week).parts
+    return {
+        said: tag("div", *[tag("p", s, class_="said") for s in _today_said(place, mine)], id=said),
+        work: _later(say("All of this week's work, with reasons"), page_parts(told, f"{key}-week"), work) or Html(""),
+    }
 
 
 def _later(title: str, inner: Html, name: str | None = None) -> Html | None:
@@ -193,7 +198,7 @@ def _later(title: str, inner: Html, name: str | None = None) -> Html | None:
     return tag("details", tag("summary", title), tag("noscript", inner), class_="fold", id=name)
 
 
-def _sliders(steps: SettingsSteps, asked: tuple[float, float], litres: Sequence[float]) -> Html:
+def _sliders(place: Place, steps: SettingsSteps, asked: tuple[float, float], served: bool) -> Html:
     """Sliders, each over the steps that the page holds, at the settings that it was made with."""
 
     def slider(label: str, does: str, values: Sequence[float], at: float, words: Sequence[str]) -> Html:
@@ -212,6 +217,14 @@ def _sliders(steps: SettingsSteps, asked: tuple[float, float], litres: Sequence[
         return tag("label", f"{say(label)}: ", tag("b", words[place]), made)
 
     share, least = asked
+    litres = [n for n, _ in place.water]
+    watered = list(dict.fromkeys(way.crop for _, found in place.water[:1] for way in found.ways))
+    note = say("Stored water is followed for {crops}.", crops=", ".join(map(say_crop, watered)))
+    more = (
+        "Of any other crop it is followed when its row is looked at, a second each."
+        if served
+        else phrase("Of other crops it is not known here: a page made with them on your list, or named to it, has it.")
+    )
     often = [say("{odds} or better", odds=odds_text(r)) for r in steps.reliabilities]
     much = [say("{share} of a full crop", share=per_cent(y)) for y in steps.least_yields]
     at_most = [say("{litres:g} litres per m² at most in a dry year", litres=n) for n in litres]
@@ -228,12 +241,13 @@ def _sliders(steps: SettingsSteps, asked: tuple[float, float], litres: Sequence[
             "Verdicts, raising and picking are hidden while a slider is moved.",
             class_="small",
         ),
+        tag("p", f"{note} {say(more)}", class_="small") if litres else None,
         class_="sliders",
         hidden=True,
     )
 
 
-def _year(place: Place, key: str, cells: Cells, asked: tuple[float, float]) -> Html:
+def _year(place: Place, key: str, cells: Cells, asked: tuple[float, float], served: bool) -> Html:
     """One row a crop, under what narrows and moves them."""
     rows = CropRows(place.chart.reliability_asked, {v.crop: v for v in place.verdicts}, cells, key)
     how = say(
@@ -243,7 +257,7 @@ def _year(place: Place, key: str, cells: Cells, asked: tuple[float, float]) -> H
     return join(
         tag("h3", "The year of my crops", id=f"{key}-chart"),
         page_parts((Paragraph(_lead(place), look="lead"), Paragraph(how))),
-        _sliders(place.steps, asked, [litres for litres, _ in place.water]) if place.steps else None,
+        _sliders(place, place.steps, asked, served) if place.steps else None,
         rows.sought(place.chart.crops),
     )
 
@@ -268,7 +282,7 @@ def _place(
         tag("h2", chart.site),
         _today(place, key, mine),
         page_parts(tuple(Caution(f"{say(w)}.", word="Mind") for w in chart.warnings)),
-        _year(place, key, cells, asked),
+        _year(place, key, cells, asked, what_if is not None),
         what_if,
         tag("div", page_parts(after, key), class_="rest"),
         id=key,
@@ -276,14 +290,20 @@ def _place(
     )
 
 
-def _side_by_side(comparison: CompareResult, places: Sequence[Place], start_month: int) -> Html:
+def side_by_side(
+    comparison: CompareResult,
+    verdicts: tuple[Sequence[CropVerdict], Sequence[CropVerdict]],
+    start_month: int,
+    tools: Html | None = None,
+) -> Html:
     """Which place carries more and both in figures; all that goes crop by crop and month by month behind a fold."""
-    told = compare_document(comparison, (places[0].verdicts, places[1].verdicts), start_month).parts
+    told = compare_document(comparison, verdicts, start_month).parts
     first = next(k for k, part in enumerate(told) if isinstance(part, Table)) + 1
     return tag(
         "section",
         tag("h2", "Side by side"),
         page_parts(told[:first]),
+        tools,
         _later(say("What only one carries, both crop by crop, and by month"), page_parts(told[first:])),
         id="compare",
         aria_label="Side by side",
@@ -441,7 +461,9 @@ def page_text(
     cells = weeks(start_month)
     shown = []
     if comparison is not None:
-        shown.append(_side_by_side(comparison, places, start_month))
+        shown.append(side_by_side(comparison, (places[0].verdicts, places[1].verdicts), start_month))
+    elif bench is not None and bench.beside is not None:
+        shown.append(bench.beside)
     tries = bench.what_if if bench else None
     shown += [_place(place, f"p{n}", cells, asked, mine, tries) for n, place in enumerate(places, 1)]
     if garden is not None:
@@ -453,7 +475,8 @@ def page_text(
         shown.append(bench.log)
     elif season is not None:
         shown.append(page_section(season, "log"))
-    navigation = _navigation(places, comparison is not None, garden, season is not None or bench is not None)
+    compared = comparison is not None or (bench is not None and bench.beside is not None)
+    navigation = _navigation(places, compared, garden, season is not None or bench is not None)
     body = tag(
         "body",
         months_symbol(start_month),

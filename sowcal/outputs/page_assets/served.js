@@ -40,10 +40,48 @@
       box.innerHTML = /** @type {string} */ (markup);
       const made = box.content.firstElementChild;
       if (old && made) old.replaceWith(made);
+      if (old instanceof HTMLDetailsElement && made) /** @type {HTMLDetailsElement} */ (made).open = old.open;
       if (made && found.said) say(found.said, find(".came", made));
     }
     if (found.reload) location.assign("/");
+    if (found.log) today();
   }
+
+  /** Today by what the log and the list are now; asked for once at a time, and again where more has changed since. */
+  let asking = false;
+  let again = false;
+  async function today() {
+    again = true;
+    if (asking) return;
+    asking = true;
+    try {
+      while (again) {
+        again = false;
+        const found = await read(await fetch("/today"));
+        show(found);
+        if (found.jobs) document.dispatchEvent(new CustomEvent("sowcal:today", { detail: { jobs: found.jobs } }));
+      }
+    } catch (problem) {
+      say(sentence(problem));
+    } finally {
+      asking = false;
+    }
+  }
+
+  // the stored water of crops that are on no list, one after another as their rows are seen
+  let queue = Promise.resolve();
+  document.addEventListener("sowcal:water", (event) => {
+    const { crop } = /** @type {CustomEvent} */ (event).detail;
+    queue = queue.then(async () => {
+      let water;
+      try {
+        ({ water } = await read(await fetch(`/water?${new URLSearchParams({ crop })}`)));
+      } catch (problem) {
+        say(sentence(problem));
+      }
+      document.dispatchEvent(new CustomEvent("sowcal:watered", { detail: { crop, water } }));
+    });
+  });
 
   // --- forms ------------------------------------------------------------------------------------------------------------
   document.addEventListener("submit", async (event) => {
@@ -96,6 +134,7 @@
     try {
       await send("mine", { crop, on: on ? "yes" : "no" });
       say(`${crop} is ${on ? "on" : "off"} your list.`);
+      today();
     } catch (problem) {
       say(sentence(problem));
     }
@@ -138,6 +177,7 @@
         say(found.said);
         for (const one of document.querySelectorAll("button, input, select")) /** @type {HTMLInputElement} */ (one).disabled = true;
       } else if ("undo" in button.dataset) show(await send("log/undo", {}));
+      else if ("alone" in button.dataset) show(await send("place/beside", { place: "" }));
       else if (button.dataset.free) garden(await send("garden/free", { crop: button.dataset.free }));
       else if (button.dataset.change) await tried(button);
     } catch (problem) {
