@@ -14,10 +14,10 @@ from dataclasses import dataclass, replace
 from sowcal.climate.frost import DaysAhead
 from sowcal.climate.place_figures import ClimateSummary
 from sowcal.garden.plan import GardenPlan
-from sowcal.languages import phrase, say, say_count, say_crop, spoken
+from sowcal.languages import say, say_count, say_crop, spoken
 from sowcal.outputs.chart_document import chart_document
 from sowcal.outputs.climate_document import climate_document
-from sowcal.outputs.crop_rows import CropRows
+from sowcal.outputs.crop_rows import CropRows, sliders
 from sowcal.outputs.document import (
     Caution,
     Document,
@@ -41,7 +41,7 @@ from sowcal.outputs.page_svg import months_symbol, years_axis
 from sowcal.outputs.place_document import compare_document
 from sowcal.outputs.reports import job_line, job_told, week_document, week_title
 from sowcal.outputs.verdict_document import perennial_table, rate_document, tried_fold
-from sowcal.outputs.wording import NO_PROMISE, odds_text, per_cent, record_text
+from sowcal.outputs.wording import NO_PROMISE, odds_text, record_text
 from sowcal.plurals import counted
 from sowcal.suitability.compare import CompareResult
 from sowcal.suitability.results import CropVerdict, SettingsSteps, SowingChart
@@ -198,55 +198,6 @@ def _later(title: str, inner: Html, name: str | None = None) -> Html | None:
     return tag("details", tag("summary", title), tag("noscript", inner), class_="fold", id=name)
 
 
-def _sliders(place: Place, steps: SettingsSteps, asked: tuple[float, float], served: bool) -> Html:
-    """Sliders, each over the steps that the page holds, at the settings that it was made with."""
-
-    def slider(label: str, does: str, values: Sequence[float], at: float, words: Sequence[str]) -> Html:
-        place = values.index(at)
-        made = tag(
-            "input",
-            type="range",
-            min="0",
-            max=len(values) - 1,
-            step="1",
-            value=place,
-            data_do=does,
-            data_words="|".join(words),
-            aria_valuetext=words[place],
-        )
-        return tag("label", f"{say(label)}: ", tag("b", words[place]), made)
-
-    share, least = asked
-    litres = [n for n, _ in place.water]
-    watered = list(dict.fromkeys(way.crop for _, found in place.water[:1] for way in found.ways))
-    note = say("Stored water is followed for {crops}.", crops=", ".join(map(say_crop, watered)))
-    more = (
-        "Of any other crop it is followed when its row is looked at, a second each."
-        if served
-        else phrase("Of other crops it is not known here: a page made with them on your list, or named to it, has it.")
-    )
-    often = [say("{odds} or better", odds=odds_text(r)) for r in steps.reliabilities]
-    much = [say("{share} of a full crop", share=per_cent(y)) for y in steps.least_yields]
-    at_most = [say("{litres:g} litres per m² at most in a dry year", litres=n) for n in litres]
-    drawn = [say("as the page was made"), *at_most]
-    return tag(
-        "div",
-        slider(phrase("Works in"), "reliability", steps.reliabilities, share, often),
-        slider(phrase("Counts as a success"), "least", steps.least_yields, least, much),
-        slider(phrase("Stored water"), "water", (-1.0, *litres), -1.0, drawn) if litres else None,
-        tag("button", "As the page was made", type="button", data_do="reset"),
-        tag(
-            "p",
-            "Dates and the best fortnight move with the sliders, as the command would give them; perennials stay. "
-            "Verdicts, raising and picking are hidden while a slider is moved.",
-            class_="small",
-        ),
-        tag("p", f"{note} {say(more)}", class_="small") if litres else None,
-        class_="sliders",
-        hidden=True,
-    )
-
-
 def _year(place: Place, key: str, cells: Cells, asked: tuple[float, float], served: bool) -> Html:
     """One row a crop, under what narrows and moves them."""
     rows = CropRows(place.chart.reliability_asked, {v.crop: v for v in place.verdicts}, cells, key)
@@ -257,7 +208,7 @@ def _year(place: Place, key: str, cells: Cells, asked: tuple[float, float], serv
     return join(
         tag("h3", "The year of my crops", id=f"{key}-chart"),
         page_parts((Paragraph(_lead(place), look="lead"), Paragraph(how))),
-        _sliders(place, place.steps, asked, served) if place.steps else None,
+        sliders(place.steps, place.water, asked, served) if place.steps else None,
         rows.sought(place.chart.crops),
     )
 
@@ -371,7 +322,21 @@ def _sources(places: Sequence[Place], sources: Sequence[str]) -> tuple[Html | No
     )
 
 
-def _everything_else(places: Sequence[Place], sources: Sequence[str], issued: dt.date) -> Html:
+def _kept() -> tuple[Html, ...]:
+    """Where the reader's choices are, and how they go to another browser."""
+    return (
+        tag("p", "Stars, ticks, what is shown and the sliders are kept in this browser and stand in the address."),
+        tag("button", "Save my list to a file", type="button", data_do="export"),
+        tag("label", "Take a saved list in ", tag("input", type="file", accept=".json", data_do="import")),
+    )
+
+
+def _kept_served() -> tuple[Html, ...]:
+    kept = "Stars are your list for every command, ticks lines of the log. What is shown stands in the address."
+    return (tag("p", kept),)
+
+
+def _everything_else(places: Sequence[Place], sources: Sequence[str], issued: dt.date, served: bool) -> Html:
     not_judged = dict.fromkeys(n for p in places for n in p.chart.not_judged)
     how = say(
         "Every season of the record is run through day by day for every start day; a year succeeds where the crop "
@@ -395,9 +360,7 @@ def _everything_else(places: Sequence[Place], sources: Sequence[str], issued: dt
     several = len(places) > 1
     mine = tag(
         "div",
-        tag("p", "Stars, ticks, what is shown and the sliders are kept in this browser and stand in the address."),
-        tag("button", "Save my list to a file", type="button", data_do="export"),
-        tag("label", "Take a saved list in ", tag("input", type="file", accept=".json", data_do="import")),
+        *(_kept_served() if served else _kept()),
         tag("button", "Print one sheet: today and the year", type="button", data_do="print"),
         tag("button", "Print all that is open", type="button", data_do="print", data_whole=True),
         tag("output", aria_live="polite"),
@@ -488,7 +451,7 @@ def page_text(
             bench.top if bench else None,
             navigation,
         ),
-        tag("main", *shown, _everything_else(places, sources, issued), id="main"),
+        tag("main", *shown, _everything_else(places, sources, issued, bench is not None), id="main"),
         page_data(places, issued, cells, asked, mine, names or {}, bench is not None),
         *[tag("script", src=f"/{n}") if bench else tag("script", Html(in_words(asset(n)))) for n in SCRIPTS],
         tag("script", src="/served.js") if bench else None,

@@ -448,10 +448,10 @@ document.documentElement.classList.add("scripted"); // first of all: until then 
   // --- my list on a file, and paper -------------------------------------------------------------------------------------
   for (const box of $$(".mine")) {
     box.hidden = false;
-    $("[data-do=export]", box).addEventListener("click", () => {
+    $("[data-do=export]", box)?.addEventListener("click", () => {
       save(JSON.stringify(state, null, 1) + "\n", "my-page.json", "application/json");
     });
-    $("[data-do=import]", box).addEventListener("change", async (event) => {
+    $("[data-do=import]", box)?.addEventListener("change", async (event) => {
       const file = event.target.files[0];
       if (!file) return;
       const said = $("output", box);

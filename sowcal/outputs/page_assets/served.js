@@ -22,14 +22,19 @@
     if (!answer.ok) throw new Error(found.said);
     return found;
   }
-  const sentence = (/** @type {unknown} */ problem) =>
-    problem instanceof TypeError ? "sowcal is not running any more; start it again. What was saved is kept." :
-      /** @type {Error} */ (problem).message;
+  /** @param {unknown} problem */
+  function sentence(problem) {
+    if (problem instanceof TypeError) return "sowcal is not running any more; start it again. What was saved is kept.";
+    const said = /** @type {Error} */ (problem).message;
+    return said.slice(0, 1).toUpperCase() + said.slice(1) + (/[.!?]$/.test(said) ? "" : ".");
+  }
 
-  /** @param {string} text @param {HTMLElement | null} [where] */
-  function say(text, where) {
+  /** @param {string} text @param {HTMLElement | null} [where] @param {boolean} [refused] */
+  function say(text, where, refused = false) {
     const out = where ?? find("#bench-said");
-    if (out) out.textContent = text;
+    if (!out) return;
+    out.textContent = text;
+    out.classList.toggle("refused", refused);
   }
 
   /** Put parts of the page in the place of those that stand there. @param {any} found */
@@ -62,7 +67,7 @@
         if (found.jobs) document.dispatchEvent(new CustomEvent("sowcal:today", { detail: { jobs: found.jobs } }));
       }
     } catch (problem) {
-      say(sentence(problem));
+      say(sentence(problem), null, true);
     } finally {
       asking = false;
     }
@@ -77,7 +82,7 @@
       try {
         ({ water } = await read(await fetch(`/water?${new URLSearchParams({ crop })}`)));
       } catch (problem) {
-        say(sentence(problem));
+        say(sentence(problem), null, true);
       }
       document.dispatchEvent(new CustomEvent("sowcal:watered", { detail: { crop, water } }));
     });
@@ -106,7 +111,7 @@
       say(found.said ?? "", out);
       show(found);
     } catch (problem) {
-      say(sentence(problem), out);
+      say(sentence(problem), out, true);
     } finally {
       button.disabled = false;
     }
@@ -136,7 +141,7 @@
       say(`${crop} is ${on ? "on" : "off"} your list.`);
       today();
     } catch (problem) {
-      say(sentence(problem));
+      say(sentence(problem), null, true);
     }
   });
   /** @type {Map<string, string>} the line of the log that a tick wrote */
@@ -160,7 +165,7 @@
         say(found.said);
       }
     } catch (problem) {
-      say(sentence(problem));
+      say(sentence(problem), null, true);
       box.checked = !box.checked;
       document.dispatchEvent(new CustomEvent("sowcal:tick", { detail: { box } }));
     }
@@ -181,7 +186,7 @@
       else if (button.dataset.free) garden(await send("garden/free", { crop: button.dataset.free }));
       else if (button.dataset.change) await tried(button);
     } catch (problem) {
-      say(sentence(problem), button.dataset.change ? find("#tried") : find(".came", button.closest("section") ?? document) ?? undefined);
+      say(sentence(problem), button.dataset.change ? find("#tried") : find(".came", button.closest("section") ?? document) ?? undefined, true);
     }
   });
 
@@ -191,6 +196,7 @@
     button.setAttribute("aria-pressed", String(on));
     const pressed = /** @type {HTMLElement[]} */ ([...document.querySelectorAll("[data-change][aria-pressed=true]")]);
     const room = /** @type {HTMLElement} */ (find("#tried"));
+    room.classList.remove("refused");
     room.textContent = pressed.length ? "Living through every season again …" : "";
     const asked = new URLSearchParams(pressed.map((one) => ["change", one.dataset.change ?? ""]));
     const answer = await fetch(`/tried?${asked}`);
