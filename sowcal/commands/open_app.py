@@ -141,6 +141,7 @@ class Page:
             garden_tools(begun=plan is not None, moved=_moved(plan)),
             self._log_section(),
             self._beside_section(),
+            desk.done(),
         )
         return page_text(
             [place],
@@ -169,7 +170,8 @@ class Page:
     def _today(self, _: Request) -> Response:
         """Today anew, after a line of the log or a star."""
         place = self._place_now()
-        return JSONResponse({"html": todays_parts(place, "p1", self._desk.mine()), "jobs": jobs_data(place.week)})
+        html = todays_parts(place, "p1", self._desk.mine())
+        return JSONResponse({"html": html, "jobs": jobs_data(place.week), "done": self._desk.done()})
 
     def _water(self, request: Request) -> Response:
         steps, water = self._desk.water(request.query_params.get("crop", ""))

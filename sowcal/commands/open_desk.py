@@ -42,6 +42,7 @@ __all__ = ["Desk"]
 
 _RECORDS = (".csv", ".txt", ".nc", ".epw", ".dly", ".gz", ".tnx", ".cli")  # endings of records that may be brought
 _NAME = re.compile(r"[^\W_][\w .,()+-]{0,80}")
+_WEEK = 7  # days
 _MOST_KEPT = 12  # answers; a page of all crops takes some 30 MB of memory
 
 
@@ -275,6 +276,11 @@ class Desk:
     def log(self) -> SeasonLog:
         """The log of the place as it stands in its file."""
         return SeasonLog.open(log_path(self.word), today=self.day, book=open_handbook())
+
+    def done(self) -> list[list[str]]:
+        """Crop, event and whole line of what the log has of the week that ends today."""
+        lately = (e for e in self.log().entries if 0 <= (self.day - e.date).days < _WEEK)
+        return [[e.crop, e.event, "\t".join(e.cells())] for e in lately if e.crop]
 
     def write_down(self, said: Mapping[str, str]) -> SeasonLog:
         """Append one line to the log."""

@@ -452,7 +452,7 @@ def page_text(
             navigation,
         ),
         tag("main", *shown, _everything_else(places, sources, issued, bench is not None), id="main"),
-        page_data(places, issued, cells, asked, mine, names or {}, bench is not None),
+        page_data(places, issued, cells, asked, mine, names or {}, None if bench is None else bench.done),
         *[tag("script", src=f"/{n}") if bench else tag("script", Html(in_words(asset(n)))) for n in SCRIPTS],
         tag("script", src="/served.js") if bench else None,
     )

@@ -58,6 +58,7 @@ class Bench:
     garden: Html
     log: Html
     beside: Html | None = None  # another place side by side with this one
+    done: Sequence[Sequence[str]] = ()  # what the log has of the last days: crop, name of the job, the whole line
 
 
 def _field(label: str, name: str, kind: str = "text", *, hint: str = "", **more: object) -> Html:

@@ -183,9 +183,12 @@ def page_data(
     asked: tuple[float, float],
     mine: Sequence[str],
     names: Mapping[str, Sequence[str]],
-    served: bool,
+    served: Sequence[Sequence[str]] | None,
 ) -> Html:
-    """What the script reckons with, packed: other names of crops, the week's jobs, windows under every step."""
+    """What the script reckons with, packed: other names of crops, the week's jobs, windows under every step.
+
+    `served` is, where a server stands behind the page, what its log has of this week's jobs: crop, name, whole line.
+    """
     told = []
     for place in places:
         steps = _by_crop(place.steps, cells)

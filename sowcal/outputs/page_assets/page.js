@@ -67,7 +67,12 @@ document.documentElement.classList.add("scripted"); // first of all: until then 
     return { ...sound(found), ticks: kept().ticks };
   };
   let state = fromAddress() ?? kept();
-  if (given.served) state.mine = given.mine; // the settings hold the list, not this browser
+  const now = new Date();
+  const isoToday = [now.getFullYear(), now.getMonth() + 1, now.getDate()].map((n) => String(n).padStart(2, "0")).join("-");
+  const keyOf = (place, box) => [place, given.issued, given.week, box.dataset.event, box.dataset.crop].join("|");
+  const done = (lines) => Object.fromEntries(lines.map(([crop, event]) => [keyOf("p1", { dataset: { crop, event } }), isoToday]));
+  // where it is served the settings hold the list and the log what is done, not this browser
+  if (given.served) Object.assign(state, { mine: given.mine, ticks: done(given.served) });
 
   function remember() {
     try {
@@ -380,9 +385,6 @@ document.documentElement.classList.add("scripted"); // first of all: until then 
   }
 
   // --- today: ten jobs, ticked when done ------------------------------------------------------------------------------
-  const now = new Date();
-  const isoToday = [now.getFullYear(), now.getMonth() + 1, now.getDate()].map((n) => String(n).padStart(2, "0")).join("-");
-  const keyOf = (place, box) => [place, given.issued, given.week, box.dataset.event, box.dataset.crop].join("|");
   function todays() {
     const at = document.activeElement?.closest(".jobs input")?.dataset;
     $$(".jobs").forEach((list, n) => {
@@ -403,6 +405,7 @@ document.documentElement.classList.add("scripted"); // first of all: until then 
   }
   // what a tick changed, where it is served; what was ticked stays where it stood, to be taken back
   document.addEventListener("sowcal:today", (event) => {
+    state.ticks = done(event.detail.done);
     const had = packed.places[0].jobs;
     const jobs = [...event.detail.jobs];
     const same = (a, b) => a[0] === b[0] && a[1] === b[1];
@@ -481,7 +484,8 @@ document.documentElement.classList.add("scripted"); // first of all: until then 
     const held = $(":scope > noscript", fold);
     if (!held) return;
     const box = document.createElement("template");
-    box.innerHTML = held.textContent; // escaped where it was made
+    // text in the page itself, elements where a part came later; escaped where it was made
+    box.innerHTML = held.firstElementChild ? held.innerHTML : held.textContent;
     held.replaceWith(box.content);
     for (const group of $$(".controls", fold)) search(group);
   }
@@ -533,7 +537,7 @@ document.documentElement.classList.add("scripted"); // first of all: until then 
   addEventListener("hashchange", () => {
     const found = fromAddress();
     if (!found) return;
-    state = given.served ? { ...found, mine: state.mine } : found;
+    state = given.served ? { ...found, mine: state.mine, ticks: state.ticks } : found;
     show();
     todays();
   });

@@ -64,7 +64,10 @@
         again = false;
         const found = await read(await fetch("/today"));
         show(found);
-        if (found.jobs) document.dispatchEvent(new CustomEvent("sowcal:today", { detail: { jobs: found.jobs } }));
+        if (found.jobs) {
+          keep(found.done);
+          document.dispatchEvent(new CustomEvent("sowcal:today", { detail: found }));
+        }
       }
     } catch (problem) {
       say(sentence(problem), null, true);
@@ -144,8 +147,14 @@
       say(sentence(problem), null, true);
     }
   });
-  /** @type {Map<string, string>} the line of the log that a tick wrote */
+  /** @type {Map<string, string>} the line of the log of each job that is done */
   const written = new Map();
+  /** @param {string[][]} done */
+  function keep(done) {
+    written.clear();
+    for (const [crop, event, line] of done) written.set(`${event}|${crop}`, line);
+  }
+  keep(JSON.parse(find("#data")?.textContent ?? "{}").served ?? []);
   document.addEventListener("change", async (event) => {
     const box = /** @type {HTMLInputElement} */ (event.target);
     if (!box.closest?.(".jobs")) return;
