@@ -55,6 +55,7 @@
   /** Today by what the log and the list are now; asked for once at a time, and again where more has changed since. */
   let asking = false;
   let again = false;
+  let ticks = 0; // what was asked for before the last of them is out of date
   async function today() {
     again = true;
     if (asking) return;
@@ -62,7 +63,9 @@
     try {
       while (again) {
         again = false;
+        const before = ticks;
         const found = await read(await fetch("/today"));
+        if (ticks !== before) continue;
         show(found);
         if (found.jobs) {
           keep(found.done);
@@ -158,6 +161,7 @@
   document.addEventListener("change", async (event) => {
     const box = /** @type {HTMLInputElement} */ (event.target);
     if (!box.closest?.(".jobs")) return;
+    ticks += 1;
     const { crop = "", event: done = "" } = box.dataset;
     const key = `${done}|${crop}`;
     try {
@@ -177,6 +181,7 @@
       say(sentence(problem), null, true);
       box.checked = !box.checked;
       document.dispatchEvent(new CustomEvent("sowcal:tick", { detail: { box } }));
+      today(); // the list may have been made anew meanwhile
     }
   });
 
