@@ -296,4 +296,6 @@ def waiting_page(said: str) -> str:
 
 def stopped_page(said: str, forms: Html) -> str:
     """What is shown where the place gives no answer: why, and how to take another."""
-    return _bare_page(tag("p", f"{said[:1].upper()}{said[1:]}.", role="alert", class_="lead"), forms, again=False)
+    how = "Take another place here, or mend this one and load the page anew."
+    told = tag("p", f"{said[:1].upper()}{said[1:]}.", role="alert", class_="lead refused")
+    return _bare_page(told, tag("p", how), forms, again=False)
