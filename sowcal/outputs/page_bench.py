@@ -102,24 +102,27 @@ def place_forms(places: Sequence[tuple[str, str]], here: str, beside: str | None
     described = _form(
         "place/describe",
         "Write the place down and take it",
-        tag("h4", "One of your own: where it is"),
+        tag("p", "One of your own: where it is", class_="sub"),
         _field("What is it called?", "name", required=True, hint="Upper terrace", maxlength=100),
         _field("Latitude, longitude; south and west with a minus", "degrees", required=True, hint="38.4, -8.1"),
         _field("Height above the sea, m", "height", "number", required=True, hint="85", step="any"),
-        tag("h4", "Its temperatures: a record of yours"),
+        tag("p", "Its temperatures: a record of yours", class_="sub"),
         *record,
-        tag("h4", f"or an almanac's normals, {twelve}"),
+        tag("p", f"or an almanac's normals, {twelve}", class_="sub"),
         *normals,
         tag("p", "With neither, the nearest station with a long record is fetched, once.", class_="small"),
     )
     chosen = _form(
-        "place/choose", "Take this place", tag("h4", "One that is here"), _choice("Place", "place", places, here)
+        "place/choose",
+        "Take this place",
+        tag("p", "One that is here", class_="sub"),
+        _choice("Place", "place", places, here),
     )
     others = [(word, name) for word, name in places if word != here]
     second = _form(
         "place/beside",
         "Hold it beside this place",
-        tag("h4", "Two side by side, by your crops"),
+        tag("p", "Two side by side, by your crops", class_="sub"),
         _choice("The second place", "place", others, beside or ""),
     )
     end = tag("button", "End sowcal", type="button", data_end=True, class_="ends")
