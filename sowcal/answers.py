@@ -359,7 +359,7 @@ def windows_by_water(
     under = [replace(opened, settings=replace(opened.settings, least_yield=y)) for y in least_yields]
     days, kept = opened.days(), {}  # type: ignore[var-annotated]
     rules = [[water_rule(one, most, asked["rain_fed"], kept=kept) for one in under] for most in most_waters]
-    return tuple(steps_of_settings(days, chosen, reliabilities, least_yields, row) for row in rules)
+    return steps_of_settings(days, chosen, reliabilities, least_yields, rules)
 
 
 def _more_water(opened: Opened, crop: Crop, verdict: CropVerdict, book: Handbook) -> tuple[str, ...]:

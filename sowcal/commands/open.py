@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import argparse
 import os
+import shlex
 import sys
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -110,8 +111,12 @@ def open_command(options: argparse.Namespace) -> int:
         )
     folder = _folder(options)
     if options.shortcut:
-        path = _shortcut(folder)
-        show(f"Wrote {path}: sowcal stands among the programs of this desktop")
+        path = _shortcut(folder, sys.platform)
+        tried = path.suffix == ".desktop"
+        what = "sowcal stands among the programs of this desktop" if tried else "open it to start sowcal"
+        show(f"Wrote {path}: {what}")
+        if not tried:
+            tell("this kind of shortcut was never tried on its own system; if it fails, make one to `sowcal open`")
         return 0
     from sowcal.commands.parser import parse
 
@@ -139,23 +144,24 @@ def _has_screen() -> bool:
     return bool(os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY"))
 
 
-def _shortcut(folder: Path) -> Path:
-    """Write a desktop entry for who starts it without a terminal.
-
-    Raises
-    ------
-    InputError
-        Where desktops know no such entries.
-    """
-    if sys.platform in ("win32", "darwin"):
-        raise InputError("--shortcut writes an entry for the desktops of Linux; here make a shortcut to `sowcal open`")
-    home = os.environ.get("XDG_DATA_HOME") or os.path.expanduser("~/.local/share")
-    path = Path(home) / "applications" / "sowcal.desktop"
+def _shortcut(folder: Path, system: str) -> Path:
+    """Write what starts it without a terminal: an entry among the programs, or on other systems a file to open."""
+    words = (sys.executable, "-m", "sowcal", "open", "--folder", str(folder))
+    if any(letter < " " for word in words for letter in word):
+        raise InputError(f"{str(folder)!r} holds a control character, which no shortcut can; rename it")
+    path, text = {"win32": _batch_file, "darwin": _command_file}.get(system, _desktop_entry)(words)
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
     except OSError as problem:
         raise InputError(f"it cannot be made ({problem.strerror})", where=str(path.parent)) from None
-    words = (sys.executable, "-m", "sowcal", "open", "--folder", str(folder))
+    write_text(path, text)
+    if system == "darwin":
+        path.chmod(0o755)  # a file that is no program is not started from the desktop
+    return path
+
+
+def _desktop_entry(words: Sequence[str]) -> tuple[Path, str]:
+    home = os.environ.get("XDG_DATA_HOME") or os.path.expanduser("~/.local/share")
     lines = [
         "[Desktop Entry]",
         "Type=Application",
@@ -165,14 +171,30 @@ def _shortcut(folder: Path) -> Path:
         "Terminal=false",
         "Categories=Science;Education;",
     ]
-    write_text(path, "\n".join(lines) + "\n")
-    return path
+    return Path(home) / "applications" / "sowcal.desktop", "\n".join(lines) + "\n"
+
+
+def _command_file(words: Sequence[str]) -> tuple[Path, str]:
+    """A file that the desktop of macOS opens in its terminal (its ending and mode: from memory, not tried there)."""
+    return _desktop() / "sowcal.command", f"#!/bin/sh\nexec {shlex.join(words)}\n"
+
+
+def _batch_file(words: Sequence[str]) -> tuple[Path, str]:
+    """A file that Windows runs by its ending; the first lines keep it quiet and make it read as UTF-8 (from memory, not
+    tried there)."""
+    # names of files hold no quotation mark there; a sign of per cent would name a variable
+    said = " ".join('"' + word.replace("%", "%%") + '"' for word in words)
+    return _desktop() / "sowcal.cmd", f"@echo off\nchcp 65001 >nul\n{said}\n"
+
+
+def _desktop() -> Path:
+    from platformdirs import user_desktop_dir
+
+    return Path(user_desktop_dir())
 
 
 def _argument(word: str) -> str:
     """One argument of a desktop entry's command (Desktop Entry Specification, "The Exec key"; from memory)."""
-    if any(letter < " " for letter in word):
-        raise InputError(f"{word!r} holds a control character, which a desktop entry cannot; rename it")
     for letter in '\\"`$':
         word = word.replace(letter, f"\\{letter}")
     # the value is a text of its own, whose backslashes are doubled again

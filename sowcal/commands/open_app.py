@@ -25,9 +25,11 @@ from sowcal.outputs.document import Html, page_parts
 from sowcal.outputs.garden_board import garden_board
 from sowcal.outputs.garden_document import garden_document
 from sowcal.outputs.json_form import json_text
-from sowcal.outputs.page import page_text
+from sowcal.outputs.page import Place, page_text, side_by_side, todays_parts
 from sowcal.outputs.page_bench import (
     Bench,
+    beside_stopped,
+    beside_tools,
     garden_tools,
     log_section,
     place_forms,
@@ -36,6 +38,7 @@ from sowcal.outputs.page_bench import (
     waiting_page,
     what_if_section,
 )
+from sowcal.outputs.page_script import jobs_data, water_data
 from sowcal.outputs.season_document import season_document
 from sowcal.year import day_of_year
 
@@ -69,6 +72,7 @@ class Page:
             "/log": self._log,
             "/log/undo": self._undo,
             "/place/choose": self._choose,
+            "/place/beside": self._beside,
             "/place/describe": self._describe,
             "/garden/begin": self._begin_garden,
             "/garden/move": self._move,
@@ -81,6 +85,8 @@ class Page:
                 Route("/", self._front),
                 Route("/favicon.ico", lambda _: Response(status_code=204)),  # browsers ask for one unasked
                 Route("/tried", self._tried),
+                Route("/today", self._today),
+                Route("/water", self._water),
                 Route("/record", self._record, methods=["PUT"]),
                 Route("/answer/{command}.json", self._answer),
                 *[Route(path, self._sent(do), methods=["POST"]) for path, do in posts.items()],
@@ -126,16 +132,16 @@ class Page:
 
     def _page(self) -> str:
         desk = self._desk
-        options, place = desk.options(), desk.place()
-        if place.week is not None:
-            place = replace(place, week=desk.by_log(place.week))
+        options, place = desk.options(), self._place_now()
         shown = [line.crop for line in place.chart.crops]
         plan = desk.plan() if desk.garden_word() else None
         bench = Bench(
-            place_forms(desk.places(), Path(desk.word).name),
+            place_forms(desk.places(), Path(desk.word).name, desk.second),
             what_if_section(),
             garden_tools(begun=plan is not None, moved=_moved(plan)),
             self._log_section(),
+            self._beside_section(),
+            desk.done(),
         )
         return page_text(
             [place],
@@ -148,6 +154,28 @@ class Page:
             asked=(options.reliability, options.least_yield),
             bench=bench,
         )
+
+    def _place_now(self) -> Place:
+        """The place with its week by what the log knows."""
+        place = self._desk.place()
+        return place if place.week is None else replace(place, week=self._desk.by_log(place.week))
+
+    def _beside_section(self) -> Html | None:
+        try:
+            found = self._desk.beside()
+        except SowcalError as problem:
+            return beside_stopped(said(problem))
+        return found and side_by_side(*found, self._desk.options().first_month, beside_tools())
+
+    def _today(self, _: Request) -> Response:
+        """Today anew, after a line of the log or a star."""
+        place = self._place_now()
+        html = todays_parts(place, "p1", self._desk.mine())
+        return JSONResponse({"html": html, "jobs": jobs_data(place.week), "done": self._desk.done()})
+
+    def _water(self, request: Request) -> Response:
+        steps, water = self._desk.water(request.query_params.get("crop", ""))
+        return JSONResponse({"water": water_data(steps, water, self._desk.options().first_month)})
 
     def _log_section(self) -> Html:
         desk = self._desk
@@ -208,16 +236,25 @@ class Page:
         entries = self._desk.write_down(sent).entries
         line = entries[-1].cells()
         told = ", ".join(c for c in line if c)
-        return {"said": f"Written down: {told}.", "line": "\t".join(line), "html": {"log": self._log_section()}}
+        return {
+            "said": f"Written down: {told}.",
+            "line": "\t".join(line),
+            "html": {"log": self._log_section()},
+            "log": True,
+        }
 
     def _undo(self, sent: dict[str, str]) -> dict[str, Any]:
         gone = self._desk.take_back(sent.get("line"))
-        return {"said": f"Taken back: {gone}", "html": {"log": self._log_section()}}
+        return {"said": f"Taken back: {gone}", "html": {"log": self._log_section()}, "log": True}
 
     def _choose(self, sent: dict[str, str]) -> dict[str, Any]:
         self._desk.choose(sent.get("place", ""))
         self.begin()
         return {"said": "Taken.", "reload": True}
+
+    def _beside(self, sent: dict[str, str]) -> dict[str, Any]:
+        self._desk.hold_beside(sent.get("place", ""))
+        return {"said": "Held beside.", "reload": True}
 
     def _describe(self, sent: dict[str, str]) -> dict[str, Any]:
         kept = self._desk.describe(sent)

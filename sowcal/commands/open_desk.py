@@ -33,7 +33,8 @@ from sowcal.year import day_text
 if TYPE_CHECKING:
     from sowcal.garden.plan import GardenPlan
     from sowcal.outputs.page import Place
-    from sowcal.suitability.results import CropVerdict, SeasonNow, SowingChart
+    from sowcal.suitability.compare import CompareResult
+    from sowcal.suitability.results import CropVerdict, SeasonNow, SettingsSteps, SowingChart
     from sowcal.suitability.week import Week
     from sowcal.weather.record import DailyRecord
 
@@ -41,6 +42,7 @@ __all__ = ["Desk"]
 
 _RECORDS = (".csv", ".txt", ".nc", ".epw", ".dly", ".gz", ".tnx", ".cli")  # endings of records that may be brought
 _NAME = re.compile(r"[^\W_][\w .,()+-]{0,80}")
+_WEEK = 7  # days
 _MOST_KEPT = 12  # answers; a page of all crops takes some 30 MB of memory
 
 
@@ -58,6 +60,7 @@ class Desk:
     def __init__(self, folder: Path, options: argparse.Namespace):
         self.folder, self.lock = folder.resolve(), threading.RLock()
         self._options, self._kept = options, {}  # type: argparse.Namespace, dict[Any, Any]
+        self.second: str | None = None  # a place that is held beside the grower's own; a view, and no setting
 
     def options(self, changes: Sequence[str] = ()) -> argparse.Namespace:
         """Options as of a call of now, with changes to what the plants feel."""
@@ -104,9 +107,33 @@ class Desk:
 
     def choose(self, place: str) -> Remembered:
         """Remember one of the places that are offered."""
+        word = self._offered(place)
+        self.second = None if self.second == place else self.second
+        return remember_place(word)
+
+    def _offered(self, place: str) -> str:
+        """The place as commands take it, where it is one of those that are offered."""
         if place not in [word for word, _ in self.places()]:
             raise InputError(f"{place!r} is none of the places here; choose one of the list")
-        return remember_place(place if place in bundled_names() else str(self.folder / place))
+        return place if place in bundled_names() else str(self.folder / place)
+
+    def hold_beside(self, place: str) -> None:
+        """Hold one of the places that are offered beside the grower's own, or none where it is ''."""
+        had, self.second = self.second, place or None
+        try:
+            self.beside()
+        except SowcalError:  # it gives no answer: what stood there stays
+            self.second = had
+            raise
+
+    def beside(self) -> tuple[CompareResult, tuple[Sequence[CropVerdict], Sequence[CropVerdict]]] | None:
+        """Both places by the grower's crops, with the verdicts of each; None where no second one is chosen."""
+        if self.second is None or self.second == Path(self.word).name:
+            return None
+        words = (self.word, self._offered(self.second))
+        options, mine = self.options(), self.mine()
+        key = ("beside", *map(self._stamp, words), tuple(mine))
+        return self.once(key, lambda: _held_beside(words, mine, options, self.day))
 
     def describe(self, said: Mapping[str, str]) -> Remembered:
         """Write a site file of these answers into the folder, and remember it."""
@@ -194,6 +221,18 @@ class Desk:
         word = self.word
         return self.once(self.place_key(), lambda: place_of(word, list(self._options.words), self.options(), self.day))
 
+    def water(self, crop: str) -> tuple[SettingsSteps | None, list[SettingsSteps]]:
+        """Windows of one crop under the sliders' steps: with what water there is, and on less and less of it."""
+        from sowcal.commands.page import on_less_water
+
+        word, steps = self.word, self.place().steps
+        own = steps and replace(steps, ways=tuple(w for w in steps.ways if w.crop == crop))
+        if not own or not own.ways:
+            raise InputError(f"{crop!r} is no annual crop of this page")
+        key = ("water", *self._stamp(word), crop)
+        found = self.once(key, lambda: on_less_water(word, [crop], self.options(), self.day))
+        return own, [steps for _, steps in found]
+
     def place_key(self) -> tuple[Any, ...]:
         """Under which `place` is kept."""
         return ("place", *self._stamp(self.word))
@@ -237,6 +276,11 @@ class Desk:
     def log(self) -> SeasonLog:
         """The log of the place as it stands in its file."""
         return SeasonLog.open(log_path(self.word), today=self.day, book=open_handbook())
+
+    def done(self) -> list[list[str]]:
+        """Crop, event and whole line of what the log has of the week that ends today."""
+        lately = (e for e in self.log().entries if 0 <= (self.day - e.date).days < _WEEK)
+        return [[e.crop, e.event, "\t".join(e.cells())] for e in lately if e.crop]
 
     def write_down(self, said: Mapping[str, str]) -> SeasonLog:
         """Append one line to the log."""
@@ -352,6 +396,19 @@ class Desk:
             write_text(path, made)
         self.once(self._plan_key(str(path)), lambda: plan)
         return plan
+
+
+def _held_beside(
+    words: tuple[str, str], crops: Sequence[str], options: argparse.Namespace, day: dt.date
+) -> tuple[CompareResult, tuple[Sequence[CropVerdict], Sequence[CropVerdict]]]:
+    from sowcal.suitability.compare import compare
+
+    asked = asked_of(options, day)
+    charts, verdicts = zip(*(rate_crops(word, crops, most_remedies=0, **asked) for word in words), strict=True)
+    climates = [
+        site_climate(word, what_ifs=options.what_ifs, years=options.years, issued=day).to_json() for word in words
+    ]
+    return compare(charts, verdicts, (climates[0], climates[1])), verdicts
 
 
 def _bundled_text(word: str) -> str:

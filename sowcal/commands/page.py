@@ -47,7 +47,7 @@ from sowcal.year import day_of_date
 if TYPE_CHECKING:
     from sowcal.outputs.page import Place
 
-__all__ = ["citations", "other_names", "page_command", "place_of"]
+__all__ = ["citations", "on_less_water", "other_names", "page_command", "place_of"]
 
 _MOST = 2  # places on one page: more would not stay small enough for a phone
 # Steps of the sliders, beside what the page is made with: from an even chance to nearly sure, from a third of a crop to
@@ -77,12 +77,14 @@ def citations(crop_files: list[str], crops: list[str]) -> list[str]:
 def other_names(crop_files: list[str], crops: list[str]) -> dict[str, tuple[str, ...]]:
     """Every other name by which the handbook finds each crop, in any language."""
     book = open_handbook(crop_files)
-    found = {crop: {book[crop].kind, book[crop].botanical_name, *book[crop].synonyms} - {crop} for crop in crops}
+    named: dict[str, set[str]] = {}
     for row in book.rows("names"):
-        for crop in crops:
-            if row["crop"] in (crop, book[crop].kind):
-                found[crop].add(row["name"])
-    return {crop: tuple(sorted(names)) for crop, names in found.items()}
+        named.setdefault(row["crop"], set()).add(row["name"])
+    out = {}
+    for crop in (book[name] for name in crops):
+        own = {crop.kind, crop.botanical_name, *crop.synonyms} - {crop.name}
+        out[crop.name] = tuple(sorted(own | named.get(crop.name, set()) | named.get(crop.kind, set())))
+    return out
 
 
 def _check_tries(options: argparse.Namespace) -> None:
@@ -128,7 +130,7 @@ def _steps(
     return windows_by_water(site, crops, often, much, waters, **asked)
 
 
-def _on_less_water(
+def on_less_water(
     site: str, crops: list[str], options: argparse.Namespace, day: dt.date
 ) -> tuple[tuple[float, SettingsSteps], ...]:
     """Windows of the crops named, or else of the grower's list, on less stored water than the page is asked with.
@@ -157,7 +159,7 @@ def place_of(site: str, crops: list[str], options: argparse.Namespace, day: dt.d
         week=sowing_week(chart, first, ahead=1),
         ahead=_ahead(site, options, day, first),
         steps=_steps(site, crops, options, day, (options.most_water,))[0],
-        water=_on_less_water(site, crops, options, day),
+        water=on_less_water(site, crops, options, day),
     )
 
 
@@ -221,7 +223,7 @@ def page_command(options: argparse.Namespace) -> int:
     if plan and plan.garden.site not in sites:
         for finding in plan.record.findings:
             tell(f"{plan.site}: {finding.line}")
-    comparison = _comparison(sites, crops, options, day) if len(sites) == 2 else None
+    comparison = _comparison(sites, crops or mine, options, day) if len(sites) == 2 else None
     shown = [line.crop for line in places[0].chart.crops]
     sources, names = citations(options.crop_files, shown), other_names(options.crop_files, shown)
     if any(logged) and spoken() != "en":  # it has no words in other languages

@@ -347,7 +347,7 @@ def _add_open(commands: Any) -> None:
     p.add_argument("words", nargs="*", help=argparse.SUPPRESS)
     p.add_argument("--folder", metavar="DIR", help="where its files lie (default: that of your place, else documents)")
     p.add_argument("--no-browser", action="store_true", help="print the address only")
-    p.add_argument("--shortcut", action="store_true", help="write a desktop entry that starts it, and end")
+    p.add_argument("--shortcut", action="store_true", help="write what starts it without a terminal, and end")
     p.add_argument("--idle", type=_at_least(2.0, "minutes"), default=20.0, metavar="MINUTES", help="ends unasked (20)")
     p.add_argument("--issued", metavar="YYYY-MM-DD", help="the day that is taken for today")
     p.set_defaults(run=_later("open"))

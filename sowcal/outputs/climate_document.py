@@ -300,7 +300,7 @@ def month_pictures(
             lawn=LAWN,
             below=below,
         )
-        said = say("Rain (bars) and the {lawn} (dark lines), {unit} a month.", lawn=LAWN, unit=unit_word("mm"))
+        said = say("Rain (bars) and the {lawn} (short lines), {unit} a month.", lawn=LAWN, unit=unit_word("mm"))
         falls, needs = [r for r, _ in wet], [n for _, n in wet]
         out.append(Picture(lambda: rain_picture(falls, needs, start_month, about), caption(said, "rain")))
     return tuple(out)

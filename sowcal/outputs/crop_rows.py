@@ -1,11 +1,14 @@
-"""Rows of the sowing chart on the page: a crop each, which opens to show its odds day by day and its dates in words."""
+"""Rows of the sowing chart on the page: a crop each, which opens to show its odds day by day and its dates in words.
+
+Above them stand the sliders that move them.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from sowcal.languages import say, say_crop, spoken
+from sowcal.languages import phrase, say, say_crop, spoken
 from sowcal.outputs.document import (
     Caution,
     Html,
@@ -29,15 +32,17 @@ from sowcal.outputs.wording import (
     job_words,
     odds_text,
     outside_words,
+    per_cent,
     reason,
     when_words,
     windows_in_words,
 )
 from sowcal.plurals import counted
-from sowcal.suitability.results import CropSeasons, CropVerdict, WayResult
+from sowcal.suitability.results import CropSeasons, CropVerdict, SettingsSteps, WayResult
+from sowcal.units import told
 from sowcal.year import MONTHS, day_text, month_of, span_days
 
-__all__ = ["CropRows", "slug"]
+__all__ = ["CropRows", "sliders", "slug"]
 
 
 def _months_with_jobs(line: CropSeasons) -> str:
@@ -219,3 +224,57 @@ class CropRows:
             tag("p", nothing, class_="nothing") if nothing else None,
             self.chart(lines, key),
         )
+
+
+def sliders(
+    steps: SettingsSteps, water: Sequence[tuple[float, SettingsSteps]], asked: tuple[float, float], served: bool
+) -> Html:
+    """Sliders, each over the steps that the page holds, at the settings that it was made with."""
+
+    def slider(label: str, does: str, values: Sequence[float], at: float, words: Sequence[str]) -> Html:
+        place = values.index(at)
+        made = tag(
+            "input",
+            type="range",
+            min="0",
+            max=len(values) - 1,
+            step="1",
+            value=place,
+            data_do=does,
+            data_words="|".join(words),
+            aria_valuetext=words[place],
+        )
+        return tag("label", f"{say(label)}: ", tag("b", words[place]), made)
+
+    share, least = asked
+    litres = [n for n, _ in water]
+    watered = list(dict.fromkeys(way.crop for _, found in water[:1] for way in found.ways))
+    note = say(
+        "Stored water is what a dry year in ten draws. It is followed for {crops}.",
+        crops=", ".join(map(say_crop, watered)),
+    )
+    more = (
+        "Of any other crop it is followed when its row is looked at, a second each."
+        if served
+        else phrase("Of other crops it is not known here: a page made with them on your list, or named to it, has it.")
+    )
+    often = [say("{odds} or better", odds=odds_text(r)) for r in steps.reliabilities]
+    much = [say("{share} of a full crop", share=per_cent(y)) for y in steps.least_yields]
+    at_most = [say("{water} at most in a dry year", water=told(n, "litres per m²")) for n in litres]
+    drawn = [say("as the page was made"), *at_most]
+    return tag(
+        "div",
+        slider(phrase("Works in"), "reliability", steps.reliabilities, share, often),
+        slider(phrase("Counts as a success"), "least", steps.least_yields, least, much),
+        slider(phrase("Stored water"), "water", (-1.0, *litres), -1.0, drawn) if litres else None,
+        tag("button", "As the page was made", type="button", data_do="reset"),
+        tag(
+            "p",
+            "Dates and the best fortnight move with the sliders, as the command would give them; perennials stay. "
+            "Verdicts, raising and picking are hidden while a slider is moved.",
+            class_="small",
+        ),
+        tag("p", f"{note} {say(more)}", class_="small") if litres else None,
+        class_="sliders",
+        hidden=True,
+    )

@@ -15,10 +15,10 @@ from sowcal import units
 from sowcal.climate.frost import DaysAhead
 from sowcal.climate.place_figures import ClimateSummary
 from sowcal.garden.plan import GardenPlan
-from sowcal.languages import phrase, say, say_count, say_crop, spoken
+from sowcal.languages import say, say_count, say_crop, spoken
 from sowcal.outputs.chart_document import chart_document
 from sowcal.outputs.climate_document import climate_document
-from sowcal.outputs.crop_rows import CropRows
+from sowcal.outputs.crop_rows import CropRows, sliders
 from sowcal.outputs.document import (
     Caution,
     Document,
@@ -42,14 +42,14 @@ from sowcal.outputs.page_svg import months_symbol, years_axis
 from sowcal.outputs.place_document import compare_document
 from sowcal.outputs.reports import job_line, job_told, week_document, week_title
 from sowcal.outputs.verdict_document import perennial_table, rate_document, tried_fold
-from sowcal.outputs.wording import NO_PROMISE, odds_text, per_cent, record_text
+from sowcal.outputs.wording import NO_PROMISE, odds_text, record_text
 from sowcal.plurals import counted
 from sowcal.suitability.compare import CompareResult
 from sowcal.suitability.results import CropVerdict, SettingsSteps, SowingChart
 from sowcal.suitability.week import Week, WeekJob
 from sowcal.year import day_text, long_date_text
 
-__all__ = ["Place", "page_text"]
+__all__ = ["Place", "page_text", "side_by_side", "todays_parts"]
 
 _CARRIED = ("S1", "S2")
 _CODES = {"en": "en-GB", "pt": "pt-PT"}  # of the page's language, where it says more than the language alone
@@ -180,13 +180,18 @@ def _today(place: Place, key: str, mine: Sequence[str]) -> Html | None:
         hidden=True,
         data_place=key,
     )
-    return join(
-        tag("h3", title, id=f"{key}-week"),
-        *[tag("p", said, class_="said") for said in _today_said(place, mine)],
-        listed,
-        tools,
-        _later(say("All of this week's work, with reasons"), page_parts(week_document(week).parts, f"{key}-week")),
-    )
+    said, work = todays_parts(place, key, mine).values()
+    return join(tag("h3", title, id=f"{key}-week"), said, listed, tools, work)
+
+
+def todays_parts(place: Place, key: str, mine: Sequence[str]) -> dict[str, Html]:
+    """What today says, and all of the week's work behind a fold, by their ids: what a line of the log changes."""
+    said, work = f"{key}-said", f"{key}-work"
+    told = () if place.week is None else week_document(place.week).parts
+    return {
+        said: tag("div", *[tag("p", s, class_="said") for s in _today_said(place, mine)], id=said),
+        work: _later(say("All of this week's work, with reasons"), page_parts(told, f"{key}-week"), work) or Html(""),
+    }
 
 
 def _later(title: str, inner: Html, name: str | None = None) -> Html | None:
@@ -196,47 +201,7 @@ def _later(title: str, inner: Html, name: str | None = None) -> Html | None:
     return tag("details", tag("summary", title), tag("noscript", inner), class_="fold", id=name)
 
 
-def _sliders(steps: SettingsSteps, asked: tuple[float, float], litres: Sequence[float]) -> Html:
-    """Sliders, each over the steps that the page holds, at the settings that it was made with."""
-
-    def slider(label: str, does: str, values: Sequence[float], at: float, words: Sequence[str]) -> Html:
-        place = values.index(at)
-        made = tag(
-            "input",
-            type="range",
-            min="0",
-            max=len(values) - 1,
-            step="1",
-            value=place,
-            data_do=does,
-            data_words="|".join(words),
-            aria_valuetext=words[place],
-        )
-        return tag("label", f"{say(label)}: ", tag("b", words[place]), made)
-
-    share, least = asked
-    often = [say("{odds} or better", odds=odds_text(r)) for r in steps.reliabilities]
-    much = [say("{share} of a full crop", share=per_cent(y)) for y in steps.least_yields]
-    at_most = [say("{water} at most in a dry year", water=units.told(n, "litres per m²")) for n in litres]
-    drawn = [say("as the page was made"), *at_most]
-    return tag(
-        "div",
-        slider(phrase("Works in"), "reliability", steps.reliabilities, share, often),
-        slider(phrase("Counts as a success"), "least", steps.least_yields, least, much),
-        slider(phrase("Stored water"), "water", (-1.0, *litres), -1.0, drawn) if litres else None,
-        tag("button", "As the page was made", type="button", data_do="reset"),
-        tag(
-            "p",
-            "Dates and the best fortnight move with the sliders, as the command would give them; perennials stay. "
-            "Verdicts, raising and picking are hidden while a slider is moved.",
-            class_="small",
-        ),
-        class_="sliders",
-        hidden=True,
-    )
-
-
-def _year(place: Place, key: str, cells: Cells, asked: tuple[float, float]) -> Html:
+def _year(place: Place, key: str, cells: Cells, asked: tuple[float, float], served: bool) -> Html:
     """One row a crop, under what narrows and moves them."""
     rows = CropRows(place.chart.reliability_asked, {v.crop: v for v in place.verdicts}, cells, key)
     how = say(
@@ -246,7 +211,7 @@ def _year(place: Place, key: str, cells: Cells, asked: tuple[float, float]) -> H
     return join(
         tag("h3", "The year of my crops", id=f"{key}-chart"),
         page_parts((Paragraph(_lead(place), look="lead"), Paragraph(how))),
-        _sliders(place.steps, asked, [litres for litres, _ in place.water]) if place.steps else None,
+        sliders(place.steps, place.water, asked, served) if place.steps else None,
         rows.sought(place.chart.crops),
     )
 
@@ -271,7 +236,7 @@ def _place(
         tag("h2", chart.site),
         _today(place, key, mine),
         page_parts(tuple(Caution(f"{say(w)}.", word="Mind") for w in chart.warnings)),
-        _year(place, key, cells, asked),
+        _year(place, key, cells, asked, what_if is not None),
         what_if,
         tag("div", page_parts(after, key), class_="rest"),
         id=key,
@@ -279,14 +244,20 @@ def _place(
     )
 
 
-def _side_by_side(comparison: CompareResult, places: Sequence[Place], start_month: int) -> Html:
+def side_by_side(
+    comparison: CompareResult,
+    verdicts: tuple[Sequence[CropVerdict], Sequence[CropVerdict]],
+    start_month: int,
+    tools: Html | None = None,
+) -> Html:
     """Which place carries more and both in figures; all that goes crop by crop and month by month behind a fold."""
-    told = compare_document(comparison, (places[0].verdicts, places[1].verdicts), start_month).parts
+    told = compare_document(comparison, verdicts, start_month).parts
     first = next(k for k, part in enumerate(told) if isinstance(part, Table)) + 1
     return tag(
         "section",
         tag("h2", "Side by side"),
         page_parts(told[:first]),
+        tools,
         _later(say("What only one carries, both crop by crop, and by month"), page_parts(told[first:])),
         id="compare",
         aria_label="Side by side",
@@ -354,7 +325,21 @@ def _sources(places: Sequence[Place], sources: Sequence[str]) -> tuple[Html | No
     )
 
 
-def _everything_else(places: Sequence[Place], sources: Sequence[str], issued: dt.date) -> Html:
+def _kept() -> tuple[Html, ...]:
+    """Where the reader's choices are, and how they go to another browser."""
+    return (
+        tag("p", "Stars, ticks, what is shown and the sliders are kept in this browser and stand in the address."),
+        tag("button", "Save my list to a file", type="button", data_do="export"),
+        tag("label", "Take a saved list in ", tag("input", type="file", accept=".json", data_do="import")),
+    )
+
+
+def _kept_served() -> tuple[Html, ...]:
+    kept = "Stars are your list for every command, ticks lines of the log. What is shown stands in the address."
+    return (tag("p", kept),)
+
+
+def _everything_else(places: Sequence[Place], sources: Sequence[str], issued: dt.date, served: bool) -> Html:
     not_judged = dict.fromkeys(n for p in places for n in p.chart.not_judged)
     how = say(
         "Every season of the record is run through day by day for every start day; a year succeeds where the crop "
@@ -378,9 +363,7 @@ def _everything_else(places: Sequence[Place], sources: Sequence[str], issued: dt
     several = len(places) > 1
     mine = tag(
         "div",
-        tag("p", "Stars, ticks, what is shown and the sliders are kept in this browser and stand in the address."),
-        tag("button", "Save my list to a file", type="button", data_do="export"),
-        tag("label", "Take a saved list in ", tag("input", type="file", accept=".json", data_do="import")),
+        *(_kept_served() if served else _kept()),
         tag("button", "Print one sheet: today and the year", type="button", data_do="print"),
         tag("button", "Print all that is open", type="button", data_do="print", data_whole=True),
         tag("output", aria_live="polite"),
@@ -444,7 +427,9 @@ def page_text(
     cells = weeks(start_month)
     shown = []
     if comparison is not None:
-        shown.append(_side_by_side(comparison, places, start_month))
+        shown.append(side_by_side(comparison, (places[0].verdicts, places[1].verdicts), start_month))
+    elif bench is not None and bench.beside is not None:
+        shown.append(bench.beside)
     tries = bench.what_if if bench else None
     shown += [_place(place, f"p{n}", cells, asked, mine, tries) for n, place in enumerate(places, 1)]
     if garden is not None:
@@ -456,7 +441,8 @@ def page_text(
         shown.append(bench.log)
     elif season is not None:
         shown.append(page_section(season, "log"))
-    navigation = _navigation(places, comparison is not None, garden, season is not None or bench is not None)
+    compared = comparison is not None or (bench is not None and bench.beside is not None)
+    navigation = _navigation(places, compared, garden, season is not None or bench is not None)
     body = tag(
         "body",
         months_symbol(start_month),
@@ -468,8 +454,8 @@ def page_text(
             bench.top if bench else None,
             navigation,
         ),
-        tag("main", *shown, _everything_else(places, sources, issued), id="main"),
-        page_data(places, issued, cells, asked, mine, names or {}, bench is not None),
+        tag("main", *shown, _everything_else(places, sources, issued, bench is not None), id="main"),
+        page_data(places, issued, cells, asked, mine, names or {}, None if bench is None else bench.done),
         *[tag("script", src=f"/{n}") if bench else tag("script", Html(in_words(asset(n)))) for n in SCRIPTS],
         tag("script", src="/served.js") if bench else None,
     )

@@ -25,6 +25,8 @@ from sowcal.year import date_text, span_text
 
 __all__ = [
     "Bench",
+    "beside_stopped",
+    "beside_tools",
     "garden_tools",
     "log_section",
     "place_forms",
@@ -55,6 +57,8 @@ class Bench:
     what_if: Html
     garden: Html
     log: Html
+    beside: Html | None = None  # another place side by side with this one
+    done: Sequence[Sequence[str]] = ()  # what the log has of the last days: crop, name of the job, the whole line
 
 
 def _field(label: str, name: str, kind: str = "text", *, hint: str = "", **more: object) -> Html:
@@ -72,7 +76,7 @@ def _form(send: str, button: str, *fields: Html | None, name: str | None = None)
     return tag("form", *fields, tag("button", button, type="submit"), told, data_send=send, id=name, class_="send")
 
 
-def place_forms(places: Sequence[tuple[str, str]], here: str) -> Html:
+def place_forms(places: Sequence[tuple[str, str]], here: str, beside: str | None = None) -> Html:
     """Choose a place, describe one by the questions of a first site file, or bring its record.
 
     Parameters
@@ -80,7 +84,9 @@ def place_forms(places: Sequence[tuple[str, str]], here: str) -> Html:
     places : sequence of (word, name)
         The bundled plots and the site files of the folder.
     here : str
-        The word of the place as it stands.
+        The word of the place as it stands; '' where there is none.
+    beside : str, optional
+        The word of the place that is held beside it.
     """
     twelve = "twelve numbers, January first"
     normals = [
@@ -96,17 +102,29 @@ def place_forms(places: Sequence[tuple[str, str]], here: str) -> Html:
     described = _form(
         "place/describe",
         "Write the place down and take it",
-        tag("h4", "Where it is"),
+        tag("p", "One of your own: where it is", class_="sub"),
         _field("What is it called?", "name", required=True, hint="Upper terrace", maxlength=100),
         _field("Latitude, longitude; south and west with a minus", "degrees", required=True, hint="38.4, -8.1"),
         _field("Height above the sea, m", "height", "number", required=True, hint="85", step="any"),
-        tag("h4", "Its temperatures: a record of yours"),
+        tag("p", "Its temperatures: a record of yours", class_="sub"),
         *record,
-        tag("h4", f"or an almanac's normals, {twelve}"),
+        tag("p", f"or an almanac's normals, {twelve}", class_="sub"),
         *normals,
         tag("p", "With neither, the nearest station with a long record is fetched, once.", class_="small"),
     )
-    chosen = _form("place/choose", "Take this place", _choice("Place", "place", places, here))
+    chosen = _form(
+        "place/choose",
+        "Take this place",
+        tag("p", "One that is here", class_="sub"),
+        _choice("Place", "place", places, here),
+    )
+    others = [(word, name) for word, name in places if word != here]
+    second = _form(
+        "place/beside",
+        "Hold it beside this place",
+        tag("p", "Two side by side, by your crops", class_="sub"),
+        _choice("The second place", "place", others, beside or ""),
+    )
     end = tag("button", "End sowcal", type="button", data_end=True, class_="ends")
     return tag(
         "div",
@@ -114,6 +132,7 @@ def place_forms(places: Sequence[tuple[str, str]], here: str) -> Html:
             "details",
             tag("summary", "Another place, or one of your own"),
             chosen,
+            second if here and others else None,
             described,
             class_="fold",
             id="bench-place",
@@ -122,6 +141,17 @@ def place_forms(places: Sequence[tuple[str, str]], here: str) -> Html:
         tag("output", aria_live="polite", class_="came", id="bench-said"),
         class_="bench",
     )
+
+
+def beside_tools() -> Html:
+    """What ends the holding of a second place beside the first."""
+    return tag("p", tag("button", "Leave the second place away", type="button", data_alone=True), class_="moved-crops")
+
+
+def beside_stopped(said: str) -> Html:
+    """The section of two places where one of them gives no answer."""
+    told = tag("p", f"{said[:1].upper()}{said[1:]}.", role="alert", class_="lead")
+    return tag("section", tag("h2", "Side by side"), told, beside_tools(), id="compare", aria_label="Side by side")
 
 
 def what_if_section() -> Html:
@@ -269,4 +299,6 @@ def waiting_page(said: str) -> str:
 
 def stopped_page(said: str, forms: Html) -> str:
     """What is shown where the place gives no answer: why, and how to take another."""
-    return _bare_page(tag("p", f"{said[:1].upper()}{said[1:]}.", role="alert", class_="lead"), forms, again=False)
+    how = "Take another place here, or mend this one and load the page anew."
+    told = tag("p", f"{said[:1].upper()}{said[1:]}.", role="alert", class_="lead refused")
+    return _bare_page(told, tag("p", how), forms, again=False)

@@ -9,24 +9,25 @@ import json
 import zlib
 from collections.abc import Mapping, Sequence
 from importlib.resources import files
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from sowcal.languages import phrase, say, say_crop, spoken
 from sowcal.outputs.document import Html, tag
-from sowcal.outputs.figure_style import Cells
+from sowcal.outputs.figure_style import Cells, weeks
 from sowcal.outputs.reports import job_line
 from sowcal.outputs.wording import job_words
 from sowcal.suitability.results import SettingsSteps, WaySteps
-from sowcal.suitability.week import JOB_OF_WAY
+from sowcal.suitability.week import JOB_OF_WAY, Week
 from sowcal.units import measured, unit_word
 from sowcal.year import MONTHS, span_days
 
 if TYPE_CHECKING:
     from sowcal.outputs.page import Place
 
-__all__ = ["EVENT_OF_JOB", "SCRIPTS", "asset", "digest", "in_words", "page_data"]
+__all__ = ["EVENT_OF_JOB", "SCRIPTS", "asset", "digest", "in_words", "jobs_data", "page_data", "water_data"]
 
 SCRIPTS = ("page.js", "board.js")
 EVENT_OF_JOB = {  # what a log calls a job that is done
@@ -154,6 +155,30 @@ def _by_crop(steps: SettingsSteps | None, cells: Cells) -> dict[str, list[Any]]:
     return out
 
 
+def jobs_data(week: Week | None) -> list[list[str]]:
+    """Crop, name in the log, and words of each job of a week."""
+    return [] if week is None else [[j.crop, EVENT_OF_JOB[j.job], job_line(j)] for j in week.jobs]
+
+
+def water_data(steps: SettingsSteps | None, water: Sequence[SettingsSteps], start_month: int) -> list[dict[str, Any]]:
+    """Windows under every step, for each most of stored water; 1 stands for what is as with more water.
+
+    Parameters
+    ----------
+    steps : SettingsSteps or None
+        With what water there is.
+    water : sequence of SettingsSteps
+        From much to little.
+    start_month : int
+        Month, 1 to 12, with which the year is drawn to begin.
+    """
+    cells = weeks(start_month)
+    told = [_by_crop(s, cells) for s in (steps, *water)]
+    return [
+        {crop: 1 if ways == before.get(crop) else ways for crop, ways in now.items()} for before, now in pairwise(told)
+    ]
+
+
 def page_data(
     places: Sequence[Place],
     issued: dt.date,
@@ -161,14 +186,17 @@ def page_data(
     asked: tuple[float, float],
     mine: Sequence[str],
     names: Mapping[str, Sequence[str]],
-    served: bool,
+    served: Sequence[Sequence[str]] | None,
 ) -> Html:
-    """What the script reckons with, packed: other names of crops, the week's jobs, windows under every step."""
+    """What the script reckons with, packed: other names of crops, the week's jobs, windows under every step.
+
+    `served` is, where a server stands behind the page, what its log has of this week's jobs: crop, name, whole line.
+    """
     told = []
     for place in places:
-        steps, *water = [_by_crop(s, cells) for s in (place.steps, *(s for _, s in place.water))]
-        jobs = [] if place.week is None else [[j.crop, EVENT_OF_JOB[j.job], job_line(j)] for j in place.week.jobs]
-        told.append({"site": place.chart.site, "jobs": jobs, "steps": steps, "water": water})
+        steps = _by_crop(place.steps, cells)
+        water = water_data(place.steps, [s for _, s in place.water], cells.start_month)
+        told.append({"site": place.chart.site, "jobs": jobs_data(place.week), "steps": steps, "water": water})
     own = {crop: [say_crop(crop)] if spoken() != "en" else [] for crop in names}
     inner = {"places": told, "names": {crop: "|".join((*own[crop], *of)) for crop, of in names.items()}}
     text = json.dumps(inner, separators=(",", ":"), ensure_ascii=False, sort_keys=True, allow_nan=False)

@@ -86,7 +86,7 @@ def tag(element: str, *content: Any, **attributes: Any) -> Html:
     return Html(opening) if element in _VOID else Html(f"{opening}{join(*content)}</{element}>")
 
 
-_STEP = 3  # days between the points of a line: finer than a line on the page can show
+_STEP = 4  # days between the points of a line: finer than a line on the page can show
 _GROUND, _TALL = 12, 11  # units: where a ribbon stands, and how tall it is where every year works
 
 

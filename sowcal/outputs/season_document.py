@@ -124,7 +124,7 @@ def _table(season: SeasonNow, most: int) -> Table:
         )
         for s in stands
     )
-    return Table(columns, rows, "what stands, and what comes of it", most=most)
+    return Table(columns, rows, "what stands, and what comes of it", look="stands", most=most)
 
 
 def _strain(strain: Strain) -> str:
@@ -149,7 +149,8 @@ def _water(season: SeasonNow, most: int) -> tuple[Part, ...]:
     said = []
     for bed in season.water[:most]:
         minutes = "" if bed.minutes is None else f", {bed.minutes:.0f} minutes"
-        name = bed.bed if bed.bed.lower().startswith("bed") else f"bed {bed.bed or '-'}"
+        named = bed.bed.lower().startswith("bed") or not bed.bed
+        name = (bed.bed or "no bed named") if named else f"bed {bed.bed}"
         dry = amount(bed.dry_year_litres, "litres", ".0f")
         said.append(f"{name}: {told(bed.litres, 'litres', '.0f')}{minutes} ({dry} in a dry year)")
     if len(season.water) > most:

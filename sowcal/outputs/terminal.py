@@ -31,7 +31,10 @@ _ASCII = str.maketrans(
 def plain(text: object, *, unicode: bool = True) -> str:
     """Text safe to print: controls as escapes such as \\x1b; in ASCII, accents dropped and the rest '?'."""
     out = []
-    for c in str(text):
+    text = str(text)
+    if text.isascii() and text.isprintable():  # most texts: a page has some ten thousand
+        return text
+    for c in text:
         if unicodedata.category(c) in _UNSAFE:
             out.append(c.encode("ascii", "backslashreplace").decode("ascii") if ord(c) > 127 else _escape(c))
         elif unicodedata.category(c) == "Zs":

@@ -1,4 +1,6 @@
-"""The five dates of a season: best fortnight, earliest safe day, last chance, succession, and what is not worth it."""
+"""The five dates of a season: best fortnight, earliest safe day, last chance, succession, and what is not worth it; and
+what closes the rest of the year.
+"""
 
 from __future__ import annotations
 
@@ -6,11 +8,12 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from sowcal.seasons.season import HAZARDS
 from sowcal.settings import Settings
-from sowcal.suitability.results import Advice, FirstPicking, NotWorthIt
-from sowcal.suitability.windows import ByDay, StartSeason, quantiles
+from sowcal.suitability.results import Advice, FirstPicking, NotWorthIt, Outside
+from sowcal.suitability.windows import ByDay, StartSeason, circular_mean, possible_mask, quantiles, runs
 
-__all__ = ["advice_of", "succession_days"]
+__all__ = ["advice_of", "best_fortnights", "outside_runs", "succession_days"]
 
 _FORTNIGHT = 14
 _SAFE = 0.9  # odds of the earliest safe day; more where more is asked for: nine years in ten
@@ -41,11 +44,13 @@ def _picking(found: ByDay, day: int) -> FirstPicking | None:
     return FirstPicking(int(day + p10) % 365, int(day + p50) % 365, int(day + p90) % 365, round(p50))
 
 
-def _best_fortnight(found: ByDay, season: StartSeason, advised: np.ndarray, falling: bool) -> tuple[int, int]:
+def _best_fortnight(found: ByDay, season: StartSeason, advised: np.ndarray, latitude: float) -> tuple[int, int]:
     """Places in the season of the first and last day of the best fortnight, or of fewer days where it has no more.
 
     Where several are alike the first in spring, when days lengthen, and the last in autumn.
     """
+    middle = int(season.days[advised][advised.sum() // 2])
+    falling = (middle - (172 if latitude >= 0 else 355)) % 365 < 183
     longest = max(b - a for a, b in _stretches(advised))
     width = min(_FORTNIGHT, longest)
     worth = np.where(advised, np.nan_to_num(season.worth * found.reliability[season.days]), -1e3)
@@ -108,9 +113,7 @@ def _one(found: ByDay, season: StartSeason, advised: np.ndarray, settings: Setti
     days, odds = season.days, found.reliability[season.days]
     # days since the first of the season, so that nothing turns at New Year
     ready = np.arange(days.size) + found.duration[days]
-    middle = int(days[advised][advised.sum() // 2])
-    falling = (middle - (172 if latitude >= 0 else 355)) % 365 < 183
-    a, b = _best_fortnight(found, season, advised, falling)
+    a, b = _best_fortnight(found, season, advised, latitude)
     centre = (a + b) // 2
     safe = np.flatnonzero(advised & (odds >= max(settings.reliability, _SAFE)))
     early = int(safe[0]) if safe.size else None
@@ -155,3 +158,29 @@ def advice_of(
         if advised[season.days].any()
     ]
     return tuple(sorted(told, key=lambda a: a.best_start))
+
+
+def best_fortnights(
+    found: ByDay, seasons: Sequence[StartSeason], advised: np.ndarray, latitude: float
+) -> tuple[tuple[int, int], ...]:
+    """First and last days of the best fortnights alone, of the five dates that `advice_of` gives."""
+    told = []
+    for season in (s for s in seasons if advised[s.days].any()):
+        a, b = _best_fortnight(found, season, advised[season.days], latitude)
+        told.append((int(season.days[a]), int(season.days[b])))
+    return tuple(sorted(told, key=lambda span: span[0]))
+
+
+def outside_runs(found: ByDay, possible: np.ndarray | None = None) -> list[Outside]:
+    """Start days that are not possible, by the hazard that most often stops them."""
+    # a day without odds is not known to be closed, and one that no hazard takes a year from is closed by none
+    shut = ~(possible_mask(found) if possible is None else possible)
+    shut &= (found.decided > 0) & np.isfinite(found.reliability)
+    around = np.nan_to_num(circular_mean(found.hazard_share, 15))
+    worst = np.where(around.max(axis=0) > 0.0, around.argmax(axis=0), -1)
+    out = []
+    for k in range(len(HAZARDS)):
+        for a, b in runs(shut & (worst == k)):
+            days = (a + np.arange((b - a) % 365 + 1)) % 365
+            out.append(Outside(int(a), int(b), HAZARDS[k], float(found.hazard_share[k, days].mean())))
+    return sorted(out, key=lambda o: o.start)

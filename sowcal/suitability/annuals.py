@@ -12,7 +12,7 @@ from sowcal.languages import phrase
 from sowcal.seasons.season import HAZARDS, Seasons, missing_values, seasons
 from sowcal.seasons.site_days import SiteDays
 from sowcal.settings import Settings
-from sowcal.suitability.advice import advice_of
+from sowcal.suitability.advice import advice_of, outside_runs
 from sowcal.suitability.results import Advice, CropSeasons, CropVerdict, StoppedStart, WantOfWater, WayResult, Window
 from sowcal.suitability.windows import (
     LEAST_YEARS,
@@ -21,7 +21,6 @@ from sowcal.suitability.windows import (
     StartSeason,
     by_day,
     in_a_row,
-    outside_runs,
     possible_mask,
     possible_windows,
     recommended_windows,
@@ -41,6 +40,7 @@ __all__ = [
     "best_start",
     "best_stopped",
     "crop_seasons",
+    "leave",
     "limiting_factor",
     "rate_annual",
     "seasons_of",

@@ -21,11 +21,12 @@ from sowcal.languages import phrase
 from sowcal.microclimate import WHAT_IFS, change_words
 from sowcal.progress import followed
 from sowcal.seasons.perennial_years import chill_by_model, perennial_years, whole_years
-from sowcal.seasons.season import missing_values, seasons
+from sowcal.seasons.season import Seasons, missing_values, seasons
 from sowcal.seasons.site_days import SiteDays
 from sowcal.seasons.sums import chill_ends, chill_row
 from sowcal.settings import Settings
-from sowcal.suitability.annuals import GRADES, WaterRule, annual_line, rate_annual, told_windows
+from sowcal.suitability.advice import best_fortnights
+from sowcal.suitability.annuals import GRADES, WaterRule, annual_line, leave, rate_annual, time_counts
 from sowcal.suitability.perennials import judge_perennial, perennial_line
 from sowcal.suitability.results import (
     CropSeasons,
@@ -36,7 +37,16 @@ from sowcal.suitability.results import (
     WaySteps,
     Window,
 )
-from sowcal.suitability.windows import LEAST_YEARS, Fold, by_day
+from sowcal.suitability.windows import (
+    LEAST_YEARS,
+    Fold,
+    by_day,
+    possible_mask,
+    recommended_mask,
+    runs,
+    seasons_of_year,
+    start_seasons,
+)
 
 __all__ = [
     "hangs_on_its_numbers",
@@ -118,11 +128,12 @@ def steps_of_settings(
     crops: Iterable[Crop],
     reliabilities: Sequence[float],
     least_yields: Sequence[float],
-    water: Sequence[WaterRule | None] = (),
-) -> SettingsSteps:
+    waters: Sequence[Sequence[WaterRule | None]],
+) -> tuple[SettingsSteps, ...]:
     """Windows of annuals under every pair of a reliability and a least yield, by the very rules of the chart.
 
-    The seasons are lived through once; only what is asked of them changes from step to step.
+    The seasons are lived through once; only what is asked of them changes from step to step, and what is not told of a
+    step is not made: windows are days here, without the odds and pickings of each.
 
     Parameters
     ----------
@@ -132,43 +143,68 @@ def steps_of_settings(
         Perennials among them are left out: no odds by start day are asked of them.
     reliabilities, least_yields : sequence of float
         Shares, 0 to 1.
-    water : sequence of WaterRule, optional
-        One for each least yield, on which it hangs too; as for `way_result`.
+    waters : sequence of sequence of WaterRule or None
+        One result is made for each; of each one rule for each least yield, on which it hangs too, as for `way_result`.
     """
-    water = water or [None] * len(least_yields)
     plain = replace(site.settings, edge_draws=0)
     asked = [[replace(plain, least_yield=y, reliability=r) for r in reliabilities] for y in least_yields]
-    fold, out = Fold.of(site), []
+    fold, out = Fold.of(site), [[] for _ in waters]  # type: tuple[Fold, list[list[WaySteps]]]
     for crop in followed([c for c in crops if c.perennial is None], "trying other settings", "crop"):
         for way in (w for w in crop.ways if not missing_values(crop, w)):
-            found = _steps_of_way(site, fold, crop, way, asked, water)
-            out += [found] if found else []
-    return SettingsSteps(tuple(reliabilities), tuple(least_yields), tuple(out))
+            for ways, found in zip(out, _steps_of_way(site, fold, crop, way, asked, waters), strict=True):
+                ways += [found] if found else []
+    return tuple(SettingsSteps(tuple(reliabilities), tuple(least_yields), tuple(ways)) for ways in out)
+
+
+_Row = tuple[np.ndarray, tuple[tuple[int, int], ...], tuple[Any, ...], tuple[Any, ...]]
 
 
 def _steps_of_way(
-    site: SiteDays, fold: Fold, crop: Crop, way: Way, asked: list[list[Settings]], water: Sequence[WaterRule | None]
-) -> WaySteps | None:
-    """One way under settings in rows of one least yield each; None where too few years are decided."""
+    site: SiteDays,
+    fold: Fold,
+    crop: Crop,
+    way: Way,
+    asked: list[list[Settings]],
+    waters: Sequence[Sequence[WaterRule | None]],
+) -> list[WaySteps | None]:
+    """One way under settings in rows of one least yield each, for each of the waters; None where too few years are
+    decided. Waters that leave the same seasons and start days share what is made of them."""
     watered = seasons(site, crop, way)
-    rows = []
-    for row, rule in zip(asked, water, strict=True):
-        allowed = None if rule is None else rule.allowed(rule.litres(crop, way))
-        outcome = watered if rule is None else rule.changed(crop, way, watered)
-        under = copy(site)  # shares all sums already made, which hang on neither setting
-        under.settings = row[0]
-        found = by_day(under, fold, outcome)
-        if found.decided.max(initial=0) < LEAST_YEARS:
-            return None
-        windows, fortnights = [], []
-        for settings in row:
-            under.settings = settings
-            told, possible, advice = told_windows(found, under, crop, allowed)
-            windows.append(tuple((w.start, w.end) for w in told))
-            fortnights.append(tuple((a.best_start, a.best_end) for a in advice))
-        spans = tuple((w.start, w.end) for w in possible)  # on which the reliability asked for has no bearing
-        rows.append((found.reliability, spans, tuple(windows), tuple(fortnights)))
-    return WaySteps(crop.name, way.way, *map(tuple, zip(*rows, strict=True)))
+    made: dict[Any, _Row | None] = {}
+    out = []
+    for water in waters:
+        rows = []
+        for place, (row, rule) in enumerate(zip(asked, water, strict=True)):
+            allowed = None if rule is None else rule.allowed(rule.litres(crop, way))
+            outcome = watered if rule is None else rule.changed(crop, way, watered)
+            key = (place, outcome.yield_fraction.tobytes(), None if allowed is None else allowed.tobytes())
+            if key not in made:
+                made[key] = _steps_of_row(site, fold, crop, outcome, row, allowed)
+            rows.append(made[key])
+        whole = [row for row in rows if row is not None]
+        told = len(whole) == len(rows)
+        out.append(WaySteps(crop.name, way.way, *map(tuple, zip(*whole, strict=True))) if told else None)
+    return out
+
+
+def _steps_of_row(
+    site: SiteDays, fold: Fold, crop: Crop, outcome: Seasons, row: list[Settings], allowed: np.ndarray | None
+) -> _Row | None:
+    """Odds, possible spans, and under each setting advised spans and best fortnights, as `told_windows` has them."""
+    under = copy(site)  # shares all sums already made, which hang on neither setting
+    under.settings = row[0]
+    found = by_day(under, fold, outcome)
+    if found.decided.max(initial=0) < LEAST_YEARS:
+        return None
+    mask = possible_mask(found)  # on which the reliability asked for has no bearing
+    parted = seasons_of_year(mask, found.mean_yield)
+    windows, fortnights = [], []
+    for settings in row:
+        parts = start_seasons(found, settings, time_counts(crop), mask, leave(crop), parted)
+        advised = recommended_mask(found, settings, allowed, mask, parts)
+        windows.append(tuple(runs(advised)))
+        fortnights.append(best_fortnights(found, parts, advised, site.latitude))
+    return found.reliability, tuple(runs(mask)), tuple(windows), tuple(fortnights)
 
 
 def _with_other_models(site: SiteDays, crop: Crop, verdict: CropVerdict) -> CropVerdict:

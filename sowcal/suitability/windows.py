@@ -14,7 +14,7 @@ import numpy as np
 from sowcal.seasons.season import HAZARDS, Seasons
 from sowcal.seasons.site_days import SiteDays
 from sowcal.settings import Settings
-from sowcal.suitability.results import FirstPicking, Outside, Window
+from sowcal.suitability.results import FirstPicking, Window
 
 __all__ = [
     "LEAST_YEARS",
@@ -26,11 +26,13 @@ __all__ = [
     "in_a_row",
     "median",
     "odds_of_yield",
-    "outside_runs",
+    "possible_mask",
     "possible_windows",
     "quantiles",
+    "recommended_mask",
     "recommended_windows",
     "runs",
+    "seasons_of_year",
     "share_interval",
     "start_seasons",
 ]
@@ -422,16 +424,21 @@ class StartSeason:
 
 
 def start_seasons(
-    found: ByDay, settings: Settings, timed: bool, possible: np.ndarray, leave: float = 1.0
+    found: ByDay,
+    settings: Settings,
+    timed: bool,
+    possible: np.ndarray,
+    leave: float = 1.0,
+    parted: Sequence[np.ndarray] | None = None,
 ) -> list[StartSeason]:
     """The seasons of the year that have reliable start days.
 
     `timed` is whether time in the bed is held against a start; `possible` is from `possible_mask`, `leave` times the
-    loss that `Settings.near_best` allows.
+    loss that `Settings.near_best` allows; `parted` is from `seasons_of_year`, where it is known already.
     """
     least = 1.0 - leave * (1.0 - settings.near_best)
     out = []
-    for days in seasons_of_year(possible, found.mean_yield):
+    for days in seasons_of_year(possible, found.mean_yield) if parted is None else parted:
         worth, wait = found.mean_yield[days], found.duration[days]
         reliable = found.reliability[days] >= settings.reliability
         if not reliable.any():
@@ -450,6 +457,19 @@ def start_seasons(
     return out
 
 
+def recommended_mask(
+    found: ByDay, settings: Settings, allowed: np.ndarray | None, possible: np.ndarray, seasons: Sequence[StartSeason]
+) -> np.ndarray:
+    """Start days of the year that `recommended_windows` has in its runs, shape (365,)."""
+    mask = np.zeros(365, dtype=bool)
+    for season in seasons:
+        mask[season.days[season.advised]] = True
+    if allowed is not None:
+        mask &= allowed
+    # a mended break may not hold days that work less often than asked
+    return _without_short_runs(_tidy(mask) & possible & (found.reliability >= settings.reliability))
+
+
 def recommended_windows(
     found: ByDay,
     settings: Settings,
@@ -463,34 +483,11 @@ def recommended_windows(
     `allowed` are start days that a further wish allows (stored water), shape (365,); `possible` and `seasons` are from
     `possible_mask` and `start_seasons`, where they are known already.
     """
-    if possible is None:
-        possible = possible_mask(found)
-    if not possible.any():
-        return []
-    mask = np.zeros(365, dtype=bool)
-    for season in start_seasons(found, settings, timed, possible) if seasons is None else seasons:
-        mask[season.days[season.advised]] = True
-    if allowed is not None:
-        mask &= allowed
-    # a mended break may not hold days that work less often than asked
-    mask = _without_short_runs(_tidy(mask) & possible & (found.reliability >= settings.reliability))
+    possible = possible_mask(found) if possible is None else possible
+    seasons = start_seasons(found, settings, timed, possible) if seasons is None else seasons
+    mask = recommended_mask(found, settings, allowed, possible, seasons)
     windows = [_window(found, _days(a, b)) for a, b in runs(mask)]
     if not settings.edge_draws or not windows:
         return windows
     draws = _reliability_of_draws(found, settings.edge_draws)
     return [_edge_intervals(found, window, settings.reliability, draws) for window in windows]
-
-
-def outside_runs(found: ByDay, possible: np.ndarray | None = None) -> list[Outside]:
-    """Start days that are not possible, by the hazard that most often stops them."""
-    # a day without odds is not known to be closed, and one that no hazard takes a year from is closed by none
-    shut = ~(possible_mask(found) if possible is None else possible)
-    shut &= (found.decided > 0) & np.isfinite(found.reliability)
-    around = np.nan_to_num(circular_mean(found.hazard_share, 15))
-    worst = np.where(around.max(axis=0) > 0.0, around.argmax(axis=0), -1)
-    out = []
-    for k in range(len(HAZARDS)):
-        for a, b in runs(shut & (worst == k)):
-            days = _days(a, b)
-            out.append(Outside(int(a), int(b), HAZARDS[k], float(found.hazard_share[k, days].mean())))
-    return sorted(out, key=lambda o: o.start)

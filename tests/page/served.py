@@ -25,7 +25,9 @@ def few_steps():
     with pytest.MonkeyPatch.context() as patch, tempfile.TemporaryDirectory() as home:
         patch.setattr(page, "_RELIABILITIES", (0.8,))
         patch.setattr(page, "_LEAST_YIELDS", (0.5,))
-        patch.setattr(page, "_WATERS", ())
+        patch.setattr(page, "_WATERS", (100.0,))
+        followed = page.on_less_water  # of the page the first crop alone has its stored water at once
+        patch.setattr(page, "on_less_water", lambda site, crops, *rest: followed(site, crops[:1], *rest))
         patch.setenv("SOWCAL_HOME", home)
         yield Path(home)
 

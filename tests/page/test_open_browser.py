@@ -14,14 +14,15 @@ import pytest
 
 pytest.importorskip("starlette")
 
-from sowcal import sowing_chart
-from sowcal.saved_settings import recall
+from sowcal import compare_sites, sowing_chart
+from sowcal.outputs.place_document import closing_sentence
+from sowcal.saved_settings import UNSAID_CROPS, recall
 from sowcal.season_log import SeasonLog, log_path
 from sowcal.weather.site_file import read_site_file
 from sowcal.year import MONTH_LENGTHS, MONTH_STARTS, day_of_year, span_text
 
 sys.path.insert(0, str(Path(__file__).parent))
-from served import DAY, Server, few_steps
+from served import CROPS, DAY, Server, few_steps
 
 PICTURES = Path(__file__).parent / "pictures"
 LARGE = """[...document.querySelectorAll('a, button, input, select, summary, textarea')]
@@ -147,6 +148,73 @@ def test_a_tick_writes_the_log_and_is_taken_back(page):
         SeasonLog.open(log_path("sallowdene")).undo()
 
 
+def jobs_shown(page):
+    boxes = "all => all.map(b => [b.checked, b.dataset.crop, b.dataset.event])"
+    return [tuple(found) for found in page.locator("#p1 .jobs input").evaluate_all(boxes)]
+
+
+def test_today_follows_a_tick(page, server):
+    """Jobs of the crop that is sown go, as in the command's week; the tick stays, can be taken back, has the focus."""
+    box = page.locator('#p1 .jobs input[data-crop="courgette"]').first
+    ticked = (True, box.get_attribute("data-crop"), box.get_attribute("data-event"))
+    others = [one for one in jobs_shown(page) if one[1] == "courgette"]
+    assert len(others) > 1
+    page.locator("#p1-work > summary").click()
+    box.focus()
+    with page.expect_response("**/today"):
+        page.keyboard.press("Space")
+    count = len([j for j in answer(page, server, "week.json")["jobs"] if j["crop"] in CROPS])
+    said = f"{count} jobs are" if count > 1 else "1 job is" if count else "Nothing is"
+    says(page, "#p1-said", said)
+    assert [one for one in jobs_shown(page) if one[1] == "courgette"] == [ticked]
+    assert sum(not done for done, *_ in jobs_shown(page)) == count
+    assert page.evaluate("document.activeElement.dataset.crop") == "courgette"
+    page.locator("#p1-work[open] > :not(summary, noscript)").first.wait_for()  # all of the work is told anew
+    with page.expect_response("**/today"):
+        page.keyboard.press("Space")
+    page.locator('#p1 .jobs input[data-crop="courgette"]').nth(len(others) - 1).wait_for()
+    assert [one for one in jobs_shown(page) if one[1] == "courgette"] == others
+    assert log() == ()
+
+
+def test_stored_water_of_a_crop_is_followed_when_its_row_is_seen(page, server):
+    page.locator("[data-for=p1-rows] [data-do=show]").select_option("")
+    page.locator("#p1-leek .when").wait_for()
+    page.locator("[data-do=water]").focus()
+    page.keyboard.press("End")
+    (line,) = sowing_chart("sallowdene", ["leek"], most_water=100.0).crops
+    words = {"sown outdoors": "sow outdoors", "set out": "set out", "planted": "plant"}
+    spans = [(words[s.way], [span_text(w.start, w.end) for w in s.windows]) for s in line.starts if s.windows]
+    says(page, "#p1-leek .when", "; ".join(f"{way} {', '.join(when)}" for way, when in spans))
+    page.locator("[data-do=reset]").click()
+
+
+def test_a_second_place_is_held_beside(page, server):
+    """The sentence is that of the command; it stands first, outlasts a reload, and goes when told to."""
+    form = page.locator("form[data-send='place/beside']")
+    page.locator("#bench-place > summary").click()
+    broken = server.folder / "broken.toml"
+    where = 'name = "Broken"\nlatitude = 38.4\nlongitude = -8.1\nelevation = 80\n'
+    broken.write_text(f'{where}[weather]\nsource = "file"\nfile = "no.csv"\n', encoding="utf-8")
+    page.goto(server.here)
+    page.locator("#bench-place > summary").click()
+    form.locator("select").select_option("broken.toml")
+    form.get_by_role("button").click()
+    says(page, "form[data-send='place/beside'] .came.refused", "no.csv")
+    form.locator("select").select_option("wrackhythe")
+    form.get_by_role("button").click()
+    page.locator("main > section:first-child#compare").wait_for(timeout=60_000)
+    found = compare_sites("sallowdene", "wrackhythe", recall().mine or UNSAID_CROPS)
+    says(page, "#compare .lead", closing_sentence(found))
+    page.locator("#compare > details > summary").click()
+    page.locator("#compare > details svg").first.wait_for()
+    broken.unlink()
+    page.goto(server.here)
+    assert page.locator("nav a").first.get_attribute("href") == "#compare"
+    page.get_by_role("button", name="Leave the second place away").click()
+    page.locator("#compare").wait_for(state="detached")
+
+
 def test_a_sowing_is_logged_and_the_season_told(page, server):
     form = page.locator("#log form")
     form.get_by_label("What was done").select_option("set out")
@@ -260,7 +328,7 @@ def test_a_day_that_brings_nothing_is_refused_and_nothing_is_written(page, serve
 def test_a_place_is_chosen_described_and_brought(page, server, tmp_path):
     """A bundled plot; a place by an almanac's normals; one by a record of its own; a garden begun there."""
     page.locator("#bench-place > summary").click()
-    page.locator("#bench-place select[name=place]").select_option("wrackhythe")
+    page.locator("form[data-send='place/choose'] select").select_option("wrackhythe")
     page.get_by_role("button", name="Take this place").click()
     page.wait_for_selector("h2:has-text('Wrackhythe')", timeout=60_000)
     assert recall().here == "wrackhythe"
@@ -299,7 +367,7 @@ def test_a_place_is_chosen_described_and_brought(page, server, tmp_path):
     assert (server.folder / f"{Path(recall().here).stem}.garden.toml").is_file()
 
     page.locator("#bench-place > summary").click()
-    page.locator("#bench-place select[name=place]").select_option("sallowdene")
+    page.locator("form[data-send='place/choose'] select").select_option("sallowdene")
     page.get_by_role("button", name="Take this place").click()
     page.wait_for_selector("h2:has-text('Sallowdene')", timeout=60_000)
 

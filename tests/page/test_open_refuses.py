@@ -7,6 +7,7 @@ import json
 import os
 import re
 import signal
+import subprocess
 import sys
 import threading
 import tomllib
@@ -18,8 +19,9 @@ import pytest
 pytest.importorskip("starlette")
 
 from sowcal.__main__ import main
+from sowcal.commands import open as open_room
 from sowcal.commands import open_desk
-from sowcal.commands.open import _argument
+from sowcal.commands.open import _shortcut
 from sowcal.commands.open_desk import Desk
 from sowcal.commands.parser import parse
 from sowcal.errors import InputError
@@ -350,16 +352,30 @@ def test_killed_in_the_middle_of_a_save_it_leaves_whole_files(tmp_path, monkeypa
 def test_a_shortcut_starts_it_without_a_terminal(tmp_path, monkeypatch, capsys):
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
     monkeypatch.setenv("SOWCAL_HOME", str(tmp_path / "home"))
-    if sys.platform in ("win32", "darwin"):
-        assert main(["open", "--shortcut"]) == 2
-        return
+    monkeypatch.setattr(sys, "platform", "linux")
     assert main(["open", "--shortcut", "--folder", str(tmp_path / 'my "plots" 100%')]) == 0
     text = (tmp_path / "applications" / "sowcal.desktop").read_text(encoding="utf-8")
     assert text.startswith("[Desktop Entry]\nType=Application\n")
     assert f'Exec="{sys.executable}" "-m" "sowcal" "open" "--folder"' in text
     assert '\\\\"plots\\\\" 100%%"' in text
     with pytest.raises(InputError, match="control character"):
-        _argument("a\nExec=evil")
+        _shortcut(Path("a\nExec=evil"), "linux")
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="the file for macOS is run by a shell")
+def test_shortcuts_of_other_systems_name_the_same_call(tmp_path, monkeypatch):
+    """The file for macOS is run by this system's shell, with a stand-in for Python that tells its arguments; that for
+    Windows is only read: it was never tried there."""
+    monkeypatch.setattr(open_room, "_desktop", lambda: tmp_path / "Desktop")
+    monkeypatch.setattr(sys, "executable", "/usr/bin/printf")
+    folder = tmp_path / "my 'plots' $HOME 100%"
+    path = _shortcut(folder, "darwin")
+    assert path.name == "sowcal.command"
+    path.write_text(path.read_text(encoding="utf-8").replace("printf -m", "printf '%s|' -m"), encoding="utf-8")
+    said = subprocess.run([str(path)], capture_output=True, text=True, check=True).stdout
+    assert said == f"-m|sowcal|open|--folder|{folder}|"
+    lines = _shortcut(folder, "win32").read_text(encoding="utf-8").splitlines()
+    assert lines[-1] == f'"/usr/bin/printf" "-m" "sowcal" "open" "--folder" "{folder}%"'
 
 
 def test_what_is_lacking_is_named_in_a_sentence(tmp_path, monkeypatch, capsys):

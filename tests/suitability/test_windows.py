@@ -12,13 +12,13 @@ from hypothesis.extra import numpy as hnp
 from sowcal.crops.handbook import handbook
 from sowcal.seasons.season import HAZARDS
 from sowcal.settings import Settings
+from sowcal.suitability.advice import outside_runs
 from sowcal.suitability.annuals import leave
 from sowcal.suitability.windows import (
     _edge_intervals,
     _reliability_of_draws,
     _split_at_minima,
     circular_mean,
-    outside_runs,
     possible_windows,
     recommended_windows,
     runs,

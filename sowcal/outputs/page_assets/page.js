@@ -67,7 +67,12 @@ document.documentElement.classList.add("scripted"); // first of all: until then 
     return { ...sound(found), ticks: kept().ticks };
   };
   let state = fromAddress() ?? kept();
-  if (given.served) state.mine = given.mine; // the settings hold the list, not this browser
+  const now = new Date();
+  const isoToday = [now.getFullYear(), now.getMonth() + 1, now.getDate()].map((n) => String(n).padStart(2, "0")).join("-");
+  const keyOf = (place, box) => [place, given.issued, given.week, box.dataset.event, box.dataset.crop].join("|");
+  const done = (lines) => Object.fromEntries(lines.map(([crop, event]) => [keyOf("p1", { dataset: { crop, event } }), isoToday]));
+  // where it is served the settings hold the list and the log what is done, not this browser
+  if (given.served) Object.assign(state, { mine: given.mine, ticks: done(given.served) });
 
   function remember() {
     try {
@@ -154,7 +159,13 @@ document.documentElement.classList.add("scripted"); // first of all: until then 
   const placeOf = (slot) => packed.places[lists.find((p) => p.slots.includes(slot)).n];
   const waysOf = (slot) => {
     const place = placeOf(slot);
-    return (state.water ? place?.water[state.water - 1] : place?.steps)?.[slot.dataset.name];
+    let n = state.water; // 1 stands for what less scarce water gives
+    let found = 1;
+    while (found === 1) {
+      found = (n ? place?.water[n - 1] : place?.steps)?.[slot.dataset.name];
+      n -= 1;
+    }
+    return found;
   };
   // of crops that are not on the list of the page's maker it is not known what they draw
   const untold = (slot) => state.water > 0 && slot.dataset.name in (placeOf(slot)?.steps ?? {}) && !waysOf(slot);
@@ -164,6 +175,15 @@ document.documentElement.classList.add("scripted"); // first of all: until then 
       windows: windows[state.least][state.reliability], best: best[state.least][state.reliability],
     }));
   }
+  const wanted = new Set(); // crops whose stored water was asked of the server
+  document.addEventListener("sowcal:watered", (event) => {
+    const { crop, water } = event.detail;
+    if (!water) wanted.delete(crop);
+    else {
+      water.forEach((ways, k) => { packed.places[0].water[k][crop] = ways[crop] ?? []; });
+      show();
+    }
+  });
   function outline(tall) {
     let out = "";
     let standing = false;
@@ -232,7 +252,12 @@ document.documentElement.classList.add("scripted"); // first of all: until then 
       return;
     }
     const found = advised(slot);
-    when.textContent = untold(slot) ? "Its stored water is not reckoned here: only that of crops on the list." : whenText(found);
+    when.textContent = !untold(slot) ? whenText(found) : given.served ? "Its stored water is being reckoned …" :
+      "Its stored water is not reckoned here: only that of crops on the list.";
+    if (untold(slot) && given.served && !wanted.has(slot.dataset.name)) {
+      wanted.add(slot.dataset.name);
+      document.dispatchEvent(new CustomEvent("sowcal:water", { detail: { crop: slot.dataset.name } }));
+    }
     const drawn = found.filter((f) => f.possible.length).map((f) => {
       const picture = document.createElementNS("http://www.w3.org/2000/svg", "svg");
       picture.setAttribute("viewBox", "0 -4 365 16");
@@ -360,10 +385,8 @@ document.documentElement.classList.add("scripted"); // first of all: until then 
   }
 
   // --- today: ten jobs, ticked when done ------------------------------------------------------------------------------
-  const now = new Date();
-  const isoToday = [now.getFullYear(), now.getMonth() + 1, now.getDate()].map((n) => String(n).padStart(2, "0")).join("-");
-  const keyOf = (place, box) => [place, given.issued, given.week, box.dataset.event, box.dataset.crop].join("|");
   function todays() {
+    const at = document.activeElement?.closest(".jobs input")?.dataset;
     $$(".jobs").forEach((list, n) => {
       const all = packed.places[n]?.jobs;
       if (all) {
@@ -374,9 +397,25 @@ document.documentElement.classList.add("scripted"); // first of all: until then 
           return made("li", {}, made("label", {}, box, made("span", {}, words)));
         }));
       }
-      for (const box of $$("input", list)) box.checked = keyOf(list.dataset.place, box) in state.ticks;
+      for (const box of $$("input", list)) {
+        box.checked = keyOf(list.dataset.place, box) in state.ticks;
+        if (at && at.crop === box.dataset.crop && at.event === box.dataset.event) box.focus();
+      }
     });
   }
+  // what a tick changed, where it is served; what was ticked stays where it stood, to be taken back
+  document.addEventListener("sowcal:today", (event) => {
+    state.ticks = done(event.detail.done);
+    const had = packed.places[0].jobs;
+    const jobs = [...event.detail.jobs];
+    const same = (a, b) => a[0] === b[0] && a[1] === b[1];
+    const ticked = (job) => keyOf("p1", { dataset: { crop: job[0], event: job[1] } }) in state.ticks;
+    had.forEach((job, n) => {
+      if (ticked(job) && !jobs.some((other) => same(job, other))) jobs.splice(n, 0, job);
+    });
+    packed.places[0].jobs = jobs;
+    todays();
+  });
   document.addEventListener("change", (event) => tick(event.target));
   document.addEventListener("sowcal:tick", (event) => tick(event.detail.box));
   function tick(box) {
@@ -412,10 +451,10 @@ document.documentElement.classList.add("scripted"); // first of all: until then 
   // --- my list on a file, and paper -------------------------------------------------------------------------------------
   for (const box of $$(".mine")) {
     box.hidden = false;
-    $("[data-do=export]", box).addEventListener("click", () => {
+    $("[data-do=export]", box)?.addEventListener("click", () => {
       save(JSON.stringify(state, null, 1) + "\n", "my-page.json", "application/json");
     });
-    $("[data-do=import]", box).addEventListener("change", async (event) => {
+    $("[data-do=import]", box)?.addEventListener("change", async (event) => {
       const file = event.target.files[0];
       if (!file) return;
       const said = $("output", box);
@@ -445,11 +484,12 @@ document.documentElement.classList.add("scripted"); // first of all: until then 
     const held = $(":scope > noscript", fold);
     if (!held) return;
     const box = document.createElement("template");
-    box.innerHTML = held.textContent; // escaped where it was made
+    // text in the page itself, elements where a part came later; escaped where it was made
+    box.innerHTML = held.firstElementChild ? held.innerHTML : held.textContent;
     held.replaceWith(box.content);
     for (const group of $$(".controls", fold)) search(group);
   }
-  for (const fold of $$("details.fold")) fold.addEventListener("toggle", () => inflate(fold));
+  document.addEventListener("toggle", (event) => event.target.matches?.("details.fold") && inflate(event.target), true);
   const tells = {
     text: (row, wanted) => named(row.dataset.name, plain(wanted)) !== null,
     word: (row, wanted) => row.dataset.word === wanted,
@@ -497,7 +537,7 @@ document.documentElement.classList.add("scripted"); // first of all: until then 
   addEventListener("hashchange", () => {
     const found = fromAddress();
     if (!found) return;
-    state = given.served ? { ...found, mine: state.mine } : found;
+    state = given.served ? { ...found, mine: state.mine, ticks: state.ticks } : found;
     show();
     todays();
   });

@@ -22,14 +22,19 @@
     if (!answer.ok) throw new Error(found.said);
     return found;
   }
-  const sentence = (/** @type {unknown} */ problem) =>
-    problem instanceof TypeError ? "sowcal is not running any more; start it again. What was saved is kept." :
-      /** @type {Error} */ (problem).message;
+  /** @param {unknown} problem */
+  function sentence(problem) {
+    if (problem instanceof TypeError) return "sowcal is not running any more; start it again. What was saved is kept.";
+    const said = /** @type {Error} */ (problem).message;
+    return said.slice(0, 1).toUpperCase() + said.slice(1) + (/[.!?]$/.test(said) ? "" : ".");
+  }
 
-  /** @param {string} text @param {HTMLElement | null} [where] */
-  function say(text, where) {
+  /** @param {string} text @param {HTMLElement | null} [where] @param {boolean} [refused] */
+  function say(text, where, refused = false) {
     const out = where ?? find("#bench-said");
-    if (out) out.textContent = text;
+    if (!out) return;
+    out.textContent = text;
+    out.classList.toggle("refused", refused);
   }
 
   /** Put parts of the page in the place of those that stand there. @param {any} found */
@@ -40,10 +45,54 @@
       box.innerHTML = /** @type {string} */ (markup);
       const made = box.content.firstElementChild;
       if (old && made) old.replaceWith(made);
+      if (old instanceof HTMLDetailsElement && made) /** @type {HTMLDetailsElement} */ (made).open = old.open;
       if (made && found.said) say(found.said, find(".came", made));
     }
     if (found.reload) location.assign("/");
+    if (found.log) today();
   }
+
+  /** Today by what the log and the list are now; asked for once at a time, and again where more has changed since. */
+  let asking = false;
+  let again = false;
+  let ticks = 0; // what was asked for before the last of them is out of date
+  async function today() {
+    again = true;
+    if (asking) return;
+    asking = true;
+    try {
+      while (again) {
+        again = false;
+        const before = ticks;
+        const found = await read(await fetch("/today"));
+        if (ticks !== before) continue;
+        show(found);
+        if (found.jobs) {
+          keep(found.done);
+          document.dispatchEvent(new CustomEvent("sowcal:today", { detail: found }));
+        }
+      }
+    } catch (problem) {
+      say(sentence(problem), null, true);
+    } finally {
+      asking = false;
+    }
+  }
+
+  // the stored water of crops that are on no list, one after another as their rows are seen
+  let queue = Promise.resolve();
+  document.addEventListener("sowcal:water", (event) => {
+    const { crop } = /** @type {CustomEvent} */ (event).detail;
+    queue = queue.then(async () => {
+      let water;
+      try {
+        ({ water } = await read(await fetch(`/water?${new URLSearchParams({ crop })}`)));
+      } catch (problem) {
+        say(sentence(problem), null, true);
+      }
+      document.dispatchEvent(new CustomEvent("sowcal:watered", { detail: { crop, water } }));
+    });
+  });
 
   // --- forms ------------------------------------------------------------------------------------------------------------
   document.addEventListener("submit", async (event) => {
@@ -68,7 +117,7 @@
       say(found.said ?? "", out);
       show(found);
     } catch (problem) {
-      say(sentence(problem), out);
+      say(sentence(problem), out, true);
     } finally {
       button.disabled = false;
     }
@@ -96,15 +145,23 @@
     try {
       await send("mine", { crop, on: on ? "yes" : "no" });
       say(`${crop} is ${on ? "on" : "off"} your list.`);
+      today();
     } catch (problem) {
-      say(sentence(problem));
+      say(sentence(problem), null, true);
     }
   });
-  /** @type {Map<string, string>} the line of the log that a tick wrote */
+  /** @type {Map<string, string>} the line of the log of each job that is done */
   const written = new Map();
+  /** @param {string[][]} done */
+  function keep(done) {
+    written.clear();
+    for (const [crop, event, line] of done) written.set(`${event}|${crop}`, line);
+  }
+  keep(JSON.parse(find("#data")?.textContent ?? "{}").served ?? []);
   document.addEventListener("change", async (event) => {
     const box = /** @type {HTMLInputElement} */ (event.target);
     if (!box.closest?.(".jobs")) return;
+    ticks += 1;
     const { crop = "", event: done = "" } = box.dataset;
     const key = `${done}|${crop}`;
     try {
@@ -121,9 +178,10 @@
         say(found.said);
       }
     } catch (problem) {
-      say(sentence(problem));
+      say(sentence(problem), null, true);
       box.checked = !box.checked;
       document.dispatchEvent(new CustomEvent("sowcal:tick", { detail: { box } }));
+      today(); // the list may have been made anew meanwhile
     }
   });
 
@@ -138,10 +196,11 @@
         say(found.said);
         for (const one of document.querySelectorAll("button, input, select")) /** @type {HTMLInputElement} */ (one).disabled = true;
       } else if ("undo" in button.dataset) show(await send("log/undo", {}));
+      else if ("alone" in button.dataset) show(await send("place/beside", { place: "" }));
       else if (button.dataset.free) garden(await send("garden/free", { crop: button.dataset.free }));
       else if (button.dataset.change) await tried(button);
     } catch (problem) {
-      say(sentence(problem), button.dataset.change ? find("#tried") : find(".came", button.closest("section") ?? document) ?? undefined);
+      say(sentence(problem), button.dataset.change ? find("#tried") : find(".came", button.closest("section") ?? document) ?? undefined, true);
     }
   });
 
@@ -151,6 +210,7 @@
     button.setAttribute("aria-pressed", String(on));
     const pressed = /** @type {HTMLElement[]} */ ([...document.querySelectorAll("[data-change][aria-pressed=true]")]);
     const room = /** @type {HTMLElement} */ (find("#tried"));
+    room.classList.remove("refused");
     room.textContent = pressed.length ? "Living through every season again …" : "";
     const asked = new URLSearchParams(pressed.map((one) => ["change", one.dataset.change ?? ""]));
     const answer = await fetch(`/tried?${asked}`);
