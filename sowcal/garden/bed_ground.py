@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from sowcal.garden.schedule import Sowing
 
 __all__ = [
+    "LAPPED",
     "ROOTS_REACH",
     "Between",
     "Ground",
@@ -34,12 +35,15 @@ __all__ = [
     "in_tree_shade",
     "neighbour_words",
     "noon_shadow",
+    "path_area",
+    "path_litres",
     "roots_near",
     "water_of_kind",
 ]
 
 ROOTS_REACH = 1.5  # times as far as the crown from the trunk, at least: common practice, no source
 _ROOTS_DRAW = (1.1, 1.4)  # times the water of a bed into which a tree's roots have grown: common practice, no source
+LAPPED = 1.2  # m2 of card for a m2 of bed, so that its edges lap: common practice
 _DIRECT = 0.6  # of a sunny day's light comes straight from the sun: from memory
 _THROUGH_LEAVES, _THROUGH_TWIGS = 0.15, 0.5  # of direct light that a crown lets through: from memory
 _IN_LEAF = (3, 9)  # months from April to October north of the equator; half a year later south of it: common practice
@@ -155,6 +159,21 @@ def in_tree_shade(garden: Garden, latitude: float) -> Garden:
         shades = tuple(float(s) for s in 1.0 - light)
         beds.append(replace(bed, month_shade=shades, shade=sum(shades) / 12.0))
     return replace(garden, beds=tuple(beds))
+
+
+def path_area(garden: Garden) -> float:
+    """m2 of paths where the beds lie side by side in one row: one along each, one more, and one across either end."""
+    wide = garden.paths.width
+    if not garden.beds or wide <= 0.0:
+        return 0.0
+    longest = max(b.length for b in garden.beds)
+    across = sum(b.width for b in garden.beds) + (len(garden.beds) + 1) * wide
+    return wide * (sum(b.length for b in garden.beds) + longest + 2.0 * across)
+
+
+def path_litres(garden: Garden) -> float:
+    """Loose litres of wood chips for them."""
+    return 1000.0 * garden.paths.depth * path_area(garden)
 
 
 def noon_shadow(height: float, latitude: float, day: int) -> float:

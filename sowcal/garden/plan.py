@@ -200,7 +200,7 @@ class GardenPlan:
     @property
     def shopping(self) -> tuple[Purchase, ...]:
         """What is to be bought."""
-        return shopping_list(self.garden, self.diary)
+        return shopping_list(self.diary)
 
     @property
     def thirst(self) -> Thirst | None:
@@ -404,6 +404,8 @@ def _watered(
     season, dry = watering_season(need), watering_season(need, _DRY)
     daily = need.week_by_day(0.5)
     crops = _cautions_of_crops(sowings, plan)
+    loads = loads_of(garden, weather, need, begin)
+    mulched, brought = (dry[0] if dry else None), [(load.date, load.litres) for load in loads]
     return {
         "store": store_result(weather, need, garden, latitude),
         "gravity": gravity,
@@ -413,8 +415,8 @@ def _watered(
         "pump": pump_work(garden, weather, need),
         "programs": programs_of(sheet, garden.water.programs, season),
         "season": season,
-        "diary": diary_of(garden, sowings, plan, begin, season, dry[0] if dry else None),
-        "loads": loads_of(garden, weather, need, begin),
+        "diary": diary_of(garden, sowings, plan, begin, season, mulched, loads=brought, south=latitude < 0.0),
+        "loads": loads,
         "dry_year_loads": loads_of(garden, weather, need, begin, odds=0.9),
         "cautions": tuple(garden_cautions(garden, gravity, crops, daily=float(daily.max(initial=0.0)))),
     }

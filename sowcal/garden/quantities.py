@@ -9,9 +9,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from sowcal.crops.tables import known
-from sowcal.garden.bed_ground import roots_near, water_of_kind
+from sowcal.garden.bed_ground import LAPPED, path_area, path_litres, roots_near, water_of_kind
 from sowcal.garden.beds import BedPlan
-from sowcal.garden.diary import LAPPED, path_area, path_litres
 from sowcal.garden.garden_file import Bed, Garden
 from sowcal.garden.gravity_feed import GravityResult
 from sowcal.garden.schedule import Sowing

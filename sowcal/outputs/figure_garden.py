@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sowcal.garden.diary import keeping_words
 from sowcal.garden.gravity_feed import most_borne
 from sowcal.garden.plan import GardenPlan
+from sowcal.garden.plants import keeping_words
 from sowcal.garden.store import known_levels, level_spread
 from sowcal.garden.watering import soaks_in
 from sowcal.outputs.figure_style import FAINT, INK, STYLE, heading, new_figure, shown

@@ -8,7 +8,6 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from sowcal.garden.diary import job_words, purchase_words, weeks_of_diary
 from sowcal.garden.plan import GardenPlan
 from sowcal.garden.quantities import PlantLine, kind_words, spare_words, tree_words, volume_words
 from sowcal.garden.store import level_spread
@@ -38,6 +37,7 @@ from sowcal.outputs.figure_garden import (
     sheet_notes,
 )
 from sowcal.outputs.garden_pictures import choices_parts, drawn_picture, level_picture
+from sowcal.outputs.shed_sheets import job_words, looking_words, purchase_words, weeks_of_diary
 from sowcal.outputs.tables import garden_rows
 from sowcal.outputs.terminal import bars
 from sowcal.outputs.wording import NO_PROMISE, kilograms, litres, odds_text, record_text, sentence
@@ -329,6 +329,7 @@ def _diary(plan: GardenPlan) -> tuple[Part, ...]:
     bought = tuple(map(purchase_words, plan.shopping))
     return (
         Fold("Jobs week by week", (Items(weeks, bullets=False),)),
+        Fold("What to look for", (Items(tuple(looking_words(plan))),), titled=True),
         Fold("Shopping list", (Items(bought),), titled=True),
     )
 

@@ -1,7 +1,8 @@
-"""Sheets of the garden for the shed: beds by month, jobs by week, lists, and what changes would do before any money."""
+"""The garden for the shed: beds by month, jobs and purchases in words, lists, and what changes would do."""
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 import re
 import textwrap
@@ -9,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from sowcal.garden.diary import purchase_words, weeks_of_diary
+from sowcal.garden.diary import JOBS, STARTS, TENDING, TRAY, Job, Purchase
 from sowcal.garden.plan import GardenPlan
 from sowcal.garden.quantities import kind_words, tree_words, volume_words
 from sowcal.outputs.figure_garden import (
@@ -24,12 +25,13 @@ from sowcal.outputs.figure_garden import (
 )
 from sowcal.outputs.figure_style import A4, FAINT, INK, STYLE, new_figure, shown
 from sowcal.outputs.wording import NO_PROMISE, litres, sentence
+from sowcal.plurals import counted
 from sowcal.year import MONTH_STARTS, MONTHS, date_text
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-__all__ = ["shed_figures"]
+__all__ = ["job_words", "looking_words", "purchase_words", "shed_figures", "weeks_of_diary"]
 
 _BEDS_A_PAGE = 5
 _FAMILY_COLOURS = (
@@ -252,6 +254,7 @@ def _list_pages(plan: GardenPlan) -> list[Figure]:
     part("On the soil", volume_words(plan.garden) + kind_words(plan.garden) + tree_words(plan.garden))
     part("Reaching over", list(map(sentence, plan.neighbours)))
     part("Between the rows", between_notes(plan))
+    part("To look for", looking_words(plan))
     part("Shopping", [f"{purchase_words(p)}   price ________" for p in plan.shopping])
     part("Keeping", keeping_notes(plan))
     part("Rotation", _rotation_lines(plan) + list(map(sentence, plan.rotation)))
@@ -280,3 +283,148 @@ def _rotation_lines(plan: GardenPlan) -> list[str]:
             years = ", ".join(f"{plan.begin.year + k} as {beds[s].name} now" for k, s in enumerate(move.takes) if k)
             out.append(f"{beds[move.bed].name} ({', '.join(move.families[0]) or 'free'}): {years}")
     return out
+
+
+def purchase_words(bought: Purchase) -> str:
+    """A line of the shopping list."""
+    amount = f"{bought.amount:,.0f}" if bought.amount >= 100 else f"{bought.amount:.1f}".removesuffix(".0")
+    return f"{bought.what}: {amount} {bought.unit}, by {bought.first.isoformat()}"
+
+
+def _where(job: Job) -> str:
+    if not job.bed:
+        return ""
+    if job.part is None:
+        return f" in {job.bed}"
+    return f" in {job.bed}, {job.part[0]:g} to {job.part[1]:g} m"
+
+
+def job_words(job: Job) -> str:
+    """A job as it is told to who does it, without its date."""
+    amount = "" if job.amount is None else f"{job.amount:,.0f}" if job.amount >= 10 else f"{job.amount:g}"
+    more = f" ({job.note})" if job.note else ""
+    if job.job == "buy":
+        return f"buy {_bought_words(job)}"
+    if job.job in TENDING:
+        return f"{_tended_words([job])}{_where(job)}"
+    if job.job == "prepare bed":
+        return f"prepare {job.bed}: {amount} {job.unit}{more}"
+    if job.job == "have water brought":
+        return f"have {amount} litres of water brought"
+    if job.job == "take off mulch":
+        return f"take the {job.note} off {job.bed}"
+    if job.job == "sow under cover":
+        return f"sow under cover: {job.crop}, {amount} cells{more}, for {job.bed}"
+    if job.job == "spread compost":
+        return f"spread {amount} litres of compost on {job.bed}"
+    if job.job == "mulch":
+        return f"lay {amount} {job.unit} of {job.note} on {job.bed}"
+    if job.job == "put up support":
+        return f"put up {amount} {job.unit} for {job.crop}{_where(job)}"
+    if job.job == "first picking":
+        return f"first picking: {job.crop}{_where(job)}, some {amount} kg in all{more}"
+    if job.job in ("thin", "earth up", "last picking"):
+        colon = ":" if job.job == "last picking" else ""
+        return f"{job.job}{colon} {job.crop}{_where(job)}{more}"
+    if job.job == "clear":
+        return f"clear {job.crop}{_where(job)}"
+    if job.job in STARTS.values():
+        unit = "" if job.unit == "plants" else f" {job.unit} of"
+        return f"{job.job} {amount}{unit} {job.crop}{_where(job)}{more}"
+    return f"{job.job}{more}"
+
+
+def _bought_words(job: Job) -> str:
+    """A thing that is bought, and what for."""
+    amount = "" if job.amount is None else f"{job.amount:,.0f}" if job.amount >= 10 else f"{job.amount:g}"
+    if job.unit.endswith(" of seed"):
+        return f"seed of {job.crop} for {amount} {job.unit.removesuffix(' of seed')}"
+    return f"{amount} {job.unit} of {job.crop}" if job.crop else f"{amount} {job.unit} for {job.bed}"
+
+
+def _pest(job: Job) -> str:
+    return job.note.partition(":")[0]
+
+
+def _tended_words(jobs: list[Job]) -> str:
+    """What is done in a round of a bed: alike things together."""
+    out = []
+    fed = [j for j in jobs if j.job == "feed"]
+    if fed:
+        litres = sum(j.amount or 0.0 for j in fed)
+        out.append(f"feed {', '.join(j.crop for j in fed)} with {litres:.0f} litres of compost")
+    alike: dict[str, list[str]] = {}
+    for j in jobs:
+        if j.job == "tie in":
+            alike.setdefault(j.note, []).append(j.crop)
+        elif j.job == "look for pests":
+            alike.setdefault(f"look for {_pest(j)} on", []).append(j.crop)
+    for said, crops in alike.items():
+        verb, comma, more = said.partition(",")
+        out.append(f"{verb} {', '.join(crops)}{comma}{more}")
+    return "; ".join(out)
+
+
+def looking_words(plan: GardenPlan) -> list[str]:
+    """What is done about each pest that the diary says to look for, and on what all of it rests."""
+    notes = sorted({j.note for j in plan.diary if j.job == "look for pests"})
+    if not notes:
+        return []
+    told = [sentence(note) for note in notes]
+    return [
+        *told,
+        "When to feed, tie in and look, and what then, is common practice without a source, but for the feeding of "
+        "tomato, maize and pepper (leaflets of the extension services of Kansas and Georgia).",
+    ]
+
+
+def _alike(job: Job) -> tuple[str, ...]:
+    """What is told together in a week: things to buy, loads, what is done to several beds, a round of one bed."""
+    if job.job in ("buy", "have water brought", "sow under cover"):
+        return (job.job,)
+    if job.job in ("spread compost", "mulch", "take off mulch"):
+        return (job.job, job.note)
+    if job.job in TENDING:
+        return ("round", job.bed)
+    if job.job in ("last picking", "clear"):
+        return ("clear", str(job.sowing), job.bed, str(job.part))
+    return (job_words(job),)
+
+
+def _together(jobs: list[Job]) -> str:
+    """Several jobs as one line."""
+    first = jobs[0]
+    if first.job == "buy":
+        return f"buy {', '.join(map(_bought_words, jobs))}"
+    if first.job in TENDING:
+        return f"{first.bed}: {_tended_words(jobs)}"
+    if len(jobs) == 1:
+        return job_words(first)
+    if first.job == "last picking":
+        return f"{job_words(first)}, then clear it"
+    if first.job == "sow under cover":
+        cells = sum(j.amount or 0.0 for j in jobs)
+        each = ", ".join(f"{j.amount:.0f} {j.crop} for {j.bed}" for j in jobs)
+        return f"sow under cover {cells:.0f} cells, {counted(math.ceil(cells / TRAY), 'tray')} of {TRAY}: {each}"
+    if first.job == "take off mulch":
+        return f"take the {first.note} off {', '.join(j.bed for j in jobs)}"
+    total = sum(j.amount or 0.0 for j in jobs)
+    if first.job == "have water brought":
+        return f"have {len(jobs)} loads of water brought, {total:,.0f} litres"
+    what = "compost" if first.job == "spread compost" else first.note
+    return f"{first.job if first.job == 'mulch' else 'spread compost'} on {', '.join(j.bed for j in jobs)}: " + (
+        f"{total:,.0f} {first.unit} of {what}" if first.job == "mulch" else f"{total:,.0f} {first.unit}"
+    )
+
+
+def weeks_of_diary(diary: tuple[Job, ...]) -> list[tuple[dt.date, list[str]]]:
+    """First day of each week with jobs, and their words; what is done alike or to one bed in a round is one job."""
+    weeks: dict[dt.date, dict[tuple[str, ...], list[Job]]] = {}
+    for job in diary:
+        monday = job.date - dt.timedelta(days=job.date.weekday())
+        weeks.setdefault(monday, {}).setdefault(_alike(job), []).append(job)
+    order = {job: place for place, job in enumerate(JOBS)}
+    return [
+        (monday, [_together(jobs) for jobs in sorted(groups.values(), key=lambda g: order[g[0].job])])
+        for monday, groups in weeks.items()
+    ]
