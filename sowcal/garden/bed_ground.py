@@ -13,7 +13,7 @@ from sowcal.crops.tables import known
 from sowcal.garden.bed_file import SIDES, Bed, Mulch, Tree
 from sowcal.garden.beds import is_tall, month_shares
 from sowcal.garden.plants import area_of
-from sowcal.garden.soil_water import basal_of
+from sowcal.garden.soil_water import basal_of, soil_of_texture, total_available_water
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -35,9 +35,12 @@ __all__ = [
     "in_tree_shade",
     "neighbour_words",
     "noon_shadow",
+    "on_bed",
     "path_area",
     "path_litres",
     "roots_near",
+    "usual_ground",
+    "water_held",
     "water_of_kind",
 ]
 
@@ -110,6 +113,31 @@ def ground_of(garden: Garden, bed: Bed) -> Ground:
         evaporation_left(bed.mulch or garden.mulch),
         more,
     )
+
+
+def on_bed(garden: Garden, bed: Bed) -> Garden:
+    """The garden with the soil and mulch of one bed, as a crop that stands there has them."""
+    ground = ground_of(garden, bed)
+    return replace(garden, texture=ground.texture, soil_depth=ground.depth, mulch=bed.mulch or garden.mulch)
+
+
+def usual_ground(garden: Garden) -> Garden:
+    """The garden with the soil and mulch that most of its beds have, by area; its own where it has no beds."""
+    area: dict[tuple[str, float, Mulch], float] = {}
+    for bed in garden.beds:
+        there = on_bed(garden, bed)
+        key = (there.texture, there.soil_depth, there.mulch)
+        area[key] = area.get(key, 0.0) + bed.area
+    if not area:
+        return garden
+    texture, depth, mulch = max(area, key=lambda k: area[k])
+    return replace(garden, texture=texture, soil_depth=depth, mulch=mulch)
+
+
+def water_held(garden: Garden) -> tuple[float, ...]:
+    """mm of water that roots can draw from the soil of each bed (FAO-56 eq. 82)."""
+    grounds = [ground_of(garden, bed) for bed in garden.beds]
+    return tuple(float(total_available_water(soil_of_texture(g.texture), g.depth)) for g in grounds)
 
 
 def roots_near(tree: Tree, bed: Bed) -> bool:

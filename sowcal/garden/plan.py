@@ -12,7 +12,7 @@ import numpy as np
 
 from sowcal.crops.handbook import Handbook, handbook
 from sowcal.errors import NotJudgedError
-from sowcal.garden.bed_ground import Between, between_rows, in_tree_shade, neighbour_words
+from sowcal.garden.bed_ground import Between, between_rows, in_tree_shade, neighbour_words, water_held
 from sowcal.garden.beds import BedPlan, Move, allot_beds, rotation_moves, rotation_notes, waits_of_moves
 from sowcal.garden.diary import BedUse, Job, Purchase, bed_uses, diary_of, shopping_list
 from sowcal.garden.garden_file import Garden
@@ -29,7 +29,7 @@ from sowcal.garden.quantities import (
     hand_watering,
     plant_lines,
 )
-from sowcal.garden.rain_fed import rain_fed_seasons
+from sowcal.garden.rain_fed import RainFedBeds
 from sowcal.garden.schedule import (
     LeftOut,
     Sowing,
@@ -356,11 +356,13 @@ def plan_garden(
     weather = garden_weather(days)
     crops = chosen_crops(site, fold, book, garden)
     knows_rain = weather.rain_known is None or bool(weather.rain_known.any())
-    on_rain = rain_fed_seasons(weather, garden, where=site_name) if garden.rain_fed and knows_rain else None
-    annuals, left = garden_schedule(site, fold, crops, garden, on_rain)
+    on_rain = RainFedBeds(weather, garden, where=site_name) if garden.rain_fed and knows_rain else None
+    annuals, left = garden_schedule(site, fold, crops, garden, on_rain.usual if on_rain else None)
     perennials, left_too = standing_crops(site, fold, crops, book, garden)
     sowings, left = sorted([*annuals, *perennials], key=lambda s: s.start), [*left, *left_too]
-    plan = allot_beds(sowings, garden.beds)
+    plan = allot_beds(sowings, garden.beds, water_held(garden))
+    if on_rain is not None:
+        sowings = on_rain.of_sowings(site, fold, sowings, plan)
     need = garden_need(weather, sowings, [(p.sowing, p.bed, p.area) for p in plan.placings], garden)
     begin = begin or dt.date(int(weather.year[-1]) + 1, 1, 1)
     moves = rotation_moves(sowings, plan, garden.beds)
