@@ -19,7 +19,7 @@ from sowcal.outputs.wording import NO_PROMISE, kilograms, litres, odds_text, sen
 from sowcal.plurals import counted
 from sowcal.provenance import MadeBy
 from sowcal.suitability.results import CropVerdict
-from sowcal.year import MONTH_STARTS, MONTHS, date_text, day_text
+from sowcal.year import MONTH_STARTS, MONTHS, date_text, day_text, month_of
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -210,7 +210,8 @@ def sheet_notes(plan: GardenPlan) -> list[str]:
     """When to begin and to stop, programs of the timer, lines, and the soil under them."""
     out = []
     if plan.season is not None and plan.season != (0, 364):
-        out.append(f"Begin watering about {day_text(plan.season[0])}, stop about {day_text(plan.season[1])}.")
+        rest = " What is told for other months is for dry spells." if _months_beside(plan) else ""
+        out.append(f"Begin watering about {day_text(plan.season[0])}, stop about {day_text(plan.season[1])}.{rest}")
     if plan.garden.water.timer != "none":
         for p in plan.programs:
             months = MONTHS[p.months[0] - 1] + (f" to {MONTHS[p.months[-1] - 1]}" if len(p.months) > 1 else "")
@@ -226,6 +227,14 @@ def sheet_notes(plan: GardenPlan) -> list[str]:
                 "slope water in two halves, an hour apart."
             )
     return out
+
+
+def _months_beside(plan: GardenPlan) -> bool:
+    """Whether the sheet has months that lie wholly outside the season of watering."""
+    if plan.season is None:
+        return False
+    begin, end = (month_of(day) for day in plan.season)
+    return any((r.month - 1 - begin) % 12 > (end - begin) % 12 for r in plan.sheet)
 
 
 def load_notes(plan: GardenPlan) -> list[str]:
