@@ -355,14 +355,12 @@ def plan_garden(
     garden, named = with_crops_named(in_tree_shade(garden, site.latitude), book, site, fold)
     weather = garden_weather(days)
     crops = chosen_crops(site, fold, book, garden)
-    knows_rain = weather.rain_known is None or bool(weather.rain_known.any())
-    on_rain = RainFedBeds(weather, garden, where=site_name) if garden.rain_fed and knows_rain else None
+    on_rain, knows_rain = _on_rain(weather, garden, site_name)
     annuals, left = garden_schedule(site, fold, crops, garden, on_rain.usual if on_rain else None)
     perennials, left_too = standing_crops(site, fold, crops, book, garden)
     sowings, left = sorted([*annuals, *perennials], key=lambda s: s.start), [*left, *left_too]
     plan = allot_beds(sowings, garden.beds, water_held(garden))
-    if on_rain is not None:
-        sowings = on_rain.of_sowings(site, fold, sowings, plan)
+    sowings = sowings if on_rain is None else on_rain.of_sowings(site, fold, sowings, plan)
     need = garden_need(weather, sowings, [(p.sowing, p.bed, p.area) for p in plan.placings], garden)
     begin = begin or dt.date(int(weather.year[-1]) + 1, 1, 1)
     moves = rotation_moves(sowings, plan, garden.beds)
@@ -431,6 +429,12 @@ def _minutes(sheet: tuple[ZoneMonth, ...], need: GardenNeed) -> float | None:
     hours = sum(r.litres / r.flow for r in rows if r.flow > 0.0)
     litres = sum(r.litres for r in rows if r.flow > 0.0)
     return 60.0 * float(peak) * hours / litres if litres > 0.0 else None
+
+
+def _on_rain(weather: GardenWeather, garden: Garden, where: str) -> tuple[RainFedBeds | None, bool]:
+    """What rain alone leaves, where anything lives on it and rain is known; and whether it is known."""
+    known = weather.rain_known is None or bool(weather.rain_known.any())
+    return (RainFedBeds(weather, garden, where=where) if garden.rain_fed and known else None), known
 
 
 def _check_length(days: int, site_name: str) -> None:

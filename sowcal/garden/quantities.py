@@ -236,8 +236,9 @@ def volume_words(garden: Garden) -> list[str]:
 
 # What a kind does to warmth. What was measured is worth less than a window is unsure of, so that it moves no dates.
 # Raised seedbeds: Hoppe, Mehring & Kandel 2017, Open Agriculture Journal 11:46-59 (abstract read). Ground unploughed
-# under residue of maize and soybean against ploughed ground, at 10 cm in the month after planting: Shen and others 2018,
-# Scientific Reports 8:4500 (abstract read). Of card and compost no measurement was read; the rest is common practice.
+# under residue of maize and soybean against ploughed ground, at 10 cm in the month after planting: Shen and others
+# 2018, Scientific Reports 8:4500 (abstract read). Of card and compost no measurement was read; the rest is common
+# practice.
 _WARMTH = {
     "raised": "raised seedbeds were 0.4 and 0.8 degC warmer than flat ones where it was measured, which is worth some "
     "days at most: the dates here are kept; it freezes sooner too",
@@ -247,8 +248,8 @@ _WARMTH = {
 }
 _COOLED = (
     "What lies on the soil keeps it cooler (0 to 1.5 degC at 10 cm in the weeks after planting, under crop residue on "
-    "unploughed ground) and the nights above it colder: lay it once the soil is warm, draw it aside where seed is sown, "
-    "and back when plants are a hand high. No date here is moved for it."
+    "unploughed ground) and the nights above it colder: lay it once the soil is warm, draw it aside where seed is "
+    "sown, and back when plants are a hand high. No date here is moved for it."
 )
 _ADVICE = {
     "raised": "boarded sides halve what it dries",

@@ -214,7 +214,8 @@ def watering_sheet(
             if gravity is None:
                 flow, turns = 60.0 * garden.water.hose, 1
             else:
-                flow, turns = flow_of(garden.water, float(lines[month])) if gravity.works else (0.0, 0)
+                fed = gravity.works or not garden.water.stored
+                flow, turns = flow_of(garden.water, float(lines[month])) if fed else (0.0, 0)
             out.append(
                 ZoneMonth(
                     zone=zone,

@@ -220,7 +220,14 @@ def sheet_notes(plan: GardenPlan) -> list[str]:
             out.append(f"Program of {p.zone}, {months}: {p.minutes:.0f} minutes {every}{more}.")
     if plan.gravity is not None and plan.sheet:
         out.append("Lines over empty soil are clamped or plugged; the minutes are for those over what grows.")
-        rate, intake = soaks_in(plan.garden, plan.gravity.emitter_flow)
+        emitters = plan.garden.water.emitters
+        if not plan.garden.water.stored:
+            out.append(
+                f"There is no store: the minutes are for lines on the mains behind a reducer, {emitters.flow:g} l/h an "
+                f"emitter at {emitters.pressure:g} kPa."
+            )
+        flow = plan.gravity.emitter_flow if plan.garden.water.stored else emitters.flow
+        rate, intake = soaks_in(plan.garden, flow)
         if rate > intake:
             out.append(
                 f"The lines bring {rate:.0f} mm an hour, wet {plan.garden.texture} takes in about {intake:.0f}: on a "
@@ -248,14 +255,14 @@ def load_notes(plan: GardenPlan) -> list[str]:
     when = date_text(plan.loads[0].date)
     return [
         f"Wanted in the year: {how} of up to {litres(capacity)} litres, {litres(total)} in all ({dry} in a dry year), "
-        f"the first about {when}."
+        f"the first about {when}. What stands over "
+        "winter is counted; in its first winter a new garden wants less."
     ]
 
 
 def gravity_fed(plan: GardenPlan) -> bool:
     """Whether there are drip lines and a store that could feed them."""
-    water = plan.garden.water
-    return plan.gravity is not None and bool(plan.garden.beds) and (water.capacity > 0 or water.pond is not None)
+    return plan.gravity is not None and bool(plan.garden.beds) and plan.garden.water.stored
 
 
 def gravity_notes(plan: GardenPlan) -> list[str]:

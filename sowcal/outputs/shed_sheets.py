@@ -118,8 +118,9 @@ def _bed_pages(plan: GardenPlan) -> list[Figure]:
     turn = MONTH_STARTS[plan.begin.month - 1]
     end = "north" if plan.latitude >= 0 else "south"
     pages = []
-    for first in range(0, len(plan.garden.beds), _BEDS_A_PAGE):
-        numbers = range(first, min(first + _BEDS_A_PAGE, len(plan.garden.beds)))
+    used = sorted({p.bed for p in plan.beds.placings})
+    for first in range(0, len(used), _BEDS_A_PAGE):
+        numbers = used[first : first + _BEDS_A_PAGE]
         figure = _sheet_page(plan, "beds by month")
         figure.text(
             0.06,
@@ -137,6 +138,12 @@ def _bed_pages(plan: GardenPlan) -> list[Figure]:
             axis.set_visible(False)
         pages.append(figure)
     return pages
+
+
+def _free_beds(plan: GardenPlan) -> list[str]:
+    """Names of the beds in which nothing stands."""
+    used = {p.bed for p in plan.beds.placings}
+    return [bed.name for number, bed in enumerate(plan.garden.beds) if number not in used]
 
 
 def _family_key(figure: Figure, colour: dict[str, str]) -> None:
@@ -248,6 +255,8 @@ def _list_pages(plan: GardenPlan) -> list[Figure]:
                 lines.extend(_wrapped(text, _PAGE))
             lines.append(("", False))
 
+    free = _free_beds(plan)
+    part("Free all year", [f"{counted(len(free), 'bed')}: {', '.join(free)}"] if free else [])
     part("Watering", _sheet_lines(plan) + sheet_notes(plan) + load_notes(plan))
     part("Pressure", gravity_notes(plan))
     part("Time", hand_notes(plan))
@@ -320,7 +329,8 @@ def job_words(job: Job) -> str:
     if job.job == "mulch":
         return f"lay {amount} {job.unit} of {job.note} on {job.bed}"
     if job.job == "put up support":
-        return f"put up {amount} {job.unit} for {job.crop}{_where(job)}"
+        what = job.unit.removesuffix("s") if amount == "1" and job.note == "stakes" else job.unit
+        return f"put up {amount} {what} for {job.crop}{_where(job)}"
     if job.job == "first picking":
         return f"first picking: {job.crop}{_where(job)}, some {amount} kg in all{more}"
     if job.job in ("thin", "earth up", "last picking"):
@@ -352,7 +362,8 @@ def _tended_words(jobs: list[Job]) -> str:
     fed = [j for j in jobs if j.job == "feed"]
     if fed:
         litres = sum(j.amount or 0.0 for j in fed)
-        out.append(f"feed {', '.join(j.crop for j in fed)} with {litres:.0f} litres of compost")
+        hungry = ", ".join(dict.fromkeys(j.crop for j in fed))
+        out.append(f"feed {hungry} with {counted(max(round(litres), 1), 'litre')} of compost")
     alike: dict[str, list[str]] = {}
     for j in jobs:
         if j.job == "tie in":
@@ -361,7 +372,7 @@ def _tended_words(jobs: list[Job]) -> str:
             alike.setdefault(f"look for {_pest(j)} on", []).append(j.crop)
     for said, crops in alike.items():
         verb, comma, more = said.partition(",")
-        out.append(f"{verb} {', '.join(crops)}{comma}{more}")
+        out.append(f"{verb} {', '.join(dict.fromkeys(crops))}{comma}{more}")
     return "; ".join(out)
 
 
