@@ -17,6 +17,8 @@ from sowcal.garden.schedule import Sowing
 from sowcal.plurals import counted
 
 __all__ = [
+    "CAN",
+    "CAN_MINUTES",
     "REASONABLE",
     "HandWatering",
     "PlantLine",
@@ -217,9 +219,9 @@ def volume_words(garden: Garden) -> list[str]:
     v = bed_volumes(garden)
     barrows = counted(v.barrows, "barrow load")
     bales = f"; the straw is {v.bales[0]} to {v.bales[1]} small bales" if v.straw else ""
+    mulch = f" and {v.mulch:,.0f} of mulch" if v.mulch else ""
     out = [
-        f"Spread in a year are {v.compost:,.0f} litres of compost and {v.mulch:,.0f} of mulch: some {barrows} of "
-        f"{BARROW:.0f} litres{bales}."
+        f"Spread in a year are {v.compost:,.0f} litres of compost{mulch}: some {barrows} of {BARROW:.0f} litres{bales}."
     ]
     if v.fill:
         out.append(
@@ -314,8 +316,8 @@ def tree_words(garden: Garden) -> list[str]:
 
 
 REASONABLE = 30.0  # minutes a day, all summer long: common practice, no source
-_CAN = 10.0  # litres, a common watering can
-_CAN_MINUTES = 2.5  # to fill, carry and pour out two cans a walk, for each can: common practice, no source
+CAN = 10.0  # litres, a common watering can
+CAN_MINUTES = 2.5  # to fill, carry and pour out two cans a walk, for each can: common practice, no source
 
 
 @dataclass(frozen=True, slots=True)
@@ -348,7 +350,7 @@ def hand_watering(daily: np.ndarray, hose: float, limit: float = REASONABLE, *, 
         Week, from 0, from which the growing year is counted: south of the equator its summer lies over New Year.
     """
     daily = np.asarray(daily, dtype=float)
-    can = daily / _CAN * _CAN_MINUTES
+    can = daily / CAN * CAN_MINUTES
     by_hose = daily / hose
     return HandWatering(can, by_hose, _first(can, limit, first), _first(by_hose, limit, first))
 

@@ -11,6 +11,7 @@ import numpy as np
 from sowcal.garden.gravity_feed import most_borne
 from sowcal.garden.plan import GardenPlan
 from sowcal.garden.plants import keeping_words
+from sowcal.garden.quantities import CAN, CAN_MINUTES
 from sowcal.garden.store import known_levels, level_spread
 from sowcal.garden.watering import soaks_in
 from sowcal.outputs.figure_style import FAINT, INK, STYLE, heading, new_figure, shown
@@ -44,7 +45,7 @@ _DEEP, _THIN, _PALE, _EARTH = "#16324f", "#86a3c3", "#b8cbe0", "#c9682b"
 
 
 def garden_figures(plan: GardenPlan) -> list[Figure]:
-    """One page: tank level above, water drawn by week below.
+    """One page: tank level above, where there is a tank, water drawn by week below.
 
     Parameters
     ----------
@@ -60,14 +61,16 @@ def garden_figures(plan: GardenPlan) -> list[Figure]:
         figure = new_figure((11.0, 7.2))
         # a southern summer lies in the middle of the picture too
         turn = 181 if plan.latitude < 0 else 0
-        upper, lower = figure.subplots(2, 1, sharex=True, height_ratios=(3, 2))
+        tank = plan.store.capacity > 0.0
+        rows = figure.subplots(1 + tank, 1, sharex=True, height_ratios=(3, 2)[: 1 + tank], squeeze=False)[:, 0]
         figure.subplots_adjust(left=0.075, right=0.975, top=0.845, bottom=0.075, hspace=0.14)
         figure.text(0.02, 0.955, shown(plan.garden.name), size=15, weight="bold")
         figure.text(0.02, 0.912, shown(_story(plan)), size=9.5)
-        _levels(upper, plan, turn)
-        _drawn(lower, plan, turn)
+        if tank:
+            _levels(rows[0], plan, turn)
+        _drawn(rows[-1], plan, turn)
         figure.text(0.975, 0.012, plan.made_by.short(), size=7, ha="right")
-        for axes in (upper, lower):
+        for axes in rows:
             month_axis(axes, turn)
         return [figure]
 
@@ -76,6 +79,9 @@ def _story(plan: GardenPlan) -> str:
     store = plan.store
     if store.chance_dry is None or not plan.need.draws:
         return "Nothing draws on the store."
+    if store.capacity <= 0.0:
+        year, dry = litres(plan.need.year(0.5)), litres(plan.need.year(0.9))
+        return f"No tank: the beds draw {year} litres in the median year, {dry} in the dry year in ten"
     odds = odds_text(store.chance_dry)
     parts = [f"{store.capacity:,.0f} litres; dry {'in ' if '%' in odds else ''}{odds}"]
     if store.first_dry is not None:
@@ -306,10 +312,21 @@ def hand_notes(plan: GardenPlan) -> list[str]:
     low, high = (per * plan.thirst.used / 60.0 for per in _CARE) if plan.thirst else (0.0, 0.0)
     if high >= 0.1:
         out.append(f"Sowing, weeding and picking take some {low:.1f} to {high:.1f} hours a week then.")
+        out.append(_hours_by_month(plan))
     return out + pump_notes(plan)
 
 
 _CARE = (2.0, 5.0)  # minutes a m2 and week in the growing season, without watering: common practice, no source
+
+
+def _hours_by_month(plan: GardenPlan) -> str:
+    """Hours a week of work in the beds and of watering by can, month by month."""
+    said = []
+    for month, (used, drawn) in enumerate(zip(plan.beds.used_in_all, plan.need.by_month(0.5), strict=True)):
+        low, high = (per * used / 60.0 for per in _CARE)
+        can = 7.0 / 60.0 * CAN_MINUTES * drawn / CAN
+        said.append(f"{MONTHS[month]} {low:.1f} to {high:.1f} and {can:.1f}")
+    return f"Hours a week by month, of such work and of watering all by can: {', '.join(said)}."
 
 
 def pump_notes(plan: GardenPlan) -> list[str]:
