@@ -33,6 +33,7 @@ __all__ = [
     "Purchase",
     "bed_uses",
     "diary_of",
+    "share_there",
     "shopping_list",
     "use_of_diary",
 ]
@@ -343,7 +344,13 @@ def _mulch_jobs(mulch: Mulch, bed: Bed, stays: list[tuple[dt.date, dt.date]], be
     """Laying mulch, and taking it off where the garden file says till when it lies."""
     told = bool(mulch.months) and len(mulch.months) < 12
     day = _first_of(mulch.months) if told else dry
-    date = date_of_day(_first_year(begin, day), day) if told else _laid_on(day, stays, begin)
+    date = _laid_on(day, stays, begin)
+    if told:
+        # a garden that is begun in the months in which it lies has it once plants stand, others on the first of them
+        now = _laid_on(day_of_date(begin), stays, begin)
+        date = (
+            now if {begin.month - 1, now.month - 1} <= set(mulch.months) else date_of_day(_first_year(begin, day), day)
+        )
     amount, unit = (bed.area, "m2") if mulch.kind == "plastic" else (mulch.litres(bed.area), "litres")
     whole = (0.0, bed.length)
     out = [Job(date, "mulch", "", bed.name, whole, amount, unit, mulch.kind)]
@@ -379,6 +386,41 @@ def _bed_jobs(garden: Garden, jobs: list[Job], begin: dt.date, dry: int | None) 
 def _first_of(months: tuple[int, ...]) -> int:
     """First day of the first of some months on end, of which December may be followed by January."""
     return MONTH_STARTS[next(m for m in months if (m - 1) % 12 not in months)]
+
+
+def _season_jobs(season: tuple[int, int], jobs: list[Job], begin: dt.date, *, by_drip: bool) -> list[Job]:
+    """Begin and stop of watering; a garden that is begun within the season begins with its first start."""
+    first, last = (date_of_day(_first_year(begin, day), day) for day in season)
+    if last < first:
+        started = min((j.date for j in jobs if j.job in STARTS), default=begin)
+        first = max(started, begin)
+    if last < first:
+        return []
+    return [
+        Job(first, "begin watering", note=_FLUSHED if by_drip else ""),
+        Job(last, "stop watering", note=_DRAINED if by_drip else ""),
+    ]
+
+
+def share_there(sowings: list[Sowing], plan: BedPlan, begin: dt.date) -> np.ndarray:
+    """What stands on each of the 365 days from a day on, over what stands then in later years, by area.
+
+    A new garden lacks in its first year what later ones bring over New Year.
+    """
+    there = np.zeros(365)
+    for p in plan.placings:
+        sowing = sowings[p.sowing]
+        year = _first_year(begin, sowing.start - (sowing.raised or 0 if sowing.way == "set out" else 0))
+        start = (date_of_day(year, sowing.start) - begin).days
+        first, last = sowing.place_taken
+        end = 365 if sowing.stands else start + (last - first) % 365 + 1
+        there[max(start, 0) : max(end, 0)] += p.area
+    usual = np.zeros(365)
+    for p in plan.placings:
+        first, last = sowings[p.sowing].place_taken
+        usual[(first + np.arange((last - first) % 365 + 1)) % 365] += p.area
+    usual = usual[[day_of_date(begin + dt.timedelta(days=k)) for k in range(365)]]
+    return np.where(usual > 0.0, np.clip(there / np.maximum(usual, 1e-9), 0.0, 1.0), 1.0)
 
 
 def diary_of(
@@ -421,12 +463,8 @@ def diary_of(
     jobs += [Job(date, "have water brought", amount=litres, unit="litres") for date, litres in loads]
     if litres := path_litres(garden):
         jobs.append(Job(begin, "buy", "", "the paths", None, litres, "litres of wood chips"))
-    by_drip = garden.water.method == "drip"
     if season is not None and season != (0, 364):
-        year = _first_year(begin, season[0])
-        jobs.append(Job(date_of_day(year, season[0]), "begin watering", note=_FLUSHED if by_drip else ""))
-        last = season[1] if season[1] > season[0] else season[1] + 365
-        jobs.append(Job(date_of_day(year, last), "stop watering", note=_DRAINED if by_drip else ""))
+        jobs += _season_jobs(season, jobs, begin, by_drip=garden.water.method == "drip")
     return tuple(sorted(_joined(jobs), key=lambda j: (j.date, JOBS.index(j.job), j.crop, j.bed, j.part or ())))
 
 

@@ -14,7 +14,7 @@ from sowcal.crops.handbook import Handbook, handbook
 from sowcal.errors import NotJudgedError
 from sowcal.garden.bed_ground import Between, between_rows, in_tree_shade, neighbour_words, water_held
 from sowcal.garden.beds import BedPlan, Move, allot_beds, rotation_moves, rotation_notes, waits_of_moves
-from sowcal.garden.diary import BedUse, Job, Purchase, bed_uses, diary_of, shopping_list
+from sowcal.garden.diary import BedUse, Job, Purchase, bed_uses, diary_of, share_there, shopping_list
 from sowcal.garden.garden_file import Garden
 from sowcal.garden.garden_weather import GardenWeather, garden_weather
 from sowcal.garden.gravity_feed import GravityResult, gravity_feed
@@ -404,7 +404,8 @@ def _watered(
     season, dry = watering_season(need), watering_season(need, _DRY)
     daily = need.week_by_day(0.5)
     crops = _cautions_of_crops(sowings, plan)
-    loads = loads_of(garden, weather, need, begin)
+    there = share_there(sowings, plan, begin)
+    loads, dry_loads = (loads_of(garden, weather, need, begin, odds=q, there=there) for q in (0.5, 0.9))
     mulched, brought = (dry[0] if dry else None), [(load.date, load.litres) for load in loads]
     return {
         "store": store_result(weather, need, garden, latitude),
@@ -417,7 +418,7 @@ def _watered(
         "season": season,
         "diary": diary_of(garden, sowings, plan, begin, season, mulched, loads=brought, south=latitude < 0.0),
         "loads": loads,
-        "dry_year_loads": loads_of(garden, weather, need, begin, odds=0.9),
+        "dry_year_loads": dry_loads,
         "cautions": tuple(garden_cautions(garden, gravity, crops, daily=float(daily.max(initial=0.0)))),
     }
 

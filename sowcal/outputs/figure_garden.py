@@ -258,12 +258,15 @@ def load_notes(plan: GardenPlan) -> list[str]:
     total = sum(load.litres for load in plan.loads)
     dry = len(plan.dry_year_loads)
     how = f"{len(plan.loads)} deliveries" if len(plan.loads) > 1 else "one delivery"
-    when = date_text(plan.loads[0].date)
-    return [
-        f"Wanted in the year: {how} of up to {litres(capacity)} litres, {litres(total)} in all ({dry} in a dry year), "
-        f"the first about {when}. What stands over "
-        "winter is counted; in its first winter a new garden wants less."
-    ]
+    when, begin = date_text(plan.loads[0].date), date_text(plan.begin)
+    told = (
+        f"Wanted in the year from {begin}: {how} of up to {litres(capacity)} litres, {litres(total)} in all ({dry} in "
+        f"a dry year), the first about {when}."
+    )
+    later = plan.choices[0] if plan.choices else None
+    if later is not None and later.loads > len(plan.loads):
+        told += f" Later years, with all standing over New Year, want {later.loads} ({later.dry_year_loads})."
+    return [told]
 
 
 def gravity_fed(plan: GardenPlan) -> bool:

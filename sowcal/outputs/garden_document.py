@@ -37,7 +37,7 @@ from sowcal.outputs.figure_garden import (
     sheet_notes,
 )
 from sowcal.outputs.garden_pictures import choices_parts, drawn_picture, level_picture
-from sowcal.outputs.shed_sheets import job_words, looking_words, purchase_words, weeks_of_diary
+from sowcal.outputs.shed_sheets import families_text, job_words, looking_words, purchase_words, weeks_of_diary
 from sowcal.outputs.tables import garden_rows
 from sowcal.outputs.terminal import bars
 from sowcal.outputs.wording import NO_PROMISE, kilograms, litres, odds_text, record_text, sentence
@@ -373,7 +373,7 @@ def rotation_table(plan: GardenPlan) -> Table | None:
         rows.append(
             (
                 plan.garden.beds[move.bed].name,
-                ", ".join(move.families[0]) or "free",
+                families_text(plan, move),
                 *(f"as {c} now" if c != "as now" else c for c in cells),
             )
         )

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sowcal.garden.beds import Move
 from sowcal.garden.diary import JOBS, STARTS, TENDING, TRAY, Job, Purchase
 from sowcal.garden.plan import GardenPlan
 from sowcal.garden.quantities import kind_words, tree_words, volume_words
@@ -31,7 +32,7 @@ from sowcal.year import MONTH_STARTS, MONTHS, date_text
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-__all__ = ["job_words", "looking_words", "purchase_words", "shed_figures", "weeks_of_diary"]
+__all__ = ["families_text", "job_words", "looking_words", "purchase_words", "shed_figures", "weeks_of_diary"]
 
 _BEDS_A_PAGE = 5
 _FAMILY_COLOURS = (
@@ -99,9 +100,10 @@ def _choice_pages(plan: GardenPlan) -> list[Figure]:
         )
         for row, (n, t) in enumerate(zip(figures, tank, strict=True)):
             lower.text(n if t else 0, row + place, f" {n}" if t else " no tank", va="center", size=7.5)
-    lower.set_xlim(0, 1.12 * max(1, *(c.dry_year_loads for c in plan.choices), *(c.loads for c in plan.choices)))
+    most = max(1, *(c.dry_year_loads for c in plan.choices), *(c.loads for c in plan.choices))
+    lower.set_xlim(0, 1.12 * most)
     lower.set_title("deliveries a year, each of the tanks that it names", loc="left", size=9.5)
-    lower.xaxis.get_major_locator().set_params(integer=True)
+    lower.set_xticks(range(0, most + 1, math.ceil(most / 8)))
     lower.legend(frameon=False, fontsize=8, loc="lower right")
     for axes in (upper, lower):
         axes.set_yticks(rows, names, size=8)
@@ -290,8 +292,14 @@ def _rotation_lines(plan: GardenPlan) -> list[str]:
     for move in plan.moves:
         if len(set(move.takes)) > 1:
             years = ", ".join(f"{plan.begin.year + k} as {beds[s].name} now" for k, s in enumerate(move.takes) if k)
-            out.append(f"{beds[move.bed].name} ({', '.join(move.families[0]) or 'free'}): {years}")
+            out.append(f"{beds[move.bed].name} ({families_text(plan, move)}): {years}")
     return out
+
+
+def families_text(plan: GardenPlan, move: Move) -> str:
+    """Families of a bed in the first year of rotation."""
+    stays = any(p.bed == move.bed and plan.sowings[p.sowing].stands for p in plan.beds.placings)
+    return ", ".join((*move.families[0], *(("perennials",) if stays else ()))) or "free"
 
 
 def purchase_words(bought: Purchase) -> str:
