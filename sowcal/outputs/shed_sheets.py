@@ -170,7 +170,8 @@ def _bed(axes: Any, plan: GardenPlan, number: int, turn: int, colour: dict[str, 
     for p in (p for p in plan.beds.placings if p.bed == number):
         sowing = plan.sowings[p.sowing]
         start, last = sowing.place_taken
-        begin, length = (start - turn) % 365, (last - start) % 365 + 1
+        length = (last - start) % 365 + 1
+        begin = 0 if sowing.stands else (start - turn) % 365
         spans = [(begin, min(length, 365 - begin))]
         if begin + length > 365:
             spans.append((0, begin + length - 365))
