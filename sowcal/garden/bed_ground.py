@@ -31,6 +31,7 @@ __all__ = [
     "between_rows",
     "crown_shade",
     "evaporation_left",
+    "fence_length",
     "ground_of",
     "in_tree_shade",
     "neighbour_words",
@@ -197,6 +198,15 @@ def path_area(garden: Garden) -> float:
     longest = max(b.length for b in garden.beds)
     across = sum(b.width for b in garden.beds) + (len(garden.beds) + 1) * wide
     return wide * (sum(b.length for b in garden.beds) + longest + 2.0 * across)
+
+
+def fence_length(garden: Garden) -> float:
+    """m of fence round beds that lie so, with the paths that run about them; none where no paths are told."""
+    wide = garden.paths.width
+    if not garden.beds or wide <= 0.0:
+        return 0.0
+    across = sum(b.width for b in garden.beds) + (len(garden.beds) + 1) * wide
+    return 2.0 * (across + max(b.length for b in garden.beds) + 2.0 * wide)
 
 
 def path_litres(garden: Garden) -> float:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sowcal.crops.tables import known
-from sowcal.garden.bed_ground import LAPPED, path_area, path_litres, roots_near, water_of_kind
+from sowcal.garden.bed_ground import LAPPED, fence_length, path_area, path_litres, roots_near, water_of_kind
 from sowcal.garden.beds import BedPlan
 from sowcal.garden.garden_file import Bed, Garden
 from sowcal.garden.gravity_feed import GravityResult
@@ -231,7 +231,8 @@ def volume_words(garden: Garden) -> list[str]:
     if v.chips:
         out.append(
             f"The paths are {v.paths:.0f} m2 where the beds lie in one row: {v.chips:,.0f} litres of wood chips, "
-            f"{counted(round(v.chips / BARROW), 'barrow load')}, topped up by a third each year."
+            f"{counted(round(v.chips / BARROW), 'barrow load')}, topped up by a third each year; a "
+            f"fence round it all is {fence_length(garden):.0f} m."
         )
     return out
 

@@ -37,7 +37,14 @@ from sowcal.outputs.figure_garden import (
     sheet_notes,
 )
 from sowcal.outputs.garden_pictures import choices_parts, drawn_picture, level_picture
-from sowcal.outputs.shed_sheets import families_text, job_words, looking_words, purchase_words, weeks_of_diary
+from sowcal.outputs.shed_sheets import (
+    families_text,
+    job_words,
+    looking_words,
+    months_of_diary,
+    purchase_words,
+    weeks_of_diary,
+)
 from sowcal.outputs.tables import garden_rows
 from sowcal.outputs.terminal import bars
 from sowcal.outputs.wording import NO_PROMISE, kilograms, litres, odds_text, record_text, sentence
@@ -326,9 +333,11 @@ def _diary(plan: GardenPlan) -> tuple[Part, ...]:
     weeks = tuple((f"week of {date_text(monday)}", "; ".join(said)) for monday, said in weeks_of_diary(plan.diary))
     if not weeks:
         return ()
+    months = tuple((f"{MONTHS[m.month - 1]} {m.year}", "; ".join(said)) for m, said in months_of_diary(plan.diary))
     bought = tuple(map(purchase_words, plan.shopping))
     return (
-        Fold("Jobs week by week", (Items(weeks, bullets=False),)),
+        Fold("The year by month", (Items(months, bullets=False),), titled=True),
+        Fold("Jobs week by week", (Items(weeks, bullets=False),), titled=True),
         Fold("What to look for", (Items(tuple(looking_words(plan))),), titled=True),
         Fold("Shopping list", (Items(bought),), titled=True),
     )

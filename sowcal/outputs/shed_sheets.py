@@ -32,7 +32,15 @@ from sowcal.year import MONTH_STARTS, MONTHS, date_text
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-__all__ = ["families_text", "job_words", "looking_words", "purchase_words", "shed_figures", "weeks_of_diary"]
+__all__ = [
+    "families_text",
+    "job_words",
+    "looking_words",
+    "months_of_diary",
+    "purchase_words",
+    "shed_figures",
+    "weeks_of_diary",
+]
 
 _BEDS_A_PAGE = 5
 _FAMILY_COLOURS = (
@@ -236,16 +244,23 @@ def _held_together(plan: GardenPlan, text: str) -> str:
 
 
 def _job_pages(plan: GardenPlan) -> list[Figure]:
+    months = [(f"{MONTHS[first.month - 1]} {first.year}", said) for first, said in months_of_diary(plan.diary)]
+    weeks = [(f"Week of {date_text(monday)}", said) for monday, said in weeks_of_diary(plan.diary)]
+    return [*_column_pages(plan, "the year by month", months), *_column_pages(plan, "jobs by week", weeks)]
+
+
+def _column_pages(plan: GardenPlan, title: str, blocks: list[tuple[str, list[str]]]) -> list[Figure]:
+    """Headings with what is to be done, in two columns, each with a box to tick."""
     lines: list[tuple[str, bool]] = []
-    for monday, said in weeks_of_diary(plan.diary):
-        block = [(f"Week of {date_text(monday)}", True)]
+    for heading, said in blocks:
+        block = [(heading, True)]
         for text in said:
             block += _wrapped(_held_together(plan, text), _COLUMN, "\u25a1 ")
         room = _LINES - len(lines) % _LINES
         if len(block) > room and len(block) <= _LINES:  # a week is not torn apart
             lines += [("", False)] * room
         lines += block
-    return _flowed(plan, "jobs by week", lines, 2)
+    return _flowed(plan, title, lines, 2)
 
 
 def _list_pages(plan: GardenPlan) -> list[Figure]:
@@ -447,4 +462,27 @@ def weeks_of_diary(diary: tuple[Job, ...]) -> list[tuple[dt.date, list[str]]]:
     return [
         (monday, [_together(jobs) for jobs in sorted(groups.values(), key=lambda g: order[g[0].job])])
         for monday, groups in weeks.items()
+    ]
+
+
+_OF_A_MONTH = {
+    "sow under cover": "sow under cover",
+    "sow outdoors": "sow outdoors",
+    "set out": "set out",
+    "plant": "plant",
+    "feed": "feed",
+    "first picking": "begin to pick",
+    "clear": "clear",
+}
+
+
+def months_of_diary(diary: tuple[Job, ...]) -> list[tuple[dt.date, list[str]]]:
+    """First day of each month with jobs on crops, and what is done to which of them."""
+    months: dict[dt.date, dict[str, list[str]]] = {}
+    for job in diary:
+        if job.job in _OF_A_MONTH:
+            months.setdefault(job.date.replace(day=1), {}).setdefault(job.job, []).append(job.crop)
+    return [
+        (first, [f"{said} {', '.join(dict.fromkeys(done[job]))}" for job, said in _OF_A_MONTH.items() if job in done])
+        for first, done in sorted(months.items())
     ]

@@ -37,7 +37,7 @@ from sowcal.garden.plants import cares_of
 from sowcal.garden.store import roof_water
 from sowcal.garden.watering import ZoneMonth, programs_of, zones_of
 from sowcal.outputs.figure_garden import garden_figures
-from sowcal.outputs.shed_sheets import weeks_of_diary
+from sowcal.outputs.shed_sheets import months_of_diary, weeks_of_diary
 from sowcal.seasons.season import missing_values
 from sowcal.seasons.site_days import SiteDays
 from sowcal.suitability.annuals import way_result
@@ -345,6 +345,9 @@ def test_text_table_calendar_and_sheets_tell_the_same_jobs():
         for word in filter(None, (job.crop, job.bed)):
             assert word in said[monday], (job, said[monday])
             assert word in dates[f"{job.date:%Y%m%d}"], job
+        if job.job in ("sow under cover", *STARTS, "feed", "clear"):
+            done = dict(months_of_diary(plan.diary))[job.date.replace(day=1)]
+            assert any(line.startswith(job.job) and job.crop in line for line in done)
     notes = {j.note for j in plan.diary if j.job == "look for pests"}
     assert len(looking_words(plan)) == len(notes) + 1
 
