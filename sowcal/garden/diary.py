@@ -24,6 +24,7 @@ from sowcal.garden.schedule import Sowing
 from sowcal.year import MONTH_STARTS, day_of_date, day_text, month_of
 
 __all__ = [
+    "IN_TEN",
     "JOBS",
     "STARTS",
     "TENDING",
@@ -53,6 +54,7 @@ JOBS = (
     "set out", "plant", "mulch", "take off mulch", "thin", "earth up", "feed", "tie in", "look for pests",
     "begin watering", "first picking", "last picking", "stop watering", "clear",
 )  # fmt: skip
+IN_TEN = " in 8 years of 10"
 TENDING = ("feed", "tie in", "look for pests")  # told together of each bed, in its fortnightly rounds
 _ROUND = 14  # days
 _FLUSHED = "clean the filter and flush the lines first"
@@ -145,9 +147,7 @@ def date_of_day(year: int, day: int) -> dt.date:
 
 def bed_uses(garden: Garden, plan: BedPlan) -> tuple[BedUse, ...]:
     """Use of each bed on its fullest day."""
-    return tuple(
-        BedUse(b.name, b.area, float(d.max(initial=0.0))) for b, d in zip(garden.beds, plan.daily, strict=True)
-    )
+    return tuple(BedUse(b.name, b.area, max(d, default=0.0)) for b, d in zip(garden.beds, plan.daily, strict=True))
 
 
 def _stock_of(sowing: Sowing) -> str:
@@ -188,7 +188,7 @@ def _range_words(sowing: Sowing, days: np.ndarray, year: int) -> str:
     if not days.size:
         return ""
     low, high = (date_of_day(year, sowing.start + int(np.quantile(days, q))) for q in (0.1, 0.9))
-    return f"{low.day} {low:%b} to {high.day} {high:%b} in 8 years of 10"
+    return f"{low.day} {low:%b} to {high.day} {high:%b}{IN_TEN}"
 
 
 def _bought_on(used: dt.date, begin: dt.date) -> dt.date:
@@ -252,7 +252,7 @@ def _jobs_of(placing: Placing, sowing: Sowing, garden: Garden, begin: dt.date, s
         trays = math.ceil(cells / TRAY)
         said = f"{trays} {'tray' if trays == 1 else 'trays'} of {TRAY}"
         out.append(job(sowing.start - raised, "sow under cover", float(cells), "cells", said))
-        note = "hardened off for a week"
+        note = "hardened off"
     if (support := crop.garden.support) not in ("", "runs"):
         metres = round(placing.end - placing.begin, 1)
         so_much = (float(count), "stakes") if support == "stakes" else (metres, f"m of {support}")

@@ -38,6 +38,7 @@ from sowcal.outputs.figure_garden import (
 )
 from sowcal.outputs.garden_pictures import choices_parts, drawn_picture, level_picture
 from sowcal.outputs.shed_sheets import (
+    BRACKETS,
     families_text,
     job_words,
     looking_words,
@@ -336,8 +337,9 @@ def _diary(plan: GardenPlan) -> tuple[Part, ...]:
     months = tuple((f"{MONTHS[m.month - 1]} {m.year}", "; ".join(said)) for m, said in months_of_diary(plan.diary))
     bought = tuple(map(purchase_words, plan.shopping))
     return (
-        Fold("The year by month", (Items(months, bullets=False),), titled=True),
-        Fold("Jobs week by week", (Items(weeks, bullets=False),), titled=True),
+        Paragraph("The year by month", on_page=False),  # on the page the board has the months
+        Items(months, bullets=False, on_page=False),
+        Fold("Jobs week by week", (Paragraph(BRACKETS), Items(weeks, bullets=False)), titled=True),
         Fold("What to look for", (Items(tuple(looking_words(plan))),), titled=True),
         Fold("Shopping list", (Items(bought),), titled=True),
     )

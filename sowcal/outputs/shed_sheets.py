@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sowcal.garden.beds import Move
-from sowcal.garden.diary import JOBS, STARTS, TENDING, TRAY, Job, Purchase
+from sowcal.garden.diary import IN_TEN, JOBS, STARTS, TENDING, TRAY, Job, Purchase
 from sowcal.garden.plan import GardenPlan
 from sowcal.garden.quantities import kind_words, tree_words, volume_words
 from sowcal.outputs.figure_garden import (
@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 __all__ = [
+    "BRACKETS",
     "families_text",
     "job_words",
     "looking_words",
@@ -43,6 +44,7 @@ __all__ = [
 ]
 
 _BEDS_A_PAGE = 5
+BRACKETS = f"Dates in brackets hold{IN_TEN}."
 _FAMILY_COLOURS = (
     "#cfe3c4", "#f6d9a8", "#c6dcf2", "#efc9d5", "#e9e6a8", "#c2e6e2", "#d9cdf0", "#e3c7ae", "#d5d9de", "#f7c3b0",
     "#b9cfa9", "#b5c2e6",
@@ -245,7 +247,7 @@ def _held_together(plan: GardenPlan, text: str) -> str:
 
 def _job_pages(plan: GardenPlan) -> list[Figure]:
     months = [(f"{MONTHS[first.month - 1]} {first.year}", said) for first, said in months_of_diary(plan.diary)]
-    weeks = [(f"Week of {date_text(monday)}", said) for monday, said in weeks_of_diary(plan.diary)]
+    weeks = [(BRACKETS, []), *((f"Week of {date_text(monday)}", said) for monday, said in weeks_of_diary(plan.diary))]
     return [*_column_pages(plan, "the year by month", months), *_column_pages(plan, "jobs by week", weeks)]
 
 
@@ -460,7 +462,10 @@ def weeks_of_diary(diary: tuple[Job, ...]) -> list[tuple[dt.date, list[str]]]:
         weeks.setdefault(monday, {}).setdefault(_alike(job), []).append(job)
     order = {job: place for place, job in enumerate(JOBS)}
     return [
-        (monday, [_together(jobs) for jobs in sorted(groups.values(), key=lambda g: order[g[0].job])])
+        (
+            monday,
+            [_together(jobs).replace(IN_TEN, "") for jobs in sorted(groups.values(), key=lambda g: order[g[0].job])],
+        )
         for monday, groups in weeks.items()
     ]
 
