@@ -19,7 +19,7 @@ from sowcal.garden.bed_file import Mulch
 from sowcal.garden.bed_ground import LAPPED, path_litres
 from sowcal.garden.beds import BedPlan, Placing
 from sowcal.garden.garden_file import Bed, Garden
-from sowcal.garden.plants import cares_of
+from sowcal.garden.plants import cares_of, cut_words
 from sowcal.garden.schedule import Sowing
 from sowcal.year import MONTH_STARTS, day_of_date, day_text, month_of
 
@@ -201,7 +201,7 @@ def _bears_words(sowing: Sowing, first: int, last: int) -> str:
     p = sowing.crop.perennial
     wait = math.ceil(p.years_to_crop) if p is not None and known(p.years_to_crop) else 0
     span = f"picked about {day_text((sowing.start + first) % 365)} to {day_text((sowing.start + last) % 365)}"
-    return f"bears from year {wait + 1} on, {span}"
+    return "; ".join(filter(None, (f"bears from year {wait + 1} on, {span}", cut_words(sowing.crop))))
 
 
 def _in_round(date: dt.date, begin: dt.date) -> dt.date:

@@ -25,6 +25,7 @@ __all__ = [
     "area_of",
     "brought_by_week",
     "cares_of",
+    "cut_words",
     "eaten_shares",
     "keeping_words",
     "picking_weeks",
@@ -448,6 +449,26 @@ def cares_of(crop: Crop, way: str, start: int, first: int, last: int, *, fed: bo
         out.append(Care(look, "look for pests", pests))
     ends = {job: last - days for job, days in _LEFT.items()}
     return sorted((c for c in out if 0 <= c.day < ends.get(c.job, first)), key=lambda c: c.day)
+
+
+# What is cut of crops that stand for years, each year: common practice, no source
+_CUT = {
+    **dict.fromkeys(
+        ("peach", "apricot", "plum", "cherry", "sour cherry", "almond"), "prune it in dry weather after picking"
+    ),
+    **dict.fromkeys(
+        ("apple", "pear", "quince", "medlar", "fig", "pomegranate", "persimmon", "vine", "kiwi", "blackcurrant",
+         "redcurrant", "gooseberry", "raspberry"), "prune it while it is leafless"
+    ),
+    **dict.fromkeys(("lemon", "orange", "mandarin", "lime", "olive", "avocado"), "thin it lightly once frost is over"),
+    "strawberry": "cut runners and old leaves off after picking",
+    "asparagus": "cut the ferns down when they are yellow",
+}  # fmt: skip
+
+
+def cut_words(crop: Crop) -> str:
+    """What is cut of a crop that stands for years; nothing where nothing is known."""
+    return _CUT.get(crop.kind, "")
 
 
 _KEPT = {

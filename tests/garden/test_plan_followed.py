@@ -33,7 +33,7 @@ from sowcal.garden.garden_file import (
 )
 from sowcal.garden.gravity_feed import KPA_PER_METRE, flow_of, gravity_feed, solve_line
 from sowcal.garden.plan import plan_garden
-from sowcal.garden.plants import cares_of
+from sowcal.garden.plants import cares_of, cut_words
 from sowcal.garden.store import roof_water
 from sowcal.garden.watering import ZoneMonth, programs_of, zones_of
 from sowcal.outputs.figure_garden import garden_figures
@@ -420,6 +420,13 @@ def test_perennials_do_not_push_out_staples():
         count = {p.crop: p.count for p in plan.plants}.get(crop, 0)
         assert count >= 0.5 * next(p.count for p in alone.plants if p.crop == crop), crop
     assert any("push out" in left.why for left in plan.left_out)
+    # planted once, with what is cut of it each year and the year from which it bears (asparagus from its fourth)
+    standing = {j.crop: j for j in plan.diary if j.sowing is not None and plan.sowings[j.sowing].stands}
+    assert standing
+    for crop, job in standing.items():
+        assert f"bears from year {np.ceil(BOOK[crop].perennial.years_to_crop) + 1:.0f} on" in job.note
+        assert cut_words(BOOK[crop]) in job.note
+    assert not any(j.job == "clear" and plan.sowings[j.sowing].stands for j in plan.diary if j.sowing is not None)
 
 
 def test_tall_crops_stand_at_one_end_and_vines_at_the_other():
