@@ -146,7 +146,7 @@ class GardenPlan:
     season : tuple of int or None
         First and last day of the year of watering.
     loads, dry_year_loads : tuple of Load
-        Water brought in the year from `begin`, in the median year and in the dry year in ten.
+        Water brought in the year from `begin`, of median and of dry years, for what stands in a garden begun then.
     moves : tuple of Move
         Four years of rotation.
     pump : PumpWork or None

@@ -631,7 +631,7 @@ def test_sheets_for_the_shed_can_be_read():
 
     beds = tuple(replace(b, name=f"a bed of a long name, {b.name}") for b in bundled_garden().beds)
     for figure in shed_figures(planned(beds=beds)):
-        figure.canvas.draw()
+        figure.draw_without_rendering()
         renderer, (wide, high) = figure.canvas.get_renderer(), figure.canvas.get_width_height()
         texts = [t for t in figure.findobj(Text) if t.get_text().strip() and t.get_visible()]
         boxes = [t.get_window_extent(renderer) for t in texts]
