@@ -275,10 +275,12 @@ def programs_of(sheet: tuple[ZoneMonth, ...], most: int, season: tuple[int, int]
     return tuple(out)
 
 
-def soaks_in(garden: Garden, emitter_flow: float) -> tuple[float, float]:
-    """mm an hour that drip lines bring to the soil, and that wet soil of this texture takes in for long."""
+def soaks_in(garden: Garden, emitter_flow: float) -> tuple[float, float, str]:
+    """mm an hour that drip lines bring to the soil, that the tightest soil of the beds takes in for long when wet, and
+    the texture of that soil."""
     supply = garden.water
-    return emitter_flow / (supply.emitters.spacing * supply.lateral_spacing), _INTAKE[garden.texture]
+    tightest = min((b.texture or garden.texture for b in garden.beds), key=lambda t: _INTAKE[t], default=garden.texture)
+    return emitter_flow / (supply.emitters.spacing * supply.lateral_spacing), _INTAKE[tightest], tightest
 
 
 def loads_of(

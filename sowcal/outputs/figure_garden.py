@@ -233,10 +233,10 @@ def sheet_notes(plan: GardenPlan) -> list[str]:
                 f"emitter at {emitters.pressure:g} kPa."
             )
         flow = plan.gravity.emitter_flow if plan.garden.water.stored else emitters.flow
-        rate, intake = soaks_in(plan.garden, flow)
+        rate, intake, texture = soaks_in(plan.garden, flow)
         if rate > intake:
             out.append(
-                f"The lines bring {rate:.0f} mm an hour, wet {plan.garden.texture} takes in about {intake:.0f}: on a "
+                f"The lines bring {rate:.0f} mm an hour, wet {texture} takes in about {intake:.0f}: on a "
                 "slope water in two halves, an hour apart."
             )
     return out

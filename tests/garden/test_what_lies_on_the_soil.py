@@ -20,6 +20,7 @@ from sowcal.garden.garden_file import Garden, WaterSupply, bundled_garden, parse
 from sowcal.garden.plan import plan_garden
 from sowcal.garden.quantities import bed_volumes, kind_words
 from sowcal.garden.water_need import garden_need
+from sowcal.garden.watering import soaks_in
 from sowcal.weather.open_site import open_weather
 
 BEGIN = dt.date(2026, 1, 15)
@@ -233,3 +234,12 @@ def test_warmth_of_kinds_is_told_as_measured_and_moves_no_dates():
     assert done.amount == pytest.approx(6.0 * 1.2 * 300.0)
     assert done.date <= min(j.date for j in raised.diary if j.job in ("sow outdoors", "set out"))
     assert any(j.job == "buy" and j.bed == "a" and j.amount == done.amount for j in raised.diary)
+
+
+def test_the_rate_of_the_lines_is_held_against_the_tightest_soil_of_the_beds():
+    garden = replace(bundled_garden(), beds=(Bed("a", 6.0, 1.2), Bed("b", 6.0, 1.2, texture="clay")))
+    # 2 l/h each 0.3 m on lines 0.4 m apart are 16.7 mm an hour
+    rate, intake, texture = soaks_in(garden, 2.0)
+    assert rate == pytest.approx(2.0 / 0.12)
+    assert texture == "clay"
+    assert intake < soaks_in(replace(garden, beds=garden.beds[:1]), 2.0)[1]
