@@ -13,7 +13,7 @@ from sowcal.crops.tables import known
 from sowcal.garden.bed_file import SIDES, Bed, Mulch, Tree
 from sowcal.garden.beds import is_tall, month_shares
 from sowcal.garden.plants import area_of
-from sowcal.garden.soil_water import basal_of
+from sowcal.garden.soil_water import basal_of, soil_of_texture, total_available_water
 from sowcal.languages import phrase
 from sowcal.units import quantity
 
@@ -26,22 +26,30 @@ if TYPE_CHECKING:
     from sowcal.garden.schedule import Sowing
 
 __all__ = [
+    "LAPPED",
     "ROOTS_REACH",
     "Between",
     "Ground",
     "between_rows",
     "crown_shade",
     "evaporation_left",
+    "fence_length",
     "ground_of",
     "in_tree_shade",
     "neighbour_words",
     "noon_shadow",
+    "on_bed",
+    "path_area",
+    "path_litres",
     "roots_near",
+    "usual_ground",
+    "water_held",
     "water_of_kind",
 ]
 
 ROOTS_REACH = 1.5  # times as far as the crown from the trunk, at least: common practice, no source
 _ROOTS_DRAW = (1.1, 1.4)  # times the water of a bed into which a tree's roots have grown: common practice, no source
+LAPPED = 1.2  # m2 of card for a m2 of bed, so that its edges lap: common practice
 _DIRECT = 0.6  # of a sunny day's light comes straight from the sun: from memory
 _THROUGH_LEAVES, _THROUGH_TWIGS = 0.15, 0.5  # of direct light that a crown lets through: from memory
 _IN_LEAF = (3, 9)  # months from April to October north of the equator; half a year later south of it: common practice
@@ -110,6 +118,31 @@ def ground_of(garden: Garden, bed: Bed) -> Ground:
     )
 
 
+def on_bed(garden: Garden, bed: Bed) -> Garden:
+    """The garden with the soil and mulch of one bed, as a crop that stands there has them."""
+    ground = ground_of(garden, bed)
+    return replace(garden, texture=ground.texture, soil_depth=ground.depth, mulch=bed.mulch or garden.mulch)
+
+
+def usual_ground(garden: Garden) -> Garden:
+    """The garden with the soil and mulch that most of its beds have, by area; its own where it has no beds."""
+    area: dict[tuple[str, float, Mulch], float] = {}
+    for bed in garden.beds:
+        there = on_bed(garden, bed)
+        key = (there.texture, there.soil_depth, there.mulch)
+        area[key] = area.get(key, 0.0) + bed.area
+    if not area:
+        return garden
+    texture, depth, mulch = max(area, key=lambda k: area[k])
+    return replace(garden, texture=texture, soil_depth=depth, mulch=mulch)
+
+
+def water_held(garden: Garden) -> tuple[float, ...]:
+    """mm of water that roots can draw from the soil of each bed (FAO-56 eq. 82)."""
+    grounds = [ground_of(garden, bed) for bed in garden.beds]
+    return tuple(float(total_available_water(soil_of_texture(g.texture), g.depth)) for g in grounds)
+
+
 def roots_near(tree: Tree, bed: Bed) -> bool:
     """Whether a tree's roots come into a bed."""
     far = dict(tree.beds).get(bed.name)
@@ -157,6 +190,30 @@ def in_tree_shade(garden: Garden, latitude: float) -> Garden:
         shades = tuple(float(s) for s in 1.0 - light)
         beds.append(replace(bed, month_shade=shades, shade=sum(shades) / 12.0))
     return replace(garden, beds=tuple(beds))
+
+
+def path_area(garden: Garden) -> float:
+    """m2 of paths where the beds lie side by side in one row: one along each, one more, and one across either end."""
+    wide = garden.paths.width
+    if not garden.beds or wide <= 0.0:
+        return 0.0
+    longest = max(b.length for b in garden.beds)
+    across = sum(b.width for b in garden.beds) + (len(garden.beds) + 1) * wide
+    return wide * (sum(b.length for b in garden.beds) + longest + 2.0 * across)
+
+
+def fence_length(garden: Garden) -> float:
+    """m of fence round beds that lie so, with the paths that run about them; none where no paths are told."""
+    wide = garden.paths.width
+    if not garden.beds or wide <= 0.0:
+        return 0.0
+    across = sum(b.width for b in garden.beds) + (len(garden.beds) + 1) * wide
+    return 2.0 * (across + max(b.length for b in garden.beds) + 2.0 * wide)
+
+
+def path_litres(garden: Garden) -> float:
+    """Loose litres of wood chips for them."""
+    return 1000.0 * garden.paths.depth * path_area(garden)
 
 
 def noon_shadow(height: float, latitude: float, day: int) -> float:

@@ -166,6 +166,7 @@ class _Filling:
 
     bed: Bed
     number: int
+    held: float = 0.0  # mm of water that roots can draw from its soil
     parts: list[tuple[float, float, int, bool]] = field(default_factory=list)
     families: dict[str, int] = field(default_factory=dict)
 
@@ -224,12 +225,16 @@ def _preference(filling: _Filling, sowing: Sowing, each: float, left: int, room:
     at_home = bool(filling.families) if sowing.stands else sowing.crop.family in filling.families
     # trees keep to the last beds, for small crops fill the first ones
     order = filling.number if sowing.stands and each >= 1.0 else -filling.number
-    return (room >= left, min(room, left), -round(shade, 1), at_home, not filling.families, order)
+    # what lives on rain alone goes where the soil holds most of it
+    held = round(filling.held, -1) if sowing.rain_fed else 0.0
+    return (room >= left, min(room, left), held, -round(shade, 1), at_home, not filling.families, order)
 
 
-def _filled(sowings: Sequence[Sowing], beds: tuple[Bed, ...], without: Iterable[int] = ()) -> list[Placing]:
+def _filled(
+    sowings: Sequence[Sowing], beds: tuple[Bed, ...], held: Sequence[float], without: Iterable[int] = ()
+) -> list[Placing]:
     """Places of all sowings but some."""
-    fillings = [_Filling(bed, number) for number, bed in enumerate(beds)]
+    fillings = [_Filling(bed, number, water) for number, (bed, water) in enumerate(zip(beds, held, strict=True))]
     peak = _use([(s.area, *s.place_taken) for s in sowings]).max(initial=0.0)
     scarce = peak > sum(b.area for b in beds)
     out = []
@@ -272,24 +277,26 @@ def _staples(sowings: Sequence[Sowing], placings: Iterable[Placing]) -> float:
     )
 
 
-def _with_room_for_staples(sowings: Sequence[Sowing], beds: tuple[Bed, ...]) -> tuple[list[Placing], list[int]]:
+def _with_room_for_staples(
+    sowings: Sequence[Sowing], beds: tuple[Bed, ...], held: Sequence[float]
+) -> tuple[list[Placing], list[int]]:
     """Places, and the perennials that had to give way so that staples have theirs."""
     standing = sorted((i for i, s in enumerate(sowings) if s.stands), key=lambda i: -sowings[i].area)
-    placings = _filled(sowings, beds)
+    placings = _filled(sowings, beds, held)
     if not standing:
         return placings, []
-    wanted = _STAPLES_KEPT * _staples(sowings, _filled(sowings, beds, standing))
+    wanted = _STAPLES_KEPT * _staples(sowings, _filled(sowings, beds, held, standing))
     given_way: list[int] = []
     while standing and _staples(sowings, placings) < wanted - 1e-9:
         # the one without which most staples stand; of several the largest
-        tried = [(i, _filled(sowings, beds, [*given_way, i])) for i in standing]
+        tried = [(i, _filled(sowings, beds, held, [*given_way, i])) for i in standing]
         out, placings = max(tried, key=lambda t: _staples(sowings, t[1]))
         standing.remove(out)
         given_way.append(out)
     return placings, given_way
 
 
-def allot_beds(sowings: list[Sowing], beds: tuple[Bed, ...]) -> BedPlan:
+def allot_beds(sowings: list[Sowing], beds: tuple[Bed, ...], held: Sequence[float] = ()) -> BedPlan:
     """Give every sowing its part of a bed.
 
     Parameters
@@ -297,6 +304,8 @@ def allot_beds(sowings: list[Sowing], beds: tuple[Bed, ...]) -> BedPlan:
     sowings : list of Sowing
     beds : tuple of Bed
         May be empty: then nothing fits.
+    held : sequence of float
+        mm of water that the soil of each bed holds for roots; all alike where left out.
 
     Returns
     -------
@@ -311,7 +320,7 @@ def allot_beds(sowings: list[Sowing], beds: tuple[Bed, ...]) -> BedPlan:
         why = "there are no beds" if not beds else ""
         left = tuple(LeftOut(s.crop.name, why) for s in sowings)
         return BedPlan((), needed, there, np.zeros((len(beds), 365)), left)
-    placings, given_way = _with_room_for_staples(sowings, beds)
+    placings, given_way = _with_room_for_staples(sowings, beds, held or [0.0] * len(beds))
     spans: dict[int, list[tuple[float, int, int]]] = defaultdict(list)
     for p in placings:
         spans[p.bed].append(((p.end - p.begin) * beds[p.bed].width, *sowings[p.sowing].place_taken))

@@ -1,4 +1,4 @@
-"""The garden's jobs in the order of their dates: what to buy, sow, set out, plant, pick and clear, where and how much.
+"""The garden's jobs in the order of their dates: what to buy, sow, set out, tend, pick and clear, where and how much.
 
 Each sowing keeps its jobs together: what is sown under cover in one year is set out and cleared after it, never before.
 """
@@ -8,49 +8,60 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections import defaultdict
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
 from sowcal.crops.tables import Crop, known
+from sowcal.garden.bed_file import Mulch
+from sowcal.garden.bed_ground import LAPPED, path_litres
 from sowcal.garden.beds import BedPlan, Placing
 from sowcal.garden.garden_file import Bed, Garden
+from sowcal.garden.plants import cares_of, cut_words
 from sowcal.garden.schedule import Sowing
-from sowcal.languages import phrase, say
-from sowcal.units import amount, quantity, told, told_together
-from sowcal.year import MONTH_STARTS, day_of_date, month_of
+from sowcal.languages import phrase
+from sowcal.units import quantity
+from sowcal.year import MONTH_STARTS, day_of_date, day_text, month_of
 
 __all__ = [
-    "LAPPED",
+    "IN_TEN",
+    "JOBS",
+    "STARTS",
+    "TENDING",
+    "TRAY",
     "BedUse",
     "Job",
     "Purchase",
     "bed_uses",
     "diary_of",
-    "job_words",
-    "keeping_words",
-    "path_area",
-    "path_litres",
-    "purchase_words",
+    "share_there",
     "shopping_list",
     "use_of_diary",
-    "weeks_of_diary",
 ]
 
 _SPARE = 1.25  # cells sown for each plant that is set out: common practice
-_TRAY = 40  # cells of a tray: common practice
+TRAY = 40  # cells of a tray: common practice
 _BUY_AHEAD = 21  # days before a thing is used: common practice
 _COMPOST_AHEAD = 7
-LAPPED = 1.2  # m2 of card for a m2 of bed, so that its edges lap: common practice
-_STARTS = {"sown outdoors": "sow outdoors", "set out": "set out", "planted": "plant"}
+_BED_AHEAD = 28  # days before its first start in which a bed is filled or covered: common practice
+_PICKED_LONG = 10  # days; what is picked in fewer is lifted or cut and cleared at once: common practice
+STARTS = {"sown outdoors": "sow outdoors", "set out": "set out", "planted": "plant"}
 # kg of one seed tuber, set or clove: common practice, no source
 _STOCK_KG = {"tuber": 0.06, "set": 0.006, "clove": 0.006}
 _PLURALS = {"bare-root": "bare-root plants", "container": "potted plants", "stock": "rootstocks"}
-_JOBS = (
-    "buy", "spread compost", "sow under cover", "put up support", "sow outdoors", "set out", "plant", "mulch",
-    "thin", "earth up", "begin watering", "first picking", "stop watering", "clear",
+JOBS = (
+    "buy", "have water brought", "prepare bed", "spread compost", "sow under cover", "put up support", "sow outdoors",
+    "set out", "plant", "mulch", "take off mulch", "thin", "earth up", "feed", "tie in", "look for pests",
+    "begin watering", "first picking", "last picking", "stop watering", "clear",
 )  # fmt: skip
+IN_TEN = " in 8 years of 10"
+TENDING = ("feed", "tie in", "look for pests")  # told together of each bed, in its fortnightly rounds
+_ROUND = 14  # days
+_FLUSHED = "clean the filter and flush the lines first"
+_DRAINED = "open the ends of the lines where it freezes"
+_GROWN = 14  # days after a start, when plants stand above a mulch: common practice
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,8 +72,9 @@ class Job:
     ----------
     date : datetime.date
     job : str
-        'buy', 'spread compost', 'sow under cover', 'put up support', 'sow outdoors', 'set out', 'plant', 'mulch',
-        'thin', 'earth up', 'begin watering', 'first picking', 'stop watering' or 'clear'.
+        One of 'buy', 'have water brought', 'prepare bed', 'spread compost', 'sow under cover', 'put up support',
+        'sow outdoors', 'set out', 'plant', 'mulch', 'take off mulch', 'thin', 'earth up', 'feed', 'tie in',
+        'look for pests', 'begin watering', 'first picking', 'last picking', 'stop watering' and 'clear'.
     crop : str
         Empty where it is of no one crop.
     bed : str
@@ -137,9 +149,7 @@ def date_of_day(year: int, day: int) -> dt.date:
 
 def bed_uses(garden: Garden, plan: BedPlan) -> tuple[BedUse, ...]:
     """Use of each bed on its fullest day."""
-    return tuple(
-        BedUse(b.name, b.area, float(d.max(initial=0.0))) for b, d in zip(garden.beds, plan.daily, strict=True)
-    )
+    return tuple(BedUse(b.name, b.area, max(d, default=0.0)) for b, d in zip(garden.beds, plan.daily, strict=True))
 
 
 def _stock_of(sowing: Sowing) -> str:
@@ -170,41 +180,64 @@ def _amount(sowing: Sowing, count: int) -> tuple[float, str, str]:
     return float(count), "plants", ""
 
 
-_THINNED_PARTS, _THIN = ("root", "leaf", "bulb"), 21  # days after sowing, two true leaves: common practice
-_EARTHED = {"potato": (30, 50), "leek": (45, 75)}  # days after it takes to its bed, by kind: common practice
-
-
-def _tending(sowing: Sowing) -> list[tuple[int, str, str]]:
-    """Days after the start on which a crop is thinned or earthed up before it is picked, the job and a word more."""
-    crop, first = sowing.crop, float(np.median(sowing.first))
-    spacing = crop.garden.plant_spacing
-    out = []
-    if sowing.way == "sown outdoors" and crop.part in _THINNED_PARTS and known(spacing):
-        out.append(
-            (
-                round(min(_THIN, first / 2.0)),
-                "thin",
-                phrase("to {far}, with two true leaves; water after it", far=quantity(spacing, "cm")),
-            )
-        )
-    out += [(day, "earth up", "to half its height") for day in _EARTHED.get(crop.kind, ()) if day < first]
-    return out
-
-
 def _first_year(begin: dt.date, first_day: int) -> int:
     """The first year in which a day, counted from 1 January and perhaps before it, is not past."""
     return next(y for y in range(begin.year - 1, begin.year + 3) if date_of_day(y, first_day) >= begin)
 
 
-def _range_words(sowing: Sowing, year: int) -> str:
-    first = sowing.first[np.isfinite(sowing.first)]
-    if not first.size:
+def _range_words(sowing: Sowing, days: np.ndarray, year: int) -> str:
+    days = days[np.isfinite(days)]
+    if not days.size:
         return ""
-    low, high = (date_of_day(year, sowing.start + int(np.quantile(first, q))) for q in (0.1, 0.9))
-    return f"{low.day} {low:%b} to {high.day} {high:%b} in 8 years of 10"
+    low, high = (date_of_day(year, sowing.start + int(np.quantile(days, q))) for q in (0.1, 0.9))
+    return f"{low.day} {low:%b} to {high.day} {high:%b}{IN_TEN}"
 
 
-def _jobs_of(placing: Placing, sowing: Sowing, garden: Garden, begin: dt.date) -> list[Job]:
+def _bought_on(used: dt.date, begin: dt.date) -> dt.date:
+    """When a thing is bought: on the first of a month, with all else that is wanted soon."""
+    return max((used - dt.timedelta(days=_BUY_AHEAD)).replace(day=1), begin)
+
+
+def _bears_words(sowing: Sowing, first: int, last: int) -> str:
+    """From which year on a perennial bears, and when it is picked."""
+    p = sowing.crop.perennial
+    wait = math.ceil(p.years_to_crop) if p is not None and known(p.years_to_crop) else 0
+    span = f"picked about {day_text((sowing.start + first) % 365)} to {day_text((sowing.start + last) % 365)}"
+    return "; ".join(filter(None, (f"bears from year {wait + 1} on, {span}", cut_words(sowing.crop))))
+
+
+def _in_round(date: dt.date, begin: dt.date) -> dt.date:
+    """The nearest Monday of the fortnightly rounds, which are counted from the week in which the diary begins."""
+    monday = begin - dt.timedelta(days=begin.weekday())
+    return monday + dt.timedelta(days=_ROUND * round((date - monday).days / _ROUND))
+
+
+def _picking_jobs(placing: Placing, sowing: Sowing, year: int) -> list[tuple[int, str, float | None, str, str]]:
+    """First and last picking and clearing of an annual: day, job, amount, unit and note."""
+    first, last = int(np.median(sowing.first)), int(np.median(sowing.last))
+    picked = sowing.plants.picked * placing.count / max(sowing.plants.count, 1)
+    day = sowing.start + first
+    out: list[tuple[int, str, float | None, str, str]] = [
+        (day, "first picking", round(picked, 1), "kg", _range_words(sowing, sowing.first, year))
+    ]
+    if last - first >= _PICKED_LONG:
+        note = _range_words(sowing, sowing.last, year)
+        out.append((sowing.start + last, "last picking", None, "", note))
+    return [*out, (sowing.start + last + 1, "clear", round(placing.end - placing.begin, 2), "m of bed", "")]
+
+
+def _tending_jobs(placing: Placing, sowing: Sowing, job: Callable[..., Job], begin: dt.date, south: bool) -> list[Job]:
+    """What is done to an annual while it stands; what may wait is done in the next round of its bed."""
+    first, last = int(np.median(sowing.first)), int(np.median(sowing.last))
+    out = []
+    for care in cares_of(sowing.crop, sowing.way, sowing.start, first, last, fed=not sowing.rain_fed, south=south):
+        litres = round(care.litres * placing.area, 1)
+        made = job(sowing.start + care.day, care.job, litres or None, "litres" if litres else "", care.note)
+        out.append(replace(made, date=_in_round(made.date, begin)) if care.waits else made)
+    return out
+
+
+def _jobs_of(placing: Placing, sowing: Sowing, garden: Garden, begin: dt.date, south: bool) -> list[Job]:
     """All jobs of one placing, from buying to clearing."""
     crop, count = sowing.crop, placing.count
     raised = sowing.raised if sowing.way == "set out" and sowing.raised else 0
@@ -218,31 +251,50 @@ def _jobs_of(placing: Placing, sowing: Sowing, garden: Garden, begin: dt.date) -
     out = []
     if raised:
         cells = math.ceil(_SPARE * count)
-        trays = math.ceil(cells / _TRAY)
-        said = f"{trays} {'tray' if trays == 1 else 'trays'} of {_TRAY}"
+        trays = math.ceil(cells / TRAY)
+        said = f"{trays} {'tray' if trays == 1 else 'trays'} of {TRAY}"
         out.append(job(sowing.start - raised, "sow under cover", float(cells), "cells", said))
-        note = "hardened off for a week"
-    if crop.garden.support not in ("", "runs"):
-        out.append(job(sowing.start, "put up support", round(placing.end - placing.begin, 1), "m", crop.garden.support))
+        note = "hardened off"
+    if (support := crop.garden.support) not in ("", "runs"):
+        metres = round(placing.end - placing.begin, 1)
+        so_much = (float(count), "stakes") if support == "stakes" else (metres, f"m of {support}")
+        out.append(job(sowing.start, "put up support", *so_much, support))
     if crop.garden.support == "runs":
         far = quantity(crop.garden.reach, "m")
         reach = phrase("vines run {far}: let them out over path or rough ground", far=far)
         note = phrase("{note}; {reach}", note=note, reach=reach) if note else reach
-    out.append(job(sowing.start, _STARTS[sowing.way], amount, unit, note))
-    out += [job(sowing.start + day, what, note=more) for day, what, more in _tending(sowing)]
+    first, last = int(np.median(sowing.first)), int(np.median(sowing.last))
+    if sowing.stands:
+        note = "; ".join(filter(None, (note, _bears_words(sowing, first, last))))
+    out.append(job(sowing.start, STARTS[sowing.way], amount, unit, note))
     if not sowing.stands:
-        first, last = int(np.median(sowing.first)), int(np.median(sowing.last))
-        picked = sowing.plants.picked * count / max(sowing.plants.count, 1)
-        out.append(job(sowing.start + first, "first picking", round(picked, 1), "kg", _range_words(sowing, year)))
-        out.append(job(sowing.start + last + 1, "clear", round(placing.end - placing.begin, 2), "m of bed"))
-    to_buy = out[0] if raised else next(j for j in out if j.job == _STARTS[sowing.way])
+        out += _tending_jobs(placing, sowing, job, begin, south)
+        out += [job(*picking) for picking in _picking_jobs(placing, sowing, year)]
+    to_buy = out[0] if raised else next(j for j in out if j.job == STARTS[sowing.way])
     if to_buy.job in ("sow under cover", "sow outdoors"):
         what = "cells of seed" if raised else "m of row of seed"
     else:
         what = unit
-    day = max(to_buy.date - dt.timedelta(days=_BUY_AHEAD), begin)
-    return [Job(day, "buy", crop.name, "", None, to_buy.amount, what, note if not raised and unit != "m of row" else "",
-                placing.sowing), *out]  # fmt: skip
+    more = note if not raised and unit != "m of row" else ""
+    bought = Job(_bought_on(to_buy.date, begin), "buy", crop.name, "", None, to_buy.amount, what, more, placing.sowing)
+    return [bought, *out]
+
+
+def _materials(jobs: list[Job], begin: dt.date) -> list[Job]:
+    """What is bought for the beds: compost, mulch and supports, each once, before it is first used."""
+    sums: dict[str, float] = defaultdict(float)
+    first: dict[str, dt.date] = {}
+    for job in sorted(jobs, key=lambda j: j.date):
+        what = {
+            "spread compost": "litres of compost",
+            "feed": "litres of compost",
+            "mulch": f"{job.unit} of {job.note} for mulch",
+            "put up support": job.unit,
+        }.get(job.job)
+        if what is not None and job.amount:
+            sums[what] += job.amount
+            first.setdefault(what, job.date)
+    return [Job(_bought_on(first[w], begin), "buy", "", "the beds", None, sums[w], w) for w in sums]
 
 
 def _joined(jobs: list[Job]) -> list[Job]:
@@ -260,59 +312,113 @@ def _joined(jobs: list[Job]) -> list[Job]:
     return out
 
 
-def path_area(garden: Garden) -> float:
-    """m2 of paths where the beds lie side by side in one row: one along each, one more, and one across either end."""
-    wide = garden.paths.width
-    if not garden.beds or wide <= 0.0:
-        return 0.0
-    longest = max(b.length for b in garden.beds)
-    across = sum(b.width for b in garden.beds) + (len(garden.beds) + 1) * wide
-    return wide * (sum(b.length for b in garden.beds) + longest + 2.0 * across)
-
-
-def path_litres(garden: Garden) -> float:
-    """Loose litres of wood chips for them."""
-    return 1000.0 * garden.paths.depth * path_area(garden)
-
-
-def _of_kind(bed: Bed, begin: dt.date) -> list[Job]:
+def _of_kind(bed: Bed, date: dt.date, begin: dt.date) -> list[Job]:
     """What a bed of its kind wants once, before anything stands in it."""
     litres = 1000.0 * bed.area * bed.height
+
+    def bought(amount: float, unit: str) -> Job:
+        return Job(begin, "buy", "", bed.name, None, amount, unit)
+
     if bed.kind == "raised" and litres:
-        return [Job(begin, "buy", "", bed.name, None, litres, "litres of soil and compost")]
+        done = Job(date, "prepare bed", "", bed.name, None, litres, "litres", "fill it, let it settle, and fill it up")
+        return [bought(litres, "litres of soil and compost"), done]
     out = []
     if bed.kind == "card":
-        out.append(Job(begin, "buy", "", bed.name, None, round(LAPPED * bed.area, 1), "m2 of plain card, lapped"))
+        card = round(LAPPED * bed.area, 1)
+        out += [
+            bought(card, "m2 of plain card, lapped"),
+            Job(date, "prepare bed", "", bed.name, None, card, "m2", "lay wet card, its edges lapped; compost on it"),
+        ]
     if bed.kind in ("card", "compost") and litres:
-        out.append(Job(begin, "buy", "", bed.name, None, litres, "litres of compost"))
+        out.append(bought(litres, "litres of compost"))
+    if bed.kind == "compost" and litres:
+        out.append(Job(date, "prepare bed", "", bed.name, None, litres, "litres", "lay the compost on the ground"))
     return out
 
 
-def _bed_jobs(garden: Garden, plan: BedPlan, sowings: list[Sowing], begin: dt.date, dry: int | None) -> list[Job]:
+def _laid_on(day: int, stays: list[tuple[dt.date, dt.date]], begin: dt.date) -> dt.date:
+    """When mulch is laid that no month is told for: once the soil dries out, and what stands has grown above it."""
+    date = date_of_day(_first_year(begin, day), day)
+    grown = sorted((a + dt.timedelta(days=_GROWN), b) for a, b in stays)
+    return next((max(a, date) for a, b in grown if b > max(a, date)), date)
+
+
+def _mulch_jobs(mulch: Mulch, bed: Bed, stays: list[tuple[dt.date, dt.date]], begin: dt.date, dry: int) -> list[Job]:
+    """Laying mulch, and taking it off where the garden file says till when it lies."""
+    for_months = 0 < len(mulch.months) < 12
+    day = _first_of(mulch.months) if for_months else dry
+    date = _laid_on(day, stays, begin)
+    if for_months:
+        # a garden that is begun in the months in which it lies has it once plants stand, others on the first of them
+        now = _laid_on(day_of_date(begin), stays, begin)
+        within = {begin.month - 1, now.month - 1} <= set(mulch.months)
+        date = now if within else date_of_day(_first_year(begin, day), day)
+    amount, unit = (bed.area, "m2") if mulch.kind == "plastic" else (mulch.litres(bed.area), "litres")
+    whole = (0.0, bed.length)
+    out = [Job(date, "mulch", "", bed.name, whole, amount, unit, mulch.kind)]
+    if for_months:
+        off = MONTH_STARTS[next(m for m in range(12) if m not in mulch.months and (m - 1) % 12 in mulch.months)]
+        ends = date_of_day(_first_year(date, off), off)
+        out.append(Job(ends, "take off mulch", "", bed.name, whole, note=mulch.kind))
+    return out
+
+
+def _bed_jobs(garden: Garden, jobs: list[Job], begin: dt.date, dry: int | None) -> list[Job]:
     """Compost before a bed's first start, mulch when the dry season begins."""
     out = []
-    for number, bed in enumerate(garden.beds):
-        starts = [sowings[p.sowing].start for p in plan.placings if p.bed == number]
+    for bed in garden.beds:
+        there = [j for j in jobs if j.bed == bed.name]
+        starts = sorted(j.date for j in there if j.job in STARTS.values())
         if not starts:
             continue
-        whole = (0.0, bed.length)
+        ends = {(j.sowing, j.part): j.date for j in there if j.job == "clear"}
+        stays = [(j.date, ends.get((j.sowing, j.part), dt.date.max)) for j in there if j.job in STARTS.values()]
         if garden.compost > 0.0:
-            year = {s: _first_year(begin, s - _COMPOST_AHEAD) for s in starts}
-            date = min(date_of_day(year[s], s - _COMPOST_AHEAD) for s in starts)
-            out.append(Job(date, "spread compost", "", bed.name, whole, garden.compost * bed.area, "litres"))
-        out += _of_kind(bed, begin)
+            date = max(starts[0] - dt.timedelta(days=_COMPOST_AHEAD), begin)
+            spread = garden.compost * bed.area
+            out.append(Job(date, "spread compost", "", bed.name, (0.0, bed.length), spread, "litres"))
+        out += _of_kind(bed, max(starts[0] - dt.timedelta(days=_BED_AHEAD), begin), begin)
         mulch = bed.mulch or garden.mulch
-        laid = _first_of(mulch.months) if mulch.months and len(mulch.months) < 12 else dry
-        if mulch.lies and laid is not None:
-            date = date_of_day(_first_year(begin, laid), laid)
-            amount, unit = (bed.area, "m2") if mulch.kind == "plastic" else (mulch.litres(bed.area), "litres")
-            out.append(Job(date, "mulch", "", bed.name, whole, amount, unit, mulch.kind))
+        if mulch.lies and (dry is not None or mulch.months):
+            out += _mulch_jobs(mulch, bed, stays, begin, dry or 0)
     return out
 
 
 def _first_of(months: tuple[int, ...]) -> int:
     """First day of the first of some months on end, of which December may be followed by January."""
     return MONTH_STARTS[next(m for m in months if (m - 1) % 12 not in months)]
+
+
+def _season_jobs(season: tuple[int, int], jobs: list[Job], begin: dt.date, *, by_drip: bool) -> list[Job]:
+    """Begin and stop of watering; a garden that is begun within the season begins with its first start."""
+    first, last = (date_of_day(_first_year(begin, day), day) for day in season)
+    if last < first:
+        started = min((j.date for j in jobs if j.job in STARTS), default=begin)
+        first = max(started, begin)
+    if last < first:
+        return []
+    return [
+        Job(first, "begin watering", note=_FLUSHED if by_drip else ""),
+        Job(last, "stop watering", note=_DRAINED if by_drip else ""),
+    ]
+
+
+def share_there(sowings: list[Sowing], plan: BedPlan, begin: dt.date) -> np.ndarray:
+    """What stands on each of the 365 days from a day on, over what stands then in later years, by area.
+
+    A new garden lacks in its first year what later ones bring over New Year.
+    """
+    there, usual = np.zeros((2, 365))
+    for p in plan.placings:
+        sowing = sowings[p.sowing]
+        year = _first_year(begin, sowing.start - (sowing.raised or 0 if sowing.way == "set out" else 0))
+        start = (date_of_day(year, sowing.start) - begin).days
+        first, last = sowing.place_taken
+        end = 365 if sowing.stands else start + (last - first) % 365 + 1
+        there[max(start, 0) : max(end, 0)] += p.area
+        usual[(first + np.arange((last - first) % 365 + 1)) % 365] += p.area
+    usual = usual[[day_of_date(begin + dt.timedelta(days=k)) for k in range(365)]]
+    return np.where(usual > 0.0, np.clip(there / np.maximum(usual, 1e-9), 0.0, 1.0), 1.0)
 
 
 def diary_of(
@@ -322,6 +428,9 @@ def diary_of(
     begin: dt.date,
     season: tuple[int, int] | None,
     mulched: int | None = None,
+    *,
+    loads: Sequence[tuple[dt.date, float]] = (),
+    south: bool = False,
 ) -> tuple[Job, ...]:
     """Every job from a day on, in the order of dates.
 
@@ -336,22 +445,25 @@ def diary_of(
         First and last day of the year of watering.
     mulched : int or None
         Day of the year on which mulch is laid: not before the soil is warm and dries out.
+    loads : sequence of tuple
+        Days on which water is brought, and its litres.
+    south : bool
+        Whether the garden lies south of the equator.
 
     Returns
     -------
     tuple of Job
         What stands in a bed between its start and its clearing is never more than the bed holds.
     """
-    jobs = [job for p in plan.placings for job in _jobs_of(p, sowings[p.sowing], garden, begin)]
-    jobs += _bed_jobs(garden, plan, sowings, begin, mulched)
+    jobs = [job for p in plan.placings for job in _jobs_of(p, sowings[p.sowing], garden, begin, south)]
+    jobs += _bed_jobs(garden, jobs, begin, mulched)
+    jobs += _materials(jobs, begin)
+    jobs += [Job(date, "have water brought", amount=litres, unit="litres") for date, litres in loads]
     if litres := path_litres(garden):
         jobs.append(Job(begin, "buy", "", "the paths", None, litres, "litres of wood chips"))
     if season is not None and season != (0, 364):
-        year = _first_year(begin, season[0])
-        jobs.append(Job(date_of_day(year, season[0]), "begin watering"))
-        last = season[1] if season[1] > season[0] else season[1] + 365
-        jobs.append(Job(date_of_day(year, last), "stop watering"))
-    return tuple(sorted(_joined(jobs), key=lambda j: (j.date, _JOBS.index(j.job), j.crop, j.bed, j.part or ())))
+        jobs += _season_jobs(season, jobs, begin, by_drip=garden.water.method == "drip")
+    return tuple(sorted(_joined(jobs), key=lambda j: (j.date, JOBS.index(j.job), j.crop, j.bed, j.part or ())))
 
 
 def use_of_diary(garden: Garden, diary: tuple[Job, ...]) -> dict[str, float]:
@@ -359,7 +471,7 @@ def use_of_diary(garden: Garden, diary: tuple[Job, ...]) -> dict[str, float]:
     width = {b.name: b.width for b in garden.beds}
     changes: dict[str, list[tuple[dt.date, float]]] = defaultdict(list)
     for job in diary:
-        if job.part is not None and (job.job in _STARTS.values() or job.job == "clear"):
+        if job.part is not None and (job.job in STARTS.values() or job.job == "clear"):
             area = (job.part[1] - job.part[0]) * width[job.bed]
             changes[job.bed].append((job.date, -area if job.job == "clear" else area))
     out = dict.fromkeys(width, 0.0)
@@ -371,106 +483,16 @@ def use_of_diary(garden: Garden, diary: tuple[Job, ...]) -> dict[str, float]:
     return out
 
 
-def shopping_list(garden: Garden, diary: tuple[Job, ...]) -> tuple[Purchase, ...]:
+def shopping_list(diary: tuple[Job, ...]) -> tuple[Purchase, ...]:
     """What is to be bought, alike things together, in the order of first use."""
     sums: dict[tuple[str, str], float] = defaultdict(float)
     first: dict[tuple[str, str], dt.date] = {}
     for job in diary:
-        wanted = {
-            "buy": (job.crop or job.bed, job.unit),
-            "spread compost": ("compost", "litres"),
-            "mulch": (f"{job.note} for mulch", job.unit),
-            "put up support": (job.note, "m"),
-        }.get(job.job)
-        if wanted is not None and job.amount:
+        if job.job == "buy" and job.amount:
+            wanted = (job.crop or job.bed, job.unit)
             sums[wanted] += job.amount
             first.setdefault(wanted, job.date)
     return tuple(
         Purchase(what, sums[what, unit], unit, first[what, unit])
         for what, unit in sorted(sums, key=lambda k: (first[k], k))
     )
-
-
-def purchase_words(bought: Purchase) -> str:
-    """A line of the shopping list."""
-    whole = bought.amount >= 100 or f"{bought.amount:.1f}".endswith(".0")
-    amount = told_together(bought.amount, bought.unit, ",.0f" if whole else ".1f")
-    return f"{bought.what}: {amount}, by {bought.first.isoformat()}"
-
-
-_KEPT = {
-    "bottled": "in jars (acid food in a boiling bath only; what is not acid wants a pressure canner, a tested recipe "
-    "and its full time: botulism cannot be smelt)",
-    "frozen": "frozen (blanched first)",
-    "dried": "dried till brittle, in closed jars",
-    "salted": phrase("salted, {salt}, under its brine", salt=quantity(20, "g or more to the kg")),
-    "fresh in store": "fresh in a cool dark store",
-    "in the ground": "in the ground till it is wanted",
-}  # common practice, no source
-
-
-def keeping_words(crop: Crop) -> list[str]:
-    """Ways in which a surplus is kept, with what makes them safe."""
-    return [_KEPT[w] for w in crop.garden.keeps.split("|") if w in _KEPT]
-
-
-def _where(job: Job) -> str:
-    if not job.bed:
-        return ""
-    if job.part is None:
-        return f" in {job.bed}"
-    return f" in {job.bed}, {amount(job.part[0], 'm')} to {told(job.part[1], 'm')}"
-
-
-def job_words(job: Job) -> str:
-    """A job as it is told to who does it, without its date."""
-    unit = {"spread compost": "litres", "put up support": "m", "first picking": "kg"}.get(job.job, job.unit)
-    much = "" if job.amount is None else told_together(job.amount, unit, ",.0f" if job.amount >= 10 else "g")
-    more = f" ({say(job.note)})" if job.note else ""
-    if job.job == "buy":
-        return f"buy for {job.crop or job.bed}: {much}{more}"
-    if job.job == "sow under cover":
-        return f"sow under cover: {job.crop}, {much}{more}, for {job.bed}"
-    if job.job == "spread compost":
-        return f"spread {much} of compost on {job.bed}"
-    if job.job == "mulch":
-        return f"lay {much} of {job.note} on {job.bed}"
-    if job.job == "put up support":
-        return f"put up {much} of {job.note} for {job.crop}{_where(job)}"
-    if job.job == "first picking":
-        return f"first picking: {job.crop}{_where(job)}, some {much} in all{more}"
-    if job.job in ("thin", "earth up"):
-        return f"{job.job} {job.crop}{_where(job)}{more}"
-    if job.job == "clear":
-        return f"clear {job.crop}{_where(job)}"
-    if job.job in _STARTS.values():
-        much = much.removesuffix(" plants") if job.unit == "plants" else f"{much} of"
-        return f"{job.job} {much} {job.crop}{_where(job)}{more}"
-    return job.job
-
-
-def weeks_of_diary(diary: tuple[Job, ...]) -> list[tuple[dt.date, list[str]]]:
-    """First day of each week with jobs, and their words; what is done to several beds alike is one job."""
-    weeks: dict[dt.date, dict[tuple[str, ...], list[Job]]] = {}
-    for job in diary:
-        monday = job.date - dt.timedelta(days=job.date.weekday())
-        alike = (job.job, job.note) if job.job in ("spread compost", "mulch") else (job_words(job),)
-        weeks.setdefault(monday, {}).setdefault(alike, []).append(job)
-    out = []
-    for monday, groups in weeks.items():
-        said = []
-        for jobs in groups.values():
-            first = jobs[0]
-            if len(jobs) > 1:
-                total = sum(j.amount or 0.0 for j in jobs)
-                much = told_together(total, first.unit, ",.0f")
-                what = "compost" if first.job == "spread compost" else first.note
-                said.append(
-                    f"{first.job} on {', '.join(j.bed for j in jobs)}: {much} of {what}"
-                    if first.job == "mulch"
-                    else f"spread compost on {', '.join(j.bed for j in jobs)}: {much}"
-                )
-            else:
-                said.append(job_words(first))
-        out.append((monday, said))
-    return out

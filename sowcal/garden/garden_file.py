@@ -158,6 +158,11 @@ class WaterSupply:
         """All tanks, litres."""
         return sum(self.tanks)
 
+    @property
+    def stored(self) -> bool:
+        """Whether there is a store; else the lines hang on the mains."""
+        return self.capacity > 0.0 or self.pond is not None
+
 
 @dataclass(frozen=True, slots=True)
 class Start:

@@ -328,10 +328,13 @@ def flow_of(supply: WaterSupply, lines: float) -> tuple[float, int]:
     Returns
     -------
     tuple of float and int
-        Flow of the lines that run together, and turns; no flow where not even one line serves.
+        Flow of the lines that run together, and turns; no flow where not even one line serves. On the mains all run
+        together, at the flow that their emitters are rated for.
     """
     if lines <= 0.0:
         return 0.0, 0
+    if not supply.stored:
+        return lines * max(1, int(supply.laterals.length / supply.emitters.spacing + 1e-9)) * supply.emitters.flow, 1
     whole = max(1, math.ceil(lines - 1e-9))
     at_once, _ = _most_at_once(supply, whole)
     if at_once == 0:

@@ -12,9 +12,9 @@ import numpy as np
 
 from sowcal.crops.handbook import Handbook, handbook
 from sowcal.errors import NotJudgedError
-from sowcal.garden.bed_ground import Between, between_rows, in_tree_shade, neighbour_words
+from sowcal.garden.bed_ground import Between, between_rows, in_tree_shade, neighbour_words, water_held
 from sowcal.garden.beds import BedPlan, Move, allot_beds, rotation_moves, rotation_notes, waits_of_moves
-from sowcal.garden.diary import BedUse, Job, Purchase, bed_uses, diary_of, shopping_list
+from sowcal.garden.diary import BedUse, Job, Purchase, bed_uses, diary_of, share_there, shopping_list
 from sowcal.garden.garden_file import Garden
 from sowcal.garden.garden_weather import GardenWeather, garden_weather
 from sowcal.garden.gravity_feed import GravityResult, gravity_feed
@@ -29,7 +29,7 @@ from sowcal.garden.quantities import (
     hand_watering,
     plant_lines,
 )
-from sowcal.garden.rain_fed import rain_fed_seasons
+from sowcal.garden.rain_fed import RainFedBeds
 from sowcal.garden.schedule import (
     LeftOut,
     Sowing,
@@ -146,7 +146,7 @@ class GardenPlan:
     season : tuple of int or None
         First and last day of the year of watering.
     loads, dry_year_loads : tuple of Load
-        Water brought in the year from `begin`, in the median year and in the dry year in ten.
+        Water brought in the year from `begin`, of median and of dry years, for what stands in a garden begun then.
     moves : tuple of Move
         Four years of rotation.
     pump : PumpWork or None
@@ -200,7 +200,7 @@ class GardenPlan:
     @property
     def shopping(self) -> tuple[Purchase, ...]:
         """What is to be bought."""
-        return shopping_list(self.garden, self.diary)
+        return shopping_list(self.diary)
 
     @property
     def thirst(self) -> Thirst | None:
@@ -355,12 +355,12 @@ def plan_garden(
     garden, named = with_crops_named(in_tree_shade(garden, site.latitude), book, site, fold)
     weather = garden_weather(days)
     crops = chosen_crops(site, fold, book, garden)
-    knows_rain = weather.rain_known is None or bool(weather.rain_known.any())
-    on_rain = rain_fed_seasons(weather, garden, where=site_name) if garden.rain_fed and knows_rain else None
-    annuals, left = garden_schedule(site, fold, crops, garden, on_rain)
+    on_rain, knows_rain = _on_rain(weather, garden, site_name)
+    annuals, left = garden_schedule(site, fold, crops, garden, on_rain.usual if on_rain else None)
     perennials, left_too = standing_crops(site, fold, crops, book, garden)
     sowings, left = sorted([*annuals, *perennials], key=lambda s: s.start), [*left, *left_too]
-    plan = allot_beds(sowings, garden.beds)
+    plan = allot_beds(sowings, garden.beds, water_held(garden))
+    sowings = sowings if on_rain is None else on_rain.of_sowings(site, fold, sowings, plan)
     need = garden_need(weather, sowings, [(p.sowing, p.bed, p.area) for p in plan.placings], garden)
     begin = begin or dt.date(int(weather.year[-1]) + 1, 1, 1)
     moves = rotation_moves(sowings, plan, garden.beds)
@@ -404,6 +404,9 @@ def _watered(
     season, dry = watering_season(need), watering_season(need, _DRY)
     daily = need.week_by_day(0.5)
     crops = _cautions_of_crops(sowings, plan)
+    there = share_there(sowings, plan, begin)
+    loads, dry_loads = (loads_of(garden, weather, need, begin, odds=q, there=there) for q in (0.5, 0.9))
+    mulched, brought = (dry[0] if dry else None), [(load.date, load.litres) for load in loads]
     return {
         "store": store_result(weather, need, garden, latitude),
         "gravity": gravity,
@@ -413,9 +416,9 @@ def _watered(
         "pump": pump_work(garden, weather, need),
         "programs": programs_of(sheet, garden.water.programs, season),
         "season": season,
-        "diary": diary_of(garden, sowings, plan, begin, season, dry[0] if dry else None),
-        "loads": loads_of(garden, weather, need, begin),
-        "dry_year_loads": loads_of(garden, weather, need, begin, odds=0.9),
+        "diary": diary_of(garden, sowings, plan, begin, season, mulched, loads=brought, south=latitude < 0.0),
+        "loads": loads,
+        "dry_year_loads": dry_loads,
         "cautions": tuple(garden_cautions(garden, gravity, crops, daily=float(daily.max(initial=0.0)))),
     }
 
@@ -427,6 +430,12 @@ def _minutes(sheet: tuple[ZoneMonth, ...], need: GardenNeed) -> float | None:
     hours = sum(r.litres / r.flow for r in rows if r.flow > 0.0)
     litres = sum(r.litres for r in rows if r.flow > 0.0)
     return 60.0 * float(peak) * hours / litres if litres > 0.0 else None
+
+
+def _on_rain(weather: GardenWeather, garden: Garden, where: str) -> tuple[RainFedBeds | None, bool]:
+    """What rain alone leaves, where anything lives on it and rain is known; and whether it is known."""
+    known = weather.rain_known is None or bool(weather.rain_known.any())
+    return (RainFedBeds(weather, garden, where=where) if garden.rain_fed and known else None), known
 
 
 def _check_length(days: int, site_name: str) -> None:

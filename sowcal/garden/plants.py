@@ -1,4 +1,4 @@
-"""What one plant gives week by week after its start, in every year: the site's own seasons, not the book."""
+"""What one plant gives week by week after its start, in the site's own seasons, and what it wants while it stands."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ import numpy as np
 from sowcal.crops.tables import Crop, Way, known
 from sowcal.crops.tables import Garden as GardenRow
 from sowcal.garden.garden_file import Household
+from sowcal.languages import phrase
 from sowcal.seasons.flowering import daily_setting
 from sowcal.seasons.season import Seasons, seasons
 from sowcal.seasons.site_days import SiteDays
@@ -17,13 +18,18 @@ from sowcal.seasons.sums import day_reached, ramp
 from sowcal.suitability.annuals import told_windows
 from sowcal.suitability.results import Window
 from sowcal.suitability.windows import ByDay, Fold, by_day
+from sowcal.units import quantity
 
 __all__ = [
+    "Care",
     "PlantCount",
     "WayOutcome",
     "area_of",
     "brought_by_week",
+    "cares_of",
+    "cut_words",
     "eaten_shares",
+    "keeping_words",
     "picking_weeks",
     "plants_for",
     "season_lengths",
@@ -327,3 +333,157 @@ def plants_for(
         surplus=surplus_share(grown, wanted, keeps) if count else 0.0,
         times_eaten=best / use if use > 0.0 else float("inf") if best else 0.0,
     )
+
+
+@dataclass(frozen=True, slots=True)
+class Care:
+    """What a crop wants done so many days after it takes to its bed; `waits` is whether it may wait for the next
+    fortnightly round of the bed, `litres` compost for each m2."""
+
+    day: int
+    job: str
+    note: str = ""
+    waits: bool = True
+    litres: float = 0.0
+
+
+_THINNED_PARTS, _THIN = ("root", "leaf", "bulb"), 21  # days after sowing, two true leaves: common practice
+_EARTHED = {"potato": (30, 50), "leek": (45, 75)}  # days after it takes to its bed, by kind: common practice
+# When hungry crops are fed: days after the start, or after the first picking. Tomato, and maize at 20 to 25 cm and once
+# its tassels stand: Honig 2023 (Kansas State University, Wild West District Extension); pepper when its first fruit has
+# set: Polk County, University of Georgia Extension, 2021; potato, maize and cabbages want most, beans and peas least:
+# Colorado State University Extension, GardenNotes 711 (read as reprinted). The days for these stages, and the rest:
+# common practice, no source.
+_HUNGRY: dict[str, tuple[tuple[str, int], ...]] = {
+    "tomato": (("picking", -10), ("picking", 14), ("picking", 44)),
+    **dict.fromkeys(("sweet corn", "dry maize"), (("start", 28), ("picking", -14))),
+    **dict.fromkeys(("sweet pepper", "chilli", "aubergine"), (("picking", -21),)),
+    **dict.fromkeys(("courgette", "cucumber", "gherkin", "winter squash", "pumpkin", "melon"), (("start", 28),)),
+    "potato": (("start", 30),),
+    **dict.fromkeys(
+        ("cabbage", "cauliflower", "broccoli", "romanesco", "kale", "collard", "chinese cabbage"), (("start", 21),)
+    ),
+    **dict.fromkeys(("celery", "celeriac", "brussels sprout"), (("start", 21), ("start", 63))),
+    **dict.fromkeys(("onion", "leek"), (("start", 42),)),
+    "chard": (("picking", 21),),
+}
+_FEED = 2.0  # litres of ripe compost a m2, a handful a plant: common practice
+_TIED = {"stakes": ("tie in", 21), "poles": ("lead up", 14), "net": ("lead up", 14)}
+_SLUGS = "slugs and snails: gather them by lamplight, for a fortnight"
+_FLY = "carrot fly: lay fine net over the row till it is pulled"
+_BEETLES = "flea beetles: lay fine net over the row"
+_TAKEN = "mice and birds: lay a net over it for a month"
+# What usually comes at the start and later, and what is done about it: by kind, else by family; common practice, no
+# source
+_PESTS_AT_START = {
+    **dict.fromkeys(("carrot", "parsnip"), _FLY),
+    **dict.fromkeys(("pea", "broad bean"), _TAKEN),
+    **dict.fromkeys(("lettuce", "endive", "chicory", "french bean", "runner bean", "basil"), _SLUGS),
+    **dict.fromkeys(("Cucurbitaceae", "Brassicaceae", "Amaranthaceae"), _SLUGS),
+}
+_PESTS_LATER = {
+    "tomato": "moths and blight: take off mined or blotched leaves and holed fruit",
+    "potato": "beetles and blight: crush eggs under the leaves; cut off tops that turn black, lift a fortnight later",
+    **dict.fromkeys(("sweet pepper", "chilli", "aubergine"), "aphids and mites: hose them off from under the leaves"),
+    **dict.fromkeys(("sweet corn", "dry maize"), "borers: cut out what is holed"),
+    "broad bean": "black aphids: pinch out the tips",
+    **dict.fromkeys(("french bean", "runner bean"), "aphids and mites: hose them off from under the leaves"),
+    "pea": "moths and mildew: pick early, pull what turns white",
+    "Cucurbitaceae": "mildew and mites: take off white leaves, keep the soil moist",
+    "Brassicaceae": "caterpillars and aphids: crush eggs under the leaves, once a week",
+    "Amaryllidaceae": "moth and rust: squash grubs in the leaves, take off rusty ones",
+    "Amaranthaceae": "leaf miners: pick off blistered leaves",
+}
+# days of the year north of the equator, half a year later south of it: common practice
+_NO_MOTHS, _NO_GROWTH = (288, 105), (305, 45)
+_LOOKED = (28, 0.5)  # days after the start, and share of the time to the first picking
+_LEFT = {"feed": 14, "tie in": 14, "look for pests": 7}  # days before the last picking after which none is worth it
+
+
+def _after(rest: tuple[int, int], start: int, day: int, south: bool) -> int:
+    """A day after a start, put off by weeks till a time of rest of the year is over."""
+    first, end = rest
+    while (start + day - first - (182 if south else 0)) % 365 < (end - first) % 365:
+        day += 7
+    return day
+
+
+def _pests_of(crop: Crop, table: dict[str, str]) -> str:
+    return table.get(crop.kind, table.get(crop.family, ""))
+
+
+def cares_of(crop: Crop, way: str, start: int, first: int, last: int, *, fed: bool, south: bool) -> list[Care]:
+    """What is done to an annual between its start and its last picking, in the order of days.
+
+    Parameters
+    ----------
+    crop : Crop
+    way : str
+        How it is started.
+    start : int
+        Day of the year.
+    first, last : int
+        Days from the start to first and last picking.
+    fed : bool
+        Whether hungry crops are fed; what lives on rain alone is not.
+    south : bool
+        South of the equator, where moths rest half a year later.
+    """
+    spacing = crop.garden.plant_spacing
+    out = []
+    sown = way == "sown outdoors"
+    if sown and crop.part in _THINNED_PARTS and known(spacing):
+        note = phrase("to {far}, with two true leaves; water after it", far=quantity(spacing, "cm"))
+        out.append(Care(round(min(_THIN, first / 2.0)), "thin", note, waits=False))
+    out += [Care(day, "earth up", "to half its height", waits=False) for day in _EARTHED.get(crop.kind, ())]
+    for stage, days in _HUNGRY.get(crop.kind, ()) if fed else ():
+        day = _after(_NO_GROWTH, start, days + (first if stage == "picking" else 0), south)
+        out.append(Care(day, "feed", litres=_FEED))
+    if crop.garden.support in _TIED:
+        job, day = _TIED[crop.garden.support]
+        shoots = ", side shoots out" if crop.kind == "tomato" else ""
+        out.append(Care(day, "tie in", f"{job}{shoots}, again each fortnight"))
+    if pests := _pests_of(crop, _PESTS_AT_START):
+        beetles = sown and crop.family == "Brassicaceae"
+        out.append(Care(0, "look for pests", _BEETLES if beetles else pests, waits=False))
+    if pests := _pests_of(crop, _PESTS_LATER):
+        look = _after(_NO_MOTHS, start, max(_LOOKED[0], round(_LOOKED[1] * first)), south)
+        out.append(Care(look, "look for pests", pests))
+    ends = {job: last - days for job, days in _LEFT.items()}
+    return sorted((c for c in out if 0 <= c.day < ends.get(c.job, first)), key=lambda c: c.day)
+
+
+# What is cut of crops that stand for years, each year: common practice, no source
+_CUT = {
+    **dict.fromkeys(
+        ("peach", "apricot", "plum", "cherry", "sour cherry", "almond"), "prune it in dry weather after picking"
+    ),
+    **dict.fromkeys(
+        ("apple", "pear", "quince", "medlar", "fig", "pomegranate", "persimmon", "vine", "kiwi", "blackcurrant",
+         "redcurrant", "gooseberry", "raspberry"), "prune it while it is leafless"
+    ),
+    **dict.fromkeys(("lemon", "orange", "mandarin", "lime", "olive", "avocado"), "thin it lightly once frost is over"),
+    "strawberry": "cut runners and old leaves off after picking",
+    "asparagus": "cut the ferns down when they are yellow",
+}  # fmt: skip
+
+
+def cut_words(crop: Crop) -> str:
+    """What is cut of a crop that stands for years; nothing where nothing is known."""
+    return _CUT.get(crop.kind, "")
+
+
+_KEPT = {
+    "bottled": "in jars (acid food in a boiling bath only; what is not acid wants a pressure canner, a tested recipe "
+    "and its full time: botulism cannot be smelt)",
+    "frozen": "frozen (blanched first)",
+    "dried": "dried till brittle, in closed jars",
+    "salted": phrase("salted, {salt}, under its brine", salt=quantity(20, "g or more to the kg")),
+    "fresh in store": "fresh in a cool dark store",
+    "in the ground": "in the ground till it is wanted",
+}  # common practice, no source
+
+
+def keeping_words(crop: Crop) -> list[str]:
+    """Ways in which a surplus is kept, with what makes them safe."""
+    return [_KEPT[w] for w in crop.garden.keeps.split("|") if w in _KEPT]

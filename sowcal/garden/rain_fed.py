@@ -5,7 +5,7 @@ Two layers: the one that seedlings root in and air dries, and the rest down to w
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 
@@ -13,9 +13,12 @@ import numpy as np
 
 from sowcal.crops.tables import Crop, Way, known
 from sowcal.errors import NotJudgedError
+from sowcal.garden.bed_ground import on_bed, usual_ground
+from sowcal.garden.beds import BedPlan
 from sowcal.garden.garden_file import Garden
 from sowcal.garden.garden_weather import GardenWeather
 from sowcal.garden.plants import season_lengths, way_outcome
+from sowcal.garden.schedule import Changed, Sowing
 from sowcal.garden.soil_water import (
     Soil,
     basal_of,
@@ -35,6 +38,7 @@ from sowcal.suitability.windows import Fold
 
 __all__ = [
     "Fallow",
+    "RainFedBeds",
     "StartDayWater",
     "WaterLeft",
     "fallow_soil",
@@ -255,6 +259,61 @@ def rain_fed_seasons(
         )
 
     return changed
+
+
+class RainFedBeds:
+    """What becomes of seasons on rain alone in each bed of a garden, by the bed's own soil and mulch.
+
+    Parameters
+    ----------
+    weather : GardenWeather
+        Of the same days as the seasons.
+    garden : Garden
+    where : str
+        Name of the record in the error.
+
+    Raises
+    ------
+    NotJudgedError
+        Where no day has a reading of rain.
+    """
+
+    def __init__(self, weather: GardenWeather, garden: Garden, *, where: str = "") -> None:
+        self._weather, self._garden, self._where = weather, garden, where
+        self._found: dict[tuple[object, ...], Changed] = {}
+        self.usual = self._of(usual_ground(garden))
+
+    def _of(self, ground: Garden) -> Changed:
+        key = (ground.texture, ground.soil_depth, ground.mulch)
+        if key not in self._found:
+            self._found[key] = rain_fed_seasons(self._weather, ground, where=self._where)
+        return self._found[key]
+
+    def of_sowings(self, site: SiteDays, fold: Fold, sowings: Sequence[Sowing], plan: BedPlan) -> list[Sowing]:
+        """The sowings with what the beds leave of them in which they stand, by area; dates stay as they were chosen
+        for the soil that most beds have."""
+        out = list(sowings)
+        for i, sowing in enumerate(sowings):
+            there = [(self._of(on_bed(self._garden, self._garden.beds[p.bed])), p.area) for p in plan.placings
+                     if p.sowing == i]  # fmt: skip
+            if sowing.stands or not sowing.rain_fed or not there or all(c is self.usual for c, _ in there):
+                continue
+            way = next(w for w in sowing.crop.ways if w.way == sowing.way)
+            found = [(way_outcome(site, fold, sowing.crop, way, c).found, area) for c, area in there]
+            out[i] = _on_ground(
+                sowing, [(f.mean_yield[sowing.start], f.reliability[sowing.start], a) for f, a in found]
+            )
+        return out
+
+
+def _on_ground(sowing: Sowing, found: Sequence[tuple[float, float, float]]) -> Sowing:
+    """A sowing with the mean yield and reliability of its beds; what is picked of it goes with the yield."""
+    area = sum(a for _, _, a in found)
+    crop, odds = (float(np.nansum([row[k] * row[2] for row in found])) / area for k in (0, 1))
+    times = crop / max(sowing.yield_fraction, 1e-9)
+    leaves = None if sowing.rain_leaves is None else min(sowing.rain_leaves * times, 1.0)
+    plants = replace(sowing.plants, picked=sowing.plants.picked * times, times_eaten=sowing.plants.times_eaten * times)
+    return replace(sowing, yield_fraction=crop, reliability=odds, rain_leaves=leaves, plants=plants)
 
 
 _FOLLOWED = 7  # days between start days that are followed; between them need is nearly straight

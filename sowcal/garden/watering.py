@@ -216,7 +216,8 @@ def watering_sheet(
             if gravity is None:
                 flow, turns = 60.0 * garden.water.hose, 1
             else:
-                flow, turns = flow_of(garden.water, float(lines[month])) if gravity.works else (0.0, 0)
+                fed = gravity.works or not garden.water.stored
+                flow, turns = flow_of(garden.water, float(lines[month])) if fed else (0.0, 0)
             out.append(
                 ZoneMonth(
                     zone=zone,
@@ -276,14 +277,22 @@ def programs_of(sheet: tuple[ZoneMonth, ...], most: int, season: tuple[int, int]
     return tuple(out)
 
 
-def soaks_in(garden: Garden, emitter_flow: float) -> tuple[float, float]:
-    """mm an hour that drip lines bring to the soil, and that wet soil of this texture takes in for long."""
+def soaks_in(garden: Garden, emitter_flow: float) -> tuple[float, float, str]:
+    """mm an hour that drip lines bring to the soil, that the tightest soil of the beds takes in for long when wet, and
+    the texture of that soil."""
     supply = garden.water
-    return emitter_flow / (supply.emitters.spacing * supply.lateral_spacing), _INTAKE[garden.texture]
+    tightest = min((b.texture or garden.texture for b in garden.beds), key=lambda t: _INTAKE[t], default=garden.texture)
+    return emitter_flow / (supply.emitters.spacing * supply.lateral_spacing), _INTAKE[tightest], tightest
 
 
 def loads_of(
-    garden: Garden, weather: GardenWeather, need: GardenNeed, begin: dt.date, *, odds: float = 0.5
+    garden: Garden,
+    weather: GardenWeather,
+    need: GardenNeed,
+    begin: dt.date,
+    *,
+    odds: float = 0.5,
+    there: np.ndarray | None = None,
 ) -> tuple[Load, ...]:
     """Loads of water that a garden with tanks needs to be brought in the year from a day on.
 
@@ -298,6 +307,8 @@ def loads_of(
         First day; the tanks hold then what the garden file says.
     odds : float
         0.5 for what the median year draws, 0.9 for the dry year in ten.
+    there : numpy.ndarray, optional
+        Share of what stands in later years that stands already, by day from `begin`, shape (365,); all where left out.
 
     Returns
     -------
@@ -315,14 +326,15 @@ def loads_of(
     for k in range(365):
         date = begin + dt.timedelta(days=k)
         day = day_of_date(date)
-        wants = max(float(draws[day] - comes[day]), 0.0)
+        drawn = float(draws[day]) * (1.0 if there is None else float(there[k]))
+        wants = max(drawn - float(comes[day]), 0.0)
         while level - wants < _KEPT_BACK * water.capacity and wants > 0.0 and len(out) < _MOST_LOADS:
             brought = water.capacity - level
             if brought < 1.0:
                 break
             out.append(Load(date, brought))
             level = water.capacity
-        level = min(max(level - float(draws[day]) + float(comes[day]), 0.0), water.capacity)
+        level = min(max(level - drawn + float(comes[day]), 0.0), water.capacity)
     return tuple(out)
 
 
@@ -370,7 +382,7 @@ class Choice:
     days_dry : float
         Dry days of the median year; without a tank all days that want water.
     loads, dry_year_loads : int
-        Deliveries in the median year and in the dry year in ten; none without a tank to fill.
+        Deliveries in the median year and in the dry year in ten, once all stands; none without a tank to fill.
     tank : float or None
         Litres of the tanks that are tried; None where they stay.
     """

@@ -10,10 +10,11 @@ import hashlib
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from sowcal.garden.diary import Job, job_words
+from sowcal.garden.diary import TENDING, Job
 from sowcal.garden.plan import GardenPlan
 from sowcal.languages import phrase, say, say_crop, spoken
 from sowcal.outputs.reports import job_sentence
+from sowcal.outputs.shed_sheets import job_words
 from sowcal.outputs.terminal import plain
 from sowcal.outputs.wording import NO_PROMISE, advice_sentences, odds_text, years_in_ten
 from sowcal.suitability.results import Advice, SeasonNow, SowingChart, Window
@@ -260,12 +261,15 @@ def week_calendar(week: Week, first: dt.date, issued: dt.date) -> str:
 def _garden_events(plan: GardenPlan) -> Iterator[_Event]:
     days: dict[tuple[dt.date, str, str], list[Job]] = {}
     for job in plan.diary:
-        days.setdefault((job.date, job.job, job.crop), []).append(job)
+        key = ("look after", job.bed) if job.job in TENDING else (job.job, job.crop)
+        days.setdefault((job.date, *(("buy", "") if job.job == "buy" else key)), []).append(job)
     seen: dict[tuple[str, str], int] = {}
-    for (date, name, crop), jobs in days.items():
-        number = seen[name, crop] = seen.get((name, crop), 0) + 1
-        text = "; ".join(map(job_words, jobs)).capitalize()
-        yield _Event((crop, name, "garden", str(number)), date, name, crop, f"{text}.")
+    for (date, name, of), jobs in days.items():
+        number = seen[name, of] = seen.get((name, of), 0) + 1
+        text = "; ".join(map(job_words, jobs))
+        text = text[:1].upper() + text[1:]
+        title = f"Look after {of}" if name == "look after" else ""
+        yield _Event((of, name, "garden", str(number)), date, name, "" if title else of, f"{text}.", title)
 
 
 def garden_calendar(plan: GardenPlan, issued: dt.date) -> str:

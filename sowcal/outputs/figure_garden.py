@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sowcal.garden.diary import keeping_words
 from sowcal.garden.gravity_feed import most_borne
 from sowcal.garden.plan import GardenPlan
+from sowcal.garden.plants import keeping_words
+from sowcal.garden.quantities import CAN, CAN_MINUTES
 from sowcal.garden.store import known_levels, level_spread
 from sowcal.garden.watering import soaks_in
 from sowcal.languages import say
@@ -21,7 +22,7 @@ from sowcal.plurals import counted
 from sowcal.provenance import MadeBy
 from sowcal.suitability.results import CropVerdict
 from sowcal.units import amount, converted, told, unit_word
-from sowcal.year import MONTH_STARTS, MONTHS, date_text, day_text
+from sowcal.year import MONTH_STARTS, MONTHS, date_text, day_text, month_of
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -46,7 +47,7 @@ _DEEP, _THIN, _PALE, _EARTH = "#16324f", "#86a3c3", "#b8cbe0", "#c9682b"
 
 
 def garden_figures(plan: GardenPlan) -> list[Figure]:
-    """One page: tank level above, water drawn by week below.
+    """One page: tank level above, where there is a tank, water drawn by week below.
 
     Parameters
     ----------
@@ -62,14 +63,16 @@ def garden_figures(plan: GardenPlan) -> list[Figure]:
         figure = new_figure((11.0, 7.2))
         # a southern summer lies in the middle of the picture too
         turn = 181 if plan.latitude < 0 else 0
-        upper, lower = figure.subplots(2, 1, sharex=True, height_ratios=(3, 2))
+        tank = plan.store.capacity > 0.0
+        rows = figure.subplots(1 + tank, 1, sharex=True, height_ratios=(3, 2)[: 1 + tank], squeeze=False)[:, 0]
         figure.subplots_adjust(left=0.075, right=0.975, top=0.845, bottom=0.075, hspace=0.14)
         figure.text(0.02, 0.955, shown(plan.garden.name), size=15, weight="bold")
         figure.text(0.02, 0.912, shown(_story(plan)), size=9.5)
-        _levels(upper, plan, turn)
-        _drawn(lower, plan, turn)
+        if tank:
+            _levels(rows[0], plan, turn)
+        _drawn(rows[-1], plan, turn)
         figure.text(0.975, 0.012, plan.made_by.short(), size=7, ha="right")
-        for axes in (upper, lower):
+        for axes in rows:
             month_axis(axes, turn)
         return [figure]
 
@@ -78,6 +81,9 @@ def _story(plan: GardenPlan) -> str:
     store = plan.store
     if store.chance_dry is None or not plan.need.draws:
         return "Nothing draws on the store."
+    if store.capacity <= 0.0:
+        year, dry = litres(plan.need.year(0.5)), litres(plan.need.year(0.9))
+        return f"No tank: the beds draw {year} {unit_word('litres')} in the median year, {dry} in the dry year in ten"
     odds = odds_text(store.chance_dry)
     parts = [f"{told(store.capacity, 'litres', ',.0f', 10)}; dry {'in ' if '%' in odds else ''}{odds}"]
     if store.first_dry is not None:
@@ -213,7 +219,8 @@ def sheet_notes(plan: GardenPlan) -> list[str]:
     """When to begin and to stop, programs of the timer, lines, and the soil under them."""
     out = []
     if plan.season is not None and plan.season != (0, 364):
-        out.append(f"Begin watering about {day_text(plan.season[0])}, stop about {day_text(plan.season[1])}.")
+        rest = " What is told for other months is for dry spells." if _months_beside(plan) else ""
+        out.append(f"Begin watering about {day_text(plan.season[0])}, stop about {day_text(plan.season[1])}.{rest}")
     if plan.garden.water.timer != "none":
         for p in plan.programs:
             months = MONTHS[p.months[0] - 1] + (f" to {MONTHS[p.months[-1] - 1]}" if len(p.months) > 1 else "")
@@ -222,14 +229,29 @@ def sheet_notes(plan: GardenPlan) -> list[str]:
             out.append(f"Program of {p.zone}, {months}: {p.minutes:.0f} minutes {every}{more}.")
     if plan.gravity is not None and plan.sheet:
         out.append("Lines over empty soil are clamped or plugged; the minutes are for those over what grows.")
-        rate, intake = soaks_in(plan.garden, plan.gravity.emitter_flow)
+        emitters = plan.garden.water.emitters
+        if not plan.garden.water.stored:
+            out.append(
+                f"There is no store: the minutes are for lines on the mains behind a reducer, "
+                f"{told(emitters.flow, 'l/h')} an emitter at {told(emitters.pressure, 'kPa')}."
+            )
+        flow = plan.gravity.emitter_flow if plan.garden.water.stored else emitters.flow
+        rate, intake, texture = soaks_in(plan.garden, flow)
         if rate > intake:
             out.append(
-                f"The lines bring {told(rate, 'mm', '.0f')} an hour, wet {plan.garden.texture} takes in about "
+                f"The lines bring {told(rate, 'mm', '.0f')} an hour, wet {texture} takes in about "
                 f"{amount(intake, 'mm', '.0f')}: on a "
                 "slope water in two halves, an hour apart."
             )
     return out
+
+
+def _months_beside(plan: GardenPlan) -> bool:
+    """Whether the sheet has months that lie wholly outside the season of watering."""
+    if plan.season is None:
+        return False
+    begin, end = (month_of(day) for day in plan.season)
+    return any((r.month - 1 - begin) % 12 > (end - begin) % 12 for r in plan.sheet)
 
 
 def load_notes(plan: GardenPlan) -> list[str]:
@@ -240,17 +262,20 @@ def load_notes(plan: GardenPlan) -> list[str]:
     total = sum(load.litres for load in plan.loads)
     dry = len(plan.dry_year_loads)
     how = f"{len(plan.loads)} deliveries" if len(plan.loads) > 1 else "one delivery"
-    when = date_text(plan.loads[0].date)
-    return [
-        f"Wanted in the year: {how} of up to {told_litres(capacity)}, {litres(total)} in all ({dry} in a dry year), "
-        f"the first about {when}."
-    ]
+    when, begin = date_text(plan.loads[0].date), date_text(plan.begin)
+    said = (
+        f"Wanted in the year from {begin}: {how} of up to {told_litres(capacity)}, {litres(total)} in all ({dry} in "
+        f"a dry year), the first about {when}."
+    )
+    later = plan.choices[0] if plan.choices else None
+    if later is not None and later.loads > len(plan.loads):
+        said += f" Later years, with all standing over New Year, want {later.loads} ({later.dry_year_loads})."
+    return [said]
 
 
 def gravity_fed(plan: GardenPlan) -> bool:
     """Whether there are drip lines and a store that could feed them."""
-    water = plan.garden.water
-    return plan.gravity is not None and bool(plan.garden.beds) and (water.capacity > 0 or water.pond is not None)
+    return plan.gravity is not None and bool(plan.garden.beds) and plan.garden.water.stored
 
 
 def gravity_notes(plan: GardenPlan) -> list[str]:
@@ -298,10 +323,21 @@ def hand_notes(plan: GardenPlan) -> list[str]:
     low, high = (per * plan.thirst.used / 60.0 for per in _CARE) if plan.thirst else (0.0, 0.0)
     if high >= 0.1:
         out.append(f"Sowing, weeding and picking take some {low:.1f} to {high:.1f} hours a week then.")
+        out.append(_hours_by_month(plan))
     return out + pump_notes(plan)
 
 
 _CARE = (2.0, 5.0)  # minutes a m2 and week in the growing season, without watering: common practice, no source
+
+
+def _hours_by_month(plan: GardenPlan) -> str:
+    """Hours a week of work in the beds and of watering by can, month by month."""
+    said = []
+    for month, (used, drawn) in enumerate(zip(plan.beds.used_in_all, plan.need.by_month(0.5), strict=True)):
+        low, high = (per * used / 60.0 for per in _CARE)
+        can = 7.0 / 60.0 * CAN_MINUTES * drawn / CAN
+        said.append(f"{MONTHS[month]} {low:.1f} to {high:.1f} and {can:.1f}")
+    return f"Hours a week by month, of such work and of watering all by can: {', '.join(said)}."
 
 
 def pump_notes(plan: GardenPlan) -> list[str]:

@@ -8,11 +8,11 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from sowcal.garden.diary import job_words, purchase_words, weeks_of_diary
 from sowcal.garden.plan import GardenPlan
 from sowcal.garden.quantities import PlantLine, kind_words, spare_words, tree_words, volume_words
 from sowcal.garden.store import level_spread
 from sowcal.languages import say
+from sowcal.outputs import shed_sheets as shed
 from sowcal.outputs.document import (
     Caution,
     Column,
@@ -329,12 +329,16 @@ def _store(plan: GardenPlan, start_month: int) -> tuple[Part, ...]:
 
 
 def _diary(plan: GardenPlan) -> tuple[Part, ...]:
-    weeks = tuple((f"week of {date_text(monday)}", "; ".join(said)) for monday, said in weeks_of_diary(plan.diary))
+    weeks = tuple((f"week of {date_text(day)}", "; ".join(said)) for day, said in shed.weeks_of_diary(plan.diary))
     if not weeks:
         return ()
-    bought = tuple(map(purchase_words, plan.shopping))
+    months = tuple((f"{MONTHS[m.month - 1]} {m.year}", "; ".join(said)) for m, said in shed.months_of_diary(plan.diary))
+    bought = tuple(map(shed.purchase_words, plan.shopping))
     return (
-        Fold("Jobs week by week", (Items(weeks, bullets=False),)),
+        Paragraph("The year by month", on_page=False),  # on the page the board has the months
+        Items(months, bullets=False, on_page=False),
+        Fold("Jobs week by week", (Paragraph(shed.BRACKETS), Items(weeks, bullets=False)), titled=True),
+        Fold("What to look for", (Items(tuple(shed.looking_words(plan))),), titled=True),
         Fold("Shopping list", (Items(bought),), titled=True),
     )
 
@@ -378,7 +382,7 @@ def rotation_table(plan: GardenPlan) -> Table | None:
         rows.append(
             (
                 plan.garden.beds[move.bed].name,
-                ", ".join(move.families[0]) or "free",
+                shed.families_text(plan, move),
                 *(f"as {c} now" if c != "as now" else c for c in cells),
             )
         )
@@ -430,7 +434,9 @@ _MOST_SHORT = 4  # sentences; what follows is told by --all
 def _short_document(plan: GardenPlan) -> Document:
     """What the household needs first: the answer, the next jobs, minutes by month, and the gravest cautions."""
     soon = [j for j in plan.diary if j.date <= plan.begin + dt.timedelta(days=_NEXT)]
-    jobs = [f"{date_text(j.date)}: {job_words(j)}" for j in soon if j.job not in ("buy", "spread compost", "mulch")]
+    jobs = [
+        f"{date_text(j.date)}: {shed.job_words(j)}" for j in soon if j.job not in ("buy", "spread compost", "mulch")
+    ]
     more = len(jobs) - _MOST_NEXT
     said = (*jobs[:_MOST_NEXT], *((f"and {more} more",) if more > 0 else ()))
     most = max((r.litres for r in plan.sheet), default=0.0)

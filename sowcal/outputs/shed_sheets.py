@@ -1,7 +1,8 @@
-"""Sheets of the garden for the shed: beds by month, jobs by week, lists, and what changes would do before any money."""
+"""The garden for the shed: beds by month, jobs and purchases in words, lists, and what changes would do."""
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 import re
 import textwrap
@@ -9,7 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from sowcal.garden.diary import purchase_words, weeks_of_diary
+from sowcal.garden.beds import Move
+from sowcal.garden.diary import IN_TEN, JOBS, STARTS, TENDING, TRAY, Job, Purchase
 from sowcal.garden.plan import GardenPlan
 from sowcal.garden.quantities import kind_words, tree_words, volume_words
 from sowcal.languages import say
@@ -25,15 +27,26 @@ from sowcal.outputs.figure_garden import (
 )
 from sowcal.outputs.figure_style import A4, FAINT, INK, STYLE, new_figure, shown
 from sowcal.outputs.wording import NO_PROMISE, sentence, told_litres
-from sowcal.units import amount, converted, told
+from sowcal.plurals import counted
+from sowcal.units import amount, converted, told, told_together
 from sowcal.year import MONTH_STARTS, MONTHS, date_text
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-__all__ = ["shed_figures"]
+__all__ = [
+    "BRACKETS",
+    "families_text",
+    "job_words",
+    "looking_words",
+    "months_of_diary",
+    "purchase_words",
+    "shed_figures",
+    "weeks_of_diary",
+]
 
 _BEDS_A_PAGE = 5
+BRACKETS = f"Dates in brackets hold{IN_TEN}."
 _FAMILY_COLOURS = (
     "#cfe3c4", "#f6d9a8", "#c6dcf2", "#efc9d5", "#e9e6a8", "#c2e6e2", "#d9cdf0", "#e3c7ae", "#d5d9de", "#f7c3b0",
     "#b9cfa9", "#b5c2e6",
@@ -99,9 +112,10 @@ def _choice_pages(plan: GardenPlan) -> list[Figure]:
         )
         for row, (n, t) in enumerate(zip(figures, tank, strict=True)):
             lower.text(n if t else 0, row + place, f" {n}" if t else " no tank", va="center", size=7.5)
-    lower.set_xlim(0, 1.12 * max(1, *(c.dry_year_loads for c in plan.choices), *(c.loads for c in plan.choices)))
+    most = max(1, *(c.dry_year_loads for c in plan.choices), *(c.loads for c in plan.choices))
+    lower.set_xlim(0, 1.12 * most)
     lower.set_title("deliveries a year, each of the tanks that it names", loc="left", size=9.5)
-    lower.xaxis.get_major_locator().set_params(integer=True)
+    lower.set_xticks(range(0, most + 1, math.ceil(most / 8)))
     lower.legend(frameon=False, fontsize=8, loc="lower right")
     for axes in (upper, lower):
         axes.set_yticks(rows, names, size=8)
@@ -118,8 +132,9 @@ def _bed_pages(plan: GardenPlan) -> list[Figure]:
     turn = MONTH_STARTS[plan.begin.month - 1]
     end = "north" if plan.latitude >= 0 else "south"
     pages = []
-    for first in range(0, len(plan.garden.beds), _BEDS_A_PAGE):
-        numbers = range(first, min(first + _BEDS_A_PAGE, len(plan.garden.beds)))
+    used = sorted({p.bed for p in plan.beds.placings})
+    for first in range(0, len(used), _BEDS_A_PAGE):
+        numbers = used[first : first + _BEDS_A_PAGE]
         figure = _sheet_page(plan, "beds by month")
         figure.text(
             0.06,
@@ -137,6 +152,12 @@ def _bed_pages(plan: GardenPlan) -> list[Figure]:
             axis.set_visible(False)
         pages.append(figure)
     return pages
+
+
+def _free_beds(plan: GardenPlan) -> list[str]:
+    """Names of the beds in which nothing stands."""
+    used = {p.bed for p in plan.beds.placings}
+    return [bed.name for number, bed in enumerate(plan.garden.beds) if number not in used]
 
 
 def _family_key(figure: Figure, colour: dict[str, str]) -> None:
@@ -162,7 +183,8 @@ def _bed(axes: Any, plan: GardenPlan, number: int, turn: int, colour: dict[str, 
     for p in (p for p in plan.beds.placings if p.bed == number):
         sowing = plan.sowings[p.sowing]
         start, last = sowing.place_taken
-        begin, length = (start - turn) % 365, (last - start) % 365 + 1
+        length = (last - start) % 365 + 1
+        begin = 0 if sowing.stands else (start - turn) % 365
         spans = [(begin, min(length, 365 - begin))]
         if begin + length > 365:
             spans.append((0, begin + length - 365))
@@ -228,16 +250,23 @@ def _held_together(plan: GardenPlan, text: str) -> str:
 
 
 def _job_pages(plan: GardenPlan) -> list[Figure]:
+    months = [(f"{MONTHS[first.month - 1]} {first.year}", said) for first, said in months_of_diary(plan.diary)]
+    weeks = [(BRACKETS, []), *((f"Week of {date_text(monday)}", said) for monday, said in weeks_of_diary(plan.diary))]
+    return [*_column_pages(plan, "the year by month", months), *_column_pages(plan, "jobs by week", weeks)]
+
+
+def _column_pages(plan: GardenPlan, title: str, blocks: list[tuple[str, list[str]]]) -> list[Figure]:
+    """Headings with what is to be done, in two columns, each with a box to tick."""
     lines: list[tuple[str, bool]] = []
-    for monday, said in weeks_of_diary(plan.diary):
-        block = [(f"Week of {date_text(monday)}", True)]
+    for heading, said in blocks:
+        block = [(heading, True)]
         for text in said:
             block += _wrapped(_held_together(plan, text), _COLUMN, "\u25a1 ")
         room = _LINES - len(lines) % _LINES
         if len(block) > room and len(block) <= _LINES:  # a week is not torn apart
             lines += [("", False)] * room
         lines += block
-    return _flowed(plan, "jobs by week", lines, 2)
+    return _flowed(plan, title, lines, 2)
 
 
 def _list_pages(plan: GardenPlan) -> list[Figure]:
@@ -250,12 +279,15 @@ def _list_pages(plan: GardenPlan) -> list[Figure]:
                 lines.extend(_wrapped(text, _PAGE))
             lines.append(("", False))
 
+    free = _free_beds(plan)
+    part("Free all year", [f"{counted(len(free), 'bed')}: {', '.join(free)}"] if free else [])
     part("Watering", _sheet_lines(plan) + sheet_notes(plan) + load_notes(plan))
     part("Pressure", gravity_notes(plan))
     part("Time", hand_notes(plan))
     part("On the soil", volume_words(plan.garden) + kind_words(plan.garden) + tree_words(plan.garden))
     part("Reaching over", list(map(sentence, plan.neighbours)))
     part("Between the rows", between_notes(plan))
+    part("To look for", looking_words(plan))
     part("Shopping", [f"{purchase_words(p)}   price ________" for p in plan.shopping])
     part("Keeping", keeping_notes(plan))
     part("Rotation", _rotation_lines(plan) + list(map(sentence, plan.rotation)))
@@ -282,5 +314,184 @@ def _rotation_lines(plan: GardenPlan) -> list[str]:
     for move in plan.moves:
         if len(set(move.takes)) > 1:
             years = ", ".join(f"{plan.begin.year + k} as {beds[s].name} now" for k, s in enumerate(move.takes) if k)
-            out.append(f"{beds[move.bed].name} ({', '.join(move.families[0]) or 'free'}): {years}")
+            out.append(f"{beds[move.bed].name} ({families_text(plan, move)}): {years}")
     return out
+
+
+def families_text(plan: GardenPlan, move: Move) -> str:
+    """Families of a bed in the first year of rotation."""
+    stays = any(p.bed == move.bed and plan.sowings[p.sowing].stands for p in plan.beds.placings)
+    return ", ".join((*move.families[0], *(("perennials",) if stays else ()))) or "free"
+
+
+def purchase_words(bought: Purchase) -> str:
+    """A line of the shopping list."""
+    whole = bought.amount >= 100 or f"{bought.amount:.1f}".endswith(".0")
+    much = told_together(bought.amount, bought.unit, ",.0f" if whole else ".1f")
+    return f"{bought.what}: {much}, by {bought.first.isoformat()}"
+
+
+def _where(job: Job) -> str:
+    if not job.bed:
+        return ""
+    if job.part is None:
+        return f" in {job.bed}"
+    return f" in {job.bed}, {amount(job.part[0], 'm')} to {told(job.part[1], 'm')}"
+
+
+def job_words(job: Job) -> str:
+    """A job as it is told to who does it, without its date."""
+    unit = {"spread compost": "litres", "have water brought": "litres", "first picking": "kg"}.get(job.job, job.unit)
+    much = "" if job.amount is None else told_together(job.amount, unit, ",.0f" if job.amount >= 10 else "g")
+    more = f" ({say(job.note)})" if job.note else ""
+    if job.job == "buy":
+        return f"buy {_bought_words(job)}"
+    if job.job in TENDING:
+        return f"{_tended_words([job])}{_where(job)}"
+    if job.job == "prepare bed":
+        return f"prepare {job.bed}: {much}{more}"
+    if job.job == "have water brought":
+        return f"have {much} of water brought"
+    if job.job == "take off mulch":
+        return f"take the {job.note} off {job.bed}"
+    if job.job == "sow under cover":
+        return f"sow under cover: {job.crop}, {much}{more}, for {job.bed}"
+    if job.job == "spread compost":
+        return f"spread {much} of compost on {job.bed}"
+    if job.job == "mulch":
+        return f"lay {much} of {job.note} on {job.bed}"
+    if job.job == "put up support":
+        much = much.removesuffix("s") if job.amount == 1 and job.note == "stakes" else much
+        return f"put up {much} for {job.crop}{_where(job)}"
+    if job.job == "first picking":
+        return f"first picking: {job.crop}{_where(job)}, some {much} in all{more}"
+    if job.job in ("thin", "earth up", "last picking"):
+        colon = ":" if job.job == "last picking" else ""
+        return f"{job.job}{colon} {job.crop}{_where(job)}{more}"
+    if job.job == "clear":
+        return f"clear {job.crop}{_where(job)}"
+    if job.job in STARTS.values():
+        much = much.removesuffix(" plants") if job.unit == "plants" else f"{much} of"
+        return f"{job.job} {much} {job.crop}{_where(job)}{more}"
+    return f"{job.job}{more}"
+
+
+def _bought_words(job: Job) -> str:
+    """A thing that is bought, and what for."""
+    much = "" if job.amount is None else told_together(job.amount, job.unit, ",.0f" if job.amount >= 10 else "g")
+    if job.unit.endswith(" of seed"):
+        return f"seed of {job.crop} for {much.removesuffix(' of seed')}"
+    return f"{much} of {job.crop}" if job.crop else f"{much} for {job.bed}"
+
+
+def _tended_words(jobs: list[Job]) -> str:
+    """What is done in a round of a bed: alike things together."""
+    out = []
+    fed = [j for j in jobs if j.job == "feed"]
+    if fed:
+        much = max(round(sum(j.amount or 0.0 for j in fed)), 1)
+        hungry = ", ".join(dict.fromkeys(j.crop for j in fed))
+        out.append(f"feed {hungry} with {told(much, 'litre' if much == 1 else 'litres', '.0f')} of compost")
+    alike: dict[str, list[str]] = {}
+    for j in jobs:
+        if j.job == "tie in":
+            alike.setdefault(j.note, []).append(j.crop)
+        elif j.job == "look for pests":
+            alike.setdefault(f"look for {j.note.partition(':')[0]} on", []).append(j.crop)
+    for said, crops in alike.items():
+        verb, comma, more = said.partition(",")
+        out.append(f"{verb} {', '.join(dict.fromkeys(crops))}{comma}{more}")
+    return "; ".join(out)
+
+
+def looking_words(plan: GardenPlan) -> list[str]:
+    """What is done about each pest that the diary says to look for, and on what all of it rests."""
+    notes = sorted({j.note for j in plan.diary if j.job == "look for pests"})
+    if not notes:
+        return []
+    told = [sentence(note) for note in notes]
+    return [
+        *told,
+        "When to feed, tie in and look, and what then, is common practice without a source, but for the feeding of "
+        "tomato, maize and pepper (leaflets of the extension services of Kansas and Georgia).",
+    ]
+
+
+def _alike(job: Job) -> tuple[str, ...]:
+    """What is told together in a week: things to buy, loads, what is done to several beds, a round of one bed."""
+    if job.job in ("buy", "have water brought", "sow under cover"):
+        return (job.job,)
+    if job.job in ("spread compost", "mulch", "take off mulch"):
+        return (job.job, job.note)
+    if job.job in TENDING:
+        return ("round", job.bed)
+    if job.job in ("last picking", "clear"):
+        return ("clear", str(job.sowing), job.bed, str(job.part))
+    return (job_words(job),)
+
+
+def _together(jobs: list[Job]) -> str:
+    """Several jobs as one line."""
+    first = jobs[0]
+    if first.job == "buy":
+        return f"buy {', '.join(map(_bought_words, jobs))}"
+    if first.job in TENDING:
+        return f"{first.bed}: {_tended_words(jobs)}"
+    if len(jobs) == 1:
+        return job_words(first)
+    if first.job == "last picking":
+        return f"{job_words(first)}, then clear it"
+    if first.job == "sow under cover":
+        cells = sum(j.amount or 0.0 for j in jobs)
+        each = ", ".join(f"{j.amount:.0f} {j.crop} for {j.bed}" for j in jobs)
+        return f"sow under cover {cells:.0f} cells, {counted(math.ceil(cells / TRAY), 'tray')} of {TRAY}: {each}"
+    if first.job == "take off mulch":
+        return f"take the {first.note} off {', '.join(j.bed for j in jobs)}"
+    total = sum(j.amount or 0.0 for j in jobs)
+    if first.job == "have water brought":
+        return f"have {len(jobs)} loads of water brought, {told(total, 'litres', ',.0f')}"
+    what = "compost" if first.job == "spread compost" else first.note
+    return f"{first.job if first.job == 'mulch' else 'spread compost'} on {', '.join(j.bed for j in jobs)}: " + (
+        f"{told_together(total, first.unit, ',.0f')} of {what}"
+        if first.job == "mulch"
+        else told_together(total, first.unit, ",.0f")
+    )
+
+
+def weeks_of_diary(diary: tuple[Job, ...]) -> list[tuple[dt.date, list[str]]]:
+    """First day of each week with jobs, and their words; what is done alike or to one bed in a round is one job."""
+    weeks: dict[dt.date, dict[tuple[str, ...], list[Job]]] = {}
+    for job in diary:
+        monday = job.date - dt.timedelta(days=job.date.weekday())
+        weeks.setdefault(monday, {}).setdefault(_alike(job), []).append(job)
+    order = {job: place for place, job in enumerate(JOBS)}
+    return [
+        (
+            monday,
+            [_together(jobs).replace(IN_TEN, "") for jobs in sorted(groups.values(), key=lambda g: order[g[0].job])],
+        )
+        for monday, groups in weeks.items()
+    ]
+
+
+_OF_A_MONTH = {
+    "sow under cover": "sow under cover",
+    "sow outdoors": "sow outdoors",
+    "set out": "set out",
+    "plant": "plant",
+    "feed": "feed",
+    "first picking": "begin to pick",
+    "clear": "clear",
+}
+
+
+def months_of_diary(diary: tuple[Job, ...]) -> list[tuple[dt.date, list[str]]]:
+    """First day of each month with jobs on crops, and what is done to which of them."""
+    months: dict[dt.date, dict[str, list[str]]] = {}
+    for job in diary:
+        if job.job in _OF_A_MONTH:
+            months.setdefault(job.date.replace(day=1), {}).setdefault(job.job, []).append(job.crop)
+    return [
+        (first, [f"{said} {', '.join(dict.fromkeys(done[job]))}" for job, said in _OF_A_MONTH.items() if job in done])
+        for first, done in sorted(months.items())
+    ]

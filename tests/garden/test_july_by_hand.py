@@ -36,8 +36,8 @@ def _field(site):
         site,
         (Bed("bed", 10, 10),),
         crops=("tomato (large)",),
-        counts={"tomato (large)": 222},
-        mulch=Mulch("plastic", 1.0),
+        counts={"tomato (large)": 222},  # 0.9 by 0.5 m each: 99.9 m2
+        mulch=Mulch("plastic", 1.0),  # next to no evaporation, which the hand leaves out
         water=supply,
     )
 
@@ -109,21 +109,21 @@ def _use_of_january(record, latitude, elevation, height=0.6, basal=1.10):
     return statistics.fmean(found) * (basal + term)
 
 
+_PLANS = {}
+
+
+def _planned(site, station):
+    """The field's plan, made once for all tests of a station."""
+    if station not in _PLANS:
+        _PLANS[station] = garden_plan(_field(site), issued=dt.date(2026, 1, 1))
+    return _PLANS[station]
+
+
 @pytest.mark.parametrize(("station", "latitude", "longitude", "elevation"), STATIONS)
 def test_a_field_of_tomatoes(reference_folder, tmp_path, station, latitude, longitude, elevation):
     site, record = _site(reference_folder, tmp_path, station, latitude, longitude, elevation)
     daily = _reference_of_july(record, latitude) * 1.10 / 0.90 * 100.0  # litres from 100 m2
-    plan = garden_plan(
-        Garden(
-            "g",
-            site,
-            (Bed("bed", 10, 10),),
-            crops=("tomato (large)",),
-            counts={"tomato (large)": 222},  # 0.9 by 0.5 m each: 99.9 m2
-            mulch=Mulch("plastic", 1.0),  # next to no evaporation, which the hand leaves out
-            water=WaterSupply(tanks=(5000.0,)),
-        )
-    )
+    plan = _planned(site, station)
     assert sum(p.area for p in plan.beds.placings) == pytest.approx(99.9)
     # the fortnight of full leaf, whenever about July it falls for the dates that the plan has; water comes in gulps
     # of some ten days, so that a week has one or two of them
@@ -166,7 +166,7 @@ def test_minutes_and_loads_of_a_field_below_its_tank(
     """
     site, record = _site(reference_folder, tmp_path, station, latitude, longitude, elevation)
     daily = _reference_of_july(record, latitude) * 1.10 / 0.90 * 100.0  # litres, as above
-    plan = garden_plan(_field(site), issued=dt.date(2026, 1, 1))
+    plan = _planned(site, station)
     assert plan.gravity.works
     assert plan.gravity.static_pressure == pytest.approx(98.07, abs=0.01)
     fullest = max(plan.sheet, key=lambda row: row.litres)
@@ -189,6 +189,82 @@ def test_minutes_and_loads_of_a_field_below_its_tank(
     assert drawing <= {
         month_of((start + k) % 365) + 1 for k in range((last - start) % 365 + 45)
     }  # some years clear it later
+
+
+def _basal_by_hand(day, length):
+    """Tomato on the day of a stay of so many: FAO-56 Table 17 (0.15, 1.10, 0.70), stages of Table 11 (30, 40, 45 and 30
+    days, Mediterranean), stretched to the stay; from memory."""
+    at = day / length * 145.0
+    if at < 30.0:
+        return 0.15
+    if at < 70.0:
+        return 0.15 + 0.95 * (at - 30.0) / 40.0
+    return 1.10 if at < 115.0 else 1.10 - 0.40 * (at - 115.0) / 30.0
+
+
+def _litres_by_hand(record, latitude, start, length):
+    """Litres a day drawn for 100 m2, by week, mean of the years, from the record's own columns.
+
+    Roots go down from 0.15 to 0.6 m as the leaves close over, in moist loam of 130 mm a metre; what they use is basal
+    coefficient times reference evapotranspiration, filled by rain, and by drip when two fifths of what they reach are
+    used (FAO-56 Tables 19 and 22, from memory).
+    """
+    weeks, missing, stands, years = [0.0] * 52, 0.0, length, 0
+    with record.open(encoding="utf-8") as file:
+        for row in csv.DictReader(file):
+            number = dt.date.fromisoformat(row["date"]).timetuple().tm_yday - 1
+            if number == start:
+                missing, stands, years = 0.0, 0, years + 1
+            if stands >= length or not (row["tmin"] and row["tmax"]):
+                continue
+            light, _ = _light(latitude, number + 1)
+            low, high = float(row["tmin"]), float(row["tmax"])
+            wants = 0.0023 * ((low + high) / 2.0 + 17.8) * math.sqrt(max(high - low, 0.0)) * 0.408 * light
+            basal = _basal_by_hand(stands + 0.5, length)
+            grown = 1.0 if stands / length > 70.0 / 145.0 else (basal - 0.15) / 0.95
+            missing = max(missing + basal * wants - float(row["precip"] or 0.0), 0.0)
+            stands += 1
+            if missing > 0.4 * 130.0 * (0.15 + 0.45 * grown):
+                weeks[min(number // 7, 51)] += missing / 0.90 * 100.0
+                missing = 0.0
+    return [w / years / 7.0 for w in weeks]
+
+
+@pytest.mark.parametrize(("station", "latitude", "longitude", "elevation"), STATIONS)
+def test_dates_of_loads_and_of_watering_by_hand(reference_folder, tmp_path, station, latitude, longitude, elevation):
+    """The season of the field followed day by day: weeks of full leaf, minutes of a month, and dates of the loads."""
+    site, record = _site(reference_folder, tmp_path, station, latitude, longitude, elevation)
+    plan = _planned(site, station)
+    start, last = plan.sowings[0].place_taken
+    by_week = _litres_by_hand(record, latitude, start, last - start + 1)
+    full = [k for k in range(52) if by_week[k] > 0.7 * max(by_week)]
+    assert len(full) >= 6
+    # the hand leaves out what evaporates from under plastic, a fifth of bare soil's, some hundredths of the whole
+    by_hand, told = statistics.fmean(by_week[k] for k in full), plan.need.week_by_day(0.5)[full].mean()
+    assert told == pytest.approx(by_hand, rel=0.08)
+    daily = [by_week[min(number // 7, 51)] for number in range(365)]
+    months = [statistics.fmean(daily[n] for n in range(365) if month_of(n) == m) for m in range(12)]
+    fullest = months.index(max(months))
+    row = next(r for r in plan.sheet if r.month == fullest + 1)
+    assert row.minutes == pytest.approx(
+        60.0 * months[fullest] / 1612.0 * row.days_between, rel=0.1
+    )  # 1,612 l/h as above
+    level, loads = 5000.0, []
+    for number, draw in enumerate(daily):
+        if level - draw < 500.0 and draw > 0.0:
+            loads.append(number)
+            level = 5000.0
+        level -= draw
+    days = [load.date.timetuple().tm_yday - 1 for load in plan.loads]
+    assert loads[0] - 9 <= days[0] <= loads[0]  # a little sooner, for the evaporation of the young crop
+    assert len(loads) <= len(days) <= len(loads) + 2
+    assert days[-1] == pytest.approx(loads[-1], abs=4)
+    # watering begins once the crop stands, and stops when it is cleared (weeks, and years that clear it later)
+    assert plan.season[0] == pytest.approx(start, abs=14)
+    assert plan.season[1] == pytest.approx(last, abs=14)
+    # every load is a job of the diary, on its day and of its litres
+    brought = [(j.date, j.amount) for j in plan.diary if j.job == "have water brought"]
+    assert brought == [(load.date, load.litres) for load in plan.loads]
 
 
 def test_a_field_south_of_the_equator(reference_folder, tmp_path):

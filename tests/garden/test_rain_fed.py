@@ -11,8 +11,10 @@ from sowcal.answers import sowing_chart
 from sowcal.climate.rain import rains_by_year
 from sowcal.crops.handbook import handbook
 from sowcal.errors import InputError, NotJudgedError
-from sowcal.garden.garden_file import Garden
+from sowcal.garden.bed_file import Bed
+from sowcal.garden.garden_file import Garden, Start
 from sowcal.garden.garden_weather import GardenWeather
+from sowcal.garden.plan import plan_garden
 from sowcal.garden.rain_fed import fallow_soil, on_rain_alone, yield_left
 from sowcal.garden.soil_water import TEXTURES, Season, Watering, root_zone_balance
 from sowcal.outputs.chart_document import chart_document
@@ -228,3 +230,34 @@ def test_no_rain_in_a_real_record_is_one_sentence(reference_folder, tmp_path):
     )
     with pytest.raises(NotJudgedError, match=r"algiers.*has no rain"):
         sowing_chart(str(site), ["pea (shelling)"], rain_fed=True)
+
+
+def test_a_crop_on_rain_alone_stands_on_the_soil_of_its_bed():
+    """Of a bed of shallow sand and one of loam it goes to the one that holds more; where it must stand in both it gets
+    what gardens wholly of the one and of the other give of that day, by area."""
+    _, record = open_weather("sallowdene")
+    short = record.cut(slice(0, 8 * 365))
+    autumn = Start("broad bean", "sown outdoors", 305)
+
+    def planned(beds, count):
+        wished = {"crops": ("broad bean",), "rain_fed": ("broad bean",), "counts": {"broad bean": count}}
+        return plan_garden(Garden("g", "s", beds, starts=(autumn,), **wished), "s", short)
+
+    sand, loam = Bed("a", 10, 1.2, texture="sand", soil_depth=0.3), Bed("b", 10, 1.2)
+    (there,) = planned((sand, loam), 40).beds.placings
+    assert there.bed == 1  # FAO-56 Table 19: a metre of loam holds some twice the water of sand
+    (poor, sandy), (good, loamy) = (_left_and_each(planned((bed,), 90)) for bed in (sand, loam))
+    assert poor < good - 0.03
+    both = planned((sand, loam), 160)
+    area = {p.bed: p.area for p in both.beds.placings}
+    share = area[0] / (area[0] + area[1])
+    assert 0.2 < share < 0.8
+    left, each = _left_and_each(both)
+    assert left == pytest.approx(share * poor + (1.0 - share) * good, abs=1e-6)
+    assert each == pytest.approx(share * sandy + (1.0 - share) * loamy, rel=0.01)
+
+
+def _left_and_each(plan):
+    """Share of the watered crop that is left, and kg of a plant."""
+    (left,), (line,) = plan.rain_alone.values(), plan.plants
+    return left, line.picked / line.count
