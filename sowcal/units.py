@@ -64,6 +64,7 @@ UNITS = {
     "mm": Unit("mm", "inches", 0.001 / _INCH),
     "cm": Unit("cm", "inches", 0.01 / _INCH),
     "m": Unit("m", "ft", 1 / _FOOT),
+    "metres": Unit("metres", "feet", 1 / _FOOT),  # at the head of a scale
     "km": Unit("km", "miles", 1 / _MILE),
     "m2": Unit("m2", "sq ft", 1 / _SQUARE_FOOT),
     "kg": Unit("kg", "lb", 1 / _POUND),

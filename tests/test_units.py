@@ -36,6 +36,7 @@ PINT = {
     "mm": ("mm", "inch"),
     "cm": ("cm", "inch"),
     "m": ("m", "foot"),
+    "metres": ("m", "foot"),
     "km": ("km", "mile"),
     "m2": ("m**2", "foot**2"),
     "kg": ("kg", "pound"),
@@ -147,7 +148,7 @@ SCREENS = (
 )
 SI_WORDS = re.compile(
     r"degC|°C|\bmm\b|\bcm\b|[\d] m\b|\bm2\b|m²|\bkg\b|\bg\b|[Ll]itres?\b|\bl/(?:m2|h|min)\b|\bkPa\b|\bbar\b(?! a)"
-    r"|\bK\b|metres?\b|\bkm\b"
+    r"|\bK\b|[Mm]etres?\b|\bkm\b"
 )
 NUMBER = re.compile(r"(?:(?<![\w.)])[-+])?(?<![\w.])\d[\d,]*(?:\.\d+)?(?![\w°]|\.\d)")
 KINDS = {  # how a figure goes on to the unit that names it, in SI
