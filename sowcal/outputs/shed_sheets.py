@@ -124,8 +124,8 @@ def _bed_pages(plan: GardenPlan) -> list[Figure]:
         figure.text(
             0.06,
             0.946,
-            f"{unit_word('metres').capitalize()} from the {end} end, above; blocks stand from start to clearing. What goes "
-            "over the right edge stands at the left from the second year on.",
+            f"{unit_word('metres').capitalize()} from the {end} end, above; blocks stand from start to clearing. What "
+            "goes over the right edge stands at the left from the second year on.",
             size=7.5,
         )
         _family_key(figure, colour)
