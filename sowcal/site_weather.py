@@ -120,7 +120,7 @@ def _offset_told(weather: DailyRecord) -> list[str]:
                 "{name} {mean} (95 per cent interval {span})",
                 name=name,
                 mean=quantity(mean, "degC apart", "+.1f"),
-                span=phrase("{start} to {end}", start=_apart(low), end=_apart(high)),
+                span=phrase("{low} to {high}", low=_apart(low), high=_apart(high)),
             )
             words = phrase("{before}, {change}", before=words, change=moved) if words else moved
     moved = phrase(

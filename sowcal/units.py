@@ -64,15 +64,16 @@ UNITS = {
     "mm": Unit("mm", "inches", 0.001 / _INCH),
     "cm": Unit("cm", "inches", 0.01 / _INCH),
     "m": Unit("m", "ft", 1 / _FOOT),
+    "metres": Unit("metres", "feet", 1 / _FOOT),  # at the head of a scale
     "km": Unit("km", "miles", 1 / _MILE),
     "m2": Unit("m2", "sq ft", 1 / _SQUARE_FOOT),
     "kg": Unit("kg", "lb", 1 / _POUND),
     "g": Unit("g", "oz", 0.001 / _OUNCE),
-    "kg/m2": Unit("kg/m2", "lb/sq ft", _SQUARE_FOOT / _POUND),
-    "g/m2": Unit("g/m2", "oz/sq ft", 0.001 * _SQUARE_FOOT / _OUNCE),
+    "kg/m2": Unit("kg/m2", "lb/ft2", _SQUARE_FOOT / _POUND),
+    "g/m2": Unit("g/m2", "oz/ft2", 0.001 * _SQUARE_FOOT / _OUNCE),
     "litres": Unit("litres", "gallons", 1 / _GALLON),
     "litres/m2": Unit("litres/m2", "gallons/sq ft", _SQUARE_FOOT / _GALLON),
-    "l/m2": Unit("l/m2", "gal/sq ft", _SQUARE_FOOT / _GALLON),
+    "l/m2": Unit("l/m2", "gal/ft2", _SQUARE_FOOT / _GALLON),
     "litres per square metre": Unit("litres per square metre", "gallons per square foot", _SQUARE_FOOT / _GALLON),
     "litres per m²": Unit("litres per m²", "gallons per sq ft", _SQUARE_FOOT / _GALLON),
     "litres each m2": Unit("litres", "gallons", _SQUARE_FOOT / _GALLON),  # where the text names the square
@@ -133,7 +134,7 @@ def quantity(value: float, unit: str, spec: str = "g", form: Form = "whole") -> 
 
 def quantities(low: float, high: float, unit: str, spec: str = "g") -> str:
     """A phrase of two of a kind: '0.5 to 2.5 degC'."""
-    return phrase("{start} to {end}", start=quantity(low, unit, spec, "number"), end=quantity(high, unit, spec))
+    return phrase("{low} to {high}", low=quantity(low, unit, spec, "number"), high=quantity(high, unit, spec))
 
 
 def _decimals(shown: str) -> int:

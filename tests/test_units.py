@@ -1,6 +1,7 @@
 """Quantities in the units of the United States: the figures are those of SI, converted, and data stay SI."""
 
 import datetime as dt
+import io
 import json
 import math
 import re
@@ -35,6 +36,7 @@ PINT = {
     "mm": ("mm", "inch"),
     "cm": ("cm", "inch"),
     "m": ("m", "foot"),
+    "metres": ("m", "foot"),
     "km": ("km", "mile"),
     "m2": ("m**2", "foot**2"),
     "kg": ("kg", "pound"),
@@ -146,7 +148,7 @@ SCREENS = (
 )
 SI_WORDS = re.compile(
     r"degC|°C|\bmm\b|\bcm\b|[\d] m\b|\bm2\b|m²|\bkg\b|\bg\b|[Ll]itres?\b|\bl/(?:m2|h|min)\b|\bkPa\b|\bbar\b(?! a)"
-    r"|\bK\b|metres?\b|\bkm\b"
+    r"|\bK\b|[Mm]etres?\b|\bkm\b"
 )
 NUMBER = re.compile(r"(?:(?<![\w.)])[-+])?(?<![\w.])\d[\d,]*(?:\.\d+)?(?![\w°]|\.\d)")
 KINDS = {  # how a figure goes on to the unit that names it, in SI
@@ -252,6 +254,11 @@ def test_units_are_remembered_like_the_language(capsys, tmp_path, monkeypatch):
     assert "degF" in capsys.readouterr().out
     assert main(["climate", "sallowdene", *DAY, "--units", "si"]) == 0
     assert "degF" not in capsys.readouterr().out
+    answers = "Quinta\n38.5, -8\n150\n2\n" + f"{' '.join(['5'] * 12)}\n{' '.join(['15'] * 12)}\n"
+    monkeypatch.setattr("sys.stdin", io.StringIO(answers + f"{' '.join(['40'] * 12)}\n{' '.join(['6'] * 12)}\n\n"))
+    assert main(["start", str(tmp_path / "q.toml"), "--units", "si"]) == 0
+    assert recall().units == "si"
+    assert "40, 40" in (tmp_path / "q.toml").read_text(encoding="utf-8")
     with pytest.raises(InputError, match="units is 'imperial'"):
         parse_remembered('units = "imperial"\n', tmp_path / "settings.toml")
 

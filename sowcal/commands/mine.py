@@ -464,7 +464,8 @@ def start_command(options: argparse.Namespace) -> int:
     )
     write_text(target, text)
     show(plain(f"Wrote {target}"))
-    remember(lambda _: {"here": str(target)})
+    units = {"units": options.units} if options.units else {}
+    remember(lambda _: {"here": str(target), **units})
     if crops:
         kept, _ = add_crops(crops)
         _say(f"Your list has {counted(len(kept.mine), 'crop')} (sowcal mine). Next: sowcal chart")

@@ -26,7 +26,7 @@ from sowcal.outputs.document import (
 )
 from sowcal.outputs.figure_chart import chart_strip
 from sowcal.outputs.figure_style import Cells, apart, month_parts, weeks
-from sowcal.outputs.harvest_words import drawn_width, harvest_words, litres_cell
+from sowcal.outputs.harvest_words import DRAWN, harvest_words, litres_cell
 from sowcal.outputs.place_document import against_whole
 from sowcal.outputs.terminal import cut, pad, plain, screen_width, wrap
 from sowcal.outputs.wording import (
@@ -270,8 +270,8 @@ def _year_layout(names: int, width: int, start_month: int) -> _YearLayout:
     parts = 4 if width >= 96 else 3 if width >= 78 else 2
     words = 20 if parts == 4 else 18
     room = width - 12 * parts - words - 2
-    litres = room - drawn_width() >= names  # a name goes before them
-    return _YearLayout(month_parts(parts, start_month), min(names, room - drawn_width() * litres), parts < 4, litres)
+    litres = room - DRAWN >= names  # a name goes before them
+    return _YearLayout(month_parts(parts, start_month), min(names, room - DRAWN * litres), parts < 4, litres)
 
 
 def _overview_lines(found: Sequence[Standing], day: int, start_month: int, width: int, unicode: bool) -> list[str]:
@@ -282,11 +282,13 @@ def _overview_lines(found: Sequence[Standing], day: int, start_month: int, width
         return []
     layout = _year_layout(max(screen_width(name) for _, name in shown), width, start_month)
     edge = layout.name + len(layout.cells.days) + 2
-    head = layout.head() + (f" {unit_word('l/m2'):>{drawn_width() - 1}}" if layout.litres else "")
+    unit = unit_word("l/m2")
+    short = unit if len(unit) < DRAWN else unit.partition("/")[0]
+    head = layout.head() + (f" {short:>{DRAWN - 1}}" if layout.litres else "")
     out, group, used = [head], "", set()
     for s, name in shown:
         if s.group != group:
-            title = pad(say(_GROUPS[s.group]).upper(), edge + drawn_width() * layout.litres) + say(_FIRST[s.group])
+            title = pad(say(_GROUPS[s.group]).upper(), edge + DRAWN * layout.litres) + say(_FIRST[s.group])
             mark = layout.mark(day, unicode) if not group else ""
             out.append(_over(title, mark))
             group = s.group
@@ -295,6 +297,7 @@ def _overview_lines(found: Sequence[Standing], day: int, start_month: int, width
         drawn = litres_cell(s.line) if layout.litres else ""
         out.append(f"{pad(name, layout.name)} {year} {drawn}{_next_words(s, short=layout.short)}")
     key = ", ".join(f"{mark} {say(words)}" for mark, words in zip(marks, _KEY, strict=True) if mark in used)
+    key += f", {short}: {unit_word('litres/m2')}" if layout.litres and short != unit else ""
     return [*(cut(line, width) for line in out), "", *wrap(key, width)]
 
 

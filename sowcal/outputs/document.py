@@ -44,10 +44,10 @@ __all__ = [
     "typeset",
 ]
 
-_UNITS = {"degC": "°C", "degF": "°F", "m2": "m²"}
+_UNITS = {"degC": "°C", "degF": "°F", "m2": "m²", "ft2": "ft²", "pé2": "pé²", "pie2": "pie²"}
 _LETTERS = {mark: letters for letters, mark in _UNITS.items()}
 _SET = re.compile("|".join(_LETTERS))
-_UNIT = re.compile(r"(?<![A-Za-z0-9])(degC|degF|m2)(?![A-Za-z0-9])")
+_UNIT = re.compile(r"(?<![A-Za-z0-9])(degC|degF|m2|ft2|pé2|pie2)(?![A-Za-z0-9])")
 
 
 def scroll_table(made: Html, label: str, *, hint: bool = True) -> Html:

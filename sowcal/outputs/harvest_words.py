@@ -12,7 +12,7 @@ from sowcal.suitability.results import CropSeasons, CropVerdict, Harvest
 from sowcal.units import amount, told, unit_word
 
 __all__ = [
-    "drawn_width",
+    "DRAWN",
     "harvest_cells",
     "harvest_words",
     "litres_cell",
@@ -21,6 +21,7 @@ __all__ = [
     "with_recent",
 ]
 
+DRAWN = 6  # columns of a line that the stored water of a square metre takes
 _SPICE = 0.05  # kg per m2, below which grams are told
 
 
@@ -63,15 +64,10 @@ def harvest_cells(verdict: CropVerdict) -> list[str]:
     return [given, drawn, "-" if weeks is None else f"{weeks:.0f}"]
 
 
-def drawn_width() -> int:
-    """Columns of a line that the stored water of a square metre takes."""
-    return max(6, len(unit_word("l/m2")) + 2)
-
-
 def litres_cell(line: CropSeasons) -> str:
     """Stored water of the thriftiest way, a square metre and season, in its columns; blank where not known."""
     known = [w.harvest.litres_per_m2 for w in line.starts if w.harvest.litres_per_m2 is not None]
-    return f"{amount(min(known), 'l/m2', '.0f'):>{drawn_width() - 1}} " if known else " " * drawn_width()
+    return f"{amount(min(known), 'l/m2', '.0f'):>{DRAWN - 1}} " if known else " " * DRAWN
 
 
 def recent_words(found: RecentYears) -> str:

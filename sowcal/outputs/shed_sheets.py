@@ -28,7 +28,7 @@ from sowcal.outputs.figure_garden import (
 from sowcal.outputs.figure_style import A4, FAINT, INK, STYLE, new_figure, shown
 from sowcal.outputs.wording import NO_PROMISE, sentence, told_litres
 from sowcal.plurals import counted
-from sowcal.units import amount, converted, told, told_together
+from sowcal.units import amount, converted, told, told_together, unit_word
 from sowcal.year import MONTH_STARTS, MONTHS, date_text
 
 if TYPE_CHECKING:
@@ -139,8 +139,8 @@ def _bed_pages(plan: GardenPlan) -> list[Figure]:
         figure.text(
             0.06,
             0.946,
-            f"Metres from the {end} end, above; blocks stand from start to clearing. What goes over the right edge "
-            "stands at the left from the second year on.",
+            f"{unit_word('metres').capitalize()} from the {end} end, above; blocks stand from start to clearing. What "
+            "goes over the right edge stands at the left from the second year on.",
             size=7.5,
         )
         _family_key(figure, colour)
