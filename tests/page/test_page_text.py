@@ -208,17 +208,18 @@ def test_the_page_stands_in_the_order_in_which_it_is_used(both, tmp_path):
 
 def test_remembered_crops_are_starred_among_all_and_named_ones_are_all_there_is(tmp_path, monkeypatch):
     from sowcal.commands import common
-    from sowcal.saved_settings import Remembered
+    from sowcal.saved_settings import UNSAID_CROPS, Remembered
 
     out = tmp_path / "plot.html"
     run(options(["sallowdene", "carrot", "kale"], out))
     named = _data(out.read_text(encoding="utf-8"))
     assert named["mine"] == ["carrot", "kale"]
-    kept = Remembered(here="", mine=("kale",), path=tmp_path / "settings.toml")
+    mine = UNSAID_CROPS[::-1]  # a list as long as the usual one, for stored water of its crops stands in the file
+    kept = Remembered(here="", mine=mine, path=tmp_path / "settings.toml")
     monkeypatch.setattr(common, "_recalled", lambda _: kept)
     run(options(["sallowdene"], out, all=False))
     text = out.read_text(encoding="utf-8")
-    assert _data(text)["mine"] == ["kale"]
+    assert _data(text)["mine"] == list(mine)
     assert text.count("<noscript data-name=") == len(open_handbook())
     assert len(text.encode("utf-8")) <= 1_200_000  # the whole handbook at one place
 
