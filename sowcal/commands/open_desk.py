@@ -32,13 +32,14 @@ from sowcal.year import day_text
 
 if TYPE_CHECKING:
     from sowcal.garden.plan import GardenPlan
+    from sowcal.garden.schedule import Sowing
     from sowcal.outputs.page import Place
     from sowcal.suitability.compare import CompareResult
     from sowcal.suitability.results import CropVerdict, SeasonNow, SettingsSteps, SowingChart
     from sowcal.suitability.week import Week
     from sowcal.weather.record import DailyRecord
 
-__all__ = ["Desk"]
+__all__ = ["Desk", "picked_together"]
 
 _RECORDS = (".csv", ".txt", ".nc", ".epw", ".dly", ".gz", ".tnx", ".cli")  # endings of records that may be brought
 _NAME = re.compile(r"[^\W_][\w .,()+-]{0,80}")
@@ -107,9 +108,7 @@ class Desk:
 
     def choose(self, place: str) -> Remembered:
         """Remember one of the places that are offered."""
-        word = self._offered(place)
-        self.second = None if self.second == place else self.second
-        return remember_place(word)
+        return remember_place(self._offered(place))
 
     def _offered(self, place: str) -> str:
         """The place as commands take it, where it is one of those that are offered."""
@@ -122,7 +121,7 @@ class Desk:
         had, self.second = self.second, place or None
         try:
             self.beside()
-        except SowcalError:  # it gives no answer: what stood there stays
+        except SowcalError:  # what stood there stays
             self.second = had
             raise
 
@@ -461,7 +460,28 @@ def _came_of(before: GardenPlan, after: GardenPlan, start: Start) -> list[str]:
         why = next((left.why for left in after.left_out if left.crop == start.crop), "nothing is left for it to bring")
         return [f"{when}: {why}.", *_differs(before, after)]
     advised = "within its advised dates" if found.advised else "not within its advised dates"
-    return [f"{when}: works in {odds_text(found.reliability)}, {advised}.", *_differs(before, after)]
+    works = f"{when}: works in {odds_text(found.reliability)}, {advised}."
+    return [works, *picked_together(after.sowings, found), *_differs(before, after)]
+
+
+def picked_together(sowings: Sequence[Sowing], of: Sowing) -> list[str]:
+    """A sentence for each other sowing of its crop with which one is picked for half of the days of either or more."""
+    from sowcal.suitability.windows import median
+
+    def days(sowing: Sowing) -> set[int]:
+        first, last = (median(wait) for wait in (sowing.first, sowing.last))
+        return (
+            set()
+            if first != first or last != last
+            else {(sowing.start + k) % 365 for k in range(round(first), round(last) + 1)}
+        )
+
+    own, out = days(of), []
+    for other in (s for s in sowings if s.crop.name == of.crop.name and s is not of and not s.stands):
+        both = own & days(other)
+        if both and 2 * len(both) >= min(len(own), len(days(other))):
+            out.append(f"For {len(both)} days it is picked together with that of {day_text(other.start)}: a glut.")
+    return out
 
 
 def _differs(before: GardenPlan, after: GardenPlan) -> list[str]:

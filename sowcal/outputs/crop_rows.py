@@ -248,16 +248,6 @@ def sliders(
 
     share, least = asked
     litres = [n for n, _ in water]
-    watered = list(dict.fromkeys(way.crop for _, found in water[:1] for way in found.ways))
-    note = say(
-        "Stored water is what a dry year in ten draws. It is followed for {crops}.",
-        crops=", ".join(map(say_crop, watered)),
-    )
-    more = (
-        "Of any other crop it is followed when its row is looked at, a second each."
-        if served
-        else phrase("Of other crops it is not known here: a page made with them on your list, or named to it, has it.")
-    )
     often = [say("{odds} or better", odds=odds_text(r)) for r in steps.reliabilities]
     much = [say("{share} of a full crop", share=per_cent(y)) for y in steps.least_yields]
     at_most = [say("{water} at most in a dry year", water=told(n, "litres per m²")) for n in litres]
@@ -274,7 +264,19 @@ def sliders(
             "Verdicts, raising and picking are hidden while a slider is moved.",
             class_="small",
         ),
-        tag("p", f"{note} {say(more)}", class_="small") if litres else None,
+        _watered(water[0][1], served) if water else None,
         class_="sliders",
         hidden=True,
     )
+
+
+def _watered(steps: SettingsSteps, served: bool) -> Html:
+    """Which crops the slider of stored water moves, and what becomes of the others."""
+    note = say(
+        "Stored water is what a dry year in ten draws. It is followed for {crops}.",
+        crops=", ".join(map(say_crop, dict.fromkeys(way.crop for way in steps.ways))),
+    )
+    more = phrase("Of other crops it is not known here: a page made with them on your list, or named to it, has it.")
+    if served:
+        more = "Of any other crop it is followed when its row is looked at, a second each."
+    return tag("p", f"{note} {say(more)}", class_="small")

@@ -423,13 +423,11 @@ def page_text(
     bench : Bench, optional
         What the page has beside where it is served; its scripts and style are then the server's.
     """
-    title = say(" and ").join(say(p.chart.site) for p in places)
-    cells = weeks(start_month)
-    shown = []
+    title, cells, shown = say(" and ").join(say(p.chart.site) for p in places), weeks(start_month), []
+    beside = bench.beside if bench else None
     if comparison is not None:
-        shown.append(side_by_side(comparison, (places[0].verdicts, places[1].verdicts), start_month))
-    elif bench is not None and bench.beside is not None:
-        shown.append(bench.beside)
+        beside = side_by_side(comparison, (places[0].verdicts, places[1].verdicts), start_month)
+    shown += [beside] if beside else []
     tries = bench.what_if if bench else None
     shown += [_place(place, f"p{n}", cells, asked, mine, tries) for n, place in enumerate(places, 1)]
     if garden is not None:
@@ -441,8 +439,7 @@ def page_text(
         shown.append(bench.log)
     elif season is not None:
         shown.append(page_section(season, "log"))
-    compared = comparison is not None or (bench is not None and bench.beside is not None)
-    navigation = _navigation(places, compared, garden, season is not None or bench is not None)
+    navigation = _navigation(places, beside is not None, garden, season is not None or bench is not None)
     body = tag(
         "body",
         months_symbol(start_month),

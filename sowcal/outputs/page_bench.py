@@ -76,18 +76,8 @@ def _form(send: str, button: str, *fields: Html | None, name: str | None = None)
     return tag("form", *fields, tag("button", button, type="submit"), told, data_send=send, id=name, class_="send")
 
 
-def place_forms(places: Sequence[tuple[str, str]], here: str, beside: str | None = None) -> Html:
-    """Choose a place, describe one by the questions of a first site file, or bring its record.
-
-    Parameters
-    ----------
-    places : sequence of (word, name)
-        The bundled plots and the site files of the folder.
-    here : str
-        The word of the place as it stands; '' where there is none.
-    beside : str, optional
-        The word of the place that is held beside it.
-    """
+def _described() -> Html:
+    """Describe a place by the questions of a first site file."""
     twelve = "twelve numbers, January first"
     normals = [
         _field("Mean daily minimum of each month, °C", "tasmin", hint="2 2 4 6 10 14 17 17 14 10 5 2"),
@@ -99,7 +89,7 @@ def place_forms(places: Sequence[tuple[str, str]], here: str, beside: str | None
         _field("Days with date, minimum, maximum, perhaps rain", "record", "file"),
         _choice("Its temperatures are in", "unit", [("degC", "°C"), ("degF", "°F"), ("K", "K")]),
     ]
-    described = _form(
+    return _form(
         "place/describe",
         "Write the place down and take it",
         tag("p", "One of your own: where it is", class_="sub"),
@@ -112,6 +102,20 @@ def place_forms(places: Sequence[tuple[str, str]], here: str, beside: str | None
         *normals,
         tag("p", "With neither, the nearest station with a long record is fetched, once.", class_="small"),
     )
+
+
+def place_forms(places: Sequence[tuple[str, str]], here: str, beside: str | None = None) -> Html:
+    """Choose a place, describe one by the questions of a first site file, or bring its record.
+
+    Parameters
+    ----------
+    places : sequence of (word, name)
+        The bundled plots and the site files of the folder.
+    here : str
+        The word of the place as it stands; '' where there is none.
+    beside : str, optional
+        The word of the place that is held beside it.
+    """
     chosen = _form(
         "place/choose",
         "Take this place",
@@ -133,7 +137,7 @@ def place_forms(places: Sequence[tuple[str, str]], here: str, beside: str | None
             tag("summary", "Another place, or one of your own"),
             chosen,
             second if here and others else None,
-            described,
+            _described(),
             class_="fold",
             id="bench-place",
         ),

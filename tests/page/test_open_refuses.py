@@ -178,7 +178,8 @@ def test_a_link_out_of_the_folder_is_not_followed(server, cookie, tmp_path):
         assert server.ask("PUT", "/record?name=link.csv", b"other\n", Cookie=cookie)[0] == 422
         assert outside.read_text(encoding="utf-8") == "mine\n"
         for place in ("place.toml", "../place.toml", str(tmp_path / "place.toml"), "38,-8"):
-            assert server.ask("POST", "/place/choose", {"place": place}, Cookie=cookie)[0] == 422
+            for address in ("/place/choose", "/place/beside"):
+                assert server.ask("POST", address, {"place": place}, Cookie=cookie)[0] == 422
         assert recall().here == ""
     finally:
         (server.folder / "link.csv").unlink()

@@ -143,3 +143,18 @@ def test_in_a_browser(opened_text, axe, text, width, scheme):
     )
     assert found == [], json.dumps(found, indent=1)
     assert window.said == []
+
+
+def test_sowings_of_one_crop_that_are_picked_together_are_a_glut(plan):
+    """Set out a week after the other it is picked with it on most days, which are counted here anew; as the plan has
+    them, months apart, no sowing is."""
+    from sowcal.commands.open_desk import picked_together
+
+    assert [told for s in plan.sowings for told in picked_together(plan.sowings, s)] == []
+    one, two = (s for s in plan.sowings if s.crop.name == "basil")
+    later = replace(two, start=one.start + 7)
+    picked = [np.arange(s.start + np.nanmedian(s.first), s.start + np.nanmedian(s.last) + 1) for s in (one, later)]
+    (told,) = picked_together((one, later, plan.sowings[0]), later)
+    assert told.startswith(f"For {len(np.intersect1d(*picked))} days")
+    assert "24 May" in told
+    assert picked_together((one,), one) == []

@@ -205,18 +205,21 @@ def test_the_page_stands_in_the_order_in_which_it_is_used(both, tmp_path):
     assert places == sorted(places)
 
 
-def test_named_crops_are_starred_and_all_there_is(tmp_path):
-    """Remembered ones are starred among all: tests/commands/test_remembered.py."""
+def test_named_crops_are_all_there_is_and_remembered_ones_starred_among_all(tmp_path, monkeypatch):
+    from sowcal.commands import common
+    from sowcal.saved_settings import UNSAID_CROPS, Remembered
+
     out = tmp_path / "plot.html"
     run(options(["sallowdene", "carrot", "kale"], out))
     text = out.read_text(encoding="utf-8")
     assert _data(text)["mine"] == ["carrot", "kale"]
     assert text.count("<noscript data-name=") == 2
-
-
-def test_the_whole_handbook_at_one_place_with_crops_starred(first_place):
-    text = page_text([first_place], issued=dt.date(2026, 3, 4), mine=["kale"])
-    assert _data(text)["mine"] == ["kale"]
+    mine = UNSAID_CROPS[::-1]  # a list as long as the usual one, for stored water of its crops stands in the file
+    kept = Remembered(here="", mine=mine, path=tmp_path / "settings.toml")
+    monkeypatch.setattr(common, "_recalled", lambda _: kept)
+    run(options(["sallowdene"], out, all=False))
+    text = out.read_text(encoding="utf-8")
+    assert _data(text)["mine"] == list(mine)
     assert text.count("<noscript data-name=") == len(open_handbook())
     assert len(text.encode("utf-8")) <= 1_200_000
 
