@@ -279,8 +279,8 @@ def _twelve(text: str, least: float, most: float, what: str) -> list[float]:
 
 
 def _source(text: str) -> str:
-    kinds = {"1": "file", "2": "normals", "3": "station"}
-    kind = kinds.get(text, text.lower())
+    kinds = {"1": "file", "2": "normals", "an almanac": "normals", "almanac": "normals", "3": "station"}
+    kind = kinds.get(text.lower(), text.lower())
     if kind not in kinds.values():
         raise InputError(f"{text!r} is none of the three; answer 1, 2 or 3")
     return kind
