@@ -6,7 +6,7 @@ Each takes a site as the command line does: the name of a bundled plot, a file, 
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from functools import cache
 from typing import TYPE_CHECKING, Any
@@ -103,6 +103,29 @@ def _chart(opened: Opened, lines: Sequence[CropSeasons], book: Handbook) -> Sowi
     )
 
 
+def _judge(
+    opened: Opened, weather: DailyRecord, book: Handbook, most: float | None, rain_fed: bool
+) -> Callable[[Sequence[Crop]], list[tuple[CropSeasons, CropVerdict]]]:
+    """What judges crops on these days: those of a site opened, or of an end of what its own thermometer leaves open."""
+
+    def judge(some: Sequence[Crop]) -> list[tuple[CropSeasons, CropVerdict]]:
+        days = days_as_felt(weather, opened.settings)
+        found = judge_crops(days, some, book, water_rule(opened, most, rain_fed))
+        return _with_harvest(weather, days, some, found, rain_fed) if weather is opened.weather else found
+
+    return judge
+
+
+def _lines(
+    opened: Opened, crops: Sequence[Crop], book: Handbook, most: float | None, rain_fed: bool
+) -> list[CropSeasons]:
+    """The lines alone of `_judged`."""
+    if opened.ends is not None:
+        return [line for line, _ in _judged(opened, crops, book, most, rain_fed)]
+    judge = _judge(opened, opened.weather, book, most, rain_fed)
+    return kept_answers.lines(opened.weather, opened.settings, crops, book, judge, (most, rain_fed, False))
+
+
 def _judged(
     opened: Opened, crops: Sequence[Crop], book: Handbook, most: float | None = None, rain_fed: bool = False
 ) -> list[tuple[CropSeasons, CropVerdict]]:
@@ -113,12 +136,7 @@ def _judged(
 
     def of(weather: DailyRecord) -> list[tuple[CropSeasons, CropVerdict]]:
         at_end = weather is not opened.weather  # of the ends only windows and words are told
-
-        def judge(some: Sequence[Crop]) -> list[tuple[CropSeasons, CropVerdict]]:
-            days = days_as_felt(weather, opened.settings)
-            found = judge_crops(days, some, book, water_rule(opened, most, rain_fed))
-            return found if at_end else _with_harvest(weather, days, some, found, rain_fed)
-
+        judge = _judge(opened, weather, book, most, rain_fed)
         return kept_answers.judged(weather, opened.settings, crops, book, judge, (most, rain_fed, at_end))
 
     judged = of(opened.weather)
@@ -231,8 +249,7 @@ def sowing_chart(
     if len(chosen) <= _FEW and not settings.edge_draws:
         settings = replace(settings, edge_draws=200)
     opened = open_for_answer(site, settings, what_ifs, years, issued)
-    judged = _judged(opened, chosen, book, most_water, rain_fed)
-    chart = _chart(opened, [line for line, _ in judged], book)
+    chart = _chart(opened, _lines(opened, chosen, book, most_water, rain_fed), book)
     if years:
         whole = open_for_answer(site, settings, what_ifs, issued=issued)
         water = water_rule(whole, most_water, rain_fed)

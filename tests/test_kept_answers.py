@@ -1,5 +1,6 @@
 """Kept answers equal fresh ones to the byte; every change of what they rest on wants another key."""
 
+import os
 from dataclasses import fields, is_dataclass, replace
 
 import numpy as np
@@ -12,6 +13,7 @@ from sowcal.crops.handbook import handbook
 from sowcal.kept_answers import KeptAnswers, crop_digest, record_digest
 from sowcal.languages import phrase, say, speaking
 from sowcal.settings import Settings
+from sowcal.weather.cache import make_room
 
 CROPS = ("courgette", "leek", "rhubarb", "fig")
 BOOK = handbook()
@@ -150,14 +152,13 @@ def test_every_field_of_a_crop_wants_another_digest(name):
     assert crop_digest(crop, BOOK) not in found
 
 
-def test_the_longest_unused_go_out_first(folder, monkeypatch):
-    monkeypatch.setattr(kept_answers, "MOST_BYTES", 2500)
+def test_the_longest_unused_go_out_first(folder):
     folder.mkdir(parents=True)
     for k in range(4):
-        (folder / f"answers-{k}.npz").write_bytes(bytes(1000))
-        kept_answers.os.utime(folder / f"answers-{k}.npz", (k, k))
-    kept_answers._make_room(folder)
-    assert sorted(p.name for p in folder.iterdir()) == ["answers-2.npz", "answers-3.npz"]
+        (folder / f"answers-{k}.kept").write_bytes(bytes(1000))
+        os.utime(folder / f"answers-{k}.kept", (k, k))
+    make_room(folder, 2500)
+    assert sorted(p.name for p in folder.iterdir()) == ["answers-2.kept", "answers-3.kept"]
 
 
 def test_two_at_once_lose_nothing(folder):
