@@ -122,8 +122,8 @@ def _lines(
     """The lines alone of `_judged`."""
     if opened.ends is not None:
         return [line for line, _ in _judged(opened, crops, book, most, rain_fed)]
-    judge = _judge(opened, opened.weather, book, most, rain_fed)
-    return kept_answers.lines(opened.weather, opened.settings, crops, book, judge, (most, rain_fed, False))
+    asked = _judge(opened, opened.weather, book, most, rain_fed), (most, rain_fed, False)
+    return kept_answers.lines(opened.weather, opened.settings, crops, book, *asked)
 
 
 def _judged(
@@ -149,6 +149,35 @@ def _judged(
         for line, (_, v), (_, c), (_, w) in zip(lines, judged, at_ends[0], at_ends[1], strict=True)
     ]
     return list(zip(lines, verdicts, strict=True))
+
+
+def _weighed(
+    opened: Opened, crops: Sequence[Crop], book: Handbook, most_remedies: int, most: float | None, rain_fed: bool
+) -> list[tuple[CropSeasons, CropVerdict]]:
+    """Lines and verdicts with what would lift these: of few crops all of it, of many that of perennials."""
+    few = len(crops) <= most_remedies
+
+    def weigh(some: Sequence[Crop]) -> list[tuple[CropSeasons, CropVerdict]]:
+        judged = _judged(opened, some, book, most, rain_fed)
+        changed_site = cache(opened.days)
+        if not few:
+            lifted = perennials_lifted(changed_site, some, [verdict for _, verdict in judged], book)
+            return [(line, verdict) for (line, _), verdict in zip(judged, lifted, strict=True)]
+        days, water = opened.days(), water_rule(opened, most, rain_fed)
+        changed_water = cache(lambda names: water_rule(opened, most, rain_fed, names))
+
+        def weighed(crop: Crop, v: CropVerdict) -> CropVerdict:
+            lifts = _more_water(opened, crop, v, book) or remedies(changed_site, crop, v, book, changed_water)
+            return replace(hangs_on_its_numbers(days, crop, v, book, water), what_would_change_it=lifts)
+
+        return [(line, weighed(crop, v)) for crop, (line, v) in zip(some, judged, strict=True)]
+
+    if not most_remedies:
+        return _judged(opened, crops, book, most, rain_fed)
+    if opened.ends is not None:
+        return weigh(crops)
+    asked = (most, rain_fed, few, opened.weather.plot, opened.weather.changes)
+    return kept_answers.judged(opened.weather, opened.settings, crops, book, weigh, asked)
 
 
 def _with_harvest(
@@ -328,24 +357,9 @@ def rate_crops(
     opened = open_for_answer(site, settings, what_ifs, years, issued)
     book = open_handbook(crop_files)
     chosen = named_crops(book, crop_words(crops)) or list(book.values())
-    judged = _judged(opened, chosen, book, most_water, rain_fed)
-    verdicts = [verdict for _, verdict in judged]
-    if len(chosen) <= most_remedies:
-        days, water = opened.days(), water_rule(opened, most_water, rain_fed)
-        changed_site = cache(opened.days)
-        changed_water = cache(lambda names: water_rule(opened, most_water, rain_fed, names))
-        verdicts = [
-            replace(
-                hangs_on_its_numbers(days, crop, v, book, water),
-                what_would_change_it=_more_water(opened, crop, v, book)
-                or remedies(changed_site, crop, v, book, changed_water),
-            )
-            for crop, v in zip(chosen, verdicts, strict=True)
-        ]
-    elif most_remedies:
-        verdicts = perennials_lifted(cache(opened.days), chosen, verdicts, book)
+    judged = _weighed(opened, chosen, book, most_remedies, most_water, rain_fed)
     chart = _chart(opened, [line for line, _ in judged], book)
-    return _on_water(chart, opened, most_water, rain_fed), best_first(verdicts)
+    return _on_water(chart, opened, most_water, rain_fed), best_first([verdict for _, verdict in judged])
 
 
 def windows_by_settings(

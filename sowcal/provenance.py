@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import cache
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
+from sowcal.frozen import dataclass
 from sowcal.languages import say, say_count
 
 __all__ = [

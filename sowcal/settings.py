@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from sowcal.errors import InputError
+from sowcal.frozen import dataclass
 
 __all__ = ["SEEDBEDS", "Settings"]
 

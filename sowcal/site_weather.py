@@ -8,13 +8,14 @@ from __future__ import annotations
 import datetime as dt
 import os
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeAlias
 
 import numpy as np
 
 from sowcal.errors import InputError, NotJudgedError
+from sowcal.frozen import dataclass
 from sowcal.languages import phrase, phrase_count
 from sowcal.microclimate import with_what_ifs
 from sowcal.plurals import counted

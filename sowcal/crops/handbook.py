@@ -299,8 +299,7 @@ def _of_parts(parts: Mapping[str, bytes]) -> Handbook:
         names, *held = json.loads(part) or [[]]
         return [dict(zip(names, row, strict=True)) for row in held]
 
-    start = "rows of "
-    tables = {key.removeprefix(start): part for key, part in parts.items() if key.startswith(start)}
+    tables = {key[len("rows of ") :]: part for key, part in parts.items() if key.startswith("rows of ")}
     crops, sources, known = (json.loads(parts[name]) for name in ("crops", "sources", "known"))
     known["words"] = set(known["words"])
     return Handbook(Later(crops, of), Later(tables, rows), Later(sources, of), **known)

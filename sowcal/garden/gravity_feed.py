@@ -8,10 +8,11 @@ Heads are in metres of water, flows in m3 s-1, lengths and inner diameters in me
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
+from sowcal.frozen import dataclass
 from sowcal.garden.garden_file import Emitters, Garden, WaterSupply
 
 __all__ = [

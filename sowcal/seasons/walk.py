@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 
 import numpy as np
 
 from sowcal.crops.tables import Cold, Crop, Growth, Way
+from sowcal.frozen import dataclass
 from sowcal.seasons.site_days import SiteDays
 from sowcal.seasons.sums import day_reached
 

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 
 import numpy as np
 
+from sowcal.frozen import dataclass
 from sowcal.languages import phrase
 from sowcal.provenance import MadeBy
 from sowcal.suitability.results import (

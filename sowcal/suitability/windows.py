@@ -7,10 +7,11 @@ chart asks for some thousands of them, each of no more values than the record ha
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
+from sowcal.frozen import dataclass
 from sowcal.seasons.season import HAZARDS, Seasons
 from sowcal.seasons.site_days import SiteDays
 from sowcal.settings import Settings

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
 from sowcal.errors import InputError
+from sowcal.frozen import dataclass
 from sowcal.plurals import counted
 from sowcal.weather.record import FILLED, MISSING, OBSERVED, DailyRecord
 
