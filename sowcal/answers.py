@@ -18,7 +18,7 @@ from sowcal.crops.tables import Crop
 from sowcal.errors import InputError
 from sowcal.languages import phrase
 from sowcal.microclimate import with_what_ifs
-from sowcal.provenance import MadeBy
+from sowcal.provenance import FEWER_STARTS, MadeBy
 from sowcal.seasons.site_days import SiteDays
 from sowcal.settings import Settings
 from sowcal.site_weather import (
@@ -90,6 +90,8 @@ def open_handbook(crop_files: Sequence[str] = ()) -> Handbook:
 def _chart(opened: Opened, lines: Sequence[CropSeasons], book: Handbook) -> SowingChart:
     own = [c for c in own_crops(book) if c in {line.crop for line in lines}]
     said = (phrase("values of your own stand behind: {crops}", crops=", ".join(own)),) if own else ()
+    if opened.settings.every > 1:
+        said = (*said, phrase(FEWER_STARTS, every=opened.settings.every))
     return SowingChart(
         site=opened.name,
         latitude=opened.weather.latitude,
@@ -99,7 +101,7 @@ def _chart(opened: Opened, lines: Sequence[CropSeasons], book: Handbook) -> Sowi
         not_judged=NOT_JUDGED,
         warnings=opened.warnings + said,
         own_thermometer=opened.weather.offset.report.to_json() if opened.weather.offset else None,
-        made_by=MadeBy(book.fingerprint, (opened.record.fingerprint,)),
+        made_by=MadeBy(book.fingerprint, (opened.record.fingerprint,), every=opened.settings.every),
     )
 
 
@@ -129,10 +131,7 @@ def _lines(
 def _judged(
     opened: Opened, crops: Sequence[Crop], book: Handbook, most: float | None = None, rain_fed: bool = False
 ) -> list[tuple[CropSeasons, CropVerdict]]:
-    """Lines and verdicts with the water and the yield of a square metre; where answers are kept, those are read.
-
-    They range within the error of the plot's own thermometer.
-    """
+    """Lines and verdicts with water and yield of a square metre, within the error of the plot's own thermometer."""
 
     def of(weather: DailyRecord) -> list[tuple[CropSeasons, CropVerdict]]:
         at_end = weather is not opened.weather  # of the ends only windows and words are told

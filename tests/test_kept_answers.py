@@ -113,7 +113,7 @@ def test_every_setting_and_every_day_wants_another_key():
     usual = Settings()
     changed = {
         "reliability": 0.7, "least_yield": 0.4, "near_best": 0.8, "longest": 2.0, "bed_day": 0.001, "seedbed": "bare",
-        "edge_draws": 10, "tissue_offset_most": 1.0,
+        "edge_draws": 10, "tissue_offset_most": 1.0, "every": 3,
     }  # fmt: skip
     assert set(changed) == {f.name for f in fields(Settings)}
     keys = [record_digest(record, usual), record_digest(record, usual, (100.0, False))]

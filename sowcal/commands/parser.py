@@ -17,7 +17,7 @@ from sowcal.outputs.files import need_form, need_place
 from sowcal.outputs.tables import GARDEN_TABLES
 from sowcal.outputs.terminal import plain
 from sowcal.saved_settings import UNSAID_PLACE
-from sowcal.settings import Settings
+from sowcal.settings import MOST_EVERY, Settings
 
 __all__ = ["build", "parse"]
 
@@ -112,6 +112,13 @@ def _asked(parser: argparse.ArgumentParser) -> None:
         parser.add_argument(option, type=kind, default=value, metavar=unit, help=f"{words} (default {value:g})")
 
 
+def _every(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--every", type=int, choices=range(1, MOST_EVERY + 1), default=1, metavar="DAYS",
+        help="walk a start every so many days: quicker; edges of windows may lie a day or two off (default 1)",
+    )  # fmt: skip
+
+
 def _changes(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--with", dest="what_ifs", action="append", default=[], metavar="CHANGE",
@@ -121,11 +128,9 @@ def _changes(parser: argparse.ArgumentParser) -> None:
 
 def _years(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
-        "--years",
-        default="",
-        metavar="YEARS",
+        "--years", default="", metavar="YEARS",
         help="years of the record that count: 15 for the last fifteen, 1991:2010 or 2006: for those (default: all)",
-    )
+    )  # fmt: skip
 
 
 def _own_crops(parser: argparse.ArgumentParser) -> None:
@@ -204,6 +209,7 @@ def _add_chart(commands: Any) -> None:
     p.add_argument("words", nargs="*", metavar="[SITE] CROP")
     _common(p, ".png .svg .pdf .ics .json .csv .xlsx")
     _asked(p)
+    _every(p)
     _changes(p)
     _own_crops(p)
     _all(p)
@@ -219,12 +225,9 @@ def _add_chart(commands: Any) -> None:
     )
     _water(p)
     p.add_argument(
-        "--year",
-        type=int,
-        choices=range(1900, 9001),
-        metavar="YEAR",
+        "--year", type=int, choices=range(1900, 9001), metavar="YEAR",
         help="year of a calendar file (default: this year)",
-    )
+    )  # fmt: skip
     p.add_argument("--today", action="store_true", help="mark today in pictures")
     p.add_argument("--possible", action="store_true", help="draw crops that are chancy too")
     _years(p)
@@ -360,6 +363,7 @@ def _add_map(commands: Any) -> None:
     _out(p, ".png .svg .pdf .nc .zarr")
     p.add_argument("--chill", action="store_true", help="chill portions of the winters instead of a crop")
     _asked(p)
+    _every(p)
     _changes(p)
     _own_crops(p)
     p.add_argument(
