@@ -26,6 +26,7 @@ from sowcal.site_weather import (
     Place,
     at_the_ends,
     days_as_felt,
+    one_wish,
     open_for_answer,
     open_record,
     record_of,
@@ -196,13 +197,6 @@ def _with_harvest(
     return with_harvest(days, weather, crops, list(zip(lines, verdicts, strict=True)), watered=not rain_fed)
 
 
-def _one_wish(most: float | None, rain_fed: bool) -> None:
-    if rain_fed and most is not None:
-        raise InputError("a crop on rain alone draws no stored water; ask for one or the other")
-    if most is not None and not most >= 0.0:
-        raise InputError(f"{most} is no amount of stored water; give litres per m2, 0 or more")
-
-
 def _on_water(chart: SowingChart, opened: Opened, most: float | None, rain_fed: bool) -> SowingChart:
     """The chart with the water that it reckons with in its name, and what is then not judged."""
     if rain_fed:
@@ -270,7 +264,7 @@ def sowing_chart(
     >>> [(start.way, [(w.start, w.end) for w in start.windows]) for start in chart.crops[0].starts]
     [('sown outdoors', [(128, 191)]), ('set out', [(124, 194)])]
     """
-    _one_wish(most_water, rain_fed)
+    one_wish(most_water, rain_fed)
     book = open_handbook(crop_files)
     chosen = named_crops(book, crop_words(crops)) or list(book.values())
     settings = settings or Settings()
@@ -352,7 +346,7 @@ def rate_crops(
     >>> [(verdict.crop, verdict.word, verdict.suitability) for verdict in verdicts]
     [('courgette', 'sound', 'S1'), ('rhubarb', 'grown as a winter annual', 'S3')]
     """
-    _one_wish(most_water, rain_fed)
+    one_wish(most_water, rain_fed)
     opened = open_for_answer(site, settings, what_ifs, years, issued)
     book = open_handbook(crop_files)
     chosen = named_crops(book, crop_words(crops)) or list(book.values())
@@ -380,10 +374,15 @@ def windows_by_water(
     opened = open_for_answer(site, asked["settings"], asked["what_ifs"], asked["years"], asked["issued"])
     book = open_handbook(asked["crop_files"])
     chosen = named_crops(book, crop_words(crops)) or list(book.values())
-    under = [replace(opened, settings=replace(opened.settings, least_yield=y)) for y in least_yields]
-    days, kept = opened.days(), {}  # type: ignore[var-annotated]
-    rules = [[water_rule(one, most, asked["rain_fed"], kept=kept) for one in under] for most in most_waters]
-    return tuple(steps_of_settings(days, chosen, reliabilities, least_yields, row) for row in rules)
+
+    def steps() -> tuple[SettingsSteps, ...]:
+        under = [replace(opened, settings=replace(opened.settings, least_yield=y)) for y in least_yields]
+        days, kept = opened.days(), {}  # type: ignore[var-annotated]
+        rules = [[water_rule(one, most, asked["rain_fed"], kept=kept) for one in under] for most in most_waters]
+        return tuple(steps_of_settings(days, chosen, reliabilities, least_yields, row) for row in rules)
+
+    wished = (*reliabilities, "yields", *least_yields, "waters", *most_waters, asked["rain_fed"])
+    return kept_answers.steps(opened.weather, opened.settings, chosen, book, steps, wished)
 
 
 def _more_water(opened: Opened, crop: Crop, verdict: CropVerdict, book: Handbook) -> tuple[str, ...]:

@@ -21,11 +21,11 @@ from sowcal.crops.tables import Crop
 from sowcal.provenance import source_digest
 from sowcal.settings import Settings
 from sowcal.suitability import results
-from sowcal.suitability.results import CropSeasons, CropVerdict
-from sowcal.weather.cache import Plain, answers_folder, digest_of, keeps, read_parts, told, write_parts
+from sowcal.suitability.results import CropSeasons, CropVerdict, SettingsSteps
+from sowcal.weather.cache import Plain, answers_folder, digest_of, keeps, read_parts, remembered, told, write_parts
 from sowcal.weather.record import DailyRecord
 
-__all__ = ["MOST_BYTES", "KeptAnswers", "crop_digest", "judged", "lines", "record_digest"]
+__all__ = ["MOST_BYTES", "KeptAnswers", "crop_digest", "judged", "lines", "record_digest", "steps"]
 
 Judged = tuple[CropSeasons, CropVerdict]
 Judge = Callable[[Sequence[Crop]], list[Judged]]
@@ -176,3 +176,18 @@ def lines(
     if not keeps():
         return [line for line, _ in judge(crops)]
     return KeptAnswers(record_digest(record, settings, asked)).lines(crops, book, judge)
+
+
+def steps(
+    record: DailyRecord,
+    settings: Settings,
+    crops: Sequence[Crop],
+    book: Handbook,
+    make: Callable[[], tuple[SettingsSteps, ...]],
+    asked: Sequence[object],
+) -> tuple[SettingsSteps, ...]:
+    """Windows under steps of settings, all crops together, kept ones read where keeping is asked for."""
+    if not keeps():
+        return make()
+    rests_on = (record_digest(record, settings, asked), *(crop_digest(crop, book) for crop in crops))
+    return remembered("steps", (part.encode() for part in rests_on), make, lambda: _KINDS)

@@ -10,7 +10,6 @@ import json
 import unicodedata
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import fields
 from functools import cache, cached_property
 from types import MappingProxyType
 from typing import Any
@@ -196,8 +195,9 @@ class Handbook(Mapping[str, Crop]):
 KILLING_OFFSETS = {"half, tissue": 0.0, "range, tissue": 0.0, "dead, air": 1.0}
 
 
-def _record(kind: type, row: Mapping[str, Any]) -> Any:
-    return kind(**{f.name: _felt(row, f.name, f.default) for f in fields(kind) if f.name in row})
+def _record(kind: Any, row: Mapping[str, Any]) -> Any:
+    held = kind.__dataclass_fields__  # `fields` makes a new tuple of them for every row
+    return kind(**{name: _felt(row, name, f.default) for name, f in held.items() if name in row})
 
 
 def _felt(row: Mapping[str, Any], name: str, unknown: Any) -> Any:

@@ -17,7 +17,6 @@ import platform
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextvars import ContextVar
-from dataclasses import fields
 from datetime import UTC, datetime
 from math import prod
 from pathlib import Path
@@ -196,6 +195,9 @@ def make_room(folder: Path, most: int) -> None:
             total -= size
 
 
+_AS_THEY_ARE = {str, float, int, bool, type(None)}
+
+
 class Plain:
     """Plain forms of values for JSON, with their arrays in one row of numbers."""
 
@@ -205,10 +207,12 @@ class Plain:
 
     def of(self, value: Any) -> Any:
         """Text, numbers and truth as they are; all else a list that begins with its kind."""
+        if type(value) in _AS_THEY_ARE:
+            return value
         if isinstance(value, Phrase):  # told again in the language of whoever reads it
             return ["p", str(value), value.template, value.many, self.of(value.values)]
-        if value is None or isinstance(value, str | bool):
-            return value
+        if isinstance(value, str):
+            return str(value)
         if isinstance(value, np.generic):
             return value.item()
         if isinstance(value, int | float):
@@ -223,7 +227,7 @@ class Plain:
             first, self._size = self._size, self._size + value.size
             self._arrays.append(value.astype(float).ravel())
             return ["a", first, list(value.shape), "" if value.dtype == float else str(value.dtype)]
-        return [type(value).__name__, *(self.of(getattr(value, f.name)) for f in fields(value))]
+        return [type(value).__name__, *[self.of(getattr(value, name)) for name in value.__dataclass_fields__]]
 
     def text(self, value: Any) -> bytes:
         """The plain form as JSON."""
