@@ -1,5 +1,7 @@
 """Kept answers equal fresh ones to the byte; every change of what they rest on wants another key."""
 
+import datetime as dt
+import json
 import os
 from dataclasses import fields, is_dataclass, replace
 
@@ -9,11 +11,12 @@ import pytest
 from sowcal import kept_answers
 from sowcal.__main__ import main
 from sowcal.answers import open_record, rate_crops, sowing_chart
-from sowcal.crops.handbook import handbook
+from sowcal.crops.handbook import _prepared, handbook
 from sowcal.kept_answers import KeptAnswers, crop_digest, record_digest
 from sowcal.languages import phrase, say, speaking
 from sowcal.settings import Settings
-from sowcal.weather.cache import make_room
+from sowcal.weather.cache import keeping, make_room
+from sowcal.weather.record import parts_of
 
 CROPS = ("courgette", "leek", "rhubarb", "fig")
 BOOK = handbook()
@@ -92,6 +95,51 @@ def test_damage_is_reckoned_anew(capsys, folder, damage):
     (file,) = folder.iterdir()
     file.write_bytes(damage(file.read_bytes()))
     assert told(capsys, "chart", "sallowdene", "courgette") == before
+
+
+def prepared_files(tmp_path, what):
+    return list((tmp_path / "prepared").glob(f"{what}-*.kept"))
+
+
+def test_the_prepared_handbook_is_that_of_the_files(folder, tmp_path):
+    with keeping():
+        fresh, kept = _prepared(), _prepared()
+    (file,) = prepared_files(tmp_path, "handbook")
+    assert list(kept) == list(fresh) == list(BOOK)
+    assert repr(dict(kept)) == repr(dict(BOOK))
+    assert [json.dumps(kept.rows(t)) for t in kept.tables] == [json.dumps(BOOK.rows(t)) for t in BOOK.tables]
+    assert (dict(kept.sources), kept.fingerprint, kept.words) == (BOOK.sources, BOOK.fingerprint, BOOK.words)
+    file.write_bytes(file.read_bytes()[:-1])
+    with keeping():
+        assert repr(dict(_prepared())) == repr(dict(BOOK))
+
+
+def test_days_of_a_file_are_kept_until_a_byte_of_it_changes(folder, tmp_path):
+    record = open_record("sallowdene")[1]
+    lines = [f"{d},{a:.1f},{b:.1f}" for d, a, b in zip(record.time, record["tasmin"], record["tasmax"], strict=True)]
+    lines[40] = f"{record.time[40]},31.0,30.0"  # a minimum above the maximum is told in notes and findings
+    path = tmp_path / "days.csv"
+
+    def asked(day="2026-01-15"):
+        found = open_record(path, issued=dt.date.fromisoformat(day))[1]
+        return [part for part in parts_of(found) if b"issued" not in part], found
+
+    path.write_text("# latitude: 38.4\ndate,tmin_degC,tmax_degC\n" + "\n".join(lines) + "\n", encoding="utf-8")
+    fresh, _ = asked()
+    with keeping():
+        assert asked()[0] == fresh
+        (file,) = prepared_files(tmp_path, "days")
+        assert asked()[0] == fresh
+        assert len(prepared_files(tmp_path, "findings")) == 1
+        asked("2027-03-04")  # another day of issue after the last day finds the same
+        assert len(prepared_files(tmp_path, "findings")) == 1
+        asked("2010-03-04")  # days after it lie in the future
+        assert len(prepared_files(tmp_path, "findings")) == 2
+        file.write_bytes(file.read_bytes()[:3000])
+        assert asked()[0] == fresh
+        path.write_text(path.read_text(encoding="utf-8").replace("31.0,30.0", "3.0,30.0"), encoding="utf-8")
+        assert asked()[1]["tasmin"][40] == 3.0
+    assert not list(prepared_files(tmp_path, "generated"))
 
 
 def test_a_folder_that_cannot_be_made_costs_nothing(capsys, folder):
