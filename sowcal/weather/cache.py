@@ -218,6 +218,8 @@ class Plain:
         if isinstance(value, int | float):
             return value
         if isinstance(value, tuple):
+            if value and all(type(x) is tuple and _AS_THEY_ARE.issuperset(map(type, x)) for x in value):
+                return ["r", *map(list, value)]  # pairs of a year and a day: most of what windows hold
             return ["t", *map(self.of, value)]
         if isinstance(value, list):
             return ["l", *map(self.of, value)]
@@ -251,6 +253,8 @@ def told(plain: Any, numbers: np.ndarray, kinds: Mapping[str, Callable[..., Any]
         kind = held[0]
         if kind == "t":
             return tuple([of(x) if type(x) is list else x for x in held[1:]])
+        if kind == "r":
+            return tuple(map(tuple, held[1:]))
         if kind == "a":
             _, first, shape, dtype = held
             size = prod(shape)
