@@ -12,13 +12,12 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Callable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sowcal.errors import InputError
-from sowcal.frozen import dataclass
 from sowcal.languages import phrase
 from sowcal.weather.record import MISSING, Felt
 

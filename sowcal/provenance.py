@@ -8,13 +8,12 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable
-from dataclasses import field
+from dataclasses import dataclass, field
 from functools import cache
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
-from sowcal.frozen import dataclass
 from sowcal.languages import phrase, say, say_count
 
 __all__ = [

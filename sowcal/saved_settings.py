@@ -11,14 +11,13 @@ import os
 import re
 import tomllib
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import field
+from dataclasses import dataclass, field
 from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 
 from sowcal.errors import InputError
 from sowcal.files import alone, read_toml_text, toml_table, write_whole
-from sowcal.frozen import dataclass
 from sowcal.languages import NAMED, SPOKEN
 
 __all__ = [

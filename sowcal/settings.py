@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from sowcal.errors import InputError
-from sowcal.frozen import dataclass
 
 __all__ = ["MOST_EVERY", "SEEDBEDS", "Settings"]
 

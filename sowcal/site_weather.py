@@ -8,14 +8,13 @@ from __future__ import annotations
 import datetime as dt
 import os
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeAlias
 
 import numpy as np
 
 from sowcal.errors import InputError, NotJudgedError
-from sowcal.frozen import dataclass
 from sowcal.languages import phrase, phrase_count
 from sowcal.microclimate import with_what_ifs
 from sowcal.plurals import counted

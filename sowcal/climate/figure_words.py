@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from sowcal.climate.chill import HOURS_SEASON, PORTIONS_SEASON
 from sowcal.climate.growing_years import MOST_MISSING, Span
 from sowcal.climate.rain import OPENING_AFTER, OPENING_AMOUNT, OPENING_DAYS, OPENING_WORDS
-from sowcal.frozen import dataclass
 from sowcal.languages import phrase
 from sowcal.year import LONG_DAYS, MONTHS
 

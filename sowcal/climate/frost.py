@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -23,7 +24,6 @@ from sowcal.climate.growing_years import (
     reduce_spans,
 )
 from sowcal.errors import InputError
-from sowcal.frozen import dataclass
 
 __all__ = [
     "DaysAhead",

@@ -9,6 +9,7 @@ lies six months later in the south.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -23,7 +24,6 @@ from sowcal.climate._labelled import (
     latitude_of,
 )
 from sowcal.errors import InputError
-from sowcal.frozen import dataclass
 from sowcal.year import MONTH_LENGTHS
 
 __all__ = [

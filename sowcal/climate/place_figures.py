@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 import math
 from collections.abc import Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from typing import Any
 
 from sowcal.climate.figure_words import (
@@ -26,7 +26,6 @@ from sowcal.climate.figure_words import (
 )
 from sowcal.climate.frost import FrostYear
 from sowcal.climate.rain import OpeningRains
-from sowcal.frozen import dataclass
 from sowcal.provenance import MadeBy
 from sowcal.weather.findings import Finding
 from sowcal.weather.years import Trend

@@ -5,6 +5,7 @@ Rain is in mm day-1, so a day's value is its depth in mm.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -13,7 +14,6 @@ from sowcal.climate._labelled import check_number
 from sowcal.climate.growing_years import MOST_MISSING, calendar_day, growing_years, reduce_spans
 from sowcal.climate.heat import longest_run, run_lengths
 from sowcal.errors import InputError
-from sowcal.frozen import dataclass
 from sowcal.languages import phrase
 
 if TYPE_CHECKING:

@@ -7,13 +7,13 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 import numpy as np
 
 from sowcal.climate.degree_days import growing_degree_days
 from sowcal.climate.growing_years import MOST_MISSING, calendar_day
 from sowcal.climate.place_figures import DEGREE_DAY_BASE, DEGREE_DAY_TOP, FROST
-from sowcal.frozen import dataclass
 from sowcal.weather.record import DailyRecord
 
 __all__ = ["FEWEST_YEARS", "RunningSum", "SoFar", "growing_year", "so_far_of"]

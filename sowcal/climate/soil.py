@@ -8,6 +8,7 @@ ed., chapter 2: recalled, the page was not read).
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from functools import partial
 from types import MappingProxyType
 from typing import Any
@@ -16,7 +17,6 @@ import numpy as np
 
 from sowcal.climate._labelled import apply, check_choice, check_number
 from sowcal.errors import InputError
-from sowcal.frozen import dataclass
 
 __all__ = ["SURFACES", "Surface", "damping_depth", "soil_temperature"]
 

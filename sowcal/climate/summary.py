@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Iterable
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -36,7 +37,6 @@ from sowcal.climate.place_figures import (
 )
 from sowcal.climate.rain import rains_by_year
 from sowcal.climate.sun import day_length
-from sowcal.frozen import dataclass
 from sowcal.languages import phrase, sentence_of
 from sowcal.plurals import counted_phrase
 from sowcal.provenance import MadeBy

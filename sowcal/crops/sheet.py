@@ -5,11 +5,11 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 from typing import Any
 
 from sowcal.crops.handbook import Handbook, is_given
 from sowcal.crops.tables import NOT_APPLICABLE, Column, Source, Table, table_descriptions
-from sowcal.frozen import dataclass
 
 __all__ = [
     "Alternative",

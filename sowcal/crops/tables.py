@@ -9,6 +9,7 @@ together. A number that is not known is NaN, a word that is not known is ''. Wha
 from __future__ import annotations
 
 import json
+from dataclasses import dataclass
 from functools import cache
 from importlib import resources
 from importlib.resources.abc import Traversable
@@ -16,7 +17,6 @@ from math import isnan, nan
 from pathlib import Path
 
 from sowcal.errors import InputError
-from sowcal.frozen import dataclass
 
 __all__ = [
     "NOT_APPLICABLE",

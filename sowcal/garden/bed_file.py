@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from typing import Any
 
 from sowcal.files import StrictTable
-from sowcal.frozen import dataclass
 from sowcal.garden.soil_water import TEXTURES
 from sowcal.year import MONTH_NAMES, MONTHS
 

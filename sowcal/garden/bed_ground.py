@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sowcal.climate.sun import sun_positions
 from sowcal.crops.tables import known
-from sowcal.frozen import dataclass
 from sowcal.garden.bed_file import SIDES, Bed, Mulch, Tree
 from sowcal.garden.beds import is_tall, month_shares
 from sowcal.garden.plants import area_of

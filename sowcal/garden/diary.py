@@ -8,12 +8,12 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections import defaultdict
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from sowcal.crops.tables import Crop, known
-from sowcal.frozen import dataclass
 from sowcal.garden.beds import BedPlan, Placing
 from sowcal.garden.garden_file import Bed, Garden
 from sowcal.garden.schedule import Sowing

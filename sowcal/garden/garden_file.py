@@ -7,14 +7,13 @@ from __future__ import annotations
 
 import math
 import os
-from dataclasses import field
+from dataclasses import dataclass, field
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
 from sowcal.errors import InputError
 from sowcal.files import StrictTable, read_toml_text, toml_table
-from sowcal.frozen import dataclass
 from sowcal.garden.bed_file import MULCH_KEYS, Bed, Mulch, Paths, Tree, beds_of, mulch_of, paths_of, trees_of
 from sowcal.garden.soil_water import TEXTURES
 from sowcal.year import day_of_year

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,7 +13,6 @@ from sowcal.climate.evapotranspiration import (
     wind_at_2m,
 )
 from sowcal.climate.sun import day_length, extraterrestrial_radiation, solar_radiation_from_sunshine
-from sowcal.frozen import dataclass
 from sowcal.plurals import counted
 
 if TYPE_CHECKING:

@@ -8,11 +8,10 @@ Heads are in metres of water, flows in m3 s-1, lengths and inner diameters in me
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from sowcal.frozen import dataclass
 from sowcal.garden.garden_file import Emitters, Garden, WaterSupply
 
 __all__ = [

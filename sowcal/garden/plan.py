@@ -5,13 +5,13 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections import defaultdict
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from sowcal.crops.handbook import Handbook, handbook
 from sowcal.errors import NotJudgedError
-from sowcal.frozen import dataclass
 from sowcal.garden.bed_ground import Between, between_rows, in_tree_shade, neighbour_words
 from sowcal.garden.beds import BedPlan, Move, allot_beds, rotation_moves, rotation_notes, waits_of_moves
 from sowcal.garden.diary import BedUse, Job, Purchase, bed_uses, diary_of, shopping_list

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 import numpy as np
 
 from sowcal.crops.tables import Crop, Way, known
 from sowcal.crops.tables import Garden as GardenRow
-from sowcal.frozen import dataclass
 from sowcal.garden.garden_file import Household
 from sowcal.seasons.flowering import daily_setting
 from sowcal.seasons.season import Seasons, seasons

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
+from dataclasses import dataclass
 
 import numpy as np
 
 from sowcal.crops.tables import known
-from sowcal.frozen import dataclass
 from sowcal.garden.bed_ground import roots_near, water_of_kind
 from sowcal.garden.beds import BedPlan
 from sowcal.garden.diary import LAPPED, path_area, path_litres

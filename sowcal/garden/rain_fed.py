@@ -6,14 +6,13 @@ Two layers: the one that seedlings root in and air dries, and the rest down to w
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import cache
 
 import numpy as np
 
 from sowcal.crops.tables import Crop, Way, known
 from sowcal.errors import NotJudgedError
-from sowcal.frozen import dataclass
 from sowcal.garden.garden_file import Garden
 from sowcal.garden.garden_weather import GardenWeather
 from sowcal.garden.plants import season_lengths, way_outcome

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from sowcal.crops.handbook import Handbook, find_crops
 from sowcal.crops.tables import Crop, Way
 from sowcal.errors import InputError
-from sowcal.frozen import dataclass
 from sowcal.garden.garden_file import Garden
 from sowcal.garden.plants import (
     PlantCount,

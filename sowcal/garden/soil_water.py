@@ -9,14 +9,13 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 import numpy as np
 
 from sowcal.crops.tables import Water, known
 from sowcal.errors import InputError
-from sowcal.frozen import dataclass
 
 __all__ = [
     "TEXTURES",

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from statistics import fmean
 
 import numpy as np
 
-from sowcal.frozen import dataclass
 from sowcal.garden.bed_ground import Ground, evaporation_left, ground_of
 from sowcal.garden.garden_file import Garden
 from sowcal.garden.garden_weather import GardenWeather

@@ -8,13 +8,12 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections import defaultdict
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import combinations, pairwise
 from typing import Any
 
 import numpy as np
 
-from sowcal.frozen import dataclass
 from sowcal.garden.beds import BedPlan, month_shares
 from sowcal.garden.garden_file import Garden, Mulch
 from sowcal.garden.garden_weather import GardenWeather

@@ -7,6 +7,7 @@ import os
 import signal
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
+from dataclasses import dataclass
 from importlib.util import find_spec
 from typing import TYPE_CHECKING, Any, Protocol
 
@@ -18,7 +19,6 @@ from sowcal.climate.growing_years import growing_years
 from sowcal.crops.handbook import Handbook
 from sowcal.crops.tables import Crop
 from sowcal.errors import InputError, NetworkError, NotJudgedError
-from sowcal.frozen import dataclass
 from sowcal.microclimate import with_what_ifs
 from sowcal.seasons.walk import HAZARDS
 from sowcal.settings import Settings

@@ -10,6 +10,7 @@ import hashlib
 import zlib
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from concurrent.futures import BrokenExecutor
+from dataclasses import dataclass
 from importlib.util import find_spec
 from itertools import product
 from typing import Any, Protocol
@@ -17,7 +18,6 @@ from typing import Any, Protocol
 import numpy as np
 
 from sowcal.errors import InputError, NotJudgedError
-from sowcal.frozen import dataclass
 from sowcal.grids.cells import SEA, Cells, Task, read_cells
 from sowcal.provenance import fingerprint_of, source_digest
 from sowcal.weather.grid_file import Grid

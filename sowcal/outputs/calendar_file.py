@@ -8,8 +8,8 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 
-from sowcal.frozen import dataclass
 from sowcal.garden.diary import Job, job_words
 from sowcal.garden.plan import GardenPlan
 from sowcal.languages import phrase, say, say_crop, spoken

@@ -7,11 +7,10 @@ by day and what stops it when.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from sowcal.frozen import dataclass
 from sowcal.languages import phrase, say, say_crop
 from sowcal.outputs.crop_rows import CropRows
 from sowcal.outputs.document import (

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 
-from sowcal.frozen import dataclass
 from sowcal.languages import say, say_crop, spoken
 from sowcal.outputs.document import (
     Caution,

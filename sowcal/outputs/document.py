@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
 from typing import Any
 
-from sowcal.frozen import dataclass
 from sowcal.languages import phrase, say, spoken
 from sowcal.outputs.page_svg import Html, join, tag
 from sowcal.outputs.terminal import pad, plain, screen_width, table, wrap

@@ -5,13 +5,13 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections.abc import Iterable
+from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sowcal.errors import InputError
-from sowcal.frozen import dataclass
 from sowcal.languages import phrase, say, say_crop
 from sowcal.outputs.figure_style import (
     A4,

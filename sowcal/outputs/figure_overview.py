@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from sowcal.frozen import dataclass
 from sowcal.languages import phrase, say, say_crop
 from sowcal.outputs.figure_style import (
     A4,

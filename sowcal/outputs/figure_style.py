@@ -7,6 +7,7 @@ colour vision tell them apart: common practice; the choice is our own.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
 from pathlib import Path
@@ -14,7 +15,6 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from sowcal.frozen import dataclass
 from sowcal.languages import phrase, say
 from sowcal.suitability.results import CropSeasons, SowingChart, WayResult, Window
 from sowcal.year import MONTH_LENGTHS, MONTH_STARTS, YEAR, month_of, span_days

@@ -9,11 +9,10 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from sowcal.climate.frost import DaysAhead
 from sowcal.climate.place_figures import ClimateSummary
-from sowcal.frozen import dataclass
 from sowcal.garden.plan import GardenPlan
 from sowcal.languages import phrase, say, say_count, say_crop, spoken
 from sowcal.outputs.chart_document import chart_document

@@ -6,8 +6,8 @@ Forms send what they hold to the address in `data-send`; what comes back is a se
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
-from sowcal.frozen import dataclass
 from sowcal.outputs.document import (
     Caution,
     Document,

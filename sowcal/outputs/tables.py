@@ -12,9 +12,9 @@ import io
 import re
 import zipfile
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from sowcal.frozen import dataclass
 from sowcal.year import MONTH_STARTS, YEAR, day_of_date, month_day, month_of
 
 if TYPE_CHECKING:

@@ -6,12 +6,13 @@ the tabled seeds), added up hour by hour: lettuce, spinach and celery fail in ho
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from sowcal.climate.degree_days import single_sine_horizontal
 from sowcal.crops.tables import Crop, Germination, Growth, Way, known
 from sowcal.crops.tables import Emergence as EmergenceTable
-from sowcal.frozen import dataclass
 from sowcal.seasons.site_days import SiteDays
 from sowcal.seasons.sums import (
     day_reached,

@@ -7,10 +7,11 @@ an autumn crop is a true answer.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from sowcal.crops.tables import Flowering, Growth, known
-from sowcal.frozen import dataclass
 from sowcal.seasons.establishing import first_flower, low_light, slowness
 from sowcal.seasons.site_days import SiteDays
 from sowcal.seasons.sums import (

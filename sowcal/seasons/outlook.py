@@ -7,14 +7,13 @@ of thermal time in the handbook. What a grower's own dates tell of one sort is l
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sowcal.crops.tables import Crop, Way
-from sowcal.frozen import dataclass
 from sowcal.seasons.season import Seasons, Stages, begin, seasons, stages
 from sowcal.seasons.site_days import SiteDays
 

@@ -8,10 +8,11 @@ through :mod:`sowcal.seasons.flowering`.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from sowcal.crops.tables import Crop, Way, known
-from sowcal.frozen import dataclass
 from sowcal.seasons.establishing import (
     YOUNG_DAYS,
     Emerged,

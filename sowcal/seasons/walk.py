@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import field
+from dataclasses import dataclass, field
 
 import numpy as np
 
 from sowcal.crops.tables import Cold, Crop, Growth, Way
-from sowcal.frozen import dataclass
 from sowcal.seasons.site_days import SiteDays
 from sowcal.seasons.sums import day_reached
 

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from sowcal.frozen import dataclass
 from sowcal.languages import phrase
 from sowcal.provenance import MadeBy
 from sowcal.suitability.results import (

@@ -7,13 +7,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 
 import numpy as np
 
 from sowcal.crops.tables import Crop
 from sowcal.errors import InputError
-from sowcal.frozen import dataclass
 from sowcal.provenance import MadeBy
 from sowcal.seasons.season import HAZARDS, seasons
 from sowcal.seasons.site_days import SiteDays

@@ -7,12 +7,11 @@ counts as 28 February; a span over New Year has its end before its start.
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import field
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from sowcal.frozen import dataclass
 from sowcal.provenance import MadeBy
 from sowcal.weather.findings import Finding, findings_in
 

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from sowcal.frozen import dataclass
 from sowcal.provenance import MadeBy
 from sowcal.suitability.results import CropSeasons, Record, SeasonNow, SowingChart, SowingNow, WayResult, Window
 from sowcal.suitability.windows import runs

@@ -7,11 +7,10 @@ chart asks for some thousands of them, each of no more values than the record ha
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from sowcal.frozen import dataclass
 from sowcal.seasons.season import HAZARDS, Seasons
 from sowcal.seasons.site_days import SiteDays
 from sowcal.settings import Settings

@@ -17,6 +17,7 @@ import platform
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextvars import ContextVar
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from math import prod
 from pathlib import Path
@@ -26,7 +27,6 @@ import numpy as np
 
 from sowcal.errors import InputError
 from sowcal.files import HALF, alone, file_size, write_whole
-from sowcal.frozen import dataclass
 from sowcal.languages import Phrase, kept_phrase
 from sowcal.provenance import source_digest
 

@@ -7,13 +7,12 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from dataclasses import asdict, replace
+from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from sowcal.errors import InputError
-from sowcal.frozen import dataclass
 from sowcal.plurals import counted
 from sowcal.weather.names_and_units import in_internal_units
 from sowcal.weather.record import (

@@ -6,14 +6,13 @@ import csv
 import io
 import re
 from collections.abc import Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
 
 from sowcal.errors import InputError
 from sowcal.files import MOST_DAYS, read_lines
-from sowcal.frozen import dataclass
 from sowcal.plurals import counted
 from sowcal.weather.names_and_units import Column
 

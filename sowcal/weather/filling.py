@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from sowcal.errors import InputError
-from sowcal.frozen import dataclass
 from sowcal.plurals import counted
 from sowcal.weather.record import FILLED, MISSING, OBSERVED, DailyRecord
 

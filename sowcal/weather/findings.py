@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable, Sequence
-from dataclasses import asdict, replace
+from dataclasses import asdict, dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from sowcal.errors import InputError
-from sowcal.frozen import dataclass
 from sowcal.languages import phrase
 from sowcal.plurals import counted_phrase
 from sowcal.weather.cache import remembered

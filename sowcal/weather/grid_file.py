@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import field
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sowcal.errors import InputError
-from sowcal.frozen import dataclass
 from sowcal.weather.cf_dataset import coordinate, on_real_calendar, whole_days
 from sowcal.weather.names_and_units import Conversion, cf_variables, conversion
 from sowcal.weather.netcdf import in_short, opened_file

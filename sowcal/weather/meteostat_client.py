@@ -10,7 +10,7 @@ import contextlib
 import io
 import json
 from collections.abc import Iterator
-from dataclasses import asdict, replace
+from dataclasses import asdict, dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
@@ -18,7 +18,6 @@ import numpy as np
 
 from sowcal.child_process import start
 from sowcal.errors import NetworkError
-from sowcal.frozen import dataclass
 from sowcal.progress import tell_progress
 from sowcal.weather.record import DailyRecord, StationFacts, daily_record
 

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from sowcal.frozen import dataclass
 from sowcal.weather import quality_checks as checks
 from sowcal.weather.findings import other_hemisphere, summer_excess
 from sowcal.weather.names_and_units import TEMPERATURES

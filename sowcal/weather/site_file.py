@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import field
+from dataclasses import dataclass, field
 from difflib import get_close_matches
 from functools import cache
 from importlib.resources import files
@@ -14,7 +14,6 @@ from typing import Any
 
 from sowcal.errors import InputError
 from sowcal.files import read_toml_text, toml_table
-from sowcal.frozen import dataclass
 from sowcal.plurals import counted
 from sowcal.weather.years import years_words
 

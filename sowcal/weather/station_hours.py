@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from sowcal.errors import InputError, NetworkError
-from sowcal.frozen import dataclass
 from sowcal.weather import cache
 from sowcal.weather.cf_dataset import station_attributes, station_of
 from sowcal.weather.meteostat_client import service, station_facts

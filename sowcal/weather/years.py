@@ -4,13 +4,12 @@ of them as what may yet come of a season in progress."""
 from __future__ import annotations
 
 import re
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from sowcal.errors import InputError
-from sowcal.frozen import dataclass
 from sowcal.languages import phrase, phrase_count
 from sowcal.weather.offset import SEASONS
 from sowcal.weather.record import MISSING
