@@ -6,7 +6,7 @@ Each takes a site as the command line does: the name of a bundled plot, a file, 
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from functools import cache
 from typing import TYPE_CHECKING, Any
@@ -18,7 +18,7 @@ from sowcal.crops.tables import Crop
 from sowcal.errors import InputError
 from sowcal.languages import phrase
 from sowcal.microclimate import with_what_ifs
-from sowcal.provenance import MadeBy
+from sowcal.provenance import FEWER_STARTS, MadeBy
 from sowcal.seasons.site_days import SiteDays
 from sowcal.settings import Settings
 from sowcal.site_weather import (
@@ -26,6 +26,7 @@ from sowcal.site_weather import (
     Place,
     at_the_ends,
     days_as_felt,
+    one_wish,
     open_for_answer,
     open_record,
     record_of,
@@ -67,7 +68,6 @@ __all__ = [
     "site_climate",
     "sowing_chart",
     "sowing_week",
-    "windows_by_settings",
     "windows_by_water",
 ]
 
@@ -91,6 +91,8 @@ def open_handbook(crop_files: Sequence[str] = ()) -> Handbook:
 def _chart(opened: Opened, lines: Sequence[CropSeasons], book: Handbook) -> SowingChart:
     own = [c for c in own_crops(book) if c in {line.crop for line in lines}]
     said = (phrase("values of your own stand behind: {crops}", crops=", ".join(own)),) if own else ()
+    if opened.settings.every > 1:
+        said = (*said, phrase(FEWER_STARTS, every=opened.settings.every))
     return SowingChart(
         site=opened.name,
         latitude=opened.weather.latitude,
@@ -100,26 +102,41 @@ def _chart(opened: Opened, lines: Sequence[CropSeasons], book: Handbook) -> Sowi
         not_judged=NOT_JUDGED,
         warnings=opened.warnings + said,
         own_thermometer=opened.weather.offset.report.to_json() if opened.weather.offset else None,
-        made_by=MadeBy(book.fingerprint, (opened.record.fingerprint,)),
+        made_by=MadeBy(book.fingerprint, (opened.record.fingerprint,), every=opened.settings.every),
     )
+
+
+def _judge(
+    opened: Opened, weather: DailyRecord, book: Handbook, most: float | None, rain_fed: bool
+) -> Callable[[Sequence[Crop]], list[tuple[CropSeasons, CropVerdict]]]:
+    """What judges crops on these days: those of a site opened, or of an end of what its own thermometer leaves open."""
+
+    def judge(some: Sequence[Crop]) -> list[tuple[CropSeasons, CropVerdict]]:
+        days = days_as_felt(weather, opened.settings)
+        found = judge_crops(days, some, book, water_rule(opened, most, rain_fed))
+        return _with_harvest(weather, days, some, found, rain_fed) if weather is opened.weather else found
+
+    return judge
+
+
+def _lines(
+    opened: Opened, crops: Sequence[Crop], book: Handbook, most: float | None, rain_fed: bool
+) -> list[CropSeasons]:
+    """The lines alone of `_judged`."""
+    if opened.ends is not None:
+        return [line for line, _ in _judged(opened, crops, book, most, rain_fed)]
+    asked = _judge(opened, opened.weather, book, most, rain_fed), (most, rain_fed, False)
+    return kept_answers.lines(opened.weather, opened.settings, crops, book, *asked)
 
 
 def _judged(
     opened: Opened, crops: Sequence[Crop], book: Handbook, most: float | None = None, rain_fed: bool = False
 ) -> list[tuple[CropSeasons, CropVerdict]]:
-    """Lines and verdicts with the water and the yield of a square metre; where answers are kept, those are read.
-
-    They range within the error of the plot's own thermometer.
-    """
+    """Lines and verdicts with water and yield of a square metre, within the error of the plot's own thermometer."""
 
     def of(weather: DailyRecord) -> list[tuple[CropSeasons, CropVerdict]]:
         at_end = weather is not opened.weather  # of the ends only windows and words are told
-
-        def judge(some: Sequence[Crop]) -> list[tuple[CropSeasons, CropVerdict]]:
-            days = days_as_felt(weather, opened.settings)
-            found = judge_crops(days, some, book, water_rule(opened, most, rain_fed))
-            return found if at_end else _with_harvest(weather, days, some, found, rain_fed)
-
+        judge = _judge(opened, weather, book, most, rain_fed)
         return kept_answers.judged(weather, opened.settings, crops, book, judge, (most, rain_fed, at_end))
 
     judged = of(opened.weather)
@@ -132,6 +149,35 @@ def _judged(
         for line, (_, v), (_, c), (_, w) in zip(lines, judged, at_ends[0], at_ends[1], strict=True)
     ]
     return list(zip(lines, verdicts, strict=True))
+
+
+def _weighed(
+    opened: Opened, crops: Sequence[Crop], book: Handbook, most_remedies: int, most: float | None, rain_fed: bool
+) -> list[tuple[CropSeasons, CropVerdict]]:
+    """Lines and verdicts with what would lift these: of few crops all of it, of many that of perennials."""
+    few = len(crops) <= most_remedies
+
+    def weigh(some: Sequence[Crop]) -> list[tuple[CropSeasons, CropVerdict]]:
+        judged = _judged(opened, some, book, most, rain_fed)
+        changed_site = cache(opened.days)
+        if not few:
+            lifted = perennials_lifted(changed_site, some, [verdict for _, verdict in judged], book)
+            return [(line, verdict) for (line, _), verdict in zip(judged, lifted, strict=True)]
+        days, water = opened.days(), water_rule(opened, most, rain_fed)
+        changed_water = cache(lambda names: water_rule(opened, most, rain_fed, names))
+
+        def weighed(crop: Crop, v: CropVerdict) -> CropVerdict:
+            lifts = _more_water(opened, crop, v, book) or remedies(changed_site, crop, v, book, changed_water)
+            return replace(hangs_on_its_numbers(days, crop, v, book, water), what_would_change_it=lifts)
+
+        return [(line, weighed(crop, v)) for crop, (line, v) in zip(some, judged, strict=True)]
+
+    if not most_remedies:
+        return _judged(opened, crops, book, most, rain_fed)
+    if opened.ends is not None:
+        return weigh(crops)
+    asked = (most, rain_fed, few, opened.weather.plot, opened.weather.changes)
+    return kept_answers.judged(opened.weather, opened.settings, crops, book, weigh, asked)
 
 
 def _with_harvest(
@@ -149,13 +195,6 @@ def _with_harvest(
     if any(crop.perennial for crop in crops):
         verdicts = with_litres(days, weather, crops, verdicts)
     return with_harvest(days, weather, crops, list(zip(lines, verdicts, strict=True)), watered=not rain_fed)
-
-
-def _one_wish(most: float | None, rain_fed: bool) -> None:
-    if rain_fed and most is not None:
-        raise InputError("a crop on rain alone draws no stored water; ask for one or the other")
-    if most is not None and not most >= 0.0:
-        raise InputError(f"{most} is no amount of stored water; give litres per m2, 0 or more")
 
 
 def _on_water(chart: SowingChart, opened: Opened, most: float | None, rain_fed: bool) -> SowingChart:
@@ -230,15 +269,14 @@ def sowing_chart(
     >>> [(start.way, [(w.start, w.end) for w in start.windows]) for start in chart.crops[0].starts]
     [('sown outdoors', [(128, 191)]), ('set out', [(124, 194)])]
     """
-    _one_wish(most_water, rain_fed)
+    one_wish(most_water, rain_fed)
     book = open_handbook(crop_files)
     chosen = named_crops(book, crop_words(crops)) or list(book.values())
     settings = settings or Settings()
     if len(chosen) <= _FEW and not settings.edge_draws:
         settings = replace(settings, edge_draws=200)
     opened = open_for_answer(site, settings, what_ifs, years, issued)
-    judged = _judged(opened, chosen, book, most_water, rain_fed)
-    chart = _chart(opened, [line for line, _ in judged], book)
+    chart = _chart(opened, _lines(opened, chosen, book, most_water, rain_fed), book)
     if years:
         whole = open_for_answer(site, settings, what_ifs, issued=issued)
         water = water_rule(whole, most_water, rain_fed)
@@ -313,35 +351,13 @@ def rate_crops(
     >>> [(verdict.crop, verdict.word, verdict.suitability) for verdict in verdicts]
     [('courgette', 'sound', 'S1'), ('rhubarb', 'grown as a winter annual', 'S3')]
     """
-    _one_wish(most_water, rain_fed)
+    one_wish(most_water, rain_fed)
     opened = open_for_answer(site, settings, what_ifs, years, issued)
     book = open_handbook(crop_files)
     chosen = named_crops(book, crop_words(crops)) or list(book.values())
-    judged = _judged(opened, chosen, book, most_water, rain_fed)
-    verdicts = [verdict for _, verdict in judged]
-    if len(chosen) <= most_remedies:
-        days, water = opened.days(), water_rule(opened, most_water, rain_fed)
-        changed_site = cache(opened.days)
-        changed_water = cache(lambda names: water_rule(opened, most_water, rain_fed, names))
-        verdicts = [
-            replace(
-                hangs_on_its_numbers(days, crop, v, book, water),
-                what_would_change_it=_more_water(opened, crop, v, book)
-                or remedies(changed_site, crop, v, book, changed_water),
-            )
-            for crop, v in zip(chosen, verdicts, strict=True)
-        ]
-    elif most_remedies:
-        verdicts = perennials_lifted(cache(opened.days), chosen, verdicts, book)
+    judged = _weighed(opened, chosen, book, most_remedies, most_water, rain_fed)
     chart = _chart(opened, [line for line, _ in judged], book)
-    return _on_water(chart, opened, most_water, rain_fed), best_first(verdicts)
-
-
-def windows_by_settings(
-    site: Place, crops: Iterable[str], reliabilities: Sequence[float], least_yields: Sequence[float], **asked: Any
-) -> SettingsSteps:
-    """Windows of annuals under every pair of these settings, all else (`asked`) as for :func:`rate_crops`."""
-    return windows_by_water(site, crops, reliabilities, least_yields, (asked.pop("most_water"),), **asked)[0]
+    return _on_water(chart, opened, most_water, rain_fed), best_first([verdict for _, verdict in judged])
 
 
 def windows_by_water(
@@ -352,14 +368,22 @@ def windows_by_water(
     most_waters: Sequence[float | None],
     **asked: Any,
 ) -> tuple[SettingsSteps, ...]:
-    """The same for each most of stored water, litres per m2; what each start day draws is worked out once."""
+    """Windows of annuals under every pair of these settings and for each most of stored water, litres per m2.
+
+    All else (`asked`) as for :func:`rate_crops`; what each start day draws is worked out once.
+    """
     opened = open_for_answer(site, asked["settings"], asked["what_ifs"], asked["years"], asked["issued"])
     book = open_handbook(asked["crop_files"])
     chosen = named_crops(book, crop_words(crops)) or list(book.values())
-    under = [replace(opened, settings=replace(opened.settings, least_yield=y)) for y in least_yields]
-    days, kept = opened.days(), {}  # type: ignore[var-annotated]
-    rules = [[water_rule(one, most, asked["rain_fed"], kept=kept) for one in under] for most in most_waters]
-    return steps_of_settings(days, chosen, reliabilities, least_yields, rules)
+
+    def steps() -> tuple[SettingsSteps, ...]:
+        under = [replace(opened, settings=replace(opened.settings, least_yield=y)) for y in least_yields]
+        days, kept = opened.days(), {}  # type: ignore[var-annotated]
+        rules = [[water_rule(one, most, asked["rain_fed"], kept=kept) for one in under] for most in most_waters]
+        return steps_of_settings(days, chosen, reliabilities, least_yields, rules)
+
+    wished = (*reliabilities, "yields", *least_yields, "waters", *most_waters, asked["rain_fed"])
+    return kept_answers.steps(opened.weather, opened.settings, chosen, book, steps, wished)
 
 
 def _more_water(opened: Opened, crop: Crop, verdict: CropVerdict, book: Handbook) -> tuple[str, ...]:

@@ -128,7 +128,7 @@ def recent_years(
     if opened.record.last != chart.record.last:  # the site file holds the answers to years of its own
         return None
     crops = [book[line.crop] for line in chart.crops]
-    judged = kept_answers.judged(
+    recent = kept_answers.lines(
         opened.weather,
         opened.settings,
         crops,
@@ -136,7 +136,7 @@ def recent_years(
         lambda some: judge_crops(opened.days(), some, book, calendar=False),
         ("without days of picking",),
     )
-    moved = crops_recent(chart.crops, [line for line, _ in judged])
+    moved = crops_recent(chart.crops, recent)
     return RecentYears(_RECENT, chart.record.years, moved)
 
 

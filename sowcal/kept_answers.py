@@ -2,64 +2,37 @@
 
 One file holds the lines and verdicts of one record, its settings and the water asked for, under a digest of all of them
 and of this engine's own source. Within it every crop has a digest of its rows, so that an edited crop costs one crop.
-The files are npz archives of plain arrays and one JSON text, never pickles; one that is damaged or foreign counts as
-absent. They lie under the user's cache folder and take 50 MB at most, the longest unused out first.
+How such a file is written and read stands in `weather.cache`. They take 40 MB at most, the longest unused out first.
 """
 
 from __future__ import annotations
 
 import contextlib
-import hashlib
-import io
 import json
-import os
 import platform
-import zipfile
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from contextvars import ContextVar
-from dataclasses import fields, is_dataclass
-from pathlib import Path
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import is_dataclass
 from typing import Any
 
 import numpy as np
 
 from sowcal.crops.handbook import Handbook
 from sowcal.crops.tables import Crop
-from sowcal.files import write_whole
-from sowcal.languages import Phrase, kept_phrase
 from sowcal.provenance import source_digest
 from sowcal.settings import Settings
 from sowcal.suitability import results
-from sowcal.suitability.results import CropSeasons, CropVerdict
-from sowcal.units import Quantity, quantity
-from sowcal.weather.cache import answers_folder
+from sowcal.suitability.results import CropSeasons, CropVerdict, SettingsSteps
+from sowcal.weather.cache import Plain, answers_folder, digest_of, keeps, read_parts, remembered, told, write_parts
 from sowcal.weather.record import DailyRecord
 
-__all__ = ["MOST_BYTES", "KeptAnswers", "crop_digest", "judged", "keeping", "record_digest"]
+__all__ = ["MOST_BYTES", "KeptAnswers", "crop_digest", "judged", "lines", "record_digest", "steps"]
 
 Judged = tuple[CropSeasons, CropVerdict]
+Judge = Callable[[Sequence[Crop]], list[Judged]]
 
-MOST_BYTES = 50_000_000
+MOST_BYTES = 40_000_000
 _KINDS = {kind.__name__: kind for kind in vars(results).values() if isinstance(kind, type) and is_dataclass(kind)}
-_keeps: ContextVar[bool] = ContextVar("_keeps", default=False)
-
-
-@contextlib.contextmanager
-def keeping(wanted: bool = True) -> Iterator[None]:
-    """Within it answers are kept and read again; the commands ask for it, a program that imports sowcal does not."""
-    token = _keeps.set(wanted)
-    try:
-        yield
-    finally:
-        _keeps.reset(token)
-
-
-def _digest(parts: Iterable[bytes]) -> str:
-    found = hashlib.blake2b(digest_size=16)
-    for part in parts:
-        found.update(len(part).to_bytes(8, "little"))
-        found.update(part)
-    return found.hexdigest()
+_UNSOUND = (KeyError, TypeError, ValueError, IndexError)
 
 
 def record_digest(record: DailyRecord, settings: Settings, asked: Sequence[object] = ()) -> str:
@@ -76,7 +49,7 @@ def record_digest(record: DailyRecord, settings: Settings, asked: Sequence[objec
         for array in (record.open_range, record.hours):
             yield b"" if array is None else array.tobytes()
 
-    return _digest(parts())
+    return digest_of(parts())
 
 
 def crop_digest(crop: Crop, book: Handbook) -> str:
@@ -86,7 +59,7 @@ def crop_digest(crop: Crop, book: Handbook) -> str:
         rows = [row for table in book.tables for row in book.rows(table, crop.name)]
         named = sorted({str(v) for row in rows for v in row.values() if v in book.sources})
         parts += [json.dumps(rows, sort_keys=True), repr([book.sources[key] for key in named])]
-    return _digest(p.encode() for p in parts)
+    return digest_of(p.encode() for p in parts)
 
 
 class KeptAnswers:
@@ -99,27 +72,40 @@ class KeptAnswers:
     """
 
     def __init__(self, key: str):
-        self.path = answers_folder() / f"answers-{key}.npz"
-        self._crops: dict[str, dict[str, Any]] = {}
+        self.path = answers_folder() / f"answers-{key}.kept"
+        self._parts: dict[str, bytes] = {}
+        self._crops: dict[str, tuple[str, int, int]] = {}  # digest of its rows, first and number of its numbers
         self._numbers = np.zeros(0)
         self._book = ""
         self._read()
 
     def _read(self) -> None:
-        try:
-            with np.load(io.BytesIO(self.path.read_bytes()), allow_pickle=False) as held:
-                text, numbers, check = held["answers"].tobytes(), held["numbers"], held["check"].tobytes()
-            if check != _digest((text, numbers.tobytes())).encode():
-                return
-            found = json.loads(text)
-            self._crops, self._book, self._numbers = dict(found["crops"]), str(found["book"]), numbers
-            os.utime(self.path)
-        except (OSError, ValueError, KeyError, TypeError, EOFError, zipfile.BadZipFile):
-            self._crops = {}
+        """Take what the file holds; the text of a crop is read when it is asked for."""
+        if (found := read_parts(self.path)) is None:
+            return
+        with contextlib.suppress(*_UNSOUND):
+            head = json.loads(found[0]["head"])
+            self._crops, self._book = {k: tuple(v) for k, v in head["crops"].items()}, str(head["book"])
+            self._parts, self._numbers = found
 
-    def judged(
-        self, crops: Sequence[Crop], book: Handbook, judge: Callable[[Sequence[Crop]], list[Judged]]
-    ) -> list[Judged]:
+    def _held(self, name: str, what: str) -> Any:
+        _, first, size = self._crops[name]
+        return told(json.loads(self._parts[f"{what} of {name}"]), self._numbers[first : first + size], _KINDS)
+
+    def _which(self, crops: Sequence[Crop], book: Handbook) -> list[Crop]:
+        """The crops of which nothing is held that their rows of today were judged by."""
+        if self._book == book.fingerprint:
+            return [crop for crop in crops if crop.name not in self._crops]
+        return [c for c in crops if c.name not in self._crops or self._crops[c.name][0] != crop_digest(c, book)]
+
+    def lines(self, crops: Sequence[Crop], book: Handbook, judge: Judge) -> list[CropSeasons]:
+        """As `judged`, the lines alone, which a chart shows."""
+        if not self._which(crops, book):
+            with contextlib.suppress(*_UNSOUND):
+                return [self._held(crop.name, "line") for crop in crops]
+        return [line for line, _ in self.judged(crops, book, judge)]
+
+    def judged(self, crops: Sequence[Crop], book: Handbook, judge: Judge) -> list[Judged]:
         """Lines and verdicts of some crops, of which those that are not held are judged and then held.
 
         Parameters
@@ -129,122 +115,39 @@ class KeptAnswers:
         judge : callable
             From crops to their lines and verdicts.
         """
-        same_book = self._book == book.fingerprint
+        unknown = {crop.name for crop in self._which(crops, book)}
         found: dict[str, Judged] = {}
-        rows: dict[str, str] = {}
         for crop in crops:
-            held = self._crops.get(crop.name)
-            if held is None or not same_book:
-                rows[crop.name] = crop_digest(crop, book)
-            if held is not None and (same_book or held["rows"] == rows[crop.name]):
-                with contextlib.suppress(KeyError, TypeError, ValueError, IndexError):
-                    found[crop.name] = (self._told(held["line"]), self._told(held["verdict"]))
+            if crop.name not in unknown:
+                with contextlib.suppress(*_UNSOUND):
+                    found[crop.name] = self._held(crop.name, "line"), self._held(crop.name, "verdict")
         missing = [crop for crop in crops if crop.name not in found]
         if missing:
-            new = judge(missing)
-            for crop, pair in zip(missing, new, strict=True):
-                found[crop.name] = pair
-            self._hold({c.name: (rows.get(c.name) or crop_digest(c, book), *found[c.name]) for c in missing}, book)
+            new = dict(zip([crop.name for crop in missing], judge(missing), strict=True))
+            found |= new
+            self._hold(new, book)
         return [found[crop.name] for crop in crops]
 
-    def _hold(self, new: dict[str, tuple[str, CropSeasons, CropVerdict]], book: Handbook) -> None:
-        """Write what was held and what is new, whole or not at all; a folder that cannot be written costs nothing."""
-        store = _Store()
-        crops: dict[str, dict[str, Any]] = {}
-        # what another process wrote meanwhile is kept too
-        self._read()
-        for name, held in self._crops.items():
-            if name in new or name not in book or (held["rows"] != crop_digest(book[name], book)):
+    def _hold(self, new: dict[str, Judged], book: Handbook) -> None:
+        """Write what was held and what is new, whole or not at all."""
+        self._read()  # what another process wrote meanwhile is kept too
+        crops: dict[str, tuple[str, int, int]] = {}
+        parts: dict[str, bytes] = {}
+        numbers: list[np.ndarray] = []
+        at = 0
+        for name, (rows, first, size) in self._crops.items():
+            if name in new or name not in book or rows != crop_digest(book[name], book):
                 continue
-            with contextlib.suppress(KeyError, TypeError, ValueError, IndexError):
-                pair = self._told(held["line"]), self._told(held["verdict"])
-                crops[name] = {"rows": held["rows"], "line": store.plain(pair[0]), "verdict": store.plain(pair[1])}
-        for name, (rows, line, verdict) in new.items():
-            crops[name] = {"rows": rows, "line": store.plain(line), "verdict": store.plain(verdict)}
-        text = json.dumps({"book": book.fingerprint, "crops": crops}, separators=(",", ":")).encode()
-        numbers = store.numbers()
-        check = _digest((text, numbers.tobytes())).encode()
-        raw = io.BytesIO()
-        answers, check_bytes = (np.frombuffer(held, dtype=np.uint8) for held in (text, check))
-        np.savez(raw, numbers=numbers, answers=answers, check=check_bytes)
-        with contextlib.suppress(OSError):
-            self.path.parent.mkdir(parents=True, exist_ok=True)
-            write_whole(self.path, raw.getvalue())
-            _make_room(self.path.parent)
-
-    def _told(self, plain: Any) -> Any:
-        """The value of its plain form."""
-        if not isinstance(plain, list):
-            return plain
-        kind, *rest = plain
-        if kind == "t":
-            return tuple(map(self._told, rest))
-        if kind == "l":
-            return list(map(self._told, rest))
-        if kind == "m":
-            return {self._told(k): self._told(v) for k, v in rest}
-        if kind == "p":
-            text, template, many, values = rest
-            return kept_phrase(text, template, many, self._told(values))
-        if kind == "q":
-            return quantity(*rest)
-        if kind == "a":
-            first, shape = rest
-            size = int(np.prod(shape))
-            if first + size > self._numbers.size:
-                raise ValueError("an array is cut off")
-            return self._numbers[first : first + size].reshape(shape).copy()
-        return _KINDS[kind](*map(self._told, rest))
-
-
-class _Store:
-    """Plain forms of answers, with their arrays in one row of numbers."""
-
-    def __init__(self) -> None:
-        self._arrays: list[np.ndarray] = []
-        self._size = 0
-
-    def plain(self, value: Any) -> Any:
-        """Text, numbers and truth as they are; all else a list that begins with its kind."""
-        if isinstance(value, Quantity):
-            return ["q", *map(self.plain, value.values.values())]
-        if isinstance(value, Phrase):  # told again in the language of whoever reads it
-            return ["p", str(value), value.template, value.many, self.plain(value.values)]
-        if value is None or isinstance(value, str | bool):
-            return value
-        if isinstance(value, np.generic):
-            return value.item()
-        if isinstance(value, int | float):
-            return value
-        if isinstance(value, tuple):
-            return ["t", *map(self.plain, value)]
-        if isinstance(value, list):
-            return ["l", *map(self.plain, value)]
-        if isinstance(value, dict):
-            return ["m", *([self.plain(k), self.plain(v)] for k, v in value.items())]
-        if isinstance(value, np.ndarray):
-            first, self._size = self._size, self._size + value.size
-            self._arrays.append(value.astype(float).ravel())
-            return ["a", first, list(value.shape)]
-        return [type(value).__name__, *(self.plain(getattr(value, f.name)) for f in fields(value))]
-
-    def numbers(self) -> np.ndarray:
-        return np.concatenate(self._arrays) if self._arrays else np.zeros(0)
-
-
-def _make_room(folder: Path) -> None:
-    """Take out the longest unused answers until what is left takes no more than its share."""
-    held = []
-    for path in folder.glob("answers-*.npz"):
-        with contextlib.suppress(OSError):
-            held.append((path.stat().st_mtime_ns, path.stat().st_size, path))
-    total = sum(size for _, size, _ in held)
-    for _, size, path in sorted(held)[:-1]:
-        if total <= MOST_BYTES:
-            return
-        with contextlib.suppress(OSError):
-            path.unlink()
-            total -= size
+            crops[name], at = (rows, at, size), at + size
+            parts |= {key: self._parts[key] for key in (f"line of {name}", f"verdict of {name}") if key in self._parts}
+            numbers.append(self._numbers[first : first + size])
+        for name, (line, verdict) in new.items():
+            plain = Plain()
+            parts |= {f"line of {name}": plain.text(line), f"verdict of {name}": plain.text(verdict)}
+            numbers.append(plain.numbers())
+            crops[name], at = (crop_digest(book[name], book), at, numbers[-1].size), at + numbers[-1].size
+        head = json.dumps({"book": book.fingerprint, "crops": crops}).encode()
+        write_parts(self.path, {"head": head, **parts}, np.concatenate(numbers), MOST_BYTES)
 
 
 def judged(
@@ -252,10 +155,39 @@ def judged(
     settings: Settings,
     crops: Sequence[Crop],
     book: Handbook,
-    judge: Callable[[Sequence[Crop]], list[Judged]],
+    judge: Judge,
     asked: Sequence[object] = (),
 ) -> list[Judged]:
-    """Lines and verdicts of some crops, kept ones read where keeping is asked for (`keeping`)."""
-    if not _keeps.get():
+    """Lines and verdicts of some crops, kept ones read where keeping is asked for (`weather.cache.keeping`)."""
+    if not keeps():
         return judge(crops)
     return KeptAnswers(record_digest(record, settings, asked)).judged(crops, book, judge)
+
+
+def lines(
+    record: DailyRecord,
+    settings: Settings,
+    crops: Sequence[Crop],
+    book: Handbook,
+    judge: Judge,
+    asked: Sequence[object] = (),
+) -> list[CropSeasons]:
+    """As `judged`, the lines alone; what is held of the verdicts is then not read."""
+    if not keeps():
+        return [line for line, _ in judge(crops)]
+    return KeptAnswers(record_digest(record, settings, asked)).lines(crops, book, judge)
+
+
+def steps(
+    record: DailyRecord,
+    settings: Settings,
+    crops: Sequence[Crop],
+    book: Handbook,
+    make: Callable[[], tuple[SettingsSteps, ...]],
+    asked: Sequence[object],
+) -> tuple[SettingsSteps, ...]:
+    """Windows under steps of settings, all crops together, kept ones read where keeping is asked for."""
+    if not keeps():
+        return make()
+    rests_on = (record_digest(record, settings, asked), *(crop_digest(crop, book) for crop in crops))
+    return remembered("steps", (part.encode() for part in rests_on), make, lambda: _KINDS)

@@ -14,15 +14,20 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
-from sowcal.languages import say, say_count
+from sowcal.languages import phrase, say, say_count
 
 __all__ = [
+    "FEWER_STARTS",
     "MadeBy",
     "fingerprint_of",
     "source_digest",
 ]
 
 _DIGITS, _SHORT = 16, 8
+FEWER_STARTS = phrase(
+    "starts are walked every {every} days only: an edge of a window may lie a day off, seldom more, and a short window "
+    "may be missed"
+)
 
 
 def fingerprint_of(parts: Iterable[bytes]) -> str:
@@ -63,19 +68,23 @@ class MadeBy:
         Fingerprint of the days of each weather record, in the order in which the answer names the places.
     version : str
         Version of this package.
+    every : int
+        Every how many days a start was walked.
     """
 
     crop_tables: str | None = None
     records: tuple[str, ...] = ()
     version: str = field(default_factory=_version)
+    every: int = 1
 
     def to_json(self) -> dict[str, Any]:
-        """Plain dict with keys `program`, `version`, `crop_tables` and `records`."""
+        """Plain dict with keys `program`, `version`, `crop_tables` and `records`; `every` where it is not each day."""
         return {
             "program": "sowcal",
             "version": self.version,
             "crop_tables": self.crop_tables,
             "records": list(self.records),
+            **({"every": self.every} if self.every > 1 else {}),
         }
 
     def short(self) -> str:
@@ -84,6 +93,8 @@ class MadeBy:
         if self.records:
             each = dict.fromkeys(r[:_SHORT] for r in self.records)  # a place beside itself has one record
             made_from.append(say_count(len(each), "record {names}", "records {names}", names=say(" and ").join(each)))
+        if self.every > 1:
+            made_from.append(say("starts every {count} days", count=self.every))
         if not made_from:
             return say("Made by sowcal {version}.", version=self.version)
         return say("Made by sowcal {version} from {parts}.", version=self.version, parts=", ".join(made_from))

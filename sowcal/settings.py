@@ -6,8 +6,9 @@ from dataclasses import dataclass
 
 from sowcal.errors import InputError
 
-__all__ = ["SEEDBEDS", "Settings"]
+__all__ = ["MOST_EVERY", "SEEDBEDS", "Settings"]
 
+MOST_EVERY = 7  # days between starts that are walked: odds are smoothed over a week, and no further
 SEEDBEDS = ("wet", "bare", "mulched", "shaded")
 
 
@@ -34,6 +35,9 @@ class Settings:
         Surface of the seed bed: 'wet', 'bare', 'mulched' or 'shaded'.
     edge_draws : int
         How often the years are drawn again to give the edges of windows an interval; 0 leaves it out.
+    every : int
+        Every how many days a start is walked, 1 to 7; the days between have the answer of the start nearest to them.
+        1 is every day; 3 takes about half the time, and edges of windows then lie a day or two off.
     tissue_offset_most : float
         Degrees by which leaves are colder than the handbook takes them to be on the clearest nights (degC). Bare
         leaves run 1 to 3 degC below the screen then; the handbook's killing temperatures are mostly growers'
@@ -48,6 +52,7 @@ class Settings:
     seedbed: str = "wet"
     edge_draws: int = 0
     tissue_offset_most: float = 0.5
+    every: int = 1
 
     def __post_init__(self) -> None:
         """Raise `InputError` for what can be no setting, as the command line does."""
@@ -63,5 +68,7 @@ class Settings:
             raise InputError(f"seedbed is {self.seedbed!r}; it is one of {', '.join(SEEDBEDS)}")
         if not isinstance(self.edge_draws, int) or self.edge_draws < 0:
             raise InputError(f"edge_draws is {self.edge_draws!r}; give a whole number, 0 or more")
+        if not isinstance(self.every, int) or not 1 <= self.every <= MOST_EVERY:
+            raise InputError(f"every is {self.every!r}; give a whole number of days, 1 to {MOST_EVERY}")
         if not isinstance(self.tissue_offset_most, int | float) or not 0.0 <= self.tissue_offset_most <= 10.0:
             raise InputError(f"tissue_offset_most is {self.tissue_offset_most!r}; give degrees, 0 to 10")

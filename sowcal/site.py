@@ -41,7 +41,7 @@ if TYPE_CHECKING:
 
 __all__ = ["Garden", "OneSeason", "Site", "compare"]
 
-_SETTINGS = ("reliability", "least_yield", "near_best", "bed_day", "longest")
+_SETTINGS = ("reliability", "least_yield", "near_best", "bed_day", "longest", "every")
 
 
 @dataclass(frozen=True)

@@ -43,6 +43,7 @@ __all__ = [
     "at_the_ends",
     "day_of_issue",
     "days_as_felt",
+    "one_wish",
     "open_for_answer",
     "open_record",
     "record_of",
@@ -281,6 +282,14 @@ def open_for_answer(
     if weather.what_ifs:
         name = phrase("{site}, with {changes}", site=name, changes=weather.what_ifs)
     return Opened(name, weather, record, settings or Settings(), ends)
+
+
+def one_wish(most: float | None, rain_fed: bool) -> None:
+    """Refuse water that cannot be, or rain alone with stored water beside it."""
+    if rain_fed and most is not None:
+        raise InputError("a crop on rain alone draws no stored water; ask for one or the other")
+    if most is not None and not most >= 0.0:
+        raise InputError(f"{most} is no amount of stored water; give litres per m2, 0 or more")
 
 
 def water_rule(

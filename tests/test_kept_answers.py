@@ -1,5 +1,8 @@
 """Kept answers equal fresh ones to the byte; every change of what they rest on wants another key."""
 
+import datetime as dt
+import json
+import os
 from dataclasses import fields, is_dataclass, replace
 
 import numpy as np
@@ -8,11 +11,13 @@ import pytest
 from sowcal import kept_answers
 from sowcal.__main__ import main
 from sowcal.answers import open_record, rate_crops, sowing_chart
-from sowcal.crops.handbook import handbook
+from sowcal.crops.handbook import _prepared, handbook
 from sowcal.kept_answers import KeptAnswers, crop_digest, record_digest
 from sowcal.languages import phrase, say, speaking
 from sowcal.settings import Settings
 from sowcal.units import measuring, quantity
+from sowcal.weather.cache import keeping, make_room
+from sowcal.weather.record import parts_of
 
 CROPS = ("courgette", "leek", "rhubarb", "fig")
 BOOK = handbook()
@@ -103,6 +108,51 @@ def test_damage_is_reckoned_anew(capsys, folder, damage):
     assert told(capsys, "chart", "sallowdene", "courgette") == before
 
 
+def prepared_files(tmp_path, what):
+    return list((tmp_path / "prepared").glob(f"{what}-*.kept"))
+
+
+def test_the_prepared_handbook_is_that_of_the_files(folder, tmp_path):
+    with keeping():
+        fresh, kept = _prepared(), _prepared()
+    (file,) = prepared_files(tmp_path, "handbook")
+    assert list(kept) == list(fresh) == list(BOOK)
+    assert repr(dict(kept)) == repr(dict(BOOK))
+    assert [json.dumps(kept.rows(t)) for t in kept.tables] == [json.dumps(BOOK.rows(t)) for t in BOOK.tables]
+    assert (dict(kept.sources), kept.fingerprint, kept.words) == (BOOK.sources, BOOK.fingerprint, BOOK.words)
+    file.write_bytes(file.read_bytes()[:-1])
+    with keeping():
+        assert repr(dict(_prepared())) == repr(dict(BOOK))
+
+
+def test_days_of_a_file_are_kept_until_a_byte_of_it_changes(folder, tmp_path):
+    record = open_record("sallowdene")[1]
+    lines = [f"{d},{a:.1f},{b:.1f}" for d, a, b in zip(record.time, record["tasmin"], record["tasmax"], strict=True)]
+    lines[40] = f"{record.time[40]},31.0,30.0"  # a minimum above the maximum is told in notes and findings
+    path = tmp_path / "days.csv"
+
+    def asked(day="2026-01-15"):
+        found = open_record(path, issued=dt.date.fromisoformat(day))[1]
+        return [part for part in parts_of(found) if b"issued" not in part], found
+
+    path.write_text("# latitude: 38.4\ndate,tmin_degC,tmax_degC\n" + "\n".join(lines) + "\n", encoding="utf-8")
+    fresh, _ = asked()
+    with keeping():
+        assert asked()[0] == fresh
+        (file,) = prepared_files(tmp_path, "days")
+        assert asked()[0] == fresh
+        assert len(prepared_files(tmp_path, "findings")) == 1
+        asked("2027-03-04")  # another day of issue after the last day finds the same
+        assert len(prepared_files(tmp_path, "findings")) == 1
+        asked("2010-03-04")  # days after it lie in the future
+        assert len(prepared_files(tmp_path, "findings")) == 2
+        file.write_bytes(file.read_bytes()[:3000])
+        assert asked()[0] == fresh
+        path.write_text(path.read_text(encoding="utf-8").replace("31.0,30.0", "3.0,30.0"), encoding="utf-8")
+        assert asked()[1]["tasmin"][40] == 3.0
+    assert not list(prepared_files(tmp_path, "generated"))
+
+
 def test_a_folder_that_cannot_be_made_costs_nothing(capsys, folder):
     folder.write_text("a file stands where the folder would", encoding="utf-8")
     assert told(capsys, "chart", "sallowdene", "courgette")
@@ -122,7 +172,7 @@ def test_every_setting_and_every_day_wants_another_key():
     usual = Settings()
     changed = {
         "reliability": 0.7, "least_yield": 0.4, "near_best": 0.8, "longest": 2.0, "bed_day": 0.001, "seedbed": "bare",
-        "edge_draws": 10, "tissue_offset_most": 1.0,
+        "edge_draws": 10, "tissue_offset_most": 1.0, "every": 3,
     }  # fmt: skip
     assert set(changed) == {f.name for f in fields(Settings)}
     keys = [record_digest(record, usual), record_digest(record, usual, (100.0, False))]
@@ -161,14 +211,13 @@ def test_every_field_of_a_crop_wants_another_digest(name):
     assert crop_digest(crop, BOOK) not in found
 
 
-def test_the_longest_unused_go_out_first(folder, monkeypatch):
-    monkeypatch.setattr(kept_answers, "MOST_BYTES", 2500)
+def test_the_longest_unused_go_out_first(folder):
     folder.mkdir(parents=True)
     for k in range(4):
-        (folder / f"answers-{k}.npz").write_bytes(bytes(1000))
-        kept_answers.os.utime(folder / f"answers-{k}.npz", (k, k))
-    kept_answers._make_room(folder)
-    assert sorted(p.name for p in folder.iterdir()) == ["answers-2.npz", "answers-3.npz"]
+        (folder / f"answers-{k}.kept").write_bytes(bytes(1000))
+        os.utime(folder / f"answers-{k}.kept", (k, k))
+    make_room(folder, 2500)
+    assert sorted(p.name for p in folder.iterdir()) == ["answers-2.kept", "answers-3.kept"]
 
 
 def test_two_at_once_lose_nothing(folder):

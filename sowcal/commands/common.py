@@ -312,6 +312,7 @@ def settings_of(options: argparse.Namespace) -> Settings:
         near_best=options.near_best,
         bed_day=options.bed_day,
         longest=options.longest,
+        every=getattr(options, "every", 1),
     )
 
 

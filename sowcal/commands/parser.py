@@ -17,7 +17,7 @@ from sowcal.outputs.files import need_form, need_place
 from sowcal.outputs.tables import GARDEN_TABLES
 from sowcal.outputs.terminal import plain
 from sowcal.saved_settings import UNSAID_PLACE
-from sowcal.settings import Settings
+from sowcal.settings import MOST_EVERY, Settings
 from sowcal.units import MEASURES
 
 __all__ = ["build", "parse"]
@@ -68,7 +68,7 @@ def _later(name: str):
         command = getattr(import_module(f"sowcal.commands.{module_of(name)}"), f"{name}_command")
         if not hasattr(options, "fresh"):
             return command(options)
-        with import_module("sowcal.kept_answers").keeping(not options.fresh):
+        with import_module("sowcal.weather.cache").keeping(not options.fresh):
             return command(options)
 
     return run
@@ -118,6 +118,13 @@ def _asked(parser: argparse.ArgumentParser) -> None:
         parser.add_argument(option, type=kind, default=value, metavar=unit, help=f"{words} (default {value:g})")
 
 
+def _every(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--every", type=int, choices=range(1, MOST_EVERY + 1), default=1, metavar="DAYS",
+        help="walk a start every so many days: quicker; edges of windows may lie a day or two off (default 1)",
+    )  # fmt: skip
+
+
 def _changes(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--with", dest="what_ifs", action="append", default=[], metavar="CHANGE",
@@ -127,11 +134,9 @@ def _changes(parser: argparse.ArgumentParser) -> None:
 
 def _years(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
-        "--years",
-        default="",
-        metavar="YEARS",
+        "--years", default="", metavar="YEARS",
         help="years of the record that count: 15 for the last fifteen, 1991:2010 or 2006: for those (default: all)",
-    )
+    )  # fmt: skip
 
 
 def _own_crops(parser: argparse.ArgumentParser) -> None:
@@ -207,6 +212,7 @@ def _add_chart(commands: Any) -> None:
     p.add_argument("words", nargs="*", metavar="[SITE] CROP")
     _common(p, ".png .svg .pdf .ics .json .csv .xlsx")
     _asked(p)
+    _every(p)
     _changes(p)
     _own_crops(p)
     _all(p)
@@ -217,9 +223,8 @@ def _add_chart(commands: Any) -> None:
         "--order", choices=["first job", "family", "name"], default="first job", help="order of the crops in pictures"
     )
     p.add_argument("--sort", action=_Renamed, help=argparse.SUPPRESS)
-    p.add_argument(
-        "--first-month", type=int, choices=range(1, 13), default=1, metavar="MONTH", help="month the year begins with"
-    )
+    words = "month the year begins with"
+    p.add_argument("--first-month", type=int, choices=range(1, 13), default=1, metavar="MONTH", help=words)
     _water(p)
     words = "year of a calendar file (default: this year)"
     p.add_argument("--year", type=int, choices=range(1900, 9001), metavar="YEAR", help=words)
@@ -244,17 +249,13 @@ def _add_compare(commands: Any) -> None:
 
 
 def _add_garden(commands: Any) -> None:
-    p = commands.add_parser(
-        "garden", help="how many plants, how much bed, how much water, and how long the store lasts"
-    )
+    words = "how many plants, how much bed, how much water, and how long the store lasts"
+    p = commands.add_parser("garden", help=words)
     p.add_argument("words", nargs="*", metavar="GARDEN")
     _common(p, ".png .svg .pdf .csv .xlsx .ics .json")
     p.add_argument("--all", action="store_true", help="every table, the diary and all cautions")
-    p.add_argument(
-        "--table",
-        choices=tuple(GARDEN_TABLES),
-        help="one table, on the screen or as --out FILE.csv (default there: diary)",
-    )
+    words = "one table, on the screen or as --out FILE.csv (default there: diary)"
+    p.add_argument("--table", choices=tuple(GARDEN_TABLES), help=words)
     _screen(p)
     _years(p)
     p.set_defaults(run=_later("garden"))
@@ -360,6 +361,7 @@ def _add_map(commands: Any) -> None:
     _units(p)
     p.add_argument("--chill", action="store_true", help="chill portions of the winters instead of a crop")
     _asked(p)
+    _every(p)
     _changes(p)
     _own_crops(p)
     p.add_argument(

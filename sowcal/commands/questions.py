@@ -93,7 +93,10 @@ def rate_command(options: argparse.Namespace) -> int:
     chart, verdicts = rate_crops(site, words, **asked_of(options, day))
     say_used(options)
     tell_warnings(chart.warnings, options)
-    answer = rate_json(chart.site, chart.record, verdicts, chart.made_by)
+
+    def answer() -> dict[str, Any]:
+        return rate_json(chart.site, chart.record, verdicts, chart.made_by)
+
     if options.out:
         from sowcal.outputs.tables import rate_tables
 
@@ -114,9 +117,9 @@ def rate_command(options: argparse.Namespace) -> int:
             def pictures():
                 return years_figures(chart.site, crop, years, verdicts[0], issued=day, made_by=chart.made_by)
 
-        write_out(options, figures=pictures, answer=lambda: answer, tables=lambda: rate_tables(verdicts), issued=day)
+        write_out(options, figures=pictures, answer=answer, tables=lambda: rate_tables(verdicts), issued=day)
     elif options.json:
-        print_json(answer)
+        print_json(answer())
     else:
         from sowcal.outputs.verdict_document import kind_name, rate_document, verdict_document
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import csv
 import difflib
 import io
@@ -9,18 +10,19 @@ import json
 import unicodedata
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import fields
 from functools import cache, cached_property
-from math import isnan, nan
 from types import MappingProxyType
 from typing import Any
 
+import numpy as np
+
 from sowcal.crops import tables as records
-from sowcal.crops.tables import NOT_APPLICABLE, Column, Crop, Source, Table, crop_data, table_descriptions
+from sowcal.crops.tables import NOT_APPLICABLE, Column, Crop, Source, Table, cell_value, crop_data, table_descriptions
 from sowcal.errors import InputError, near_words
 from sowcal.languages import SPOKEN, say_crop, speaking
 from sowcal.plurals import counted
-from sowcal.provenance import fingerprint_of
+from sowcal.provenance import fingerprint_of, source_digest
+from sowcal.weather.cache import Later, Plain, digest_of, keeps, prepared_folder, read_parts, told, write_parts
 
 __all__ = [
     "KILLING_OFFSETS",
@@ -51,47 +53,6 @@ _SINGLE = {  # tables with at most one row a crop: attribute of Crop, class
     "water": ("water", records.Water),
     "garden": ("garden", records.Garden),
 }
-
-
-def _number(text: str, column: Column, where: str, line: int) -> float:
-    try:
-        value = float(text)
-    except ValueError:
-        value = nan
-    if isnan(value):
-        raise InputError(
-            f"{text!r} is not a number; give {column.unit or 'a number'} or leave it empty for unknown",
-            where=where,
-            line=line,
-            column=column.name,
-        )
-    if value < column.least or value > column.greatest:
-        low = "any" if isnan(column.least) else f"{column.least:g}"
-        high = "any" if isnan(column.greatest) else f"{column.greatest:g}"
-        raise InputError(
-            f"{text} is outside what is allowed ({low} to {high} {column.unit})",
-            where=where,
-            line=line,
-            column=column.name,
-        )
-    return value
-
-
-def _cell(text: str, column: Column, where: str, line: int) -> float | str:
-    text = text.strip()
-    if not text:
-        if column.required:
-            raise InputError("this must not be empty", where=where, line=line, column=column.name)
-        return nan if column.number else ""
-    if text == NOT_APPLICABLE and not column.required:
-        return text
-    if column.number:
-        return _number(text, column, where, line)
-    if column.words and text not in column.words:
-        raise InputError(
-            f"{text!r} is not one of: {', '.join(column.words)}", where=where, line=line, column=column.name
-        )
-    return text
 
 
 def _header(names: list[str], table: Table, where: str, gone: Mapping[str, str]) -> list[Column | None]:
@@ -148,7 +109,7 @@ def read_rows(
                 raise InputError(
                     f"{counted(len(cells), 'cell')} where the header has {len(columns)}", where=where, line=line
                 )
-            row = {c.name: _cell(t, c, where, line) for t, c in zip(cells, columns, strict=True) if c}
+            row = {c.name: cell_value(t, c, where, line) for t, c in zip(cells, columns, strict=True) if c}
             key = tuple(row[k] for k in table.key)
             if key in seen:
                 raise InputError(
@@ -167,10 +128,17 @@ class Handbook(Mapping[str, Crop]):
     ``handbook[name]`` gives a :class:`~sowcal.crops.tables.Crop`; a misspelt name gets the nearest ones.
     """
 
-    def __init__(self, crops: dict[str, Crop], rows: Rows, sources: dict[str, Source]):
+    def __init__(
+        self,
+        crops: Mapping[str, Crop],
+        rows: Mapping[str, list[dict[str, Any]]],
+        sources: Mapping[str, Source],
+        **known: Any,
+    ):
         self._crops = crops
         self._rows = rows
         self.sources = sources
+        self.__dict__.update(known)  # what was worked out of the same tables before
 
     def __getitem__(self, name: str) -> Crop:
         try:
@@ -198,6 +166,13 @@ class Handbook(Mapping[str, Crop]):
             for part in (table, json.dumps(self._rows[table], sort_keys=True))
         )
 
+    @cached_property
+    def words(self) -> set[str]:
+        """Every name of a crop in any language, without case, hyphens and accents."""
+        return {_fold(n) for c in self.values() for n in _names(c)} | {
+            _fold(row["name"]) for row in self._rows["names"]
+        }
+
     @property
     def tables(self) -> tuple[str, ...]:
         """Names of the tables, in their order."""
@@ -221,8 +196,9 @@ class Handbook(Mapping[str, Crop]):
 KILLING_OFFSETS = {"half, tissue": 0.0, "range, tissue": 0.0, "dead, air": 1.0}
 
 
-def _record(kind: type, row: Mapping[str, Any]) -> Any:
-    return kind(**{f.name: _felt(row, f.name, f.default) for f in fields(kind) if f.name in row})
+def _record(kind: Any, row: Mapping[str, Any]) -> Any:
+    held = kind.__dataclass_fields__  # `fields` makes a new tuple of them for every row
+    return kind(**{name: _felt(row, name, f.default) for name, f in held.items() if name in row})
 
 
 def _felt(row: Mapping[str, Any], name: str, unknown: Any) -> Any:
@@ -288,6 +264,48 @@ def read_tables(names: Iterable[str] | None = None) -> Rows:
     }
 
 
+def _prepared() -> Handbook:
+    """The bundled handbook as it was assembled before; from its files where they, or this program, have changed."""
+    folder = crop_data()
+    files = sorted((f for f in folder.iterdir() if f.name.endswith((".csv", ".json"))), key=lambda f: f.name)
+    digest = digest_of([source_digest().encode(), *(part for f in files for part in (f.name.encode(), f.read_bytes()))])
+    path = prepared_folder() / f"handbook-{digest}.kept"
+    if (found := read_parts(path)) is not None:
+        with contextlib.suppress(KeyError, TypeError, ValueError, IndexError):
+            return _of_parts(found[0])
+    book, plain = assemble(read_tables()), Plain()
+    parts = {
+        "crops": {name: plain.of(crop) for name, crop in book.items()},
+        "sources": {name: plain.of(source) for name, source in book.sources.items()},
+        "known": {"fingerprint": book.fingerprint, "words": sorted(book.words)},
+        **{f"rows of {table}": _columns(book.rows(table)) for table in book.tables},
+    }
+    write_parts(path, {name: json.dumps(part, separators=(",", ":")).encode() for name, part in parts.items()})
+    return book
+
+
+def _columns(rows: Sequence[Mapping[str, Any]]) -> list[list[Any]]:
+    """Rows with the names of their columns before them; all of a table have the same."""
+    return [list(rows[0]), *(list(row.values()) for row in rows)] if rows else []
+
+
+def _of_parts(parts: Mapping[str, bytes]) -> Handbook:
+    """The handbook of what `_prepared` has written."""
+    kinds = {name: kind for name, kind in vars(records).items() if isinstance(kind, type)}
+
+    def of(plain: Any) -> Any:
+        return told(plain, np.zeros(0), kinds)
+
+    def rows(part: bytes) -> list[dict[str, Any]]:
+        names, *held = json.loads(part) or [[]]
+        return [dict(zip(names, row, strict=True)) for row in held]
+
+    tables = {key[len("rows of ") :]: part for key, part in parts.items() if key.startswith("rows of ")}
+    crops, sources, known = (json.loads(parts[name]) for name in ("crops", "sources", "known"))
+    known["words"] = set(known["words"])
+    return Handbook(Later(crops, of), Later(tables, rows), Later(sources, of), **known)
+
+
 @cache
 def handbook() -> Handbook:
     """The bundled handbook, read once a process.
@@ -302,7 +320,7 @@ def handbook() -> Handbook:
     >>> handbook()["courgette"].family
     'Cucurbitaceae'
     """
-    return assemble(read_tables())
+    return _prepared() if keeps() else assemble(read_tables())
 
 
 def is_given(value: Any) -> bool:
@@ -426,12 +444,11 @@ def find_crops(book: Handbook, word: str, language: str = "") -> list[Crop]:
         raise InputError("an empty word names no crop; `sowcal crops` lists all")
     if language and language != "en" and (found := _in_other_languages(book, wanted, language)):
         return found
-    for test in (
-        lambda c: _fold(c.name) == wanted,
-        lambda c: wanted in {_fold(n) for n in _names(c)} or wanted.removesuffix("s") in {_fold(n) for n in _names(c)},
-    ):
-        if found := [c for c in book.values() if test(c)]:
-            return found
+    if found := [book[name] for name in book if _fold(name) == wanted]:
+        return found
+    either = {wanted, wanted.removesuffix("s")}
+    if found := [c for c in book.values() if either & {_fold(n) for n in _names(c)}]:
+        return found
     _gone_name(book, word)
     if found := _in_other_languages(book, wanted):
         return found
@@ -468,10 +485,12 @@ def named_crops(book: Handbook, words: Sequence[str], language: str = "") -> lis
     Names of more than one word need no quotes: the longest run of words that is a name is taken as one. `language` as
     for `find_crops`.
     """
-    whole = {_fold(n) for c in book.values() for n in _names(c)} | {_fold(r["name"]) for r in book.rows("names")}
+    if not words:
+        return []
+    whole = book.words
     if language in SPOKEN:
         with speaking(language):
-            whole |= {_fold(say_crop(name)) for name in book}
+            whole = whole | {_fold(say_crop(name)) for name in book}
     out: dict[str, Crop] = {}
     i = 0
     while i < len(words):

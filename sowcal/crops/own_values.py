@@ -148,6 +148,8 @@ def _laid_over(files: tuple[tuple[str, str], ...]) -> Handbook:
 
 def own_crops(book: Handbook) -> Sequence[str]:
     """Crops that carry a value of the grower's own."""
+    if _KEY not in book.sources:
+        return []
     out = []
     for name, table in table_descriptions().items():
         out += [

@@ -38,6 +38,7 @@ __all__ = [
     "Table",
     "Water",
     "Way",
+    "cell_value",
     "crop_data",
     "known",
     "table_descriptions",
@@ -104,6 +105,48 @@ def _column(field: dict) -> Column:
         required=limits.get("required", False),
         source_column=field.get("sourceField", ""),
     )
+
+
+def _number(text: str, column: Column, where: str, line: int) -> float:
+    try:
+        value = float(text)
+    except ValueError:
+        value = nan
+    if isnan(value):
+        raise InputError(
+            f"{text!r} is not a number; give {column.unit or 'a number'} or leave it empty for unknown",
+            where=where,
+            line=line,
+            column=column.name,
+        )
+    if value < column.least or value > column.greatest:
+        low = "any" if isnan(column.least) else f"{column.least:g}"
+        high = "any" if isnan(column.greatest) else f"{column.greatest:g}"
+        raise InputError(
+            f"{text} is outside what is allowed ({low} to {high} {column.unit})",
+            where=where,
+            line=line,
+            column=column.name,
+        )
+    return value
+
+
+def cell_value(text: str, column: Column, where: str, line: int) -> float | str:
+    """What a cell of a column says; `InputError` for what may not stand there."""
+    text = text.strip()
+    if not text:
+        if column.required:
+            raise InputError("this must not be empty", where=where, line=line, column=column.name)
+        return nan if column.number else ""
+    if text == NOT_APPLICABLE and not column.required:
+        return text
+    if column.number:
+        return _number(text, column, where, line)
+    if column.words and text not in column.words:
+        raise InputError(
+            f"{text!r} is not one of: {', '.join(column.words)}", where=where, line=line, column=column.name
+        )
+    return text
 
 
 @cache

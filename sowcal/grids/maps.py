@@ -40,6 +40,7 @@ from sowcal.grids.run import (
 )
 from sowcal.microclimate import check_together, parse_what_if
 from sowcal.plurals import counted
+from sowcal.provenance import FEWER_STARTS
 from sowcal.settings import Settings
 from sowcal.site_weather import day_of_issue
 from sowcal.weather.grid_file import Grid, open_grid
@@ -246,6 +247,7 @@ def map_crop(
         "crop_tables": book.fingerprint,
         "reliability_asked": asked.reliability,
         "least_yield_fraction_of_success": asked.least_yield,
+        **({"starts": FEWER_STARTS.format(every=asked.every)} if asked.every > 1 else {}),
         **({"changes": "; ".join(changes)} if changes else {}),
         **told,
     }

@@ -190,9 +190,7 @@ _YEAR_MARKS = ("█▄░─·", "#=+-.")  # best fortnight, advised, picked, un
 _KEY = (phrase("best fortnight"), phrase("advised"), phrase("picked"), phrase("sown under cover"), phrase("chancy"))
 
 
-def _of(cell: np.ndarray, days: np.ndarray) -> bool:
-    """Whether days of a kind fill the better part of a cell."""
-    return bool(days[cell].mean() >= 0.4)
+_BETTER_PART = 0.4  # of a cell, that days of a kind fill
 
 
 def _year_days(line: CropSeasons) -> list[np.ndarray]:
@@ -214,17 +212,16 @@ def _year_days(line: CropSeasons) -> list[np.ndarray]:
 
 def _year_strip(line: CropSeasons, cells: Cells, marks: str) -> str:
     """One sign a cell: the first mark that fills the better part of it; a short span is marked in its middle."""
-    kinds = _year_days(line)
-    out = []
-    for cell in cells.days:
-        out.append(next((m for m, days in zip(marks, kinds, strict=True) if _of(cell, days)), " "))
+    fills = cells.share(np.array(_year_days(line))) >= _BETTER_PART
+    first = np.where(fills.any(axis=0), fills.argmax(axis=0), len(marks))
+    out = [f"{marks} "[k] for k in first.tolist()]
     for way in line.starts:
         for window in way.windows or way.possible:
-            place = next(k for k, cell in enumerate(cells.days) if window.best in cell)
+            place = cells.of_day(window.best)
             out[place] = marks[1 if way.windows else 4] if out[place] not in marks[:2] else out[place]
         for advice in way.advice:
             middle = span_days(advice.best_start, advice.best_end)[span_length(*_ends(advice)) // 2]
-            out[next(k for k, cell in enumerate(cells.days) if middle in cell)] = marks[0]
+            out[cells.of_day(middle)] = marks[0]
     return "".join(out)
 
 
@@ -258,7 +255,7 @@ class _YearLayout:
 
     def mark(self, day: int, unicode: bool) -> str:
         """The line that marks the day in the year."""
-        cell = next(k for k, cell in enumerate(self.cells.days) if day in cell)
+        cell = self.cells.of_day(day)
         sign, date = "▼" if unicode else "v", day_text(day)
         room = len(self.cells.days) - cell - 2
         said = f"{sign} {date}" if room >= len(date) else f"{date} {sign}"

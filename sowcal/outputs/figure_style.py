@@ -200,6 +200,24 @@ class Cells:
                 out[k] = known.mean()
         return out
 
+    @cached_property
+    def _cell_of(self) -> list[int]:
+        """Number of the cell that holds each day of the year."""
+        out = [0] * YEAR
+        for k, days in enumerate(self.days):
+            for day in days.tolist():
+                out[day] = k
+        return out
+
+    def of_day(self, day: int) -> int:
+        """Number of the cell that holds a day of the year."""
+        return self._cell_of[day]
+
+    def share(self, marked: np.ndarray) -> np.ndarray:
+        """Share of each cell's days that are marked, of rows of 365 days."""
+        counts = np.add.reduceat(marked[:, self._order].astype(float), self._first, axis=1)
+        return counts / [cell.size for cell in self.days]
+
     def greatest(self, daily: np.ndarray) -> np.ndarray:
         """Greatest value of each cell."""
         return np.maximum.reduceat(daily[self._order], self._first)

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Callable, Sequence
+from functools import cache
 
 __all__ = [
     "bars",
@@ -30,11 +31,11 @@ _ASCII = str.maketrans(
 
 def plain(text: object, *, unicode: bool = True) -> str:
     """Text safe to print: controls as escapes such as \\x1b; in ASCII, accents dropped and the rest '?'."""
+    given = str(text)
+    if given.isascii() and given.isprintable():
+        return given
     out = []
-    text = str(text)
-    if text.isascii() and text.isprintable():  # most texts: a page has some ten thousand
-        return text
-    for c in text:
+    for c in given:
         if unicodedata.category(c) in _UNSAFE:
             out.append(c.encode("ascii", "backslashreplace").decode("ascii") if ord(c) > 127 else _escape(c))
         elif unicodedata.category(c) == "Zs":
@@ -52,6 +53,7 @@ def _escape(c: str) -> str:
     return {"\n": " ", "\t": " ", "\r": " "}.get(c, f"\\x{ord(c):02x}")
 
 
+@cache
 def _columns(c: str) -> int:
     if unicodedata.combining(c):
         return 0
@@ -60,6 +62,8 @@ def _columns(c: str) -> int:
 
 def screen_width(text: str) -> int:
     """Columns that a text takes."""
+    if text.isascii():
+        return len(text)
     return sum(map(_columns, text))
 
 

@@ -76,12 +76,12 @@ def raise_seedlings(site: SiteDays, growth: Growth, way: Way) -> Raised:
         return prefix(single_sine_horizontal(low, high, growth.base_temperature, growth.upper_threshold))
 
     total = site.keep(("nursery", heated, growth.base_temperature, growth.upper_threshold), make)
-    start = site.start
+    start = site.starts
     least, most = 7.0 * way.nursery_weeks_least, 7.0 * way.nursery_weeks_most
     need = way.nursery_thermal_time
     if not known(need):
-        days = np.full(site.size, 0.5 * (least + most))
-        return Raised(np.nan_to_num(days, nan=35.0), np.zeros(site.size), start)
+        days = np.full(start.size, 0.5 * (least + most))
+        return Raised(np.nan_to_num(days, nan=35.0), np.zeros(start.size), start)
     sown = place_in(total, total[start] - stepped(need), "right") - 1
     days = np.clip((start - sown).astype(float), least, most)
     got = total[start] - total[np.maximum(start - days.astype(int), 0)]
@@ -144,12 +144,12 @@ def rate_and_share(table: EmergenceTable | None, germination: Germination) -> tu
 
 
 def emerge(site: SiteDays, crop: Crop, way: Way, surface: str) -> Emerged:
-    """Emergence of one crop from every start day, shape (N,) each."""
-    start = site.start
+    """Emergence of one crop from every start, shape (S,) each."""
+    start = site.starts
     germination = crop.germination
     from_table = crop.emergence if way.stock in ("", "seed") else None
     if way.way == "set out" or (from_table is None and not germination.thermal_time > 0):
-        return Emerged(start, np.ones(site.size), np.zeros(site.size, dtype=bool), start)
+        return Emerged(start, np.ones(start.size), np.zeros(start.size, dtype=bool), start)
     depth = way.depth if known(way.depth) else 2.0
 
     def sums() -> np.ndarray:
@@ -192,7 +192,7 @@ _WARM_REST = 0.4  # pace of rest in hot soil: judgement
 def _lifted(site: SiteDays) -> np.ndarray:
     """Day index on which the stock of each start day was lifted; below 0 before the record."""
     lifted = (_LONGEST_DAY if site.latitude >= 0 else _SHORTEST_DAY) + _LIFTED_AFTER
-    return site.start - (site.day_of_year - lifted) % 365
+    return site.starts - (site.day_of_year[site.starts] - lifted) % 365
 
 
 def _rested(site: SiteDays, depth: float, surface: str, rest: float) -> np.ndarray:
@@ -206,8 +206,8 @@ def _rested(site: SiteDays, depth: float, surface: str, rest: float) -> np.ndarr
         soil = site.soil_tenths(depth, surface).mean(axis=1) / 10.0
         passed = prefix(_WARM_REST + (1.0 - _WARM_REST) * ramp(soil, _RESTS_BADLY, _RESTS_WELL))
         # of stock lifted before the record begins it is not known how it rested, and no answer rests on it
-        met = ramp(passed[site.start] - passed[np.maximum(_lifted(site), 0)], 0.5 * rest, rest)
-        return np.where(site.start - _lifted(site) > rest / _WARM_REST, 1.0, met)
+        met = ramp(passed[site.starts] - passed[np.maximum(_lifted(site), 0)], 0.5 * rest, rest)
+        return np.where(site.starts - _lifted(site) > rest / _WARM_REST, 1.0, met)
 
     return site.keep(("rested", depth, surface, rest), make)
 
@@ -215,10 +215,10 @@ def _rested(site: SiteDays, depth: float, surface: str, rest: float) -> np.ndarr
 def rest_begun(site: SiteDays, way: Way) -> np.ndarray:
     """First day index that a start of resting stock looks at: when the stock was lifted, once its rest may matter."""
     if not known(way.stock_rest_days) or way.stock not in _RESTING:
-        return site.start
+        return site.starts
     # rest is over at the latest when all of it has passed at the pace of hot soil
-    resting = site.start - _lifted(site) <= way.stock_rest_days / _WARM_REST
-    return np.where(resting, _lifted(site), site.start)
+    resting = site.starts - _lifted(site) <= way.stock_rest_days / _WARM_REST
+    return np.where(resting, _lifted(site), site.starts)
 
 
 def _quickest(table: EmergenceTable | None, germination: Germination) -> float:
@@ -273,7 +273,7 @@ def _cold_bed(walk: Walk, losses: Losses) -> None:
     if walk.crop.cold.frost_class not in _BED:
         return
     soil = site.keep(("bed",), lambda: prefix(site.soil_tenths(10.0, "bare").mean(axis=1) / 10.0))
-    mean = span_mean(soil, site.start, np.minimum(site.start + 14, site.size))
+    mean = span_mean(soil, site.starts, np.minimum(site.starts + 14, site.size))
     full = min(_BED[walk.crop.cold.frost_class], growth.base_temperature + _BED_ABOVE_BASE)
     losses.take("cold soil", ramp(mean, full - _BED_RAMP, full))
 
@@ -348,7 +348,7 @@ def first_flower(walk: Walk) -> np.ndarray:
 def slowness(walk: Walk, first: np.ndarray, losses: Losses) -> None:
     """From full worth at the most days growers allow to nothing at a quarter more."""
     most = _or(walk.crop.growth.days_most, 200.0)
-    losses.take("too slow", ramp((first - walk.site.start).astype(float), 1.25 * most, most))
+    losses.take("too slow", ramp((first - walk.site.starts).astype(float), 1.25 * most, most))
 
 
 def _or(value: float, other: float) -> float:

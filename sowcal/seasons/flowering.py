@@ -152,7 +152,7 @@ def flowering_crop(walk: Walk, losses: Losses) -> tuple[np.ndarray, np.ndarray, 
     ages = walk.gathered(flower, aging)
     filled = site.keep((*key, "filled"), lambda: day_reached(set_total, np.arange(n + 1), full))[flower]
     stop = np.minimum(np.minimum(ages, filled) + 1, np.maximum(ripens_by, flower))
-    chilled = np.full(n, n)
+    chilled = np.full(site.starts.size, n)
     if crop.cold.frost_class in ("tender", "very tender"):
         chilled = sums[1][flower].astype(int)
     stop = np.clip(np.minimum(stop, chilled), flower, n)
@@ -182,7 +182,7 @@ def _killed(walk: Walk, flower: np.ndarray) -> np.ndarray:
     """Day on which frost ends the season of a plant in flower."""
     limit = walk.crop.cold.killing_grown
     if not known(limit):
-        return np.full(walk.site.size, walk.site.size)
+        return np.full(walk.site.starts.size, walk.site.size)
     return walk.site.next_tissue_below(limit, hardens(walk.crop.cold))[flower]
 
 

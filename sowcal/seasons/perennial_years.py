@@ -114,8 +114,8 @@ def span_days(site: SiteDays, years: np.ndarray, part: str) -> tuple[np.ndarray,
         year = years + shift
         if south:
             month, year = (month + 6, year) if month <= 6 else (month - 6, year + 1)
-        dates = np.array([f"{y:04d}-{month:02d}-{day:02d}" for y in year], dtype="datetime64[D]")
-        ends.append((dates - site.dates[0]).astype(int))
+        months = (np.asarray(year) - 1970).astype("datetime64[Y]").astype("datetime64[M]") + (month - 1)
+        ends.append((months.astype("datetime64[D]") + (day - 1) - site.dates[0]).astype(int))
     return ends[0], ends[1]
 
 

@@ -94,7 +94,7 @@ def seasons(site: SiteDays, crop: Crop, way: Way) -> Seasons:
     """
     walk, up, raised = begin(site, crop, way)
     growth = crop.growth
-    losses = Losses(site.size)
+    losses = Losses(site.starts.size)
     settled = young_stand(walk, up, losses)
     grow = flowering_crop if growth.habit == "flowering" else vegetative_crop
     first, last, judged = grow(walk, losses)
@@ -103,16 +103,16 @@ def seasons(site: SiteDays, crop: Crop, way: Way) -> Seasons:
     begun = np.minimum(_looks_back(walk), raised.begun if raised else rest_begun(site, way))
     undecided = ~site.whole_between(begun, judged)
     return Seasons(
-        yield_fraction=np.where(undecided, np.nan, fraction),
-        first=first,
-        last=last,
-        hazard=hazard,
-        raised_days=raised.days if raised else None,
+        yield_fraction=site.of_nearest(np.where(undecided, np.nan, fraction)),
+        first=site.of_nearest(first),
+        last=site.of_nearest(last),
+        hazard=site.of_nearest(hazard),
+        raised_days=site.of_nearest(raised.days) if raised else None,
     )
 
 
 def begin(site: SiteDays, crop: Crop, way: Way) -> tuple[Walk, Emerged, Raised | None]:
-    """The walk from every start day as far as the stand, and the seedlings of what is set out."""
+    """The walk from every start as far as the stand, and the seedlings of what is set out."""
     growth = crop.growth
     total = effective_thermal_time(site, growth)
     raised = raise_seedlings(site, growth, way) if way.way == "set out" else None
@@ -125,7 +125,7 @@ def begin(site: SiteDays, crop: Crop, way: Way) -> tuple[Walk, Emerged, Raised |
         total=total,
         emerged=up.day,
         need=need + (raised.owing if raised else 0.0),
-        horizon=np.minimum(site.start + int(_horizon(crop)), site.size),
+        horizon=np.minimum(site.starts + int(_horizon(crop)), site.size),
     )
     return walk, up, raised
 
@@ -133,8 +133,8 @@ def begin(site: SiteDays, crop: Crop, way: Way) -> tuple[Walk, Emerged, Raised |
 def _looks_back(walk: Walk) -> np.ndarray:
     """First day that the walk looks at: the start, or where cold has stopped the setting of tender plants before."""
     if walk.crop.growth.habit == "flowering":
-        return np.minimum(walk.site.start, first_flower(walk) - MONTH_BEFORE)
-    return walk.site.start
+        return np.minimum(walk.site.starts, first_flower(walk) - MONTH_BEFORE)
+    return walk.site.starts
 
 
 def _horizon(crop: Crop) -> float:
@@ -175,7 +175,7 @@ class Stages:
 
 def stages(site: SiteDays, crop: Crop, way: Way, outcome: Seasons, start: np.ndarray) -> Stages:
     """When the stages of some seasons begin; `outcome` is what `seasons` gives for the same site, crop and way."""
-    walk, up, _ = begin(site, crop, way)
+    walk, up, _ = begin(site.every_day, crop, way)
     growth = crop.growth
     young = growth.fraction_establishing if known(growth.fraction_establishing) else 0.25
     if growth.habit == "flowering":
@@ -196,7 +196,7 @@ def ready_to_set_out(site: SiteDays, crop: Crop, way: Way, sown: np.ndarray) -> 
 
     The engine asks of each day of setting out when its seedlings were to be sown; here that is read backwards.
     """
-    raised = begin(site, crop, way)[2]
+    raised = begin(site.every_day, crop, way)[2]
     assert raised is not None
     was_sown = np.maximum.accumulate(site.start - np.ceil(raised.days).astype(int))
     return np.searchsorted(was_sown, sown, side="left")

@@ -6,6 +6,7 @@ long-term mean so that sums stay finite; every season that touches one is undeci
 
 from __future__ import annotations
 
+from copy import copy
 from dataclasses import replace
 from functools import cached_property
 from typing import TYPE_CHECKING
@@ -156,6 +157,28 @@ class SiteDays:
             dates=record.time,
             rain=record.values.get("pr"),
         )
+
+    @cached_property
+    def starts(self) -> np.ndarray:
+        """Days from which seasons are walked, shape (S,): every one, or the same days of each year."""
+        every = self.settings.every
+        return self.start if every == 1 else np.flatnonzero(self.day_of_year % every == every // 2)
+
+    def of_nearest(self, found: np.ndarray) -> np.ndarray:
+        """What was found for the starts, shape (S,), for every day: that of the start nearest to it, shape (N,)."""
+        if self.starts is self.start:
+            return found
+        between = 0.5 * (self.starts[1:] + self.starts[:-1])
+        return found[self.keep(("nearest",), lambda: np.searchsorted(between, self.start))]
+
+    @cached_property
+    def every_day(self) -> SiteDays:
+        """The same days, walked from each of them."""
+        if self.settings.every == 1:
+            return self
+        out = copy(self)
+        out.settings, out._kept, out.__dict__["starts"] = replace(self.settings, every=1), {}, self.start
+        return out
 
     def keep(self, key: tuple, make) -> np.ndarray:
         """The array of that key, made once."""

@@ -70,7 +70,7 @@ def bulbing(walk: Walk, losses: Losses) -> tuple[np.ndarray, np.ndarray]:
     grown = walk.total[here] - walk.total[np.minimum(walk.emerged, site.size)]
     if walk.way.way == "set out" and known(walk.way.nursery_thermal_time):
         # seedlings raised in days that are long already start to bulb in their trays
-        short = site.day_length < gates.bulbing_day_length
+        short = site.day_length[site.starts] < gates.bulbing_day_length
         grown = grown + np.where(short, 1.0, 0.25) * walk.way.nursery_thermal_time
     if walk.way.way == "planted" and known(gates.juvenile_thermal_time):
         grown = grown + 0.5 * gates.juvenile_thermal_time  # sets and cloves start with their own reserves
@@ -252,7 +252,7 @@ def _heat(walk: Walk, fills: np.ndarray, until: np.ndarray, quality: np.ndarray 
     Before that, heat only slows growth: it is in the thermal time, and the plant waits for its season.
     """
     site, heat = walk.site, walk.crop.heat
-    left = np.minimum(quality, np.ones(site.size))
+    left = np.minimum(quality, np.ones(site.starts.size))
 
     def share(what: str, limit: float, half: float, i: np.ndarray, j: np.ndarray) -> np.ndarray | None:
         if not known(limit, half) or half <= 0:

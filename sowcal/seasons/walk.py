@@ -29,7 +29,7 @@ HAZARDS = (
 
 @dataclass(frozen=True, slots=True)
 class Walk:
-    """One crop and way under way from every start day; day arrays have shape (N,)."""
+    """One crop and way under way from every start; day arrays have shape (S,), that of `SiteDays.starts`."""
 
     site: SiteDays
     crop: Crop

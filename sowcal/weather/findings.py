@@ -13,6 +13,8 @@ from sowcal.errors import InputError
 from sowcal.languages import phrase
 from sowcal.plurals import counted_phrase
 from sowcal.units import quantity
+from sowcal.weather.cache import remembered
+from sowcal.weather.record import parts_of
 
 if TYPE_CHECKING:
     from sowcal.weather.quality import Problem
@@ -295,10 +297,21 @@ def with_findings(record: DailyRecord, issued: dt.date, *, made: bool = False) -
     """
     if made:
         return replace(record, findings=Findings(str(issued)))
-    from sowcal.weather.quality import quality_report
 
-    problems = quality_report(record, issued).problems
-    return replace(record, findings=Findings(str(issued), tuple(p for p in problems if p.grade != "remark")))
+    def looked_for() -> tuple[Problem, ...]:
+        from sowcal.weather.quality import quality_report
+
+        return tuple(p for p in quality_report(record, issued).problems if p.grade != "remark")
+
+    def kinds() -> dict[str, type]:
+        from sowcal.weather.quality import Problem as Kind
+
+        return {"Problem": Kind}
+
+    # days of the future apart, the day of issue decides nothing
+    after = str(issued) if record.time[-1] > np.datetime64(issued, "D") else ""
+    problems = remembered("findings", (after.encode(), *parts_of(record)), looked_for, kinds)
+    return replace(record, findings=Findings(str(issued), problems))
 
 
 def checked(record: DailyRecord, issued: dt.date | None = None) -> DailyRecord:

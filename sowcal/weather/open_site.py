@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
 import os
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -13,7 +14,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sowcal.errors import InputError
-from sowcal.files import first_bytes
+from sowcal.files import file_size, first_bytes
+from sowcal.weather.cache import keeps, remembered
 from sowcal.weather.ecad import is_ecad
 from sowcal.weather.epw import is_epw
 from sowcal.weather.fao_text import is_fao
@@ -21,7 +23,7 @@ from sowcal.weather.filling import fill_short_gaps
 from sowcal.weather.findings import with_findings
 from sowcal.weather.ghcn import is_dly, is_ghcn_csv
 from sowcal.weather.netcdf import is_netcdf, is_zarr
-from sowcal.weather.record import check_place, without_empty_ends
+from sowcal.weather.record import check_place, record_kinds, without_empty_ends
 from sowcal.weather.site_file import EXAMPLE, Site, bundled_names, bundled_site, read_site_file
 from sowcal.weather.years import chosen_years
 
@@ -38,6 +40,8 @@ __all__ = [
     "site_weather",
 ]
 
+_NOT_KEPT = ("netcdf", "fao")  # what may be a folder, or read files that are not named
+_MOST_KEPT = 20_000_000  # bytes of a file whose days are kept: its digest is reckoned with every question
 FORMATS = ("csv", "ghcn", "dly", "ecad", "epw", "fao", "netcdf")
 _OF_FILES = ("ecad", "fao")  # formats of which a record may be several files
 _OF_CSV = ("temperature_unit", "date_format", "separator", "comment", "columns")
@@ -124,8 +128,22 @@ def read_record(
     if len(files) > 1 and told not in _OF_FILES:
         raise InputError(f"a record of the format {told} is one file; {len(files)} are named", where=where)
     place: dict[str, Any] = {"latitude": latitude, "longitude": longitude, "elevation": elevation, "title": title}
-    record = _reader(told)(files if told in _OF_FILES else files[0], **place, **options)
+
+    def read() -> DailyRecord:
+        return _reader(told)(files if told in _OF_FILES else files[0], **place, **options)
+
+    record = read() if told in _NOT_KEPT else _kept_days(files, (told, place, options), read)
     return record.and_then(f"taken for {told} by its content") if form is None and told != "csv" else record
+
+
+def _kept_days(files: Sequence[Path], asked: tuple, read: Callable[[], DailyRecord]) -> DailyRecord:
+    """The days of some files of text, read anew where one of them, or how they are read, has changed."""
+    if not keeps() or any(not os.path.isfile(f) or file_size(f) > _MOST_KEPT for f in files):
+        return read()
+    with contextlib.suppress(OSError):
+        parts = [f"{[str(f) for f in files]!r} {asked!r}".encode(), *(f.read_bytes() for f in files)]
+        return remembered("days", parts, read, record_kinds)
+    return read()
 
 
 def _reader(form: str):
@@ -260,19 +278,24 @@ def site_weather(site: Site, *, years: int | None = None) -> DailyRecord:
 
 
 def _generated(site: Site, years: int | None) -> DailyRecord:
-    from sowcal.weather.generator import generate_daily
-
     weather = site.weather
+    normals = {k: v for k, v in weather.items() if isinstance(v, tuple)}
+    asked = {
+        "years": years or weather.get("years", 30),
+        "seed": weather.get("seed", 1),
+        "first_year": weather.get("first_year", 1991),
+        "latitude": site.latitude,
+        "longitude": site.longitude,
+        "elevation": site.elevation,
+    }
+
+    def made() -> DailyRecord:
+        from sowcal.weather.generator import generate_daily
+
+        return generate_daily(normals, **asked)
+
     try:
-        return generate_daily(
-            {k: v for k, v in weather.items() if isinstance(v, tuple)},
-            years=years or weather.get("years", 30),
-            seed=weather.get("seed", 1),
-            first_year=weather.get("first_year", 1991),
-            latitude=site.latitude,
-            longitude=site.longitude,
-            elevation=site.elevation,
-        )
+        return remembered("generated", [f"{normals!r} {asked!r}".encode()], made, record_kinds)
     except InputError as problem:
         raise InputError(problem.message, where=str(site.path or site.name)) from None
 

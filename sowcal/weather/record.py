@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import asdict, dataclass, replace
+from collections.abc import Iterator, Mapping
+from dataclasses import asdict, dataclass, fields, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
@@ -31,6 +31,8 @@ __all__ = [
     "check_place",
     "daily_record",
     "encodable",
+    "parts_of",
+    "record_kinds",
     "steps_of",
     "without_empty_ends",
 ]
@@ -261,6 +263,21 @@ class DailyRecord:
             parts += [b"tas_hour", steps_of(self.hours)]
         parts.append(b"coast" if self.coast else b"")
         return fingerprint_of(parts)
+
+
+def parts_of(record: DailyRecord) -> Iterator[bytes]:
+    """All that a record has, as pieces of bytes: for a digest of it."""
+    for field in fields(record):
+        value = getattr(record, field.name)
+        arrays = value if isinstance(value, Mapping) else {"": value}
+        for name, array in arrays.items():
+            yield f"{field.name} {name}".encode()
+            yield array.tobytes() if isinstance(array, np.ndarray) else repr(array).encode()
+
+
+def record_kinds() -> dict[str, type]:
+    """The records of which a record of days is made, by their names."""
+    return {kind.__name__: kind for kind in (DailyRecord, Felt, Note, StationFacts)}
 
 
 def _locked(array: np.ndarray) -> np.ndarray:

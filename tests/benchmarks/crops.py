@@ -1,66 +1,90 @@
-"""Rows on crops: one crop against the loop in pandas, 120 crops against xclim, 120 against 15."""
+"""Rows on crops: one way against a bare search, its walk against a compiled loop, dates, perennials, gaps, memory."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
-import naive
 import numpy as np
-from measure import Row, Size, side_by_side
-from record import Days, days_of, labelled, xclim_indices
+import scalar_loop
+from measure import Row, Size, added_memory, side_by_side
+from record import PLOT, Days, days_of, with_gaps
 
-from sowcal.climate.degree_days import growing_degree_days, single_sine_horizontal
+from sowcal.answers import sowing_chart
+from sowcal.climate.chill import chill_portions
+from sowcal.climate.degree_days import single_sine_horizontal
 from sowcal.crops.handbook import handbook
 from sowcal.crops.tables import Crop, known
 from sowcal.seasons.season import seasons
 from sowcal.seasons.site_days import SiteDays
 from sowcal.seasons.sums import day_reached, prefix
 from sowcal.suitability.annuals import crop_seasons
+from sowcal.suitability.verdicts import judge_crops
+from sowcal.weather.open_site import open_weather
 
-__all__ = ["rows"]
+__all__ = ["CROPS", "rows"]
 
 CROP = "radish"  # cut whole, with every hazard but those of bulbs and heads
+CROPS = (
+    "tomato (large)", "courgette", "lettuce (head)", "broad bean", "potato (early)", "carrot", "onion (short-day)",
+    "pea (shelling)", "french bean (bush)", "cabbage (white)", "beetroot", "sweet pepper (blocky)",
+)  # fmt: skip
 
 
 def rows(size: Size) -> list[Row]:
     """All rows on crops."""
     days = days_of(size.years)
-    return [_one_crop(days, size), *_many_crops(days, size)]
+    return [
+        _one_way(days, size),
+        *_walk(days, size),
+        *_many_crops(days, size),
+        _perennials(days, size),
+        _gaps(days, size),
+        _memory(size),
+    ]
 
 
 def _site(days: Days) -> SiteDays:
     return SiteDays(days.tasmin, days.tasmax, days.time[0], days.latitude)
 
 
-def _one_crop(days: Days, size: Size) -> Row:
-    crop = handbook()[CROP]
-    way = crop.ways[0]
+def _some(size: Size) -> list[Crop]:
+    return [handbook()[name] for name in CROPS[: size.grid_crops]]
 
-    def engine():
-        return seasons(_site(days), crop, way)
 
-    site = _site(days)
-    table = naive.day_table(site, crop, way)
-    # start days spread over the year, taken from the middle of the record
-    begin = 365 * (size.years // 2)
-    starts = begin + (np.arange(size.starts) * 365) // size.starts
-    walked: dict[int, naive.Season] = {}
-
-    def loop():
-        for start in starts:
-            walked[int(start)] = naive.walk_one_start(table, crop, way, table["date"].iloc[start])
-
-    here, there = side_by_side(engine, loop, repeats=max(size.repeats // 3, 1))
-    differing = naive.differing_dates(site, crop, way, walked)
-    if differing:
-        raise AssertionError(f"dates differ on {len(differing)} start days; the first: {differing[0]}")
-    return Row(
-        f"one crop ({CROP}), every start day of {size.years} years, all hazards, from bare days",
-        f"the loop in pandas, {size.starts} starts, scaled",
-        here,
-        there * days.time.size / size.starts,
-        least=10_000,
+def _one_way(days: Days, size: Size) -> Row:
+    crops = _some(size)
+    ways = sum(len(crop.ways) for crop in crops)
+    total = prefix(single_sine_horizontal(days.tasmin, days.tasmax, 4.0, 30.0))
+    target = total[:-1] + 1000.0
+    whole, search = side_by_side(
+        lambda: crop_seasons(_site(days), crops), lambda: np.searchsorted(total, target), repeats=size.repeats
     )
+    return Row(
+        f"one way (mean of {ways}), every start day of {size.years} years, all hazards, windows, odds, from bare days",
+        f"one searchsorted of its {days.time.size:,} starts",
+        whole / ways,
+        search,
+        most=15,
+    )
+
+
+def _walk(days: Days, size: Size) -> list[Row]:
+    """The walk alone against the same walk as a scalar loop; no row where nothing compiles that."""
+    crop = handbook()[CROP]
+    way, site = crop.ways[0], _site(days)
+    table = scalar_loop.daily_table(site, crop, way)
+    # the smallest size only tries whether both say the same: Python's own loop does, and nothing is compiled
+    loop = scalar_loop.compiled() if size.processes > 1 else scalar_loop.walk.__globals__["_loop"]
+    if loop is None:
+        print("(numba is not installed: the walk is not set beside a compiled loop)")
+        return []
+    outcome, found = seasons(site, crop, way), scalar_loop.walk(table, site.size, loop)
+    if apart := scalar_loop.differing(outcome, found, site.size):
+        raise AssertionError(f"{len(apart)} start days differ; the first: {apart[0]}")
+    here, there = side_by_side(
+        lambda: seasons(site, crop, way), lambda: scalar_loop.walk(table, site.size, loop), repeats=size.repeats
+    )
+    return [Row(f"the walk alone ({CROP})", "the same walk as one scalar compiled loop", here, there, most=1.5)]
 
 
 def _chosen(number: int) -> list[Crop]:
@@ -79,114 +103,92 @@ def _needs(crops: Sequence[Crop]) -> list[tuple[float, float, float]]:
     """Base, upper threshold and thermal time; a crop that comes again wants a little more than before."""
     out = []
     for k, crop in enumerate(crops):
-        # no sum of days to 0.1 degC meets it exactly: there xclim waits another day
         need = 0.5 * (crop.ways[0].thermal_time_low + crop.ways[0].thermal_time_high) + 0.37 * k + 0.0123
         out.append((crop.growth.base_temperature, crop.growth.upper_threshold, need))
     return out
 
 
-def _dates_by_sine(days: Days, needs: Sequence[tuple[float, float, float]]) -> list[np.ndarray]:
-    """Day on which each crop's thermal time is met, from every start day: one running sum a pair of thresholds."""
-    start = np.arange(days.time.size)
-    kept: dict[tuple[float, float], np.ndarray] = {}
-    out = []
+def _sums(days: Days, needs: Sequence[tuple[float, float, float]]) -> dict[tuple[float, float], np.ndarray]:
+    """One running sum of degree days a pair of thresholds."""
+    pairs = dict.fromkeys((base, upper) for base, upper, _ in needs)
+    return {pair: prefix(single_sine_horizontal(days.tasmin, days.tasmax, *pair)) for pair in pairs}
+
+
+def _dates(days: Days, needs: Sequence[tuple[float, float, float]]) -> list[np.ndarray]:
+    """Day on which each crop's thermal time is met, from every start day, as the engine finds it."""
+    start, sums = np.arange(days.time.size), _sums(days, needs)
+    return [day_reached(sums[base, upper], start, need) for base, upper, need in needs]
+
+
+def _searched(days: Days, needs: Sequence[tuple[float, float, float]]) -> list[np.ndarray]:
+    """The same by a plain running sum and a search a crop."""
+    out, kept = [], {}
     for base, upper, need in needs:
         if (base, upper) not in kept:
-            kept[base, upper] = prefix(single_sine_horizontal(days.tasmin, days.tasmax, base, upper))
-        out.append(day_reached(kept[base, upper], start, need))
+            daily = single_sine_horizontal(days.tasmin, days.tasmax, base, upper)
+            kept[base, upper] = np.concatenate([[0.0], np.cumsum(daily)])
+        total = kept[base, upper]
+        out.append(np.searchsorted(total, total[:-1] + need) - 1)
     return out
-
-
-def _dates_by_mean(days: Days, needs: Sequence[tuple[float, float, float]]) -> list[np.ndarray]:
-    """The same by xclim's degree days: of the daily mean, with no upper threshold."""
-    start = np.arange(days.time.size)
-    kept: dict[float, np.ndarray] = {}
-    out = []
-    for base, _, need in needs:
-        if base not in kept:
-            daily = growing_degree_days(days.tasmin, days.tasmax, base_temperature=base, method="average_mean")
-            kept[base] = prefix(daily)
-        out.append(day_reached(kept[base], start, need))
-    return out
-
-
-class _Exceedance:
-    """xclim's date on which degree days exceed a sum, for some crops and start days, and the check of its dates."""
-
-    def __init__(self, days: Days, needs: Sequence[tuple[float, float, float]], calls: int):
-        self.days, self.needs = days, needs
-        self.tas = labelled(days.tas, days, "tas")
-        random = np.random.default_rng(5)
-        crops = random.integers(0, len(needs), calls)
-        # to October, so that most dates fall within xclim's calendar year
-        self.asked = [(int(c), int(d)) for c, d in zip(crops, random.integers(0, 280, calls), strict=True)]
-        self.found: dict[tuple[int, int], np.ndarray] = {}
-
-    def __call__(self) -> None:
-        indices = xclim_indices()
-        for crop, day in self.asked:
-            base, _, need = self.needs[crop]
-            after = str(np.datetime64("2001-01-01") + day)[5:]
-            self.found[crop, day] = indices.degree_days_exceedance_date(
-                self.tas, thresh=f"{base} degC", sum_thresh=f"{need} K days", op=">", after_date=after, freq="YS"
-            ).values
-
-    def check(self, ours: Sequence[np.ndarray]) -> int:
-        """Compare date by date; the number of dates compared."""
-        time = self.days.time
-        years = np.unique(time.astype("datetime64[Y]"))
-        compared = 0
-        for (crop, day), theirs in self.found.items():
-            for year, value in zip(years, theirs, strict=True):
-                first = year.astype("datetime64[D]")
-                month_day = np.datetime64("2001-01-01") + day
-                start = int((np.datetime64(f"{year}-{str(month_day)[5:]}") - time[0]).astype(int))
-                reached = int(ours[crop][start])
-                in_year = reached < time.size and time[reached] < (year + 1).astype("datetime64[D]")
-                expected = first + int(value) - 1 if np.isfinite(value) else None
-                if in_year != (expected is not None) or (in_year and time[reached] != expected):
-                    here = time[reached] if in_year else "not within the year"
-                    raise AssertionError(f"need {self.needs[crop]} from {time[start]}: {here}, xclim {expected}")
-                compared += in_year
-        return compared
 
 
 def _many_crops(days: Days, size: Size) -> list[Row]:
     many, few = size.crops
     crops = _chosen(many)
     needs = _needs(crops)
-    exceedance = _Exceedance(days, needs, size.calls)
-    slow = max(size.repeats // 3, 1)
-    dates, theirs = side_by_side(lambda: _dates_by_mean(days, needs), exceedance, repeats=slow)
-    if not exceedance.check(_dates_by_mean(days, needs)):
-        raise AssertionError("no date could be compared with xclim's")
-    theirs = theirs / size.calls * many * 365
-
-    pairs = sorted({(base, upper) for base, upper, _ in needs})
-
-    def one_pass():
-        for base, upper in pairs:
-            single_sine_horizontal(days.tasmin, days.tasmax, base, upper)
-
-    bare, sine, sine_few = side_by_side(
-        one_pass,
-        lambda: _dates_by_sine(days, needs),
-        lambda: _dates_by_sine(days, needs[:few]),
-        repeats=size.repeats,
-    )
+    for (base, _, need), ours, theirs in zip(needs, _dates(days, needs), _searched(days, needs), strict=True):
+        if (ours != theirs).any():
+            raise AssertionError(f"{(ours != theirs).sum()} dates of {need:g} degC d above {base:g} differ")
+    dates, bare = side_by_side(lambda: _dates(days, needs), lambda: _searched(days, needs), repeats=size.repeats)
     whole, whole_few = side_by_side(
-        lambda: crop_seasons(_site(days), crops), lambda: crop_seasons(_site(days), crops[:few]), repeats=slow
+        lambda: crop_seasons(_site(days), crops),
+        lambda: crop_seasons(_site(days), crops[:few]),
+        repeats=max(size.repeats // 3, 1),
     )
-    xclim = f"xclim's degree-days exceedance date, {size.calls} calls, scaled to crops x 365"
-    passes = f"one numpy pass of single-sine degree days for their {len(pairs)} pairs of thresholds"
     ways = sum(len(c.ways) for c in crops)
     full = f"{many} crops ({ways} ways), every start day, all hazards, windows and odds"
     return [
-        Row(f"{many} crops, every start day of {size.years} years: dates of the same degree days", xclim, dates, theirs,
-            least=100_000),
-        Row(full, xclim, whole, theirs, least=100_000),
-        Row(f"{many} crops, every start day: dates of single-sine degree days", passes, sine, bare, most=4),
-        Row(full, passes, whole, bare, most=4),
-        Row(f"{many} crops, dates", f"{few} crops, dates", sine, sine_few, most=8),
+        Row(f"{many} crops, every start day of {size.years} years: dates of degree days",
+            "a cumsum a pair of thresholds and one searchsorted a crop", dates, bare, most=1),
         Row(full, f"{few} crops, the same", whole, whole_few, most=8),
     ]  # fmt: skip
+
+
+def _perennials(days: Days, size: Size) -> Row:
+    book = handbook()
+    crops = [crop for crop in book.values() if crop.perennial is not None]
+    crops = crops if size.processes > 1 else crops[:5]
+    judged, chill = side_by_side(
+        lambda: judge_crops(_site(days), crops, book, calendar=False),
+        lambda: chill_portions(days.tasmin, days.tasmax, time=days.time, latitude=days.latitude),
+        repeats=max(size.repeats // 3, 1),
+    )
+    return Row(f"{len(crops)} perennials, every year", "chill portions of the site once", judged, chill, most=1.5)
+
+
+def _gaps(days: Days, size: Size) -> Row:
+    crops, holed = _some(size), with_gaps(days)
+    gappy, whole = side_by_side(
+        lambda: crop_seasons(_site(holed), crops),
+        lambda: crop_seasons(_site(days), crops),
+        repeats=max(size.repeats // 3, 1),
+    )
+    lacking = np.isnan(holed.tasmin).mean()
+    return Row(
+        f"{len(crops)} crops on a record that lacks {lacking:.0%} of its days", "the same days whole", gappy, whole,
+        most=1.5,
+    )  # fmt: skip
+
+
+def _memory(size: Size) -> Row:
+    record = open_weather(PLOT)[1]
+    crops = () if size.processes > 1 else CROPS[:2]
+    held = sum(values.nbytes for values in record.values.values())
+    return Row(
+        f"added memory of a chart of {'all' if not crops else len(crops)} crops",
+        "the record's own days",
+        added_memory(lambda: sowing_chart(record, crops)) / 1e6,
+        held / 1e6,
+        most=60,
+        unit="MB",
+    )

@@ -16,30 +16,21 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from measure import Row, Size
+import numpy as np
+from crops import CROPS
+from measure import Row, Size, side_by_side
 
 import sowcal
+from sowcal.crops.handbook import handbook
+from sowcal.seasons.site_days import SiteDays
+from sowcal.settings import Settings
+from sowcal.suitability.verdicts import judge_crops
 
 __all__ = ["rows"]
 
 WORKERS = 2
-CROPS = (
-    "tomato (large)",
-    "courgette",
-    "lettuce (head)",
-    "broad bean",
-    "potato (early)",
-    "carrot",
-    "onion (short-day)",
-    "pea (shelling)",
-    "french bean (bush)",
-    "cabbage (white)",
-    "beetroot",
-    "sweet pepper (blocky)",
-)
-# Of 10,000 cells and 30 years: seconds, and bytes held by all processes together at their greatest.
-_CELLS, _YEARS = 10_000, 30
-_CHILL_SECONDS, _CROPS_SECONDS, _BYTES = 60.0, 300.0, 4 * 2**30
+_BYTES = 4 * 2**30  # held by all processes together at their greatest
+_EVERY = 3  # days between starts, where they are not walked every day
 # Time for a cell of the whole grid against one of a quarter of it; more than this is not 'linear'.
 _LINEAR = 1.2
 _BAND = 10  # rows of the grid that are made up at once, and cells along both sides of a stored chunk
@@ -49,28 +40,22 @@ def rows(size: Size) -> list[Row]:
     """All rows on the grid."""
     found = _in_a_process_of_its_own(size)
     years, out = size.years, []
-    for work, (ny, nx), seconds in (
-        ("chill", size.chill_grid, _CHILL_SECONDS),
-        ("crops", size.crops_grid, _CROPS_SECONDS),
+    for work, (ny, nx) in (
+        ("chill", size.chill_grid),
+        ("crops", size.crops_grid),
     ):
         named = f"grid of {ny} x {nx}, {years} years, {WORKERS} workers"
-        share = ny * nx * years / (_CELLS * _YEARS)
         what = "chill portions" if work == "chill" else f"best windows of {size.grid_crops} crops"
-        due = seconds * share * (1.0 if work == "chill" else size.grid_crops / len(CROPS))
         whole, part = (found[f"{work} {which}"] for which in ("whole", "part"))
-        # the second tells how it stands where other work keeps the processors busy
-        out.append(Row(f"{what}, {named}", f"{due:,.3g} s", whole["seconds"], due, most=1.0))
-        out.append(
-            Row(
-                f"processor time of the same: {what}",
-                f"{WORKERS} x {due:,.3g} s",
-                whole["processor"],
-                WORKERS * due,
-                most=1.0,
-            )
-        )
+        # one process would take what both processors spend
+        out.append(Row(f"{what}, {named}, by the clock", "one worker", whole["seconds"], whole["processor"], least=1.9))
         each = (f["processor"] / f["cells"] for f in (whole, part))
         out.append(Row(f"{what}, a cell of the whole grid", "a cell of a quarter of it", *each, most=_LINEAR))
+    single, each = found["single"], found["crops whole"]
+    here, third = (f["processor"] / f["cells"] for f in (each, found["crops third"]))
+    many, call = f"best windows of {size.grid_crops} crops, a cell of a grid", "the same crops by the single-site call"
+    out.append(Row(many, call, here, single, most=1.1))
+    out.append(Row(f"{many}, starts every {_EVERY} days", call, third, single, most=0.45))
     held = found["bytes"]
     out.append(Row("memory of all processes of both", "4 GiB", held / 1e6, _BYTES / 1e6, most=1.0, unit="MB"))
     return out
@@ -135,6 +120,25 @@ def _timed(work: Any, path: Path, client: Any) -> dict[str, float]:
     return {"seconds": seconds, "processor": spent, "cells": found[name].shape[-1] * found[name].shape[-2]}
 
 
+def _single_site(path: Path, crops: int) -> float:
+    """Processor seconds of the same crops at one of the cells, by the call that answers for a single site."""
+    import xarray as xr
+
+    book = handbook()
+    with xr.open_zarr(path) as grid:
+        cell = grid.isel(lat=0, lon=0).load()
+    low, high = (cell[name].values.astype(float) for name in ("tasmin", "tasmax"))
+    days = cell["time"].values.astype("datetime64[D]")
+    latitude, chosen = float(cell["lat"]), [book[name] for name in CROPS[:crops]]
+    if np.nanmean(high) > 100.0:
+        low, high = low - 273.15, high - 273.15
+
+    def ask() -> None:
+        judge_crops(SiteDays(low, high, days[0], latitude), chosen, book)
+
+    return side_by_side(ask, repeats=5)[0]
+
+
 def _measure(chill_grid: Sequence[int], crops_grid: Sequence[int], years: int, crops: int) -> dict[str, Any]:
     """Chill and crops, each over a grid and over a quarter of it, by workers that are started beforehand."""
     from distributed import Client, LocalCluster
@@ -158,6 +162,10 @@ def _measure(chill_grid: Sequence[int], crops_grid: Sequence[int], years: int, c
                 path = Path(folder) / f"{name} {which}.zarr"
                 _made_up(path, *size, years)
                 out[f"{name} {which}"] = _timed(work, path, client)
+        every = Settings(every=_EVERY)
+        path = Path(folder) / "crops whole.zarr"
+        out["crops third"] = _timed(lambda p: sowcal.map_crop(p, CROPS[:crops], every), path, client)
+        out["single"] = _single_site(path, crops)
         out["bytes"] = sum(client.run(_peak_bytes).values()) + _peak_bytes()
     return out
 

@@ -12,7 +12,7 @@ import xarray as xr
 
 from sowcal.weather.open_site import open_weather
 
-__all__ = ["Days", "days_of", "labelled", "named", "xclim_indices"]
+__all__ = ["PLOT", "Days", "days_of", "labelled", "named", "with_gaps", "xclim_indices"]
 
 PLOT = "sallowdene"
 
@@ -52,6 +52,16 @@ def days_of(years: int, shape: tuple[int, ...] = ()) -> Days:
         shift = np.linspace(-3.0, 3.0, int(np.prod(shape))).reshape(*shape, 1)
         low, high = low + shift, high + shift
     return Days(low, high, whole.time[:end], whole.latitude)
+
+
+def with_gaps(days: Days, seed: int = 7) -> Days:
+    """The same days with some of them missing, as stations miss them: runs of 1 to 20 days, one in ten in all."""
+    random = np.random.default_rng(seed)
+    lacking = np.zeros(days.time.size, dtype=bool)
+    while lacking.mean() < 0.1:
+        begin, length = random.integers(0, days.time.size), random.integers(1, 21)
+        lacking[begin : begin + length] = True
+    return Days(*(np.where(lacking, np.nan, t) for t in (days.tasmin, days.tasmax)), days.time, days.latitude)
 
 
 def labelled(values: np.ndarray, days: Days, name: str) -> xr.DataArray:

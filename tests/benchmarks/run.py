@@ -20,7 +20,7 @@ from pathlib import Path
 
 from measure import FULL, QUICK, SMALLEST, Row, Size
 
-SUBJECTS = ("crops", "chill", "degree_days", "processes", "season", "grid")
+SUBJECTS = ("crops", "chill", "degree_days", "evapotranspiration", "processes", "season", "grid")
 SIZES = {"full": FULL, "quick": QUICK, "smallest": SMALLEST}
 
 
