@@ -154,7 +154,7 @@ NUMBER = re.compile(r"(?:(?<![\w.)])[-+])?(?<![\w.])\d[\d,]*(?:\.\d+)?(?![\w°]|
 KINDS = {  # how a figure goes on to the unit that names it, in SI
     "degC": r"(?: to [-+]?[\d.]+)? degC",
     "mm": " mm",
-    "litres": " litres(?!/| for| a year for| per| of stored)",
+    "litres": " litres(?!/| for| a year for| from autumn| per| of stored)",
     "litres/m2": " litres/m2",
     "m2": " m2",
 }

@@ -169,9 +169,8 @@ class Handbook(Mapping[str, Crop]):
     @cached_property
     def words(self) -> set[str]:
         """Every name of a crop in any language, without case, hyphens and accents."""
-        return {_fold(n) for c in self.values() for n in _names(c)} | {
-            _fold(row["name"]) for row in self._rows["names"]
-        }
+        rows = self._rows["names"]
+        return {_fold(n) for c in self.values() for n in _names(c)} | {_fold(row["name"]) for row in rows}
 
     @property
     def tables(self) -> tuple[str, ...]:
@@ -274,12 +273,10 @@ def _prepared() -> Handbook:
         with contextlib.suppress(KeyError, TypeError, ValueError, IndexError):
             return _of_parts(found[0])
     book, plain = assemble(read_tables()), Plain()
-    parts = {
-        "crops": {name: plain.of(crop) for name, crop in book.items()},
-        "sources": {name: plain.of(source) for name, source in book.sources.items()},
-        "known": {"fingerprint": book.fingerprint, "words": sorted(book.words)},
-        **{f"rows of {table}": _columns(book.rows(table)) for table in book.tables},
-    }
+    parts: dict[str, Any] = {f"rows of {table}": _columns(book.rows(table)) for table in book.tables}
+    parts["crops"] = {name: plain.of(crop) for name, crop in book.items()}
+    parts["sources"] = {name: plain.of(source) for name, source in book.sources.items()}
+    parts["known"] = {"fingerprint": book.fingerprint, "words": sorted(book.words)}
     write_parts(path, {name: json.dumps(part, separators=(",", ":")).encode() for name, part in parts.items()})
     return book
 

@@ -14,7 +14,7 @@ from sowcal.garden.beds import BedPlan
 from sowcal.garden.garden_file import Bed, Garden
 from sowcal.garden.gravity_feed import GravityResult
 from sowcal.garden.schedule import Sowing
-from sowcal.languages import phrase
+from sowcal.languages import phrase, say
 from sowcal.plurals import counted
 from sowcal.units import amount, quantities, quantity, told
 
@@ -248,9 +248,10 @@ def volume_words(garden: Garden) -> list[str]:
 # practice.
 _WARMTH = {
     "raised": phrase(
-        "raised seedbeds were {span} warmer than flat ones where it was measured, which is worth some days at most: "
-        "the dates here are kept; it freezes sooner too",
-        span=quantities(0.4, 0.8, "degC apart"),
+        "raised seedbeds were {low} and {high} warmer than flat ones where it was measured, which is worth some days at "
+        "most: the dates here are kept; it freezes sooner too",
+        low=quantity(0.4, "degC apart", form="number"),
+        high=quantity(0.8, "degC apart"),
     ),
     "card": "its soil stays cooler and wetter till the card has rotted (3 to 6 months); by how much was not measured, "
     "and the dates here are kept",
@@ -285,7 +286,7 @@ def kind_words(garden: Garden) -> list[str]:
         names = ", ".join(b.name for b in beds)
         out.append(
             f"{said[kind]}, {names}: {low:.0%} to {high:.0%} of a flat bed's water (the middle is counted); "
-            f"{_WARMTH[kind]}; {_ADVICE[kind]}."
+            f"{say(_WARMTH[kind])}; {_ADVICE[kind]}."
         )
     soils = defaultdict(list)
     for bed in garden.beds:
@@ -293,7 +294,7 @@ def kind_words(garden: Garden) -> list[str]:
             soils[bed.texture].append(bed.name)
     out += [f"Of {texture}: {', '.join(names)}." for texture, names in soils.items()]
     laid = [m for b in garden.beds if (m := b.mulch or garden.mulch).lies and m.kind != "plastic"]
-    return [*out, _COOLED] if laid else out
+    return [*out, say(_COOLED)] if laid else out
 
 
 _SPARE = 0.2  # of the beds; less is no land to speak of
