@@ -4,6 +4,7 @@
     python tests/hard/slips.py perennials compare       these subjects
     python tests/hard/slips.py store --number 100       more slips of one (30 are drawn else), --seed N: others
     python tests/hard/slips.py store --write            and keep what was found in `slips_kept.csv`
+    python tests/hard/slips.py store --survivors --write    those kept as alive once more, after tests were written
     python tests/hard/slips.py --table                  the table of what is kept, nothing is tried
     python tests/hard/slips.py --again 8 --seed 20260   of the slips kept as killed 8 drawn: the named test still fails
 
@@ -11,7 +12,7 @@ The kinds of slips are those of `mutants.py`. A subject's slips are drawn withou
 modules. Tests that compare whole answers with kept ones (goldens, digests) are not asked, nor those that need the
 folder of reference data: what is killed here is killed in a fresh clone by a test of behaviour. The sound package is
 run once under `coverage`, and a slip is shown to the tests that ran its statement, the quickest first, so many as take
-8 s of processor on sound code; tests that take more than 4 s by themselves are not asked. Each trial is a fork of a
+6 s of processor on sound code; tests that take more than 4 s by themselves are not asked. Each trial is a fork of a
 process that has loaded all that does not rest on the module, with a limit of processor time and memory. What is equal
 to the sound code by whatever can be seen is named in `slips_equal.csv` with the reason. Unix only (fork).
 """
@@ -70,7 +71,7 @@ SUBJECTS: dict[str, tuple[list[str], list[str]]] = {  # modules, and the tests t
     "what-ifs": (
         ["microclimate"],
         [
-            "tests/suitability/test_perennial_runs.py",
+            "tests/suitability/test_what_ifs_by_hand.py",
             "tests/suitability/test_plot_changes.py",
             "tests/commands/test_changes_together.py",
         ],
@@ -97,7 +98,7 @@ SUBJECTS: dict[str, tuple[list[str], list[str]]] = {  # modules, and the tests t
     ),
 }
 LONGEST = 4.0  # s of processor; a test that takes more is not asked
-BUDGET = 8.0  # s of processor for the tests that are shown one slip, as they take on sound code
+BUDGET = 6.0  # s of processor for the tests that are shown one slip, as they take on sound code
 NOTES = Path(tempfile.gettempdir()) / f"sowcal-slips-{os.getuid()}"  # seconds and lines of the tests on sound code
 _MEMORY = 4 << 30  # bytes of addresses
 _PLAIN = ["-q", "-p", "no:cacheprovider", "-p", "no:xdist", "-o", "addopts=--import-mode=importlib"]
@@ -468,6 +469,9 @@ def main() -> int:
     parser.add_argument("subjects", nargs="*", metavar="SUBJECT", help=", ".join(SUBJECTS))
     parser.add_argument("--number", type=int, default=NUMBER, help="slips of a subject")
     parser.add_argument("--seed", type=int, default=SEED)
+    parser.add_argument(
+        "--survivors", action="store_true", help="only those kept as alive, for whom tests were written"
+    )
     parser.add_argument("--write", action="store_true", help="keep what was found")
     parser.add_argument("--table", action="store_true", help="print what is kept")
     parser.add_argument("--again", type=int, metavar="N", help="show N of the killed to their tests again")
@@ -485,6 +489,10 @@ def main() -> int:
             return int(again(options.again, options.seed) > 0)
         for subject in options.subjects or SUBJECTS:
             some, of = drawn(subject, options.number, options.seed)
+            before = [row for row in kept() if row["subject"] == subject] if options.survivors else []
+            if options.survivors:
+                alive = {_name(row) for row in before if row["word"] == "survived"} - set(equals())
+                some = [s for module in SUBJECTS[subject][0] for s in slips(module) if s.name in alive]
             rows = []
             sound = sound_runs(SUBJECTS[subject][1])
             for module in dict.fromkeys(slip.module for slip in some):
@@ -496,6 +504,8 @@ def main() -> int:
                 rows += _forked(work, 20_000)[0] or sys.exit(f"{module} could not be tried")
             names = ("module", "function", "was", "now", "nth", "word", "by")
             told = [{"subject": subject, "of": str(of), **dict(zip(names, row, strict=True))} for row in rows]
+            new = {_name(row) for row in told}
+            told = [row for row in before if _name(row) not in new] + told
             print("\n".join(list(table(told))[2:]), flush=True)
             if options.write:
                 keep(told)
