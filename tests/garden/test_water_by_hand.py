@@ -277,14 +277,14 @@ def test_beds_are_summed_and_rain_fed_ones_draw_nothing():
 
 def test_a_bed_of_its_own_ground():
     one = standing(age=150, length=np.full(3, 350))
-    plain = drawn(one)[0].litres.sum()
+    plain = drawn(one)[1].sum()
     even, shaded, thirsty = (
         drawn(replace(one, ground=Ground("loam", 0.6, (light,) * 12, (1.0,) * 12, more)))[1].sum()
         for light, more in ((1.0, 1.0), (0.5, 1.0), (1.0, 1.2))
     )
     assert shaded == pytest.approx(0.65 * even, rel=0.1)
     assert thirsty == pytest.approx(1.2 * even, rel=1e-9)
-    assert drawn(replace(one, light=0.5))[0].litres.sum() < plain
+    assert drawn(replace(one, light=0.5))[1].sum() < plain
 
 
 # --- store ---

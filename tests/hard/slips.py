@@ -311,7 +311,10 @@ def sound_runs(tests: list[str]) -> dict:
     files = [p for t in tests for p in ([ROOT / t] if t.endswith(".py") else sorted((ROOT / t).glob("test_*.py")))]
     NOTES.mkdir(exist_ok=True)
     code = _sources()
-    notes = {p: NOTES / hashlib.sha256(code.encode() + str(p).encode() + p.read_bytes()).hexdigest() for p in files}
+    notes = {
+        p: NOTES / hashlib.sha256(code.encode() + str(p.relative_to(ROOT)).encode() + p.read_bytes()).hexdigest()
+        for p in files
+    }
     for path, note in notes.items():
         if not note.exists():
             one, _ = _forked(lambda path=path: _sound([str(path.relative_to(ROOT))]), 900)

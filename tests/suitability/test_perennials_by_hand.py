@@ -98,6 +98,7 @@ def test_undecided_years_are_none_of_the_share():
     assert verdict.evidence["years_decided"] == 5
     assert verdict.reliability == 0.8
     assert [y for y, _ in verdict.strip] == [2001, 2002, 2003, 2004, 2005]
+    assert verdict.evidence["share_of_a_full_crop"] == 0.8
 
 
 PEACH = replace(BOOK["peach (low-chill)"], perennial=replace(TREE.perennial))
@@ -137,6 +138,7 @@ def test_a_winter_annual_is_one_because_summers_kill_it(summer, winter, growth, 
     assert judged(years, TREE).word == ("not here" if word != "crops with a check" else word)
     if word.startswith("grown"):
         assert judged(years, PLANT).limiting_factor == "summer kill"
+        assert judged(years, PLANT).evidence["as_a_winter_annual"]["years"] == 10
 
 
 def test_winters_that_carry_a_winter_annual_are_counted():
@@ -257,11 +259,22 @@ def a_site(latitude):
     return SiteDays(np.full(5000, 8.0), np.full(5000, 20.0), np.datetime64("2000-01-01"), latitude)
 
 
-def line(years, stock, latitude=40.0, hardy=-20.0):
-    crop = replace(TREE, ways=(Way(way="planted", stock=stock),))
+def whole_line(years, stock, latitude=40.0, hardy=-20.0, **more):
+    crop = replace(TREE, ways=(Way(way="planted", stock=stock),), **more)
     crop = replace(crop, perennial=replace(TREE.perennial, killing_dormant=hardy))
     verdict = rate_perennial(crop, years, BOOK)
-    return perennial_line(a_site(latitude), crop, verdict, years).starts[0]
+    return perennial_line(a_site(latitude), crop, verdict, years)
+
+
+def line(*args, **more):
+    return whole_line(*args, **more).starts[0]
+
+
+def test_a_line_carries_its_note_and_what_limits_it():
+    assert whole_line(lived(heat=0.5), "seed", note="").notes == ()
+    told = whole_line(lived(heat=0.5), "seed", note="wants a sunny place")
+    assert told.notes == ("wants a sunny place",)
+    assert (told.crop, told.family, told.limiting_factor) == (TREE.name, TREE.family, "heat")
 
 
 def date_of(day):
