@@ -12,7 +12,7 @@ The kinds of slips are those of `mutants.py`. A subject's slips are drawn withou
 modules. Tests that compare whole answers with kept ones (goldens, digests) are not asked, nor those that need the
 folder of reference data: what is killed here is killed in a fresh clone by a test of behaviour. The sound package is
 run once under `coverage`, and a slip is shown to the tests that ran its statement, the quickest first, so many as take
-6 s of processor on sound code; tests that take more than 4 s by themselves are not asked. Each trial is a fork of a
+5 s of processor on sound code; tests that take more than 3 s by themselves are not asked. Each trial is a fork of a
 process that has loaded all that does not rest on the module, with a limit of processor time and memory. What is equal
 to the sound code by whatever can be seen is named in `slips_equal.csv` with the reason. Unix only (fork).
 """
@@ -97,8 +97,8 @@ SUBJECTS: dict[str, tuple[list[str], list[str]]] = {  # modules, and the tests t
         ["tests/weather/test_quality.py", "tests/weather/test_findings.py"],
     ),
 }
-LONGEST = 4.0  # s of processor; a test that takes more is not asked
-BUDGET = 6.0  # s of processor for the tests that are shown one slip, as they take on sound code
+LONGEST = 3.0  # s of processor; a test that takes more is not asked
+BUDGET = 5.0  # s of processor for the tests that are shown one slip, as they take on sound code
 NOTES = Path(tempfile.gettempdir()) / f"sowcal-slips-{os.getuid()}"  # seconds and lines of the tests on sound code
 _MEMORY = 4 << 30  # bytes of addresses
 _PLAIN = ["-q", "-p", "no:cacheprovider", "-p", "no:xdist", "-o", "addopts=--import-mode=importlib"]
@@ -114,7 +114,12 @@ class Slip:
     now: str
     nth: int  # of those alike in the function
     line: int
-    source: str
+    number: int  # of all slips of the module
+
+    @property
+    def source(self) -> str:
+        """The module with the slip in it."""
+        return kinds.mutated(path_of(self.module).read_text(encoding="utf-8"), self.number)
 
     @property
     def name(self) -> tuple[str, str, str, str, str]:
@@ -139,7 +144,7 @@ def slips(module: str) -> list[Slip]:
         around = [name for first, last, name in spans if first <= mutant.line <= (last or first)]
         function = ".".join(around)
         alike = (function, mutant.was, mutant.now)
-        out.append(Slip(module, *alike, seen[alike], mutant.line, mutant.source))
+        out.append(Slip(module, *alike, seen[alike], mutant.line, mutant.number))
         seen[alike] += 1
     return out
 
@@ -440,18 +445,17 @@ def again(number: int, seed: int) -> int:
     int
         How many survive that did not.
     """
-    found = {slip.name: slip for subject in SUBJECTS for module in SUBJECTS[subject][0] for slip in slips(module)}
     there = [row for row in kept() if row["word"] == "killed" and "::" in row["by"] and ": at" not in row["by"]]
-    still = [row for row in there if _name(row) in found]
+    chosen = random.Random(seed).sample(there, min(number, len(there)))
+    found = {slip.name: slip for module in {row["module"] for row in chosen} for slip in slips(module)}
+    gone = sum(_name(row) not in found for row in chosen)
     lost = 0
-    for row in random.Random(seed).sample(still, min(number, len(still))):
-        slip = found[_name(row)]
-        if not _tried(slip, [row["by"]], 60):
+    for row in chosen:
+        slip = found.get(_name(row))
+        if slip is not None and not _tried(slip, [row["by"]], 60):
             lost += 1
             print(f"no longer killed by {row['by']}: {slip.module}:{slip.line}: {slip.was}  ->  {slip.now}")
-    print(
-        f"{number} of {len(still)} slips shown again, {len(there) - len(still)} are no more in the source; {lost} live"
-    )
+    print(f"{len(chosen)} of {len(there)} slips shown again, {gone} are no more in the source; {lost} live")
     return lost
 
 

@@ -205,3 +205,24 @@ def test_middle_days_and_mean_odds_of_the_last_years():
     found = RecentYears(15, 30.0, (CropRecent("a", 2, 0.1), CropRecent("b", 10, None), CropRecent("c", 3, -0.3)))
     assert (found.days, found.odds) == (3.0, pytest.approx(-0.1))
     assert (RecentYears(15, 30.0).days, RecentYears(15, 30.0).odds) == (0.0, None)
+
+
+def test_only_crops_of_both_places_stand_beside_each_other(chart):
+    """In the order of their names; what one place alone has a line or a verdict of is left out."""
+    names = (("d", "b", "a"), ("b", "c", "d"))
+    charts = tuple(replace(chart, crops=tuple(drawn(n) for n in some)) for some in names)
+    verdicts = tuple([verdict(n, "S1") for n in some] for some in (("a", "b", "c", "d"), ("a", "b", "c", "d")))
+    assert [c.crop for c in crops_beside(charts, verdicts)] == ["b", "d"]
+    fewer = (verdicts[0][:2], verdicts[1])
+    assert [c.crop for c in crops_beside(charts, fewer)] == ["b"]
+    assert [c.crop for c in crops_beside(charts, fewer[::-1])] == ["b"]
+
+
+def test_the_best_day_of_several_windows_is_the_one_that_works_in_most_years():
+    """Odds now of the second window's best day, which worked in 95 years of 100, and not of the first's."""
+    first = drawn("a", (60, 80, 100), (240, 250, 260), works=0.9)
+    windows = tuple(replace(w, reliability=r) for w, r in zip(first.starts[0].windows, (0.9, 0.95), strict=True))
+    first = replace(first, starts=(replace(first.starts[0], windows=windows),))
+    works = np.full(365, 0.9)
+    works[250] = 0.85
+    assert crops_recent([first], [drawn("a", works=works)])[0].odds == pytest.approx(-0.1)
