@@ -61,7 +61,9 @@ def not_checked(reports: list) -> list[str]:
     lacking = Counter(r.nodeid.partition("::")[0] for r in reports if "SOWCAL_REFERENCE" in str(r.longrepr))
     if not lacking:
         return []
-    lines = [f"{lacking.total()} tests were left out: they read station records and printed values that stand outside"]
+    n = lacking.total()
+    tests = f"{n} tests were left out: they read" if n > 1 else "1 test was left out: it reads"
+    lines = [f"{tests} station records and printed values that stand outside the project"]
     for name, count in sorted(lacking.items()):
         path = HERE.parent / name
         about = ast.get_docstring(ast.parse(path.read_text(encoding="utf-8"))) if path.is_file() else None

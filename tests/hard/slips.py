@@ -346,7 +346,8 @@ def _asked(slip: Slip, sound: dict) -> list[str]:
     first, last = max(of_it, default=(slip.line, slip.line))
     of_module = {c: of[slip.module] for c, of in sound["lines"].items() if slip.module in of}
     ran = {c for c, lines in of_module.items() if not {*range(first, last + 1)}.isdisjoint(lines)}
-    ran = ran or set(of_module)  # what runs at the loading may be seen by whatever uses the module
+    if not ran or not slip.function:  # what runs at the loading may be seen by whatever uses the module
+        ran = set(of_module)
     seconds = sound["seconds"]
     some = [n for n in seconds if n in ran or n.partition("::")[0].rpartition("/")[2] in ran]
     cost: Counter[str] = Counter()

@@ -226,3 +226,11 @@ def test_the_best_day_of_several_windows_is_the_one_that_works_in_most_years():
     works = np.full(365, 0.9)
     works[250] = 0.85
     assert crops_recent([first], [drawn("a", works=works)])[0].odds == pytest.approx(-0.1)
+
+
+def test_lines_that_do_not_belong_together_are_no_pair(chart):
+    two, one = [drawn("a"), drawn("b")], [drawn("a")]
+    with pytest.raises(ValueError, match=r"shorter|longer"):
+        against_whole(chart.record, two, one)
+    with pytest.raises(ValueError, match=r"shorter|longer"):
+        crops_recent(one, two)

@@ -177,6 +177,31 @@ def test_the_error_is_that_of_a_mean_widened_for_likeness():
     assert turns.of("tasmin").standard_error == pytest.approx(np.std(np.tile([1.0, -1.0], 20), ddof=1) / np.sqrt(40))
 
 
+def test_likeness_passes_over_days_that_are_missing_and_small_differences_count():
+    """Jumps of 0.4 K in fives, with two days missing: the likeness is that of the pairs that are known."""
+    days = np.arange("2021-03-01", "2021-04-10", dtype="datetime64[D]")
+    jump = np.tile([0.2] * 5 + [-0.2] * 5, 4)
+    jump[[7, 22]] = np.nan
+    offset = station_offset(readings(days, 5.0, 20.0), readings(days, 5.0 + jump, 20.0)).of("tasmin")
+    one, two = jump[1:], jump[:-1]
+    both = np.isfinite(one) & np.isfinite(two)
+    r = np.corrcoef(one[both], two[both])[0, 1]
+    spread = np.nanstd(jump, ddof=1)
+    assert offset.standard_error == pytest.approx(spread / np.sqrt(38) * np.sqrt((1 + r) / (1 - r)))
+
+
+@pytest.mark.parametrize("pairs", [9, 10])
+def test_ten_pairs_of_neighbours_tell_a_likeness(pairs):
+    days = np.arange("2021-03-01", "2021-04-10", dtype="datetime64[D]")
+    jump = np.full(40, np.nan)
+    jump[: pairs + 1] = np.arange(pairs + 1.0)
+    jump[20:40:3] = 1.0, 3.0, 1.0, 3.0, 1.0, 3.0, 1.0  # each alone
+    offset = station_offset(readings(days, 5.0, 30.0), readings(days, 5.0 + jump, 30.0)).of("tasmin")
+    plain = np.nanstd(jump, ddof=1) / np.sqrt(np.isfinite(jump).sum())
+    like = 0.9 if pairs == 10 else 0.0  # a rising line is as like as can be; nine tenths are counted at most
+    assert offset.standard_error == pytest.approx(plain * np.sqrt((1 + like) / (1 - like)))
+
+
 def test_likeness_is_of_neighbouring_days_that_are_both_known():
     """Every other day missing leaves no neighbours, and so nothing to widen the error by."""
     days = np.arange("2021-03-01", "2021-05-10", dtype="datetime64[D]")
