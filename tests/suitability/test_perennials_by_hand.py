@@ -220,6 +220,15 @@ def test_picking_in_the_middle_year(first, last, told):
         assert abs(np.datetime64(f"2023-{date}") - np.datetime64(f"2023-{wanted}")).astype(int) <= 1
 
 
+def test_picking_on_one_and_the_same_day_of_every_year_is_told_as_that_day():
+    for day in range(0, 365, 7):
+        years = lived(3, heat=1.0)
+        starts = np.array([f"{y}-01-01" for y in (2001, 2002, 2003)], dtype="datetime64[D]") + day
+        years.first = (starts - years.first_date).astype(float)
+        years.last = years.first + 20
+        assert judged(years).answer["crops"]["from"] == str(np.datetime64("2023-01-01") + day)[5:]
+
+
 @pytest.mark.parametrize(("days", "never_ends"), [(364, True), (363, False)])
 def test_picking_that_never_ends(days, never_ends):
     told = judged(lived(first=366 + 50, last=366 + 50 + days, heat=1.0)).evidence["picked_in_the_middle_year"]
