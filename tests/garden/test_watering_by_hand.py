@@ -257,7 +257,7 @@ def test_sizes_of_tank_that_are_tried():
 
 @pytest.mark.parametrize(("latitude", "span"), [(38.0, (0, 9)), (-38.0, (26, 35))])
 def test_the_garden_as_it_is_north_and_south(latitude, span):
-    """Filled at the turn of its year with 1,000 litres, of 50 a day for seventy days: fifty are dry; five cans a day."""
+    """Filled at its turn of the year with 1,000 litres, 50 a day for seventy days: fifty are dry, five cans a day."""
     first = choices_of(trial(latitude=latitude, span=span))[0]
     assert first.change == "as it is"
     assert first.litres == pytest.approx(3500.0)
