@@ -414,3 +414,29 @@ def test_beds_of_one_size_change_places_so_that_families_rest():
     for move in moving:
         met = [set(f) for f in move.families[:3]]
         assert all(not met[a] & met[b] for a in range(3) for b in range(a))
+
+
+def test_months_of_need_are_those_of_the_sowings():
+    """Ten square metres for sixty days from 11 April, and five for thirty from 1 June."""
+    rows = [_sowing("a", 100, 60, area=10.0), _sowing("b", 151, 29, area=5.0)]
+    plan = allot_beds(rows, (Bed("x", 20, 1),))
+    assert plan.needed[[3, 4]] == pytest.approx([10.0 * 20 / 30, 10.0])
+    assert plan.needed[5] == pytest.approx(10.0 * 10 / 30 + 5.0, abs=0.2)
+    assert plan.daily.shape == (1, 365)
+    assert plan.daily[0, 100] == 10.0
+    assert plan.daily[0, 99] == 0.0
+
+
+@pytest.mark.parametrize(("gap", "told"), [(0.5, False), (1.0, True)])
+def test_a_family_that_wants_a_year_of_rest_is_told_and_less_is_none(gap, told):
+    rows = [_sowing("a", area=5.0)]
+    rows[0] = replace(rows[0], crop=replace(rows[0].crop, garden=replace(rows[0].crop.garden, gap_years=gap)))
+    beds = (Bed("x", 5, 1),)
+    assert bool(rotation_notes(rows, allot_beds(rows, beds), beds)) == told
+
+
+def test_the_width_that_a_tree_wants_to_the_centimetre():
+    """Four metres between trees: two across the bed; a bush of less than the least stands anywhere."""
+    tree = stands(_sowing("pear", count=1, area=16.0))
+    assert len(allot_beds([tree], (Bed("x", 16, 2.0),)).placings) == 1
+    assert allot_beds([tree], (Bed("x", 16, 1.99),)).placings == ()

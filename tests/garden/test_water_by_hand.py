@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -14,6 +15,7 @@ from sowcal.garden.soil_water import Basal
 from sowcal.garden.store import (
     StoreResult,
     StoreYear,
+    _levels,
     filled_days,
     follow_store,
     known_levels,
@@ -31,6 +33,7 @@ from sowcal.garden.water_need import (
     InBed,
     SowingNeed,
     _mean_need,
+    _sowing_need,
     _summed,
     _under_cloth,
     efficiency,
@@ -91,6 +94,9 @@ def test_a_season_stays_within_the_record():
     drives, day = season(index=SIZE - 10, length=60)
     assert drives.grows.sum() == 10
     assert day.max() == SIZE - 1
+    drives, day = season(index=0)
+    assert drives.grows.sum() == 60
+    assert day[0, 0, 0] == 0
     drives, _ = season(index=-1)
     assert drives.grows.sum() == 0
     drives, _ = season(length=0)
@@ -161,6 +167,19 @@ def test_share_of_the_water_that_roots_keep(method, salinity, share):
 def test_leaching(salinity, share):
     """ECw / (5 ECe - ECw) with an ECe of 2 dS/m, at most a half (Ayers & Westcot 1985, from memory)."""
     assert leaching_share(salinity) == pytest.approx(share)
+
+
+def test_days_between_waterings_of_a_month():
+    """Ten days of May and four of June: watered once in May, twice in June; half of its thirst met on two days."""
+    days, one = np.arange(14)[:, None, None], np.zeros((14, 1, 1))
+    given, stress = one.copy(), one + 1.0
+    given[[3, 10, 12], 0, 0] = 20.0, 10.0, 10.0
+    stress[[0, 1]] = 0.5
+    balance = SimpleNamespace(irrigation=given, evapotranspiration=one + 4.0, stress=stress)
+    found = _sowing_need(balance, one == 0.0, 0, 2.0 * given, np.where(days < 10, 4, 5))
+    assert (found.irrigation[0], found.use[0], found.met[0]) == (80.0, 56.0, pytest.approx(13 / 14))
+    assert found.between[[4, 5]].tolist() == [10.0, 2.0]
+    assert np.isnan(np.delete(found.between, [4, 5])).all()
 
 
 def test_a_cloth_over_all_beds_takes_its_share_of_what_light_is_left():
@@ -373,8 +392,18 @@ def test_losses_are_no_more_than_there_is_and_come_before_the_garden():
 
 def test_the_first_rain_after_three_dry_days_washes_the_roof():
     rain = np.array([5.0, 5.0, 0.0, 0.0, 5.0, 0.0, 0.0, 0.0, 5.0, 0.5, 0.0, 0.0, 0.0, 0.5])
+    assert roof_water(np.array([0.05, 0.0, 0.0, 5.0]), 100.0, 1.0, first_flush=1.0)[3] == 500.0  # a wet day is any rain
     caught = roof_water(rain, 100.0, 1.0, first_flush=1.0)
     np.testing.assert_allclose(caught, 100.0 * np.array([4, 5, 0, 0, 5, 0, 0, 0, 4, 0.5, 0, 0, 0, 0]))
+
+
+def test_a_level_stands_in_its_own_year_alone():
+    """Of two years the second is known and ends three weeks early: what the first held then is none of it."""
+    here = weather(size=365 * 2 - 21)
+    run = follow_store(np.zeros(here.size), np.full(here.size, 1.0), 1e6, start=0.0)
+    levels = _levels(here, run, np.array([2001]))
+    np.testing.assert_allclose(levels[0, :344], 366.0 + np.arange(344))
+    assert np.isnan(levels[0, 344:]).all()
 
 
 def test_levels_of_the_years_that_are_known():
@@ -447,5 +476,9 @@ def test_the_tank_from_a_told_level_on():
     np.testing.assert_allclose(levels[0, :10], [80, 60, 125, 105, 85, 65, 45, 25, 5, 0])
     assert dry.tolist() == [9, 9]
     assert level_from_here(here, garden, np.array([100]), 0 * draws[:1], 100.0)[1].tolist() == [-1]
+    last = weather(rain=np.where(np.arange(SIZE) == SIZE - 1, 10.0, 0.0))  # what lies beyond the record is as its end
+    np.testing.assert_allclose(
+        level_from_here(last, garden, np.array([SIZE - 1]), 0 * draws[:1], 100.0)[0][0, :3], [185, 270, 355]
+    )
     over, _ = level_from_here(here, garden, np.array([100]), draws[:1], 900.0)
     assert over[0, 0] == 880.0  # told to hold more than the file says
