@@ -62,13 +62,13 @@ def verdict(word, suitability="S2", hazard="heat", **evidence):
     return CropVerdict("x", suitability, word, 0.7, hazard, evidence)
 
 
-def judging(monkeypatch, words):
+def judging(monkeypatch, words, usual="chancy"):
     """Let each set of changes bring the word that is told of it, or the one that stands; tells what was tried."""
     tried = []
 
     def judge_crops(site, crops, book, water=None, *, calendar=True):
         tried.append(tuple(site))
-        word = words.get(tuple(site), "chancy")
+        word = words.get(tuple(site), usual)
         return [(None, verdict(word, None if word == "cannot say" else "S2"))]
 
     monkeypatch.setattr(verdicts, "judge_crops", judge_crops)
@@ -76,7 +76,7 @@ def judging(monkeypatch, words):
 
 
 def lifted(monkeypatch, words, crop=ANNUAL, standing=None, **more):
-    tried = judging(monkeypatch, words)
+    tried = judging(monkeypatch, words, (standing or verdict("chancy")).word)
     return remedies(lambda names: names, crop, standing or verdict("chancy"), BOOK, **more), tried
 
 
