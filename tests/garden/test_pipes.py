@@ -14,6 +14,7 @@ from sowcal.garden.garden_file import Bed, Emitters, Garden, Pipe, WaterSupply
 from sowcal.garden.gravity_feed import (
     KPA_PER_METRE,
     Line,
+    _serves,
     christiansen_factor,
     darcy_weisbach,
     emitter_flow,
@@ -304,6 +305,24 @@ def test_flow_of_some_lines_and_their_turns():
     assert together == pytest.approx(20.0 / turns * solve_line(thin, math.ceil(20.0 / turns)).flow)
 
 
+def test_lines_that_can_all_run_at_once_take_one_turn_and_a_part_of_one_more_takes_two():
+    thin = replace(_plain().water, main=Pipe(80.0, 10.0), emitters=Emitters(8.0, 100.0, 0.5))
+    most = next(n for n in range(1, 50) if flow_of(thin, n + 1.0)[1] == 2)
+    assert flow_of(thin, float(most))[1] == 1
+    assert flow_of(thin, most + 0.5)[1] == 2
+    assert flow_of(thin, most - 0.5)[1] == 1
+
+
+def test_lines_as_even_as_asked_for_serve():
+    """The driest of four at 17 where the mean is 20: 0.85 to the last bit; five kPa at the last emitter."""
+    supply = _plain().water
+    even = Line(1.0, 0.6, np.array([21.0, 21.0, 17.0, 21.0]))
+    assert even.uniformity == 0.85
+    assert _serves(even, supply)
+    assert not _serves(replace(even, flows=np.array([21.0, 21.0, 16.9, 21.1])), supply)
+    assert not _serves(replace(even, last=4.9 / KPA_PER_METRE), supply)
+
+
 def test_lines_of_beds_by_width_and_length():
     supply = _plain().water
     assert lines_in(supply, 0.4, 2.0) == 1.0
@@ -319,3 +338,58 @@ def test_the_lowest_quarter_of_a_few_emitters():
     assert Line(1.0, 1.0, np.array([4.0, 2.0])).uniformity == pytest.approx(2.0 / 3.0)  # one at the least
     assert Line(1.0, 1.0, np.array([1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0])).uniformity == pytest.approx(1.5 / 4.5)
     assert Line(1.0, 1.0, np.zeros(4)).uniformity == 0.0
+
+
+@pytest.mark.parametrize(
+    ("more", "height"),
+    [
+        ({"timer": "solenoid"}, 6), ({"filter": "disc", "height": 0.5}, 1.5),
+        ({"emitters": Emitters(kind="compensating")}, 8),
+        ({"height": 0.2}, 1), ({"height": -3.0}, 1), ({"emitters": Emitters(kind="tape"), "height": 0.9}, 1.5),
+    ],
+)  # fmt: skip
+def test_the_least_of_the_usual_heights_that_would_do(more, height):
+    found = gravity_feed(_plain(**more))
+    assert f"a tank {height} m above the beds would do" in found.would_help
+    assert gravity_feed(_plain(**(more | {"height": float(height)}))).works
+    assert found.would_help[-1].startswith("a small pump would do")
+
+
+def test_simpler_parts_would_do_or_be_a_beginning():
+    helped = gravity_feed(_plain(timer="solenoid", valve="solenoid", filter="disc")).would_help
+    assert helped[0] == (
+        "a timer with a ball valve in place of the solenoid one and a ball valve in place of the solenoid valve and "
+        "a screen filter, large and often rinsed, in place of the disc filter would do"
+    )
+    low = gravity_feed(_plain(timer="solenoid", height=0.3)).would_help
+    assert low[0] == "a timer with a ball valve in place of the solenoid one would be a beginning"
+    plain = gravity_feed(_plain(emitters=Emitters(kind="compensating"))).would_help
+    assert plain[0] == "emitters that are not pressure-compensating would do"
+    assert not any("in place of" in words for words in gravity_feed(_plain(height=0.2)).would_help)
+
+
+def test_long_lines_are_fed_from_their_middle_where_that_helps():
+    long = {"laterals": Pipe(80.0, 10.0), "emitters": Emitters(2.0, 100.0, 0.3), "height": 2.0}
+    uneven = gravity_feed(_plain(**long))
+    assert not uneven.works
+    halved = _plain(**(long | {"laterals": Pipe(40.0, 10.0)}))
+    told = "lines of 40 m, fed from their middle, would do" in uneven.would_help
+    assert told == gravity_feed(halved).works
+    fine = _plain(**(long | {"laterals": Pipe(60.0, 13.6), "height": 1.0}))
+    assert gravity_feed(fine).works == (gravity_feed(fine).would_help == ())
+    short = gravity_feed(_plain(timer="solenoid"))
+    assert not any("fed from their middle" in words for words in short.would_help)
+
+
+def test_a_reducer_that_would_leave_too_little_is_not_advised():
+    """Lines that bear 45 kPa and want 60: no reducer serves them."""
+    found = gravity_feed(_plain(emitters=Emitters(kind="compensating", most=45.0), height=15.0))
+    assert not found.works
+    assert not any("reducer" in words for words in found.would_help)
+
+
+def test_garden_without_beds_or_height_is_told_as_that():
+    assert gravity_feed(replace(_plain(), beds=())).why == "there are no beds to water"
+    assert gravity_feed(replace(_plain(), beds=())).would_help == ()
+    uneven = gravity_feed(_plain(laterals=Pipe(200.0, 10.0), height=3.0))
+    assert "even one line alone" in uneven.why

@@ -304,31 +304,38 @@ def _sound(files: list[str]) -> dict:
     return {"failed": watch.failures, "seconds": watch.seconds, "lines": lines, "modules": names}
 
 
-def _sources() -> str:
-    held = hashlib.sha256()
-    for path in sorted((ROOT / "sowcal").rglob("*.py")):
-        held.update(path.read_bytes())
-    return held.hexdigest()
+def _digest(path: Path) -> str:
+    return hashlib.sha256(path.read_bytes()).hexdigest()
+
+
+def _kept_run(note: Path) -> dict | None:
+    """A run that was kept, where no module that it ran has changed since."""
+    if not note.exists():
+        return None
+    one = json.loads(note.read_text(encoding="utf-8"))
+    same = all(path_of(m).is_file() and _digest(path_of(m)) == was for m, was in one["sources"].items())
+    return one if same else None
 
 
 def sound_runs(tests: list[str]) -> dict:
     """What the sound package does under some tests, from what was kept of an earlier run where nothing has changed."""
     files = [p for t in tests for p in ([ROOT / t] if t.endswith(".py") else sorted((ROOT / t).glob("test_*.py")))]
     NOTES.mkdir(exist_ok=True)
-    code = _sources()
-    notes = {
-        p: NOTES / hashlib.sha256(code.encode() + str(p.relative_to(ROOT)).encode() + p.read_bytes()).hexdigest()
-        for p in files
-    }
-    for path, note in notes.items():
-        if not note.exists():
-            one, _ = _forked(lambda path=path: _sound([str(path.relative_to(ROOT))]), 900)
+    runs = []
+    for path in files:
+        name = str(path.relative_to(ROOT))
+        note = NOTES / hashlib.sha256(f"{name} {_digest(path)}".encode()).hexdigest()
+        one = _kept_run(note)
+        if one is None:
+            one, _ = _forked(lambda name=name: _sound([name]), 900)
             if one is None or one["failed"]:
-                sys.exit(f"{path.relative_to(ROOT)} fails as it is: {one and one['failed']}")
+                sys.exit(f"{name} fails as it is: {one and one['failed']}")
+            ran = sorted({module for of in one["lines"].values() for module in of})
+            one["sources"] = {m: _digest(path_of(m)) for m in ran if path_of(m).is_file()}
             note.write_text(json.dumps(one), encoding="utf-8")
+        runs.append(one)
     out: dict = {"seconds": {}, "lines": {}, "modules": []}
-    for note in notes.values():
-        one = json.loads(note.read_text(encoding="utf-8"))
+    for one in runs:
         out["seconds"] |= one["seconds"]
         out["lines"] |= one["lines"]
         out["modules"] = sorted({*out["modules"], *one["modules"]})
