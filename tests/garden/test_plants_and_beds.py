@@ -286,6 +286,7 @@ def test_what_a_sowing_brings_is_shared_out_over_the_weeks_that_it_keeps():
 def test_nothing_picked_is_no_plants():
     row = GardenRow(30, 30, 1.0, 1.0, use_low=1.0, use_high=1.0)
     assert plants_for(np.zeros((2, 4)), row, Household(1), "x", 7) == PlantCount(7, 0, 0.0, 0.0, 0.0)
+    assert plants_for(np.zeros((2, 4)), row, Household(1), "x") == PlantCount(0, 0, 0.0, 0.0, 0.0)
     unloved = plants_for(np.full((2, 4), 0.1), row, Household(1, {"x": "none"}), "x", 2)
     assert (unloved.will_do, unloved.surplus, unloved.times_eaten) == (0, 1.0, float("inf"))
 

@@ -357,3 +357,18 @@ def test_the_fallow_under_mulch_keeps_more():
     drizzle, dry = (fallow_soil(_weather(np.full(730, r)), LOAM, 0.15, 0.5).upper[-1] for r in (0.8, 0.0))
     assert drizzle == dry
     assert fallow_soil(_weather(np.full(730, 0.9)), LOAM, 0.15, 0.5).upper[-1] < dry
+
+
+def test_weeds_draw_freely_and_then_as_the_water_that_is_left():
+    """0.3 of 4 mm a day from both layers as the water lies there; below the 0.348 of 65 mm that are not free, the less
+    the less is left (FAO-56 eq. 84, and its share of depletion for 1.2 mm a day: 0.5 + 0.04 x 3.8)."""
+    soil = fallow_soil(_weather(np.where(np.arange(900) < 500, 20.0, 0.0)), LOAM, 0.15, 0.5)
+    most, lower_most = 65.0, 45.5
+    free = (1.0 - 0.652) * most
+    for day in (505, 510, 560, 600, 650):
+        there = most - soil.upper[day + 1] - soil.lower[day]
+        drawn = 1.2 * min(there / free, 1.0)
+        step = soil.lower[day + 1] - soil.lower[day]
+        assert step == pytest.approx(drawn * (lower_most - soil.lower[day]) / there, rel=0.03)
+    there = most - soil.upper - soil.lower
+    assert there[505] > free > there[600]
