@@ -219,6 +219,11 @@ def test_watering_begins_and_stops(season, dates):
     assert [d for d, job in told(diary(placings=[], season=season)) if "watering" in job] == dates
 
 
+def test_a_season_of_watering_that_has_begun_is_of_the_next_year():
+    jobs = told(diary(placings=[], season=(120, 272), begin=dt.date(2027, 6, 1)))
+    assert jobs == [("2028-05-01", "begin watering"), ("2028-09-30", "stop watering")]
+
+
 def test_use_from_the_dates_of_the_diary():
     """Two and a half metres of 1.2 m, then two beside them, cleared before the third begins on that day."""
     jobs = diary(

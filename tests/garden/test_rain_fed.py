@@ -14,6 +14,7 @@ from sowcal.answers import sowing_chart
 from sowcal.climate.rain import rains_by_year
 from sowcal.crops.handbook import handbook
 from sowcal.errors import InputError, NotJudgedError
+from sowcal.garden import rain_fed
 from sowcal.garden.garden_file import Garden
 from sowcal.garden.garden_weather import GardenWeather
 from sowcal.garden.rain_fed import (
@@ -21,6 +22,7 @@ from sowcal.garden.rain_fed import (
     fallow_soil,
     on_rain_alone,
     rain_fed_seasons,
+    start_day_water,
     within_stored_water,
     yield_left,
 )
@@ -29,6 +31,7 @@ from sowcal.outputs.chart_document import chart_document
 from sowcal.outputs.document import screen_text
 from sowcal.outputs.wording import opening_rains_by_year, opening_rains_words
 from sowcal.seasons.season import HAZARDS
+from sowcal.seasons.site_days import SiteDays
 from sowcal.settings import Settings
 from sowcal.weather.open_site import open_weather
 from sowcal.weather.record import daily_record
@@ -372,3 +375,49 @@ def test_weeds_draw_freely_and_then_as_the_water_that_is_left():
         assert step == pytest.approx(drawn * (lower_most - soil.lower[day]) / there, rel=0.03)
     there = most - soil.upper - soil.lower
     assert there[505] > free > there[600]
+
+
+def test_a_crop_is_followed_from_its_start_to_its_last_picking_both_within(monkeypatch):
+    """Starts each week whose crop brings something; eighty days from a start to the last picking 79 days on."""
+    followed = {}
+
+    def on_rain(weather, crop, index, length, garden, fallow):
+        followed.update(index=index, length=length)
+        return SimpleNamespace(left=np.full(index.size, 0.5))
+
+    monkeypatch.setattr(rain_fed, "on_rain_alone", on_rain)
+    found = seasons_on_rain(1.0, np.where(np.arange(730) < 100, 0.0, 0.9))
+    assert followed["index"][0] == 105
+    assert set(np.diff(followed["index"])) == {7}
+    assert (followed["length"][:50] == 80).all()
+    np.testing.assert_allclose(found.yield_fraction[105:600], 0.45)
+    once = seasons_on_rain(1.0, crop="radish")  # picked once: grown by its first picking, 60 days on
+    assert handbook()["radish"].growth.habit != "once" or (followed["length"][:50] == 61).all()
+    assert np.isfinite(once.yield_fraction[:600]).all()
+
+
+def test_water_by_start_day_is_that_of_seasons_followed_whole(monkeypatch):
+    """Ninety days from each start, 45 litres in one year and 90 in the other; what runs off the record is left out."""
+    site = SiteDays(np.full(730, 10.0), np.full(730, 20.0), np.datetime64("2001-01-01"), 40.0)
+    seen = {}
+
+    def balance(weather, basal, index, length, irrigated, light, garden):
+        seen.update(length=length, index=index)
+        days = np.arange(90)[:, None, None]
+        mm = np.where(np.arange(index.shape[1]) == 0, 0.45, 0.9) * np.ones((90, *index.shape))
+        grows = (index[None] + days < 730) & (index[None] >= 0)
+        return SimpleNamespace(irrigation=mm), None, grows
+
+    monkeypatch.setattr(rain_fed, "way_outcome", lambda *a: None)
+    monkeypatch.setattr(rain_fed, "season_lengths", lambda outcome, day: (np.zeros(2), np.full(2, 89.0)))
+    monkeypatch.setattr(rain_fed, "season_balance", balance)
+    pea = handbook()["pea (shelling)"]
+    found = start_day_water(site, _weather(np.zeros(730)), pea, pea.ways[0])
+    assert (seen["length"] == 90).all()
+    kept = 0.9  # drip
+    assert found.median.shape == found.dry_year.shape == (365,)
+    assert found.median[100] == pytest.approx(0.5 * (40.5 + 81.0) / kept)
+    assert found.dry_year[100] == pytest.approx((40.5 + 0.9 * 40.5) / kept)
+    assert found.median[330] == pytest.approx(40.5 / kept)  # of the second year the record does not tell
+    assert found.by_start[[100, 465]] == pytest.approx([40.5 / kept, 81.0 / kept])
+    assert np.isnan(found.by_start[700])
