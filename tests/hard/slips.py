@@ -58,7 +58,10 @@ SUBJECTS: dict[str, tuple[list[str], list[str]]] = {  # modules, and the tests t
     ),
     "sums": (["seasons.sums"], _SEASONS),
     "site days": (["seasons.site_days"], [*_SEASONS, "tests/suitability/test_chart_properties.py"]),
-    "windows": (["suitability.windows", "suitability.annuals", "suitability.advice"], ["tests/suitability"]),
+    "windows": (
+        ["suitability.windows", "suitability.annuals", "suitability.advice"],
+        ["tests/suitability", "tests/hard/test_kernels.py"],
+    ),
     "perennials": (["suitability.perennials"], ["tests/suitability", "tests/seasons/test_perennial_hazards.py"]),
     "perennial years": (["seasons.perennial_years"], ["tests/seasons", "tests/suitability/test_perennial_runs.py"]),
     "verdicts": (["suitability.verdicts"], ["tests/suitability"]),
@@ -66,7 +69,12 @@ SUBJECTS: dict[str, tuple[list[str], list[str]]] = {  # modules, and the tests t
     "week": (["suitability.week"], ["tests/suitability/test_week.py", "tests/suitability/test_advice.py"]),
     "season in progress": (
         ["season_progress", "seasons.outlook", "climate.so_far"],
-        ["tests/suitability/test_season_in_progress.py", "tests/commands/test_season_command.py"],
+        [
+            "tests/seasons/test_outlook_by_hand.py",
+            "tests/climate/test_so_far.py",
+            "tests/suitability/test_season_in_progress.py",
+            "tests/commands/test_season_command.py",
+        ],
     ),
     "what-ifs": (
         ["microclimate"],
@@ -82,7 +90,7 @@ SUBJECTS: dict[str, tuple[list[str], list[str]]] = {  # modules, and the tests t
     "beds": (["garden.beds", "garden.bed_ground"], _GARDEN),
     "gravity": (["garden.gravity_feed"], _GARDEN),
     "plants": (["garden.plants", "garden.quantities", "garden.harvest"], _GARDEN),
-    "standing crops": (["garden.perennials"], _GARDEN),
+    "standing crops": (["garden.perennials"], [*_GARDEN, "tests/suitability/test_perennial_runs.py"]),
     "rain-fed": (["garden.rain_fed"], _GARDEN),
     "diary": (["garden.diary", "garden.schedule"], _GARDEN),
     "watering sheet": (["garden.watering"], _GARDEN),
