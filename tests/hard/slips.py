@@ -517,7 +517,7 @@ def main() -> int:
                 alive = {_name(row) for row in before if row["word"] == "survived"} - set(equals())
                 some = [s for module in SUBJECTS[subject][0] for s in slips(module) if s.name in alive]
             rows = []
-            sound = sound_runs(SUBJECTS[subject][1])
+            sound = sound_runs(options.tests or SUBJECTS[subject][1]) if some else {}
             for module in dict.fromkeys(slip.module for slip in some):
                 own = [slip for slip in some if slip.module == module]
 
