@@ -493,6 +493,9 @@ def main() -> int:
     parser.add_argument("--number", type=int, default=NUMBER, help="slips of a subject")
     parser.add_argument("--seed", type=int, default=SEED)
     parser.add_argument(
+        "--tests", action="append", metavar="FILE", help="ask these files in place of the subject's own"
+    )
+    parser.add_argument(
         "--survivors", action="store_true", help="only those kept as alive, for whom tests were written"
     )
     parser.add_argument("--write", action="store_true", help="keep what was found")

@@ -8,6 +8,7 @@ import pytest
 from sowcal.answers import open_handbook
 from sowcal.crops.tables import Blossom, Chill, Perennial
 from sowcal.seasons.perennial_years import (
+    _killed,
     chill_by_model,
     chill_ends,
     chill_needed,
@@ -341,3 +342,52 @@ def test_a_missing_day_leaves_its_growing_year_undecided(latitude):
     known = np.isfinite(years.crop)
     assert known.sum() >= years.years.size - 2
     assert (np.isnan(years.alive) == np.isnan(years.crop)).all()
+
+
+@pytest.mark.parametrize(("latitude", "begin", "days"), [(NORTH, "2001-09-01", 212), (SOUTH, "2001-03-01", 215)])
+def test_a_record_that_begins_with_a_growing_year_tells_it_whole(latitude, begin, days):
+    """Its first day counts as any other: 24 hours of chill a day from then to a month into spring."""
+    cold = np.full(365 * 3, 5.0)
+    site = SiteDays(cold, cold, np.datetime64(begin), latitude)
+    years = whole_years(site)
+    assert years[0] == (2002 if latitude > 0 else 2001)
+    assert chill_by_model(site, years)["hours below 7.2"][0] == 24.0 * days
+    late = SiteDays(cold, cold, np.datetime64(begin) + 1, latitude)
+    assert whole_years(late)[0] == years[0] + 1
+
+
+def test_a_night_kills_a_tenth_at_its_limit_nine_tenths_at_the_other_and_none_a_degree_above():
+    nights = np.array([-0.9, -1.0, -1.5, -2.0, -4.0, -6.0, -6.5, -9.0])
+    np.testing.assert_allclose(_killed(nights, -2.0, -6.0), [0, 0, 0.05, 0.1, 0.5, 0.9, 1.0, 1.0])
+    np.testing.assert_allclose(_killed(np.array([-2.0, -2.1]), -2.0, -2.0), [0.1, 0.9])  # limits that are one
+
+
+def hangs(night_after_bloom, least=100.0, most=140.0, loss=1.0):
+    blossom = Blossom(heat_to_bloom=1000.0, bloom_days=4.0, days_to_harvest_low=least, days_to_harvest_high=most)
+    grown = {"base_temperature": 7.0, "upper_threshold": 40.0, "summer_mean_least": 14.0, "summer_mean_best": 20.0}
+    crop = plant(blossom=blossom, picked_when="bloom", killing_fruit=-2.0, fruit_loss=loss, picking_days=50.0, **grown)
+    bloom = int(perennial_years(place(), crop).growth[1])
+    night = str(BEGIN + bloom + night_after_bloom)
+    return perennial_years(place(low_at=[(night, -12.0)]), crop).shares["frost"][1]
+
+
+def test_fruit_is_lost_to_cold_from_a_month_after_bloom_until_it_is_picked():
+    """Cold before the 30th day is the blossom's, after it the fruit's; of fruit ready sooner from a month before."""
+    assert hangs(20) == pytest.approx(1.0, abs=1e-3)
+    assert hangs(40) == pytest.approx(0.0, abs=1e-3)
+    assert hangs(40, loss=0.6) == pytest.approx(0.4, abs=1e-3)
+    assert hangs(20, 35.0, 35.0) == pytest.approx(0.0, abs=1e-3)  # from the fifth day on
+    assert hangs(400) == pytest.approx(1.0, abs=1e-3)
+
+
+def test_half_of_a_picking_is_lost_to_cold_in_its_middle():
+    """Of five parts, a tenth, three, five, seven and nine of ten through the picking: what still hangs is lost."""
+    blossom = Blossom(heat_to_bloom=1000.0, bloom_days=4.0, days_to_harvest_low=100.0, days_to_harvest_high=100.0)
+    grown = {"base_temperature": 7.0, "upper_threshold": 40.0, "summer_mean_least": 14.0, "summer_mean_best": 20.0}
+    crop = plant(blossom=blossom, picked_when="bloom", killing_fruit=-2.0, picking_days=100.0, **grown)
+    first = int(perennial_years(place(), crop).first[1])
+
+    def left(day):
+        return perennial_years(place(low_at=[(str(BEGIN + first + day), -12.0)]), crop).shares["frost"][1]
+
+    assert [round(float(left(d)), 2) for d in (5, 20, 40, 60, 80, 95)] == [0.0, 0.2, 0.4, 0.6, 0.8, 1.0]
