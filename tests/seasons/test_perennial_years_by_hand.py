@@ -391,3 +391,31 @@ def test_half_of_a_picking_is_lost_to_cold_in_its_middle():
         return perennial_years(place(low_at=[(str(BEGIN + first + day), -12.0)]), crop).shares["frost"][1]
 
     assert [round(float(left(d)), 2) for d in (5, 20, 40, 60, 80, 95)] == [0.0, 0.2, 0.4, 0.6, 0.8, 1.0]
+
+
+@BOTH
+def test_in_cool_days_autumn_flowers_come_two_months_into_summer(latitude):
+    """On the 62nd day after 1 June, 2 August; in the south after 1 December, 1 February."""
+    years = perennial_years(place(10.0, 16.0, latitude), plant(picked_when="autumn", autumn_mean=17.0))
+    wanted = "08-02" if latitude > 0 else "02-01"
+    assert {d[5:] for d in dates(place(latitude=latitude), years.first[:-1])} == {wanted}
+
+
+def test_of_two_things_that_frost_does_the_worse_counts():
+    """A night in winter takes half of the top's nine tenths, one in May half of the growth's half."""
+    both = plant(killing_top=-6.0, killing_growing=-2.0)
+    site = place(low_at=[("2003-01-20", -6.0), ("2003-05-20", -2.0)])
+    assert perennial_years(site, both).shares["frost"][1] == pytest.approx(0.55)
+    assert perennial_years(site, both).limits["frost"] == ("perennials", "killing_top")
+    late = place(low_at=[("2003-05-20", -20.0)])
+    assert perennial_years(late, both).shares["frost"][1] == pytest.approx(0.5, abs=1e-3)
+    assert perennial_years(late, both).limits["frost"] == ("perennials", "killing_growing")
+
+
+def test_crowns_that_are_spared_heat_know_no_spell_of_it():
+    high = np.full(365 * 5 + 1, 20.0)
+    at = (np.datetime64("2003-07-10") - BEGIN).astype(int)
+    high[at : at + 30] = 41.0
+    for relief, days in ((0.0, 30), (1.5, 0)):
+        site = SiteDays(np.full(high.size, 10.0), high, BEGIN, NORTH, crown_relief=relief)
+        assert perennial_years(site, plant(heat_kills=40.0, heat_kill_days=10.0)).figures["hottest spell"][1] == days

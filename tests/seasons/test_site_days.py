@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from sowcal.seasons.site_days import REACH, SiteDays
+from sowcal.seasons.site_days import SiteDays
 from sowcal.settings import Settings
 
 BEGIN = np.datetime64("2019-01-01")
@@ -123,10 +123,10 @@ def test_a_month_about_a_span_must_be_known_whole():
     low = np.full(200, 5.0)
     low[100] = np.nan
     there = site(low, 15.0)
-    i = np.array([0, REACH - 1, REACH, 60, 100 - REACH, 100 - REACH - 6, 100 + REACH, 100 + REACH + 1, 150])
+    i = np.array([0, 15 - 1, 15, 60, 100 - 15, 100 - 15 - 6, 100 + 15, 100 + 15 + 1, 150])
     j = i + 5
     assert there.whole_between(i, j).tolist() == [False, False, True, True, False, True, False, True, True]
-    end = np.array([200 - REACH - 1, 200 - REACH])
+    end = np.array([200 - 15 - 1, 200 - 15])
     assert there.whole_between(np.array([150, 150]), end).tolist() == [True, False]
     assert there.touches_missing(np.array([95, 100, 101, 99]), np.array([100, 101, 105, 100])).tolist() == [
         False, True, False, False,
