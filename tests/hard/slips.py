@@ -22,7 +22,6 @@ from __future__ import annotations
 import argparse
 import ast
 import contextlib
-import csv
 import hashlib
 import importlib
 import json
@@ -35,7 +34,7 @@ import sys
 import tempfile
 import time
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import accumulate
 from pathlib import Path
@@ -46,65 +45,9 @@ if str(HERE) not in sys.path:
     sys.path.insert(0, str(HERE))
 
 import mutants as kinds  # noqa: E402
+from slips_kept import SUBJECTS, equals, keep, kept, living, name_of, table  # noqa: E402
 
 SEED, NUMBER = 20261129, 30
-KEPT, EQUAL = HERE / "slips_kept.csv", HERE / "slips_equal.csv"
-_SEASONS = ["tests/seasons"]
-_GARDEN = ["tests/garden"]
-SUBJECTS: dict[str, tuple[list[str], list[str]]] = {  # modules, and the tests that answer for them
-    "season walk": (
-        ["seasons.walk", "seasons.vegetative", "seasons.establishing", "seasons.flowering", "seasons.season"],
-        _SEASONS,
-    ),
-    "sums": (["seasons.sums"], _SEASONS),
-    "site days": (["seasons.site_days"], [*_SEASONS, "tests/suitability/test_chart_properties.py"]),
-    "windows": (
-        ["suitability.windows", "suitability.annuals", "suitability.advice"],
-        ["tests/suitability", "tests/hard/test_kernels.py"],
-    ),
-    "perennials": (["suitability.perennials"], ["tests/suitability", "tests/seasons/test_perennial_hazards.py"]),
-    "perennial years": (["seasons.perennial_years"], ["tests/seasons", "tests/suitability/test_perennial_runs.py"]),
-    "verdicts": (["suitability.verdicts"], ["tests/suitability"]),
-    "compare": (["suitability.compare"], ["tests/suitability"]),
-    "week": (["suitability.week"], ["tests/suitability/test_week.py", "tests/suitability/test_advice.py"]),
-    "season in progress": (
-        ["season_progress", "seasons.outlook", "climate.so_far"],
-        [
-            "tests/seasons/test_outlook_by_hand.py",
-            "tests/climate/test_so_far.py",
-            "tests/suitability/test_season_in_progress.py",
-            "tests/commands/test_season_command.py",
-        ],
-    ),
-    "what-ifs": (
-        ["microclimate"],
-        [
-            "tests/suitability/test_what_ifs_by_hand.py",
-            "tests/suitability/test_plot_changes.py",
-            "tests/commands/test_changes_together.py",
-        ],
-    ),
-    "water need": (["garden.water_need"], _GARDEN),
-    "soil water": (["garden.soil_water"], _GARDEN),
-    "store": (["garden.store"], _GARDEN),
-    "beds": (["garden.beds", "garden.bed_ground"], _GARDEN),
-    "gravity": (["garden.gravity_feed"], _GARDEN),
-    "plants": (["garden.plants", "garden.quantities", "garden.harvest"], _GARDEN),
-    "standing crops": (["garden.perennials"], [*_GARDEN, "tests/suitability/test_perennial_runs.py"]),
-    "rain-fed": (["garden.rain_fed"], _GARDEN),
-    "diary": (["garden.diary", "garden.schedule"], _GARDEN),
-    "watering sheet": (["garden.watering"], _GARDEN),
-    "offset": (["weather.offset"], ["tests/weather/test_offset.py", "tests/commands/test_own_thermometer.py"]),
-    "filling": (
-        ["weather.filling"],
-        [f"tests/weather/test_{name}.py" for name in ("filling", "dataset", "export", "record", "open_site")],
-    ),
-    "generator": (["weather.generator"], ["tests/weather/test_generator.py"]),
-    "quality checks": (
-        ["weather.quality", "weather.quality_checks"],
-        ["tests/weather/test_quality.py", "tests/weather/test_findings.py"],
-    ),
-}
 LONGEST = 3.0  # s of processor; a test that takes more is not asked
 BUDGET = 5.0  # s of processor for the tests that are shown one slip, as they take on sound code
 NOTES = Path(tempfile.gettempdir()) / f"sowcal-slips-{os.getuid()}"  # seconds and lines of the tests on sound code
@@ -403,56 +346,6 @@ def _module(module: str, sound: dict, some: list[Slip], tell: Callable[[str], No
     return rows
 
 
-def equals() -> dict[tuple[str, ...], str]:
-    """Slips that change nothing, each with its reason."""
-    with EQUAL.open(encoding="utf-8", newline="") as file:
-        return {
-            (row["module"], row["function"], row["was"], row["now"], row["nth"]): row["why"]
-            for row in csv.DictReader(file)
-        }
-
-
-def kept() -> list[dict[str, str]]:
-    with KEPT.open(encoding="utf-8", newline="") as file:
-        return list(csv.DictReader(file))
-
-
-def keep(rows: list[dict[str, str]]) -> None:
-    """Put the rows of some subjects in the place of theirs."""
-    new = {row["subject"] for row in rows}
-    old = [row for row in (kept() if KEPT.exists() else []) if row["subject"] not in new]
-    every = sorted(old + rows, key=lambda row: list(SUBJECTS).index(row["subject"]))
-    with KEPT.open("w", encoding="utf-8", newline="") as file:
-        table = csv.DictWriter(
-            file,
-            ["subject", "of", "module", "function", "was", "now", "nth", "word", "by"],
-            lineterminator="\n",
-        )
-        table.writeheader()
-        table.writerows(every)
-
-
-def table(rows: list[dict[str, str]]) -> Iterator[str]:
-    """Lines for the table of DEVELOPERS.md."""
-    same = equals()
-    yield "| subject | modules | slips | tried | killed | change nothing | survive | killed of those that change |"
-    yield "| --- | --- | --- | --- | --- | --- | --- | --- |"
-    for subject, (modules, _) in SUBJECTS.items():
-        own = [row for row in rows if row["subject"] == subject]
-        if not own:
-            continue
-        count = Counter("equal" if row["word"] == "survived" and _name(row) in same else row["word"] for row in own)
-        share = 100 * count["killed"] / max(len(own) - count["equal"], 1)
-        yield (
-            f"| {subject} | {', '.join(modules)} | {own[0]['of']} | {len(own)} | {count['killed']} | {count['equal']}"
-            f" | {count['survived']} | {share:.0f} per cent |"
-        )
-
-
-def _name(row: dict[str, str]) -> tuple[str, ...]:
-    return row["module"], row["function"], row["was"], row["now"], row["nth"]
-
-
 def again(number: int, seed: int) -> int:
     """Slips that were killed, some by chance, each shown once more to the test that killed it.
 
@@ -464,10 +357,10 @@ def again(number: int, seed: int) -> int:
     there = [row for row in kept() if row["word"] == "killed" and "::" in row["by"] and ": at" not in row["by"]]
     chosen = random.Random(seed).sample(there, min(number, len(there)))
     found = {slip.name: slip for module in {row["module"] for row in chosen} for slip in slips(module)}
-    gone = sum(_name(row) not in found for row in chosen)
+    gone = sum(name_of(row) not in found for row in chosen)
     lost = 0
     for row in chosen:
-        slip = found.get(_name(row))
+        slip = found.get(name_of(row))
         if slip is not None and not _tried(slip, [row["by"]], 60):
             lost += 1
             print(f"no longer killed by {row['by']}: {slip.module}:{slip.line}: {slip.was}  ->  {slip.now}")
@@ -505,7 +398,7 @@ def main() -> int:
     if wrong := [word for word in options.subjects if word not in SUBJECTS]:
         parser.error(f"{wrong[0]!r} is no subject: {', '.join(SUBJECTS)}")
     if options.table:
-        print("\n".join(table(kept())))
+        print("\n".join([*table(kept()), "", *living(kept())]))
         return 0
     _prepared()
     folder = tempfile.mkdtemp(prefix="slips-")
@@ -517,7 +410,7 @@ def main() -> int:
             some, of = drawn(subject, options.number, options.seed)
             before = [row for row in kept() if row["subject"] == subject] if options.survivors else []
             if options.survivors:
-                alive = {_name(row) for row in before if row["word"] == "survived"} - set(equals())
+                alive = {name_of(row) for row in before if row["word"] == "survived"} - set(equals())
                 some = [s for module in SUBJECTS[subject][0] for s in slips(module) if s.name in alive]
             rows = []
             sound = sound_runs(options.tests or SUBJECTS[subject][1]) if some else {}
@@ -530,8 +423,8 @@ def main() -> int:
                 rows += _forked(work, 20_000)[0] or sys.exit(f"{module} could not be tried")
             names = ("module", "function", "was", "now", "nth", "word", "by")
             told = [{"subject": subject, "of": str(of), **dict(zip(names, row, strict=True))} for row in rows]
-            new = {_name(row) for row in told}
-            told = [row for row in before if _name(row) not in new] + told
+            new = {name_of(row) for row in told}
+            told = [row for row in before if name_of(row) not in new] + told
             print("\n".join(list(table(told))[2:]), flush=True)
             if options.write:
                 keep(told)

@@ -40,7 +40,7 @@ def test_what_is_named_as_changing_nothing_is_a_slip_that_there_is_and_few_are()
     with slips.KEPT.open(encoding="utf-8", newline="") as file:
         rows = list(csv.DictReader(file))
     tried = Counter(row["subject"] for row in rows)
-    equal = Counter(row["subject"] for row in rows if slips._name(row) in named and row["word"] == "survived")
+    equal = Counter(row["subject"] for row in rows if slips.name_of(row) in named and row["word"] == "survived")
     assert equal.total() <= tried.total() / 20
     assert set(tried) == set(slips.SUBJECTS)
 
