@@ -10,6 +10,7 @@ import pytest
 from sowcal.crops.handbook import handbook
 from sowcal.errors import InputError
 from sowcal.microclimate import WHAT_IFS
+from sowcal.seasons.site_days import SiteDays
 from sowcal.suitability import verdicts
 from sowcal.suitability.results import CropSeasons, CropVerdict, WayResult, Window
 from sowcal.suitability.verdicts import (
@@ -227,3 +228,19 @@ def test_a_verdict_within_the_error_of_a_thermometer():
     assert bare["share_of_years_within_the_error"] == (0.7, 0.95)
     unknown = replace(cold, reliability=None)
     assert "share_of_years_within_the_error" not in verdict_with_range(unknown, unknown, unknown, with_range).evidence
+
+
+@pytest.mark.parametrize("latitude", [40.0, -40.0])
+def test_what_other_models_make_of_the_same_winters_stands_beside(latitude, monkeypatch):
+    """At 5 degC all winter long both sums of hours have every hour; of what wants no chill nothing is said."""
+    cold = np.full(365 * 5 + 1, 5.0)
+    site = SiteDays(cold, cold, np.datetime64("2001-01-01"), latitude)
+    monkeypatch.setattr(verdicts, "judge_crops", lambda *a, **k: [(None, verdict("chancy"))])
+    peach = hangs_on_its_numbers(site, BOOK["peach (low-chill)"], verdict("chancy"), BOOK).evidence
+    models = peach["chill_by_each_model_in_the_middle_year"]
+    days = (181 if latitude > 0 else 184) + 31
+    assert models["hours below 7.2"] == models["hours 0 to 7.2"] == 24 * days
+    assert set(models) == {"hours below 7.2", "hours 0 to 7.2", "Utah units", "portions"}
+    assert str(peach["chill_judged_in"]).startswith("portions")
+    for name in ("lemon", "asparagus", "carrot"):
+        assert hangs_on_its_numbers(site, BOOK[name], verdict("chancy"), BOOK).evidence == {}
