@@ -244,3 +244,9 @@ def test_what_other_models_make_of_the_same_winters_stands_beside(latitude, monk
     assert str(peach["chill_judged_in"]).startswith("portions")
     for name in ("lemon", "asparagus", "carrot"):
         assert hangs_on_its_numbers(site, BOOK[name], verdict("chancy"), BOOK).evidence == {}
+
+
+def test_what_limits_a_perennial_is_helped_where_nothing_is_told_of_what_it_takes(monkeypatch):
+    told, tried = lifted(monkeypatch, {("warm-wall",): "thrives"}, TREE, verdict("lives, crops poorly", "S3", "frost"))
+    assert str(told[0]).startswith("a warm wall")
+    assert tried[0] == ("warm-wall",)
