@@ -74,6 +74,12 @@ def test_what_stands_in_the_dark_is_told(shade, told):
     found = placed(sowing(taken=(151, 180)), garden=garden)
     assert [f"goes without {told} of the light" in w for w in found] == ([True] if told else [])
     assert placed(sowing(taken=(151, 180), habit="leaf"), garden=garden) == []
+    # over two months half of it counts, for the shade is that of June
+    both = placed(
+        sowing(taken=(151, 211)),
+        garden=replace(GARDEN, beds=(replace(BEDS[0], month_shade=tuple(2 * s for s in shades)),)),
+    )
+    assert [f"goes without {told} of the light" in w for w in both] == ([True] if told else [])
 
 
 @pytest.mark.parametrize(("latitude", "away"), [(40.0, "north"), (-40.0, "south")])

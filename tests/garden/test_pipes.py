@@ -309,7 +309,10 @@ def test_lines_that_can_all_run_at_once_take_one_turn_and_a_part_of_one_more_tak
     thin = replace(_plain().water, main=Pipe(80.0, 10.0), emitters=Emitters(8.0, 100.0, 0.5))
     most = next(n for n in range(1, 50) if flow_of(thin, n + 1.0)[1] == 2)
     assert flow_of(thin, float(most))[1] == 1
-    assert flow_of(thin, most + 0.5)[1] == 2
+    flow, turns = flow_of(thin, most + 0.5)
+    together = 0.5 * (most + 0.5)
+    assert turns == 2
+    assert flow == pytest.approx(together * solve_line(thin, math.ceil(together)).flow)
     assert flow_of(thin, most - 0.5)[1] == 1
 
 

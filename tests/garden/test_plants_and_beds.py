@@ -441,3 +441,11 @@ def test_the_width_that_a_tree_wants_to_the_centimetre():
     tree = stands(_sowing("pear", count=1, area=16.0))
     assert len(allot_beds([tree], (Bed("x", 16, 2.0),)).placings) == 1
     assert allot_beds([tree], (Bed("x", 16, 1.99),)).placings == ()
+
+
+@pytest.mark.parametrize(("herb", "placed"), [(0.48, 5), (0.53, 0)])
+def test_half_a_bed_is_worth_its_place_to_a_large_sowing(herb, placed):
+    """Five of a hundred plants are a crumb, but half a square metre of one; 0.45 m2 left are none."""
+    rows = [stands(_sowing("herb", count=1, area=herb)), _sowing("big", count=100, area=10.0, family="G")]
+    plan = allot_beds(rows, (Bed("x", 1, 1),))
+    assert sum(p.count for p in plan.placings if p.sowing == 1) == placed

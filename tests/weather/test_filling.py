@@ -105,7 +105,8 @@ def test_mean_temperatures_are_filled_too():
 def test_records_of_other_times_are_refused():
     here, there = two()
     later = replace(there, time=there.time + np.timedelta64(9000, "D"))
-    with pytest.raises(InputError, match="shares no day"):
+    told = r"\(2025-08-23 to 2035-08-22\) shares no day with the first \(2001-01-01 to 2010-12-31\)"
+    with pytest.raises(InputError, match=told):
         fill_from_station(here, later)
 
 
@@ -160,6 +161,9 @@ def test_no_fill_puts_the_night_above_the_day():
 def test_no_rain_is_made_up_and_moist_air_stays_within_what_can_be():
     rain = np.array([0.0, np.nan, 3.0, 0.0, 0.0])
     wet = np.array([99.0, 99.5, np.nan, 100.0, 100.0])
+    wind, light = np.array([2.0, np.nan, 4.0, 0.0, 0.0]), np.array([10.0, 12.0, np.nan, 16.0, 16.0])
+    windy = fill_short_gaps(short(np.arange(5.0), sfcWind=wind, rsds=light))
+    assert (windy["sfcWind"][1], windy["rsds"][2]) == (pytest.approx(3.0), pytest.approx(14.0))
     got = fill_short_gaps(short(np.arange(5.0), pr=rain, hurs=wet))
     assert np.isnan(got["pr"][1])
     assert got["hurs"][2] == pytest.approx(99.75)
