@@ -115,6 +115,10 @@ def test_the_hazard_that_limits():
     """With dates what closes most days, weighed by its share of years; without, want of water, then the best's."""
     heat, frost = Outside(101, 200, "heat", 0.5), Outside(201, 59, "frost", 0.2)
     assert limiting_factor([way([window()], outside=[heat, frost])]) == "heat"  # 100 x 0.5 against 224 x 0.2
+    few, many = Outside(101, 103, "heat", 1.0), Outside(104, 123, "frost", 0.14)  # three days against twenty at 0.14
+    assert limiting_factor([way([window()], outside=[few, many])]) == "heat"
+    over = Outside(360, 4, "frost", 0.35)  # ten days over New Year
+    assert limiting_factor([way([window()], outside=[few, over])]) == "frost"
     stopped = StoppedStart(80, 0.4, "bolting", 0.6)
     assert limiting_factor([way(possible=[window()], outside=[heat], best_start=stopped)]) == "bolting"
     dry = WantOfWater(80, 0.9, 0.5, 120.0, 100.0)
