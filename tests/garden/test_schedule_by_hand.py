@@ -139,6 +139,9 @@ def test_start_days_of_a_file_in_the_order_of_the_year():
 def test_a_day_in_a_window_over_new_year():
     one = outcome((350, 360, 10))
     assert [_in_window(one, d) for d in (349, 350, 0, 10, 11)] == [False, True, True, True, False]
+    two = outcome((60, 80, 100), (200, 210, 220))
+    assert [_in_window(two, d) for d in (80, 150, 210)] == [True, False, True]
+    assert not _in_window(outcome(), 80)
 
 
 def test_days_under_cover_and_the_start_before():
