@@ -136,7 +136,7 @@ SUPPLY = WaterSupply(tanks=(1000.0,), height=2.0, lateral_spacing=0.4)
 
 def sheet(litres=(310.0, 620.0), supply=SUPPLY, carried=False, sowings=None):
     garden = Garden("g", "s", BEDS, water=supply)
-    there = plan((0, 0, 1.0, 5.0), (1, 0, 5.0, 10.0), (0, 1, 0.0, 1.0))
+    there = plan((0, 0, 1.0, 5.0), (1, 0, 5.0, 9.0), (0, 1, 0.0, 1.0))
     rows = sowings or [sowing(), sowing(rain_fed=True)]
     asked = need(1.0, monthly(litres), between(2.0, 3.0))
     return watering_sheet(garden, rows, there, asked, None if carried else gravity_feed(garden))
