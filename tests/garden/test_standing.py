@@ -283,3 +283,19 @@ def test_litres_are_told_of_what_has_an_answer_and_rain_only(sallowdene):
 @dataclass(frozen=True)
 class SimpleVerdict:
     answer: dict | None
+
+
+def test_orchards_have_no_evaporation_of_their_own(sallowdene, monkeypatch):
+    """It is in their single coefficients; a bed of herbs has it all."""
+    record = sallowdene[0].cut(slice(0, 2 * 365))
+    left = []
+
+    def balance(season, soil, watering):
+        left.append(watering.evaporation_left)
+        return SimpleNamespace(irrigation=np.zeros(season.grows.shape))
+
+    monkeypatch.setattr(perennials, "root_zone_balance", balance)
+    crops = [BOOK["pear"], BOOK["asparagus"]]
+    found = with_litres(SiteDays.from_record(record), record, crops, [SimpleVerdict({}), SimpleVerdict({})])
+    assert left == [1.0, 0.0]
+    assert [v.answer["litres_per_m2"] for v in found] == [0, 0]
