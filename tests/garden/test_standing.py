@@ -299,3 +299,10 @@ def test_orchards_have_no_evaporation_of_their_own(sallowdene, monkeypatch):
     found = with_litres(SiteDays.from_record(record), record, crops, [SimpleVerdict({}), SimpleVerdict({})])
     assert left == [1.0, 0.0]
     assert [v.answer["litres_per_m2"] for v in found] == [0, 0]
+
+
+def test_what_is_picked_before_growth_begins_stands_in_the_first_week():
+    site = a_place()
+    share, _, _ = _picking(site, Fold.of(site), lived(site, -3, 3), 100)
+    np.testing.assert_allclose(share[:, 0], 1.0)
+    assert share[:, 1:].sum() == 0.0
