@@ -181,6 +181,7 @@ def test_picking_by_week_and_its_wait_by_hand(latitude):
     nothing = _picking(site, Fold.of(site), lived(site, 70, 83, crop=np.nan), start)
     assert nothing[0].shape[0] == 0
     assert (nothing[1] == 0.0).all()
+    assert (nothing[2] == 0.0).all()
 
 
 def of_stages(*days):
@@ -306,3 +307,20 @@ def test_what_is_picked_before_growth_begins_stands_in_the_first_week():
     share, _, _ = _picking(site, Fold.of(site), lived(site, -3, 3), 100)
     np.testing.assert_allclose(share[:, 0], 1.0)
     assert share[:, 1:].sum() == 0.0
+
+
+@pytest.mark.parametrize("latitude", [40.0, -40.0])
+def test_each_year_has_its_own_wait_and_those_not_told_the_middle_one(latitude):
+    """Picking begins 0, 20 and 40 days later in turn, and lasts 13, 14 and 18 days."""
+    site = a_place(latitude)
+    years = lived(site, 70, 83)
+    years.first = years.first + np.array([0.0, 20.0, 40.0])
+    years.last = years.last + np.array([0.0, 21.0, 45.0])
+    fold = Fold.of(site)
+    start = int(site.day_of_year[int(years.first[0])]) - 10
+    _, first, last = _picking(site, fold, years, start)
+    there = np.isin(fold.years, years.years)
+    np.testing.assert_allclose(first[there], [10.0, 30.0, 50.0], atol=1)
+    np.testing.assert_allclose((last - first)[there], [13.0, 14.0, 18.0])
+    np.testing.assert_allclose(first[~there], 30.0, atol=1)
+    np.testing.assert_allclose((last - first)[~there], 14.0)
