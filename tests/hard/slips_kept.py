@@ -62,7 +62,7 @@ SUBJECTS: dict[str, tuple[list[str], list[str]]] = {  # modules, and the tests t
     "generator": (["weather.generator"], ["tests/weather/test_generator.py"]),
     "quality checks": (
         ["weather.quality", "weather.quality_checks"],
-        ["tests/weather/test_quality.py", "tests/weather/test_findings.py"],
+        ["tests/weather/test_quality_checks.py", "tests/weather/test_quality.py", "tests/weather/test_findings.py"],
     ),
 }
 FLOOR = 0.85  # share of a subject's slips that its tests should notice
