@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import ast
 import contextlib
 import os
+from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager
 from pathlib import Path
@@ -90,10 +92,38 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
             item.add_marker("quick")
 
 
+def not_checked(reports: list) -> list[str]:
+    """Lines that tell how many tests were left out for want of the reference folder, and what each file of them checks.
+
+    Parameters
+    ----------
+    reports : list of pytest.TestReport
+        Of the tests that were skipped.
+    """
+    lacking = Counter(r.nodeid.partition("::")[0] for r in reports if "SOWCAL_REFERENCE" in str(r.longrepr))
+    if not lacking:
+        return []
+    n = lacking.total()
+    tests = f"{n} tests were left out: they read" if n > 1 else "1 test was left out: it reads"
+    lines = [f"{tests} station records and printed values that stand outside the project"]
+    for name, count in sorted(lacking.items()):
+        path = HERE.parent / name
+        about = ast.get_docstring(ast.parse(path.read_text(encoding="utf-8"))) if path.is_file() else None
+        lines.append(f"{count:4} {name}: {(about or 'says nothing of itself').splitlines()[0]}")
+    return lines
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    """Say what a run without the reference folder has not checked."""
+    if lines := not_checked(terminalreporter.stats.get("skipped", [])):
+        terminalreporter.section("not checked without SOWCAL_REFERENCE")
+        for line in lines:
+            terminalreporter.line(line)
+
+
 @pytest.fixture(scope="session")
 def reference_folder() -> Path:
-    """Folder of published values (`reference`) and station records (`weather`) that are not part of "
-    "the project."""
+    """Folder of published values (`reference`) and station records (`weather`) that are not part of the project."""
     named = os.environ.get("SOWCAL_REFERENCE")
     if not named:
         pytest.skip("SOWCAL_REFERENCE is not set: it names the folder of published values and station records")

@@ -248,8 +248,8 @@ def volume_words(garden: Garden) -> list[str]:
 # practice.
 _WARMTH = {
     "raised": phrase(
-        "raised seedbeds were {low} and {high} warmer than flat ones where it was measured, which is worth some days at "
-        "most: the dates here are kept; it freezes sooner too",
+        "raised seedbeds were {low} and {high} warmer than flat ones where it was measured, which is worth some days "
+        "at most: the dates here are kept; it freezes sooner too",
         low=quantity(0.4, "degC apart", form="number"),
         high=quantity(0.8, "degC apart"),
     ),

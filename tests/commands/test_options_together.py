@@ -83,7 +83,9 @@ TWO = (
 
 
 def _out(*forms: str) -> tuple[list[str], list[str]]:
-    return [*FORM, *(f"--out made{form}" for form in forms)], ["--out made.xyz", "--out none/made.json", "--out made"]
+    return [*FORM, *(f"--out made{form}" for form in forms)], [
+        "--out made.xyz", "--out none/made.json", "--out made", "--out long.csv/made.json",
+    ]  # fmt: skip
 
 
 OPTIONS = {
@@ -113,14 +115,15 @@ OPTIONS = {
     "page": (
         (["long.toml", "short.toml long.toml"], ["long.toml short.toml wrackhythe", "none.toml"]),
         CROPS, FEW_YEARS, FEW_CHANGES, ODDS, OWN, MONTH, ISSUED,
-        (["--out made.html"], ["", "--out made.json", "--out none/made.html"]),
+        (["--out made.html"], ["", "--out made.json", "--out none/made.html", "--out long.csv/made.html"]),
         (["", "--try shade-cloth=40 --try cold-frame"], ["--try mulsh", "--try shade-cloth=90"]),
         (["", "--garden ness.garden.toml"], ["--garden none.toml"]),
     ),
     "weather check": (ONE, YEARS, SCREEN, _out(".json")),
     "weather trend": (ONE, YEARS, SCREEN, _out(".json")),
     "weather export": (
-        ONE, YEARS, (["--out made.csv", "--out made.nc"], ["", "--out made.xyz", "--out none/made.csv"]),
+        ONE, YEARS, (["--out made.csv", "--out made.nc"],
+        ["", "--out made.xyz", "--out none/made.csv", "--out long.csv/made.csv"]),
     ),
     "weather offset": ((["long.csv short.csv", "long.toml short.csv"], ["long.csv", "long.csv none.csv"]), (FORM, [])),
     "weather list": (([""], ["long.toml"]), (FORM, ["--out made.json", "--years 5"])),

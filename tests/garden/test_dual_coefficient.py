@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -12,6 +14,7 @@ from sowcal.crops.tables import Water
 from sowcal.errors import InputError
 from sowcal.garden.soil_water import (
     TEXTURES,
+    Basal,
     Season,
     Soil,
     Watering,
@@ -181,3 +184,129 @@ def test_the_root_zone_loses_no_water(seed, texture, drip):
     assert (found.irrigation[:, ~season.irrigated] == 0.0).all()
     assert (found.depletion >= 0.0).all()
     assert ((found.stress >= 0.0) & (found.stress <= 1.0)).all()
+
+
+# --- the parts of the balance by hand ---
+
+
+@pytest.mark.parametrize(("end", "added"), [(0.45, 0.0), (0.46, 0.1)])
+def test_the_climate_moves_end_coefficients_above_045_only(end, added):
+    """FAO-56 eq. 81, as eq. 70 for the basal ones."""
+    basal = Basal(0.15, 1.1, end, (0.2, 0.4, 0.8), 0.5, 0.5, 0.4)
+    assert coefficient_curve(np.array([1.0]), basal, 0.1)[0] == pytest.approx(end + added)
+    assert coefficient_curve(np.array([0.6]), basal, 0.1)[0] == pytest.approx(1.2)
+    assert coefficient_curve(np.array([0.3]), basal, 0.1)[0] == pytest.approx(0.5 * (0.15 + 1.2))
+    assert coefficient_curve(np.array([0.9]), basal, 0.0)[0] == pytest.approx(0.5 * (1.1 + end))
+
+
+def test_figures_of_what_stands_for_years():
+    """Shrubs and trees have leaf or shade from the start: 0.10 below the single coefficient, 0.15 at the least."""
+    tall = Water(0.6, 1.0, 0.8, 2.0, 30, 40, 45, 30, 0.7, 1.5, 0.4)
+    assert basal_of(tall, stands=True).initial == pytest.approx(0.5)
+    assert basal_of(tall).initial == 0.15
+    assert basal_of(replace(tall, height=0.9), stands=True).initial == 0.15
+    assert basal_of(replace(tall, coefficient_initial=0.2), stands=True).initial == 0.15
+    printed = replace(tall, basal_initial=0.4, basal_mid=0.95, basal_end=0.1)
+    assert (basal_of(printed, stands=True).initial, basal_of(printed).initial) == (0.4, 0.15)
+    assert (basal_of(printed).mid, basal_of(printed).end) == (0.95, 0.15)
+    assert basal_of(replace(tall, height=0.01)).height == 0.05
+
+
+@pytest.mark.parametrize(("single", "basal"), [(1.15, 1.10), (1.10, 1.05), (1.05, 0.95), (0.2, 0.15)])
+def test_a_basal_coefficient_from_a_single_one(single, basal):
+    """0.05 less for full canopies and 0.10 for small ones (FAO-56 Tables 12 and 17 side by side)."""
+    water = Water(0.7, single, single, 0.3, 20, 30, 15, 10, 0.3, 0.5, 0.3)
+    assert (basal_of(water).mid, basal_of(water).end) == pytest.approx((basal, basal))
+
+
+def test_cover_wetted_share_and_evaporation_by_hand():
+    """Eq. 76 with 0.15 of bare soil: half of the way to the limit at 0.4 m are 0.5 ** 1.2; eq. 75, 74 and 71."""
+    assert covered_fraction(0.65, 1.15, 0.4) == pytest.approx(0.5**1.2)
+    assert covered_fraction(0.1, 1.15, 0.4) == 0.0
+    assert covered_fraction(1.15, 1.15, 0.4) == 0.99
+    assert exposed_wetted_fraction(0.3, 0.35) == 0.35
+    assert exposed_wetted_fraction(0.8, 0.35) == pytest.approx(0.2)
+    assert exposed_wetted_fraction(0.6, 0.35, drip=True) == pytest.approx(0.35 * 0.6)
+    assert exposed_wetted_fraction(1.0, 0.35) == 0.01
+    assert [float(evaporation_reduction(d, 18.0, 8.0)) for d in (0, 8, 13, 18, 20)] == [1.0, 1.0, 0.5, 0.0, 0.0]
+    assert evaporation_coefficient(0.5, 1.2, 0.4, 1.0) == pytest.approx(0.4)
+    assert evaporation_coefficient(1.0, 1.2, 0.4, 0.3) == pytest.approx(0.36)
+
+
+def days_of(rain, roots=0.5, grows=None, **more):
+    """Steady days of 5 mm at a coefficient of 1, under leaves and so nearly without evaporation."""
+    rain = np.asarray(rain, dtype=float)[:, None]
+    made = {
+        "reference": np.full(rain.shape, 5.0), "rain": rain, "basal": np.ones(rain.shape),
+        "limit": np.full(rain.shape, 1.05), "covered": np.full(rain.shape, 0.99),
+        "rooting_depth": np.broadcast_to(np.asarray(roots, dtype=float), rain.shape[0])[:, None],
+        "depletion": np.array([0.5]), "irrigated": np.array([False]),
+        "grows": np.ones(rain.shape, dtype=bool) if grows is None else np.asarray(grows)[:, None],
+    }  # fmt: skip
+    return Season(**(made | more))
+
+
+DRY = Watering(1.0, False, 0.0)
+LOAM = TEXTURES["loam"]
+
+
+def test_a_root_zone_day_by_day():
+    """65 mm in half a metre of loam, half of them free; 5 mm a day, 12 mm of rain and, later, 1 that wets nothing."""
+    found = root_zone_balance(days_of([0, 0, 0, 12, 0, 1, 0]), LOAM, DRY)
+    assert found.depletion[:, 0] == pytest.approx([5, 10, 15, 8, 13, 18, 23])
+    assert found.evapotranspiration[:, 0] == pytest.approx([5.0] * 7)
+    assert (found.stress == 1.0).all()
+    over = root_zone_balance(days_of([0, 20, 0]), LOAM, DRY)
+    assert over.drained[:, 0] == pytest.approx([0, 15, 0])
+    assert over.depletion[:, 0] == pytest.approx([5, 5, 10])
+    late = root_zone_balance(days_of([0] * 3), LOAM, DRY, start_depletion=50.0)
+    assert late.stress[0, 0] == pytest.approx(15 / 32.5)  # of the half that is not free 15 of 32.5 mm are left
+    assert late.depletion[0, 0] == pytest.approx(50 + 5 * 15 / 32.5)
+    rests = root_zone_balance(days_of([0, 20, 0], grows=[True, False, True]), LOAM, DRY)
+    assert rests.depletion[:, 0] == pytest.approx([5, 5, 10])  # nothing happens outside the season
+
+
+def test_water_is_given_when_half_of_what_is_free_is_gone():
+    """16.25 of 32.5 mm: after four days of five are 20 gone, which are given the next morning."""
+    asked = days_of([0] * 10, irrigated=np.array([True]))
+    found = root_zone_balance(asked, LOAM, DRY)
+    assert np.flatnonzero(found.irrigation[:, 0]).tolist() == [4, 8]
+    assert found.irrigation[[4, 8], 0] == pytest.approx([20.0, 20.0])
+    later = root_zone_balance(asked, LOAM, replace(DRY, watering_share=1.0))
+    assert np.flatnonzero(later.irrigation[:, 0]).tolist() == [7]
+    given = root_zone_balance(asked, LOAM, DRY, given=np.array([[0.0], [8.0], [0.0]] + [[0.0]] * 7))
+    assert given.irrigation[:3, 0] == pytest.approx([0, 8, 0])
+    assert given.drained[1, 0] == pytest.approx(3.0)
+    assert given.depletion[:3, 0] == pytest.approx([5, 5, 10])
+
+
+def test_roots_that_go_down_meet_what_is_missing_there():
+    """30 mm are missing from 0.2 to 0.5 m; a third of that depth brings a third; what drains fills it first."""
+    roots = [0.2, 0.3, 0.3, 0.5]
+    found = root_zone_balance(
+        days_of([0, 0, 0, 0], roots, basal=np.zeros((4, 1))), LOAM, DRY, below=np.array([30.0]), full_depth=0.5
+    )
+    assert found.below[:, 0] == pytest.approx([30, 20, 20, 0])
+    assert found.depletion[:, 0] == pytest.approx([0, 10, 10, 30])
+    wet = root_zone_balance(
+        days_of([0, 0, 25, 0], [0.2] * 4, basal=np.zeros((4, 1))), LOAM, DRY, below=np.array([20.0]), full_depth=0.5
+    )
+    assert wet.below[:, 0] == pytest.approx([20, 20, 0, 0])
+    assert wet.drained[:, 0] == pytest.approx([0, 0, 5, 0])
+
+
+def test_bare_soil_dries_by_its_surface():
+    """All that can evaporate is gone at the start; 10 mm wet it whole and 2 mm in 5 days of none do not wet more."""
+    bare = days_of([0, 10, 0, 0], basal=np.full((4, 1), 0.15), covered=np.zeros((4, 1)), limit=np.full((4, 1), 1.2))
+    found = root_zone_balance(bare, LOAM, Watering(1.0, False, 1.0), start_depletion=20.0)
+    assert found.evaporation[0, 0] == 0.0
+    assert found.evaporation[1, 0] > 4.0
+    assert found.surface_depletion[1, 0] > found.surface_depletion[0, 0] - 10.0
+    half = root_zone_balance(bare, LOAM, Watering(1.0, False, 0.5), start_depletion=20.0)
+    assert half.evaporation[1, 0] == pytest.approx(0.5 * found.evaporation[1, 0])
+    month = replace(bare, left=np.full((4, 1), 0.25))
+    assert root_zone_balance(month, LOAM, Watering(1.0, False, 1.0), start_depletion=20.0).evaporation[1, 0] == (
+        pytest.approx(0.25 * found.evaporation[1, 0])
+    )
+    moist = root_zone_balance(bare, LOAM, Watering(1.0, False, 1.0), start_depletion=20.0, start_surface=0.0)
+    assert moist.evaporation[0, 0] > 4.0

@@ -13,11 +13,16 @@ from hypothesis import strategies as st
 from sowcal.garden.garden_file import Bed, Emitters, Garden, Pipe, WaterSupply
 from sowcal.garden.gravity_feed import (
     KPA_PER_METRE,
+    Line,
+    _serves,
     christiansen_factor,
     darcy_weisbach,
+    emitter_flow,
+    flow_of,
     friction_factor,
     gravity_feed,
     hazen_williams,
+    lines_in,
     lines_of,
     many_outlet_loss,
     solve_line,
@@ -148,3 +153,246 @@ def test_lines_by_hand():
     assert lines_of(_garden()) == 24
     assert lines_of(Garden("g", "s", ())) == 0
     assert not gravity_feed(Garden("g", "s", ())).works
+
+
+# --- figures by hand ---
+
+
+def test_the_friction_factor_at_the_ends_of_its_ranges():
+    """64 / Re up to 2000, a straight line to Blasius at 4000, and his curve up to 100,000."""
+    blasius = 0.3164 * 4000**-0.25
+    assert friction_factor(0.0) == friction_factor(-5.0) == 0.0
+    assert friction_factor(0.5) == 128.0
+    assert friction_factor(1000.0) == pytest.approx(0.064)
+    assert friction_factor(2000.0) == pytest.approx(0.032)
+    assert friction_factor(2001.0) == pytest.approx(0.032, rel=1e-3)
+    assert friction_factor(3000.0) == pytest.approx(0.5 * (0.032 + blasius))
+    assert friction_factor(4000.0) == pytest.approx(blasius)
+    assert friction_factor(50_000.0) == pytest.approx(0.3164 * 50_000**-0.25)
+    assert friction_factor(100_000.0) == pytest.approx(0.130 * 100_000**-0.172)
+
+
+def test_nothing_that_flows_or_no_pipe_loses_nothing():
+    assert darcy_weisbach(0.0, 10.0, 0.02) == darcy_weisbach(1e-5, 0.0, 0.02) == 0.0
+    assert darcy_weisbach(1e-5, -1.0, 0.02) == darcy_weisbach(-1e-5, 10.0, 0.02) == 0.0
+    assert darcy_weisbach(1e-5, 0.5, 0.02) == pytest.approx(0.5 * darcy_weisbach(1e-5, 1.0, 0.02))
+    assert christiansen_factor(0) == 0.0
+    assert christiansen_factor(2) == pytest.approx(1 / 2.852 + 1 / 4 + math.sqrt(0.852) / 24)
+
+
+@pytest.mark.parametrize(
+    ("kind", "pressure", "flow"),
+    [
+        ("turbulent", 25.0, 1.0),  # a quarter of the pressure, half of the flow
+        ("tape", 25.0, 2.0 * 0.25**0.55),
+        ("laminar", 25.0, 0.5),
+        ("compensating", 15.0, 1.0),  # a quarter of the 60 kPa from which it regulates
+        ("compensating", 60.0, 2.0),
+        ("compensating", 300.0, 2.0),
+        ("turbulent", -5.0, 0.0),
+    ],
+)
+def test_an_emitter_of_two_litres_at_100_kpa(kind, pressure, flow):
+    assert emitter_flow(pressure / KPA_PER_METRE, Emitters(2.0, 100.0, 0.3, kind)) == pytest.approx(flow)
+
+
+def _plain(**more):
+    """One bed with one line of four emitters, no devices, a main in which next to nothing is lost."""
+    supply = {"filter": "none", "valve": "none", "timer": "none", "laterals": Pipe(2.0, 16.0), "main": Pipe(1.0, 50.0),
+              "emitters": Emitters(2.0, 100.0, 0.5), "lateral_spacing": 0.4, "height": 2.0}  # fmt: skip
+    return Garden("g", "s", (Bed("b", 2.0, 0.4),), water=WaterSupply(tanks=(1000.0,), **(supply | more)))
+
+
+def test_a_short_line_gives_what_its_emitters_give_at_the_head_of_the_tank():
+    line = solve_line(_plain().water, 1)
+    each = 2.0 * math.sqrt(2.0 * KPA_PER_METRE / 100.0)
+    assert line.flows == pytest.approx([each] * 4, rel=1e-3)
+    assert line.flow == pytest.approx(4 * each, rel=1e-3)
+    assert (line.inlet, line.last) == pytest.approx((2.0, 2.0), abs=1e-3)
+    found = gravity_feed(_plain())
+    assert (found.works, found.lines, found.lines_at_once) == (True, 1, 1)
+    assert found.flow == pytest.approx(4 * each, rel=1e-3)
+    assert found.emitter_flow == pytest.approx(each, rel=1e-3)
+    assert found.static_pressure == pytest.approx(2.0 * KPA_PER_METRE)
+    assert found.most_pressure == pytest.approx(2.0 * KPA_PER_METRE, rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("device", "metres"),
+    [
+        ({"filter": "screen"}, 0.1020),
+        ({"valve": "ball"}, 0.0204),
+        ({"timer": "gravity"}, 0.1020),
+        ({"filter": "disc"}, 0.4079),
+    ],
+)
+def test_devices_take_their_head(device, metres):
+    assert solve_line(_plain(**device).water, 1).inlet == pytest.approx(2.0 - metres, abs=2e-3)
+
+
+def test_a_fall_of_the_line_brings_head_to_its_end():
+    """Ten per cent over two metres are 0.2 m, half a metre between emitters; uphill takes as much."""
+    down, up = (solve_line(_plain(slope=s).water, 1) for s in (10.0, -10.0))
+    assert down.last - down.inlet == pytest.approx(0.2, abs=1e-3)
+    assert up.inlet - up.last == pytest.approx(0.2, abs=1e-3)
+    assert gravity_feed(_plain(slope=10.0)).static_pressure == pytest.approx(2.2 * KPA_PER_METRE)
+    assert gravity_feed(_plain(slope=-10.0)).static_pressure == pytest.approx(2.0 * KPA_PER_METRE)
+
+
+def test_a_reducer_bounds_what_stands_and_what_flows():
+    reduced = gravity_feed(_plain(height=30.0, reducer=50.0))
+    assert reduced.static_pressure == pytest.approx(50.0)
+    assert reduced.most_pressure == pytest.approx(50.0, rel=1e-3)
+    assert gravity_feed(_plain(height=2.0, reducer=50.0)).static_pressure == pytest.approx(2 * KPA_PER_METRE)
+
+
+@pytest.mark.parametrize(
+    ("more", "why"),
+    [
+        ({"timer": "solenoid"}, "a solenoid timer needs about 50 kPa and there are 20"),
+        ({"valve": "solenoid"}, "a solenoid valve needs about 50 kPa and there are 20"),
+        ({"filter": "disc", "height": 0.9}, "a disc filter needs about 10 kPa and there are 9"),
+        ({"emitters": Emitters(kind="tape"), "height": 1.0}, "tape emitters need about 10 kPa at the last one"),
+        ({"emitters": Emitters(kind="laminar"), "height": 0.3}, "laminar emitters need about 3 kPa"),
+        ({"emitters": Emitters(kind="tape"), "height": 12.0}, "would have 118 kPa and tape lines bear about 100"),
+        ({"height": 31.0}, "one line alone would have 304 kPa and turbulent lines bear about 300"),
+        ({"height": 62.0, "reducer": 100.0}, "with the valve shut the main has 608 kPa and its pipe bears about 600"),
+        ({"height": 0.0}, "uphill"),
+    ],
+)  # fmt: skip
+def test_why_it_does_not_work(more, why):
+    found = gravity_feed(_plain(**more))
+    assert not found.works
+    assert why in found.why
+
+
+@pytest.mark.parametrize(
+    "more",
+    [
+        {"filter": "disc", "height": 1.5}, {"emitters": Emitters(kind="tape"), "height": 1.1}, {"height": 30.0},
+        {"emitters": Emitters(kind="tape"), "height": 10.0}, {"height": 60.0, "reducer": 100.0},
+        {"emitters": Emitters(kind="compensating"), "height": 6.5}, {"timer": "solenoid", "height": 7.0},
+        {"emitters": Emitters(most=50.0), "height": 5.0},
+    ],
+)  # fmt: skip
+def test_within_its_bounds_it_works(more):
+    found = gravity_feed(_plain(**more))
+    assert found.works, found.why
+    assert found.would_help == ()
+
+
+def test_what_eases_too_much_pressure_is_tried_out():
+    """The greatest of the usual reducers that the lines bear, or a break tank so far below that the rest is borne."""
+    tape = gravity_feed(_plain(emitters=Emitters(kind="tape"), height=15.0))
+    assert tape.would_help[0] == "a pressure reducer of 100 kPa before the lines would do"
+    assert "at least 5 m below the outlet" in tape.would_help[1]  # 15 - 100 / 9.81
+    assert gravity_feed(_plain(emitters=Emitters(kind="tape"), height=15.0, reducer=100.0)).works
+    weak = gravity_feed(_plain(emitters=Emitters(most=70.0), height=15.0))
+    assert weak.would_help[0] == "a pressure reducer of 60 kPa before the lines would do"
+
+
+def test_flow_of_some_lines_and_their_turns():
+    supply = _plain().water
+    one = solve_line(supply, 1).flow
+    assert flow_of(supply, 0.0) == (0.0, 0)
+    assert flow_of(supply, 1.0) == (pytest.approx(one), 1)
+    half, turns = flow_of(supply, 0.5)
+    assert (half, turns) == (pytest.approx(0.5 * one), 1)
+    assert flow_of(replace(supply, height=-1.0), 1.0) == (0.0, 0)
+    thin = replace(supply, main=Pipe(80.0, 10.0), emitters=Emitters(8.0, 100.0, 0.5))
+    together, turns = flow_of(thin, 20.0)
+    assert turns > 1
+    assert together == pytest.approx(20.0 / turns * solve_line(thin, math.ceil(20.0 / turns)).flow)
+
+
+def test_lines_that_can_all_run_at_once_take_one_turn_and_a_part_of_one_more_takes_two():
+    thin = replace(_plain().water, main=Pipe(80.0, 10.0), emitters=Emitters(8.0, 100.0, 0.5))
+    most = next(n for n in range(1, 50) if flow_of(thin, n + 1.0)[1] == 2)
+    assert flow_of(thin, float(most))[1] == 1
+    flow, turns = flow_of(thin, most + 0.5)
+    together = 0.5 * (most + 0.5)
+    assert turns == 2
+    assert flow == pytest.approx(together * solve_line(thin, math.ceil(together)).flow)
+    assert flow_of(thin, most - 0.5)[1] == 1
+
+
+def test_lines_as_even_as_asked_for_serve():
+    """The driest of four at 17 where the mean is 20: 0.85 to the last bit; five kPa at the last emitter."""
+    supply = _plain().water
+    even = Line(1.0, 0.6, np.array([21.0, 21.0, 17.0, 21.0]))
+    assert even.uniformity == 0.85
+    assert _serves(even, supply)
+    assert not _serves(replace(even, flows=np.array([21.0, 21.0, 16.9, 21.1])), supply)
+    assert not _serves(replace(even, last=4.9 / KPA_PER_METRE), supply)
+
+
+def test_lines_of_beds_by_width_and_length():
+    supply = _plain().water
+    assert lines_in(supply, 0.4, 2.0) == 1.0
+    assert lines_in(supply, 1.2, 3.0) == 4.5  # three across, one and a half along
+    assert lines_in(supply, 0.1, 1.0) == 0.5  # never fewer than one across
+    beds = (Bed("a", 3.0, 1.2), Bed("b", 2.0, 0.1))
+    assert lines_of(replace(_plain(), beds=beds)) == 6  # 9 m and 2 m make five lines and a half
+    assert lines_of(replace(_plain(), beds=(Bed("a", 2000.0, 1.2),))) == 400
+
+
+def test_the_lowest_quarter_of_a_few_emitters():
+    assert Line(1.0, 1.0, np.array([4.0, 2.0, 3.0, 3.0])).uniformity == pytest.approx(2.0 / 3.0)
+    assert Line(1.0, 1.0, np.array([4.0, 2.0])).uniformity == pytest.approx(2.0 / 3.0)  # one at the least
+    assert Line(1.0, 1.0, np.array([1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0])).uniformity == pytest.approx(1.5 / 4.5)
+    assert Line(1.0, 1.0, np.zeros(4)).uniformity == 0.0
+
+
+@pytest.mark.parametrize(
+    ("more", "height"),
+    [
+        ({"timer": "solenoid"}, 6), ({"filter": "disc", "height": 0.5}, 1.5),
+        ({"emitters": Emitters(kind="compensating")}, 8),
+        ({"height": 0.2}, 1), ({"height": -3.0}, 1), ({"emitters": Emitters(kind="tape"), "height": 0.9}, 1.5),
+    ],
+)  # fmt: skip
+def test_the_least_of_the_usual_heights_that_would_do(more, height):
+    found = gravity_feed(_plain(**more))
+    assert f"a tank {height} m above the beds would do" in found.would_help
+    assert gravity_feed(_plain(**(more | {"height": float(height)}))).works
+    assert found.would_help[-1].startswith("a small pump would do")
+
+
+def test_simpler_parts_would_do_or_be_a_beginning():
+    helped = gravity_feed(_plain(timer="solenoid", valve="solenoid", filter="disc")).would_help
+    assert helped[0] == (
+        "a timer with a ball valve in place of the solenoid one and a ball valve in place of the solenoid valve and "
+        "a screen filter, large and often rinsed, in place of the disc filter would do"
+    )
+    low = gravity_feed(_plain(timer="solenoid", height=0.3)).would_help
+    assert low[0] == "a timer with a ball valve in place of the solenoid one would be a beginning"
+    plain = gravity_feed(_plain(emitters=Emitters(kind="compensating"))).would_help
+    assert plain[0] == "emitters that are not pressure-compensating would do"
+    assert not any("in place of" in words for words in gravity_feed(_plain(height=0.2)).would_help)
+
+
+def test_long_lines_are_fed_from_their_middle_where_that_helps():
+    long = {"laterals": Pipe(80.0, 10.0), "emitters": Emitters(2.0, 100.0, 0.3), "height": 2.0}
+    uneven = gravity_feed(_plain(**long))
+    assert not uneven.works
+    halved = _plain(**(long | {"laterals": Pipe(40.0, 10.0)}))
+    told = "lines of 40 m, fed from their middle, would do" in uneven.would_help
+    assert told == gravity_feed(halved).works
+    fine = _plain(**(long | {"laterals": Pipe(60.0, 13.6), "height": 1.0}))
+    assert gravity_feed(fine).works == (gravity_feed(fine).would_help == ())
+    short = gravity_feed(_plain(timer="solenoid"))
+    assert not any("fed from their middle" in words for words in short.would_help)
+
+
+def test_a_reducer_that_would_leave_too_little_is_not_advised():
+    """Lines that bear 45 kPa and want 60: no reducer serves them."""
+    found = gravity_feed(_plain(emitters=Emitters(kind="compensating", most=45.0), height=15.0))
+    assert not found.works
+    assert not any("reducer" in words for words in found.would_help)
+
+
+def test_garden_without_beds_or_height_is_told_as_that():
+    assert gravity_feed(replace(_plain(), beds=())).why == "there are no beds to water"
+    assert gravity_feed(replace(_plain(), beds=())).would_help == ()
+    uneven = gravity_feed(_plain(laterals=Pipe(200.0, 10.0), height=3.0))
+    assert "even one line alone" in uneven.why

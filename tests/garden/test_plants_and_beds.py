@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -10,9 +12,21 @@ from hypothesis import strategies as st
 from sowcal.crops.handbook import handbook
 from sowcal.crops.tables import Crop
 from sowcal.crops.tables import Garden as GardenRow
-from sowcal.garden.beds import allot_beds, month_shares, rotation_notes
+from sowcal.garden.beds import allot_beds, month_shares, rotation_moves, rotation_notes
 from sowcal.garden.garden_file import Bed, Household
-from sowcal.garden.plants import area_of, eaten_shares, plants_for, surplus_share, way_outcome, weekly_use
+from sowcal.garden.plants import (
+    PlantCount,
+    area_of,
+    brought_by_week,
+    eaten_shares,
+    plants_for,
+    surplus_share,
+    wanted_by_week,
+    way_outcome,
+    weekly_use,
+    weeks_for_table,
+    yield_per_plant,
+)
 from sowcal.garden.quantities import hand_watering
 from sowcal.garden.schedule import Sowing
 from sowcal.seasons.site_days import SiteDays
@@ -191,3 +205,247 @@ def test_south_of_the_equator_carrying_stops_before_new_year():
     daily[47:] = daily[:8] = 400.0
     assert hand_watering(daily, 20.0, first=26).can_stops == 48
     assert hand_watering(daily, 20.0).can_stops == 1
+
+
+# --- by hand ---
+
+
+def test_what_keeps_is_eaten_as_in_its_season_only_where_it_is_a_store():
+    def weeks(keeps, n=20.0):
+        return weeks_for_table(GardenRow(keeps=keeps, keeps_weeks=n))
+
+    assert weeks("fresh in store") == weeks("in the ground") == weeks("bottled|in the ground") == 20.0
+    assert weeks("salted|bottled") == weeks("dried") == weeks("dried|frozen") == 20.0
+    assert weeks("dried|bottled") == weeks("bottled") == weeks("frozen|dried") == weeks("") == 0.0
+    assert weeks("fresh in store", float("nan")) == 0.0
+
+
+def test_yield_and_area_of_a_plant():
+    assert yield_per_plant(GardenRow(yield_per_plant_low=1.0, yield_per_plant_high=3.0)) == 2.0
+    assert np.isnan(yield_per_plant(GardenRow(yield_per_plant_low=1.0)))
+    assert area_of(GardenRow(50, 40), 3) == pytest.approx(0.6)
+    assert area_of(GardenRow(50, float("nan")), 1) == pytest.approx(0.15)  # 30 cm where it is not known
+
+
+def test_what_is_left_over_is_the_share_of_all_years():
+    """5 kg in one year, 1 kg in the other, of which 1 kg is eaten: 4 of 6 are lost."""
+    assert surplus_share(np.array([[5.0], [1.0]]), 1.0, 0.0) == pytest.approx(4 / 6)
+    assert surplus_share(np.zeros((2, 3)), 1.0, 0.0) == 0.0
+    # eaten in week 1: 1, in week 2: 2 of what has kept
+    eaten, lost = eaten_shares(np.array([[4.0, 0.0]]), np.array([1.0, 2.0]), 2.0)
+    assert (eaten[0], lost[0]) == (3.0, 1.0)  # of 3 kg left 2 may be kept; 2 are eaten the week after
+
+
+def test_no_more_plants_than_leave_a_tenth():
+    """0.1 kg a week and plant, 1 kg eaten: ten plants, and an eleventh leaves a part in eleven."""
+    row = GardenRow(30, 30, 1.0, 1.0, use_low=1.0, use_high=1.0, keeps_weeks=0.0)
+    found = plants_for(np.full((2, 10), 0.1), row, Household(1), "x")
+    assert found.count == found.will_do == 11
+    assert found.surplus == pytest.approx(1 / 11)
+    assert found.picked == pytest.approx(11.0)
+    assert found.times_eaten == pytest.approx(1.1)
+
+
+def test_of_large_plants_the_last_is_not_grown_for_a_week_or_two():
+    """One brings 0.5 kg a week, and 0.6 of 1.1 kg feeds the house: one does not, two do; small ones may be more."""
+    curve = np.full((2, 10), 0.05)
+    large = GardenRow(100, 75, 10.0, 10.0, use_low=1.1, use_high=1.1, keeps_weeks=0.0)
+    assert plants_for(curve, large, Household(1), "x").will_do == 2
+    assert plants_for(curve * 2, large, Household(1), "x").will_do == 1  # a kg a week: the one that feeds
+    peaked = np.array([[0.3, 0.3, 0.05, 0.05, 0.05]] * 2)
+    assert plants_for(peaked, replace(large, use_low=9.0, use_high=9.0), Household(1), "x").will_do == 2
+    small = replace(large, plant_spacing=74)
+    assert plants_for(peaked, replace(small, use_low=9.0, use_high=9.0), Household(1), "x").will_do == 3
+
+
+def test_where_others_bring_enough_nothing_more_is_wanted():
+    row = GardenRow(30, 30, 1.0, 1.0, use_low=1.0, use_high=1.0, keeps_weeks=0.0)
+    curve = np.full((2, 4), 0.1)
+    met = np.zeros(52)
+    met[10:14] = 0.49
+    assert plants_for(curve, row, Household(1), "x", start=70, met=met).count == 5  # 0.51 kg a week are wanted
+    met[10:14] = 0.51
+    assert plants_for(curve, row, Household(1), "x", start=70, met=met).count == 0
+    assert plants_for(curve, row, Household(1), "x", start=140, met=met).count == 11
+    assert wanted_by_week(1.0, 76, met, 5).tolist() == pytest.approx([0.49, 0.49, 0.49, 0.49, 1.0])
+    met[51], met[0] = 0.2, 3.0
+    assert wanted_by_week(1.0, 51 * 7, met, 2).tolist() == [0.8, 0.0]  # over New Year, and no less than nothing
+
+
+def test_what_a_sowing_brings_is_shared_out_over_the_weeks_that_it_keeps():
+    row = GardenRow(yield_per_plant_low=1.0, yield_per_plant_high=3.0, keeps="fresh in store", keeps_weeks=2.0)
+    share = np.array([[0.0, 0.6], [0.0, 0.3]])
+    out = brought_by_week(share, row, 5, 350)  # week 50, picked in the 51st: 5 plants of 2 kg, 0.45 of it
+    assert out[[51, 0, 1]] == pytest.approx([1.5] * 3)
+    assert out.sum() == pytest.approx(4.5)
+    assert brought_by_week(share, replace(row, keeps=""), 5, 350)[51] == pytest.approx(4.5)
+    assert brought_by_week(np.zeros((0, 2)), row, 5, 350).sum() == 0.0
+    assert brought_by_week(share, GardenRow(), 5, 350).sum() == 0.0
+
+
+def test_nothing_picked_is_no_plants():
+    row = GardenRow(30, 30, 1.0, 1.0, use_low=1.0, use_high=1.0)
+    assert plants_for(np.zeros((2, 4)), row, Household(1), "x", 7) == PlantCount(7, 0, 0.0, 0.0, 0.0)
+    assert plants_for(np.zeros((2, 4)), row, Household(1), "x") == PlantCount(0, 0, 0.0, 0.0, 0.0)
+    unloved = plants_for(np.full((2, 4), 0.1), row, Household(1, {"x": "none"}), "x", 2)
+    assert (unloved.will_do, unloved.surplus, unloved.times_eaten) == (0, 1.0, float("inf"))
+
+
+def stands(sowing):
+    """The same as what lives for years."""
+    return replace(sowing, leaf=(np.zeros(3), np.full(3, 200.0)))
+
+
+def test_two_families_at_most_stand_in_a_bed_at_once():
+    rows = [_sowing(n, area=1.0, family=f) for n, f in (("a", "F"), ("b", "G"), ("c", "H"))]
+    plan = allot_beds(rows, (Bed("x", 10, 1),))
+    assert len(plan.placings) == 2
+    assert len(allot_beds(rows, (Bed("x", 10, 1), Bed("y", 10, 1))).placings) == 3
+    later = [*rows[:2], replace(rows[2], start=170)]
+    assert len(allot_beds(later, (Bed("x", 10, 1),)).placings) == 3  # one after another they may
+
+
+def test_parts_are_taken_from_the_far_end_by_the_low_and_from_the_near_end_by_the_tall():
+    low, tall = _sowing("a", area=2.0), _sowing("b", area=3.0)
+    tall = replace(tall, crop=replace(tall.crop, garden=replace(tall.crop.garden, support="poles")))
+    plan = allot_beds([low, tall], (Bed("x", 10, 1),))
+    found = {p.sowing: (p.begin, p.end) for p in plan.placings}
+    assert found == {0: (8.0, 10.0), 1: (0.0, 3.0)}
+    assert plan.used[0, 4] == pytest.approx(5.0)  # May
+    assert plan.used_in_all[4] == pytest.approx(5.0)
+    assert plan.needed[4] == pytest.approx(5.0)
+    assert (plan.there, plan.left_out) == (10.0, ())
+
+
+def test_a_crop_after_another_takes_its_part():
+    first, second = _sowing("a", 0, 50, area=8.0), _sowing("b", 60, 50, area=8.0)
+    plan = allot_beds([first, second], (Bed("x", 8, 1),))
+    assert len(plan.placings) == 2
+    at_once = allot_beds([first, replace(second, start=40)], (Bed("x", 8, 1),))
+    assert len(at_once.placings) == 1
+
+
+def test_sun_before_shade_and_leaves_into_the_shade():
+    dark, light = Bed("dark", 5, 1, 0.5), Bed("light", 5, 1, 0.0)
+    (placing,) = allot_beds([_sowing()], (dark, light)).placings
+    assert placing.bed == 1
+    (placing,) = allot_beds([_sowing()], (replace(dark, shade=0.0), light)).placings
+    assert placing.bed == 0  # the first of two alike
+
+
+def test_families_keep_together_where_there_is_a_choice():
+    rows = [_sowing("a", area=2.0), _sowing("b", area=1.0, family="G"), _sowing("c", area=0.5)]
+    plan = allot_beds(rows, (Bed("x", 5, 1), Bed("y", 5, 1)))
+    beds = {p.sowing: p.bed for p in plan.placings}
+    assert beds[0] == beds[2] != beds[1]
+
+
+def test_a_tree_wants_half_its_spacing_across_the_bed():
+    tree = stands(_sowing("pear", count=1, area=9.0))  # 9 m by 1 m: a square of 3 m
+    assert len(allot_beds([tree], (Bed("x", 10, 1.5),)).placings) == 1
+    refused = allot_beds([tree], (Bed("x", 10, 1.4),))
+    assert refused.placings == ()
+    assert "one plant takes 9 m2 and no bed has so much room" in refused.left_out[0].why
+    herb = stands(_sowing("mint", count=10, area=9.0))
+    assert len(allot_beds([herb], (Bed("x", 20, 0.5),)).placings) == 1
+
+
+def test_what_lives_for_years_gives_way_to_what_feeds_the_house():
+    def of(name, household, area, **more):
+        row = _sowing(name, area=area, **more)
+        return replace(row, crop=replace(row.crop, garden=replace(row.crop.garden, household=household)))
+
+    staples = [of(n, "most", 2.0, family=f) for n, f in (("a", "F"), ("b", "G"))]
+    vine = stands(of("vine", "some", 8.0, family="V"))
+    plan = allot_beds([*staples, vine], (Bed("x", 10, 1),))
+    assert {p.sowing for p in plan.placings} == {0, 1}
+    assert "its 8.0 m2 all year would push out what feeds the house" in plan.left_out[0].why
+    assert {p.sowing for p in allot_beds([*staples, vine], (Bed("x", 10, 1), Bed("y", 8, 1))).placings} == {0, 1, 2}
+
+
+def test_too_few_of_a_sowing_are_not_worth_a_part():
+    """A bed with room for a plant or two of many is passed over; what little lacks is not told."""
+    plan = allot_beds([_sowing(count=100, area=50.0)], (Bed("x", 0.9, 1),))
+    assert sum(p.count for p in plan.placings) in (0, 1)
+    assert len(plan.left_out) == 1
+    assert "100 plants" in plan.left_out[0].why
+    (left,) = allot_beds([_sowing(count=1, area=5.0), _sowing("b", count=1, area=5.0)], (Bed("x", 5, 1),)).left_out
+    assert left.why.startswith("the plant of 11 April does not fit")
+
+
+@pytest.mark.parametrize(("beds", "rest"), [(3, "1 of 3 years"), (4, "2 of 3 years"), (5, None)])
+def test_years_that_a_bed_rests_from_a_family(beds, rest):
+    """A family in one bed of four comes back after three years, if it moves on every year."""
+    there = tuple(Bed(f"b{k}", 5, 1) for k in range(beds))
+    rows = [_sowing("a", area=5.0)]
+    rows[0] = replace(rows[0], crop=replace(rows[0].crop, garden=replace(rows[0].crop.garden, gap_years=3)))
+    notes = rotation_notes(rows, allot_beds(rows, there), there)
+    told = f"F (1 of {beds} beds; {beds - 1} of 3 years)"
+    assert notes == ([] if beds - 1 >= 3 else [f"moved on every year, beds rest too briefly from families: {told}"])
+    assert (rest is None) or beds < 5
+
+
+@pytest.mark.parametrize(("wait", "told"), [(119, True), (120, False)])
+def test_a_bad_follower_within_four_months_is_told(wait, told):
+    first, second = _sowing("a", 10, 50, area=5.0), _sowing("b", 60 + wait, 50, area=5.0, keep_out="F | x", family="G")
+    beds = tuple(Bed(f"b{k}", 5, 1) for k in range(1))
+    rows = [first, second]
+    notes = [n for n in rotation_notes(rows, allot_beds(rows, beds), beds) if "follows its own kind" in n]
+    assert notes == (
+        ["within the year a family follows its own kind; give it the other end of the bed (b0: G)"] if told else []
+    )
+
+
+def test_beds_of_one_size_change_places_so_that_families_rest():
+    """Four beds of which two hold the same family: moved on by one or by three it would come back next year."""
+    rows = [_sowing("a", area=5.0), _sowing("b", area=5.0, family="G"), _sowing("c", area=5.0, family="H"),
+            stands(_sowing("m", area=5.0, family="M"))]  # fmt: skip
+    beds = (*(Bed(f"b{k}", 5, 1) for k in range(4)), Bed("large", 6, 1))
+    plan = allot_beds(rows, beds)
+    moves = rotation_moves(rows, plan, beds)
+    where = {p.sowing: p.bed for p in plan.placings}
+    for move in moves:
+        assert move.takes[0] == move.bed
+        if move.bed in (where[3], 4):
+            assert set(move.takes) == {move.bed}  # a perennial stays, and a bed of another size
+    moving = [m for m in moves if len(set(m.takes)) > 1]
+    assert len(moving) == 3 - (where[3] == 4) + (where[3] == 4)
+    for year in range(4):
+        assert len({m.takes[year] for m in moves}) == len(beds)
+    for move in moving:
+        met = [set(f) for f in move.families[:3]]
+        assert all(not met[a] & met[b] for a in range(3) for b in range(a))
+
+
+def test_months_of_need_are_those_of_the_sowings():
+    """Ten square metres for sixty days from 11 April, and five for thirty from 1 June."""
+    rows = [_sowing("a", 100, 60, area=10.0), _sowing("b", 151, 29, area=5.0)]
+    plan = allot_beds(rows, (Bed("x", 20, 1),))
+    assert plan.needed[[3, 4]] == pytest.approx([10.0 * 20 / 30, 10.0])
+    assert plan.needed[5] == pytest.approx(10.0 * 10 / 30 + 5.0, abs=0.2)
+    assert plan.daily.shape == (1, 365)
+    assert plan.daily[0, 100] == 10.0
+    assert plan.daily[0, 99] == 0.0
+
+
+@pytest.mark.parametrize(("gap", "told"), [(0.5, False), (1.0, True)])
+def test_a_family_that_wants_a_year_of_rest_is_told_and_less_is_none(gap, told):
+    rows = [_sowing("a", area=5.0)]
+    rows[0] = replace(rows[0], crop=replace(rows[0].crop, garden=replace(rows[0].crop.garden, gap_years=gap)))
+    beds = (Bed("x", 5, 1),)
+    assert bool(rotation_notes(rows, allot_beds(rows, beds), beds)) == told
+
+
+def test_the_width_that_a_tree_wants_to_the_centimetre():
+    """Four metres between trees: two across the bed; a bush of less than the least stands anywhere."""
+    tree = stands(_sowing("pear", count=1, area=16.0))
+    assert len(allot_beds([tree], (Bed("x", 16, 2.0),)).placings) == 1
+    assert allot_beds([tree], (Bed("x", 16, 1.99),)).placings == ()
+
+
+@pytest.mark.parametrize(("herb", "placed"), [(0.48, 5), (0.53, 0)])
+def test_half_a_bed_is_worth_its_place_to_a_large_sowing(herb, placed):
+    """Five of a hundred plants are a crumb, but half a square metre of one; 0.45 m2 left are none."""
+    rows = [stands(_sowing("herb", count=1, area=herb)), _sowing("big", count=100, area=10.0, family="G")]
+    plan = allot_beds(rows, (Bed("x", 1, 1),))
+    assert sum(p.count for p in plan.placings if p.sowing == 1) == placed

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -11,15 +14,27 @@ from sowcal.answers import sowing_chart
 from sowcal.climate.rain import rains_by_year
 from sowcal.crops.handbook import handbook
 from sowcal.errors import InputError, NotJudgedError
+from sowcal.garden import rain_fed
 from sowcal.garden.bed_file import Bed
 from sowcal.garden.garden_file import Garden, Start
 from sowcal.garden.garden_weather import GardenWeather
 from sowcal.garden.plan import plan_garden
-from sowcal.garden.rain_fed import fallow_soil, on_rain_alone, yield_left
+from sowcal.garden.rain_fed import (
+    StartDayWater,
+    fallow_soil,
+    on_rain_alone,
+    rain_fed_seasons,
+    start_day_water,
+    within_stored_water,
+    yield_left,
+)
 from sowcal.garden.soil_water import TEXTURES, Season, Watering, root_zone_balance
 from sowcal.outputs.chart_document import chart_document
 from sowcal.outputs.document import screen_text
 from sowcal.outputs.wording import opening_rains_by_year, opening_rains_words
+from sowcal.seasons.season import HAZARDS
+from sowcal.seasons.site_days import SiteDays
+from sowcal.settings import Settings
 from sowcal.weather.open_site import open_weather
 from sowcal.weather.record import daily_record
 
@@ -261,3 +276,181 @@ def _left_and_each(plan):
     """Share of the watered crop that is left, and kg of a plant."""
     (left,), (line,) = plan.rain_alone.values(), plan.plants
     return left, line.picked / line.count
+
+
+# --- by hand ---
+
+
+def outcome(fraction, hazard=0, first=None, last=None):
+    fraction = np.asarray(fraction, dtype=float)
+    n = fraction.size
+    return Lived(
+        yield_fraction=fraction,
+        hazard=np.full(n, hazard, dtype=np.int8),
+        first=np.arange(n) + 60.0 if first is None else first,
+        last=np.arange(n) + 79.0 if last is None else last,
+    )
+
+
+@dataclass(frozen=True)
+class Lived:
+    """What the rules read of a crop's seasons."""
+
+    yield_fraction: np.ndarray
+    hazard: np.ndarray
+    first: np.ndarray
+    last: np.ndarray
+
+
+def test_a_season_that_draws_more_than_is_stored_is_lost_to_want_of_water():
+    """Starts that draw less, as much and more than there is; what fails anyhow keeps its hazard."""
+    site = SimpleNamespace(settings=Settings(least_yield=0.5))
+    drawn = StartDayWater(np.zeros(365), np.arange(365.0), np.array([90.0, 100.0, 100.1, 200.0, np.nan, np.nan, 200.0]))
+    crop, way = SimpleNamespace(name="x"), SimpleNamespace(way="sown outdoors")
+    rule = within_stored_water(site, None, 100.0, {("x", "sown outdoors"): drawn})
+    found = rule.changed(crop, way, outcome([0.9, 0.9, 0.9, 0.4, 0.9, 0.4, 0.5], hazard=3))
+    want = HAZARDS.index("want of water")
+    np.testing.assert_array_equal(found.yield_fraction, [0.9, 0.9, 0.0, 0.4, np.nan, 0.4, 0.0])
+    assert found.hazard.tolist() == [3, 3, want, 3, 3, 3, want]
+    assert rule.litres(crop, way)[200] == 200.0
+    assert rule.most == 100.0
+
+
+def seasons_on_rain(rain, fraction=0.9, days=730, known=None, crop="pea (shelling)", **more):
+    weather = replace(_weather(np.broadcast_to(rain, days)), rain_known=known)
+    changed = rain_fed_seasons(weather, Garden("g", "s", ()), where="here")
+    return changed(handbook()[crop], handbook()[crop].ways[0], outcome(np.full(days, fraction), **more))
+
+
+def test_on_rain_alone_the_yield_is_what_water_leaves_of_it():
+    want = HAZARDS.index("want of water")
+    wet = seasons_on_rain(8.0)
+    np.testing.assert_allclose(wet.yield_fraction[:600], 0.9)
+    assert (wet.hazard[:600] == 0).all()
+    dry = seasons_on_rain(0.0)
+    np.testing.assert_allclose(dry.yield_fraction[400:600], 0.0, atol=1e-9)
+    assert (dry.hazard[400:600] == want).all()
+    assert np.isnan(dry.yield_fraction[-20:]).all()  # what runs off the record is not known
+    nothing = seasons_on_rain(0.0, 0.0)
+    assert (nothing.hazard == 0).all()  # what brings nothing anyhow keeps its hazard
+    half = seasons_on_rain(8.0, np.nan)
+    assert np.isnan(half.yield_fraction).all()
+
+
+def test_a_season_of_which_rain_is_not_known_is_not_known():
+    """Eighty days of which four lack a reading are told, and five are not."""
+    known = np.ones(730, dtype=bool)
+    known[300:304] = False
+    assert np.isfinite(seasons_on_rain(8.0, known=known).yield_fraction[:600]).all()
+    known[304] = False
+    found = np.isnan(seasons_on_rain(8.0, known=known).yield_fraction[:600])
+    # starts from 79 days before the last day of the gap to its first hold all five
+    assert np.flatnonzero(found).tolist() == list(range(304 - 79, 301))
+
+
+@pytest.mark.parametrize(
+    ("used", "response", "left"), [(0.5, 1.0, 0.5), (0.0, 0.8, 0.2), (1.2, 1.0, 1.0), (0.9, 2.0, 0.8)]
+)
+def test_the_yield_response_line(used, response, left):
+    assert yield_left(used, response) == pytest.approx(left)
+
+
+def test_seedlings_want_water_in_their_first_stage():
+    """Of shares of full use below 0.15 in the mean of the stage none of a stand is left, from 0.6 on all of it."""
+    pea, garden = handbook()["pea (shelling)"], Garden("g", "s", ())
+    rain = np.zeros(730)
+    rain[:425] = 20.0
+    weather = _weather(rain)
+    fallow = fallow_soil(weather, LOAM, 0.15, 0.6)
+    soaked = on_rain_alone(weather, pea, np.array([400]), np.array([100]), garden, fallow)
+    late = on_rain_alone(weather, pea, np.array([500]), np.array([100]), garden, fallow)
+    assert soaked.stand[0] > 0.9
+    assert late.stand[0] == 0.0
+    assert late.left[0] == 0.0
+    assert 0.0 < soaked.used[0] < 1.0
+    assert late.used[0] < soaked.used[0]
+
+
+def test_drying_soil_costs_a_ripening_bulb_less():
+    """Want of water in the last stage counts by 0.3 / 1.1 of what it counts for a crop that is no bulb."""
+    onion = handbook()["onion (short-day)"]
+    plain = replace(onion, gates=replace(onion.gates, bulbing_day_length=float("nan")))
+    rain = np.where(np.arange(730) < 470, 8.0, 0.0)
+    weather, garden = _weather(rain), Garden("g", "s", ())
+    fallow = fallow_soil(weather, LOAM, 0.15, 0.6)
+    bulb, other = (
+        on_rain_alone(weather, c, np.array([400]), np.array([120]), garden, fallow).used[0] for c in (onion, plain)
+    )
+    assert bulb > other
+
+
+def test_the_fallow_under_mulch_keeps_more():
+    rain = np.where(np.arange(730) % 30 == 0, 20.0, 0.0)
+    bare, mulched = (fallow_soil(_weather(rain), LOAM, 0.15, 0.5, evaporation_left=e) for e in (1.0, 0.2))
+    assert mulched.upper.mean() < bare.upper.mean()
+    assert (mulched.upper <= 19.5 + 1e-9).all()
+    # less rain than a fifth of the evapotranspiration wets nothing (FAO-56 chapter 8)
+    drizzle, dry = (fallow_soil(_weather(np.full(730, r)), LOAM, 0.15, 0.5).upper[-1] for r in (0.8, 0.0))
+    assert drizzle == dry
+    assert fallow_soil(_weather(np.full(730, 0.9)), LOAM, 0.15, 0.5).upper[-1] < dry
+
+
+def test_weeds_draw_freely_and_then_as_the_water_that_is_left():
+    """0.3 of 4 mm a day from both layers as the water lies there; below the 0.348 of 65 mm that are not free, the less
+    the less is left (FAO-56 eq. 84, and its share of depletion for 1.2 mm a day: 0.5 + 0.04 x 3.8)."""
+    soil = fallow_soil(_weather(np.where(np.arange(900) < 500, 20.0, 0.0)), LOAM, 0.15, 0.5)
+    most, lower_most = 65.0, 45.5
+    free = (1.0 - 0.652) * most
+    for day in (505, 510, 560, 600, 650):
+        there = most - soil.upper[day + 1] - soil.lower[day]
+        drawn = 1.2 * min(there / free, 1.0)
+        step = soil.lower[day + 1] - soil.lower[day]
+        assert step == pytest.approx(drawn * (lower_most - soil.lower[day]) / there, rel=0.03)
+    there = most - soil.upper - soil.lower
+    assert there[505] > free > there[600]
+
+
+def test_a_crop_is_followed_from_its_start_to_its_last_picking_both_within(monkeypatch):
+    """Starts each week whose crop brings something; eighty days from a start to the last picking 79 days on."""
+    followed = {}
+
+    def on_rain(weather, crop, index, length, garden, fallow):
+        followed.update(index=index, length=length)
+        return SimpleNamespace(left=np.full(index.size, 0.5))
+
+    monkeypatch.setattr(rain_fed, "on_rain_alone", on_rain)
+    found = seasons_on_rain(1.0, np.where(np.arange(730) < 100, 0.0, 0.9))
+    assert followed["index"][0] == 105
+    assert set(np.diff(followed["index"])) == {7}
+    assert (followed["length"][:50] == 80).all()
+    np.testing.assert_allclose(found.yield_fraction[105:600], 0.45)
+    once = seasons_on_rain(1.0, crop="radish")  # picked once: grown by its first picking, 60 days on
+    assert handbook()["radish"].growth.habit != "once" or (followed["length"][:50] == 61).all()
+    assert np.isfinite(once.yield_fraction[:600]).all()
+
+
+def test_water_by_start_day_is_that_of_seasons_followed_whole(monkeypatch):
+    """Ninety days from each start, 45 litres in one year and 90 in the other; what runs off the record is left out."""
+    site = SiteDays(np.full(730, 10.0), np.full(730, 20.0), np.datetime64("2001-01-01"), 40.0)
+    seen = {}
+
+    def balance(weather, basal, index, length, irrigated, light, garden):
+        seen.update(length=length, index=index)
+        days = np.arange(90)[:, None, None]
+        mm = np.where(np.arange(index.shape[1]) == 0, 0.45, 0.9) * np.ones((90, *index.shape))
+        grows = (index[None] + days < 730) & (index[None] >= 0)
+        return SimpleNamespace(irrigation=mm), None, grows
+
+    monkeypatch.setattr(rain_fed, "way_outcome", lambda *a: None)
+    monkeypatch.setattr(rain_fed, "season_lengths", lambda outcome, day: (np.zeros(2), np.full(2, 89.0)))
+    monkeypatch.setattr(rain_fed, "season_balance", balance)
+    pea = handbook()["pea (shelling)"]
+    found = start_day_water(site, _weather(np.zeros(730)), pea, pea.ways[0])
+    assert (seen["length"] == 90).all()
+    kept = 0.9  # drip
+    assert found.median.shape == found.dry_year.shape == (365,)
+    assert found.median[100] == pytest.approx(0.5 * (40.5 + 81.0) / kept)
+    assert found.dry_year[100] == pytest.approx((40.5 + 0.9 * 40.5) / kept)
+    assert found.median[330] == pytest.approx(40.5 / kept)  # of the second year the record does not tell
+    assert found.by_start[[100, 465]] == pytest.approx([40.5 / kept, 81.0 / kept])
+    assert np.isnan(found.by_start[700])

@@ -2,22 +2,25 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from sowcal.crops.handbook import handbook
+from sowcal.garden import perennials
 from sowcal.garden.beds import allot_beds
 from sowcal.garden.garden_file import Bed, Garden, Household, Mulch, bundled_garden
 from sowcal.garden.garden_weather import garden_weather
-from sowcal.garden.perennials import standing_crop, with_litres
+from sowcal.garden.perennials import _in_leaf, _orchard, _picking, standing_crop, standing_crops, with_litres
 from sowcal.garden.plan import plan_garden
 from sowcal.garden.plants import weeks_for_table
 from sowcal.garden.schedule import LeftOut
 from sowcal.garden.soil_water import basal_of
 from sowcal.garden.water_need import efficiency, garden_need
 from sowcal.outputs.garden_document import bed_lines
+from sowcal.seasons.perennial_years import PerennialYears, span_days
 from sowcal.seasons.site_days import SiteDays
 from sowcal.suitability.perennials import judge_perennial
 from sowcal.suitability.windows import Fold
@@ -154,3 +157,183 @@ def test_what_grows_from_autumn_to_spring_draws_its_water_then(sallowdene):
     # killed by summers it stands from autumn to spring, and so draws less than half of what stands all year
     assert found[1].word == "grown as a winter annual"
     assert 0 < rhubarb < 0.5 * mint
+
+
+# --- by hand, north and south ---
+
+
+def a_place(latitude=40.0):
+    return SiteDays(np.full(1826, 8.0), np.full(1826, 20.0), np.datetime64("2001-01-01"), latitude)
+
+
+def lived(site, first, last, growth=0, crop=1.0):
+    """Years of which picking and new growth lie so many days after the growing half of each begins."""
+    years = np.array([2002, 2003, 2004])
+    begin = span_days(site, years, "growing")[0]
+    crop = np.broadcast_to(crop, 3).astype(float)
+    return PerennialYears(
+        years, site.dates[0], crop=crop, first=begin + float(first), last=begin + float(last), growth=begin + growth
+    )
+
+
+@pytest.mark.parametrize("latitude", [40.0, -40.0])
+def test_picking_by_week_and_its_wait_by_hand(latitude):
+    """From day 70 to 83 of the growing half are fourteen days, week 10 and week 11; its years bring 0.8 and 0.4."""
+    site = a_place(latitude)
+    years = lived(site, 70, 83, crop=[0.8, np.nan, 0.4])
+    start = int(site.day_of_year[int(years.first[0])]) - 10
+    share, first, last = _picking(site, Fold.of(site), years, start)
+    assert share.shape[0] == 2
+    np.testing.assert_allclose(share[:, [9, 10, 11, 12]], [[0, 0.4, 0.4, 0], [0, 0.2, 0.2, 0]])
+    assert share.sum(axis=1) == pytest.approx([0.8, 0.4])
+    assert set(first) <= {10.0, 9.0, 11.0}
+    np.testing.assert_allclose(last - first, 13.0)
+    # picked before it is planted in the year: the wait runs on to the next
+    later = _picking(site, Fold.of(site), years, start + 20)[1]
+    assert set(later) <= {355.0, 354.0, 356.0}
+    nothing = _picking(site, Fold.of(site), lived(site, 70, 83, crop=np.nan), start)
+    assert nothing[0].shape[0] == 0
+    assert (nothing[1] == 0.0).all()
+    assert (nothing[2] == 0.0).all()
+
+
+def of_stages(*days):
+    crop = BOOK["pear"]
+    names = ("days_initial", "days_development", "days_mid", "days_late")
+    return replace(crop, water=replace(crop.water, **dict(zip(names, days, strict=True))))
+
+
+@pytest.mark.parametrize("latitude", [40.0, -40.0])
+def test_days_in_leaf_begin_with_new_growth(latitude):
+    """Growth 20 days into the growing half, and so in years that are not told; for the days of its stages."""
+    site = a_place(latitude)
+    fold, years = Fold.of(site), lived(site, 70, 83, growth=20)
+    index, length = _in_leaf(site, fold, of_stages(20.0, 70.0, 90.0, 30.0), years)
+    begin = span_days(site, fold.years, "growing")[0] + 20
+    inside = (begin >= 0) & (begin < site.size)
+    assert inside.sum() >= 4
+    np.testing.assert_array_equal(index, np.where(inside, begin, -1))
+    assert set(length) == {210.0}
+    index, length = _in_leaf(site, fold, of_stages(50.0, 100.0, 100.0, 100.0), years)
+    assert set(length) == {365.0}  # what is in leaf for 350 days never rests
+    np.testing.assert_array_equal(index[inside], begin[inside] - 20)
+    assert set(_in_leaf(site, fold, of_stages(50.0, 100.0, 100.0, 99.0), years)[1]) == {349.0}
+    assert set(_in_leaf(site, fold, of_stages(20.0, float("nan"), 90.0, 30.0), years)[1]) == {365.0}
+
+
+def test_orchards_go_by_the_single_coefficients():
+    """FAO-56 Table 12: those of the soil between the rows are in them."""
+    pear = BOOK["pear"]
+    basal = _orchard(pear)
+    water = pear.water
+    assert (basal.initial, basal.mid, basal.end) == (
+        water.coefficient_initial,
+        water.coefficient_mid,
+        water.coefficient_end,
+    )
+    bare = replace(pear, water=replace(water, coefficient_initial=float("nan")))
+    assert _orchard(bare).initial == basal_of(bare.water, stands=True).initial
+    unknown = replace(pear, water=replace(water, coefficient_mid=float("nan")))
+    assert _orchard(unknown) == basal_of(unknown.water, stands=True)
+
+
+def judged(monkeypatch, word="thrives", suitability="S1", possible=True, limiting="frost", unknown=("chill",)):
+    site = a_place()
+    years = lived(site, 70, 83)
+    window = SimpleNamespace(best=40, reliability=0.9, yield_fraction=0.8)
+    way = SimpleNamespace(way="planted", possible=(window,) if possible else (), unknown=unknown)
+    verdict = SimpleNamespace(suitability=suitability, word=word, limiting_factor=limiting)
+    monkeypatch.setattr(perennials, "judge_perennial", lambda *a: (years, verdict))
+    monkeypatch.setattr(perennials, "perennial_line", lambda *a: SimpleNamespace(starts=(way,)))
+    return _standing(site, "pear", Garden("g", "s", (), counts={"pear": 1}))
+
+
+def test_why_it_does_not_stand(monkeypatch):
+    assert judged(monkeypatch, suitability=None, unknown=("chill", "heat")).why == (
+        "nothing can be said of it here: not known is chill, heat"
+    )
+    assert judged(monkeypatch, possible=False).why == "it does not live here, or crops too seldom (frost)"
+    assert "the handbook lacks its way" in judged(monkeypatch, possible=False, limiting=None).why
+    assert "planted anew each autumn" in judged(monkeypatch, word="grown as a winter annual", suitability="S3").why
+
+
+def test_what_stands_carries_its_odds_and_its_way(monkeypatch):
+    found = judged(monkeypatch)
+    assert (found.start, found.way, found.reliability, found.yield_fraction) == (40, "planted", 0.9, 0.8)
+    assert (found.advised, found.rain_fed, found.word) == (True, False, "thrives")
+    assert found.stands
+    assert found.plants.count == 1
+    assert not judged(monkeypatch, suitability="S3", word="lives, crops poorly").advised
+    assert judged(monkeypatch, suitability="S2", word="crops with a check").advised
+
+
+def test_nobody_grows_what_nobody_eats_unless_it_was_asked_for(monkeypatch):
+    site = a_place()
+    monkeypatch.setattr(perennials, "standing_crop", lambda site, fold, crop, book, garden: f"a {crop.name}")
+    crops = [BOOK["pear"], BOOK["carrot"]]
+    none = Garden("g", "s", (), household=Household(2, {"pear": "none"}))
+    found, left = standing_crops(site, Fold.of(site), crops, BOOK, none)
+    assert (found, [(x.crop, x.why) for x in left]) == ([], [("pear", "nobody here eats it")])
+    asked = replace(none, counts={"pear": 1})
+    assert standing_crops(site, Fold.of(site), crops, BOOK, asked) == (["a pear"], [])
+
+
+def test_litres_are_told_of_what_has_an_answer_and_rain_only(sallowdene):
+    record = sallowdene[0].cut(slice(0, 4 * 365))
+    site = SiteDays.from_record(record)
+    crops = [BOOK["pear"], BOOK["asparagus"], BOOK["saffron"], BOOK["carrot"]]
+    verdicts = [SimpleVerdict({"lives": 1}), SimpleVerdict({"lives": 1}), SimpleVerdict({}), SimpleVerdict(None)]
+    found = with_litres(site, record, crops, verdicts)
+    litres = [None if v.answer is None else v.answer.get("litres_per_m2") for v in found]
+    assert litres[0] > 100
+    assert litres[1] > 100
+    assert litres[2:] == [None, None]  # of a corm, in leaf in winter, nothing is told, nor of an annual
+    assert found[0].answer["lives"] == 1
+    dry = record.with_values({"pr": record["pr"] * np.nan})
+    assert with_litres(site, dry, crops, verdicts) == verdicts
+    assert with_litres(site, record, crops[3:], verdicts[3:]) == verdicts[3:]
+
+
+@dataclass(frozen=True)
+class SimpleVerdict:
+    answer: dict | None
+
+
+def test_orchards_have_no_evaporation_of_their_own(sallowdene, monkeypatch):
+    """It is in their single coefficients; a bed of herbs has it all."""
+    record = sallowdene[0].cut(slice(0, 2 * 365))
+    left = []
+
+    def balance(season, soil, watering):
+        left.append(watering.evaporation_left)
+        return SimpleNamespace(irrigation=np.zeros(season.grows.shape))
+
+    monkeypatch.setattr(perennials, "root_zone_balance", balance)
+    crops = [BOOK["pear"], BOOK["asparagus"]]
+    found = with_litres(SiteDays.from_record(record), record, crops, [SimpleVerdict({}), SimpleVerdict({})])
+    assert left == [1.0, 0.0]
+    assert [v.answer["litres_per_m2"] for v in found] == [0, 0]
+
+
+def test_what_is_picked_before_growth_begins_stands_in_the_first_week():
+    site = a_place()
+    share, _, _ = _picking(site, Fold.of(site), lived(site, -3, 3), 100)
+    np.testing.assert_allclose(share[:, 0], 1.0)
+    assert share[:, 1:].sum() == 0.0
+
+
+@pytest.mark.parametrize("latitude", [40.0, -40.0])
+def test_each_year_has_its_own_wait_and_those_not_told_the_middle_one(latitude):
+    """Picking begins 0, 20 and 40 days later in turn, and lasts 13, 14 and 18 days."""
+    site = a_place(latitude)
+    years = lived(site, 70, 83)
+    years.first = years.first + np.array([0.0, 20.0, 40.0])
+    years.last = years.last + np.array([0.0, 21.0, 45.0])
+    fold = Fold.of(site)
+    start = int(site.day_of_year[int(years.first[0])]) - 10
+    _, first, last = _picking(site, fold, years, start)
+    there = np.isin(fold.years, years.years)
+    np.testing.assert_allclose(first[there], [10.0, 30.0, 50.0], atol=1)
+    np.testing.assert_allclose((last - first)[there], [13.0, 14.0, 18.0])
+    np.testing.assert_allclose(first[~there], 30.0, atol=1)
+    np.testing.assert_allclose((last - first)[~there], 14.0)

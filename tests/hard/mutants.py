@@ -26,6 +26,7 @@ import signal
 import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import islice
 from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
@@ -113,9 +114,9 @@ def _sites(tree: ast.AST) -> Iterator[tuple[ast.AST, str, int | None]]:
 
 @dataclass(frozen=True)
 class Mutant:
-    """One change: the module's source with it, the line, and the line as it is and was."""
+    """One change: its number in the module, the line, and what stood there and stands now."""
 
-    source: str
+    number: int
     line: int
     was: str
     now: str
@@ -127,9 +128,8 @@ def _shown(node: ast.AST) -> str:
     return ast.unparse(node)
 
 
-def mutants(source: str) -> Iterator[Mutant]:
-    """All mutants of a module."""
-    tree = ast.parse(source)
+def _changed(tree: ast.Module) -> Iterator[tuple[ast.AST, ast.AST]]:
+    """Every change of a module, made in its tree while it is told: what was there, and what is."""
     functions = [n for n in tree.body if isinstance(n, (ast.FunctionDef, ast.ClassDef, ast.Assign))]
     functions = [n for n in functions if not (isinstance(n, ast.Assign) and _shown(n).startswith("__all__"))]
     for function in functions:
@@ -137,10 +137,22 @@ def mutants(source: str) -> Iterator[Mutant]:
             child = getattr(parent, field) if k is None else getattr(parent, field)[k]
             for changed in _changes(child):
                 ast.copy_location(changed, child)
-                was, now = _shown(child), _shown(changed)
                 _put(parent, field, k, changed)
-                yield Mutant(ast.unparse(ast.fix_missing_locations(tree)), child.lineno, was, now)
+                yield child, changed
                 _put(parent, field, k, child)
+
+
+def mutants(source: str) -> Iterator[Mutant]:
+    """All mutants of a module."""
+    for number, (child, changed) in enumerate(_changed(ast.parse(source))):
+        yield Mutant(number, child.lineno, _shown(child), _shown(changed))
+
+
+def mutated(source: str, number: int) -> str:
+    """The source of a module with one of its changes."""
+    tree = ast.parse(source)
+    next(islice(_changed(tree), number, None))
+    return ast.unparse(ast.fix_missing_locations(tree))
 
 
 def _put(parent: ast.AST, field: str, k: int | None, node: ast.AST) -> None:
@@ -254,9 +266,9 @@ def main() -> int:
                 sys.exit(f"{some} fails on {path.relative_to(ROOT)} as it is")
             limits[some] = 5 * seconds + 2
         for number, mutant in tried:
-            word = "survived"
+            word, slipped = "survived", mutated(source, number)
             for some, limit in limits.items():
-                word, _ = trial(f"sowcal.{name}", mutant.source, some, limit)
+                word, _ = trial(f"sowcal.{name}", slipped, some, limit)
                 if word != "survived":
                     break
             count[word] += 1

@@ -117,3 +117,23 @@ def test_sentences_name_every_date_once():
     assert [s.partition(":")[0].partition(" ")[0] for s in said[1:3]] == ["Earliest", "Last"]
     assert sum("fortnight apart" in s for s in said) == 1
     assert sum(s.startswith("Not worth it") for s in said) == len(a.not_worth_it)
+
+
+def test_the_best_fortnight_is_that_of_most_years_times_yield():
+    """0.9 of a crop in eight years of ten is less than 0.85 in every year."""
+    days = np.arange(365)
+    worth = np.where((days >= 60) & (days < 80), 0.9, np.where((days >= 80) & (days < 110), 0.85, 0.0))
+    odds = np.where((days >= 60) & (days < 80), 0.8, np.where((days >= 80) & (days < 110), 1.0, 0.0))
+    (a,), _ = advised_by(found(odds, worth), Settings())
+    assert a.best_start >= 75
+
+
+def test_first_picking_after_the_best_fortnight_as_days_of_the_year():
+    """Sixty days from any start in all years, over New Year too."""
+    worth = np.zeros(365)
+    worth[300:330] = 0.9
+    (a,), _ = advised_by(found((worth > 0) * 1.0, worth), Settings())
+    day = ((a.best_start + a.best_end) // 2 + 60) % 365
+    told = a.first_picking
+    assert (told.p10, told.p50, told.p90, told.days_after_start) == (day, day, day, 60)
+    assert a.last_picked == (a.last_chance + 60) % 365

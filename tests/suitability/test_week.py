@@ -3,6 +3,7 @@
 import datetime as dt
 import json
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -23,7 +24,7 @@ from sowcal.suitability.results import (
     WayResult,
     Window,
 )
-from sowcal.suitability.week import CHANCES, GROUPS, JOBS, days_picked, short_week, standings, week_of
+from sowcal.suitability.week import CHANCES, GROUPS, JOBS, days_picked, short_week, standings, week_of, with_log
 
 RECORD = Record("1991-01-01", "2020-12-31", 30.0, "generated")
 DAYS = np.arange(365)
@@ -296,3 +297,123 @@ def test_a_best_week_lies_at_the_best_day_that_it_tells():
     told = [(day, j) for day in range(0, 364, 7) for j in week_of(found, day, 0).jobs if j.chance == "best"]
     assert len(told) > 20
     assert all(min((j.best - day) % 365, (day - j.best) % 365) <= 14 for day, j in told if j.job != "pick")
+
+
+# --- edges by a day ---
+
+
+@pytest.mark.parametrize(
+    ("works_till", "beyond"),
+    [(106, "odds"), (107, "crop"), (108, "crop")],  # the week after the window's last day, 100
+)
+def test_it_works_beyond_an_edge_where_the_whole_week_beyond_does(works_till, beyond):
+    leek = line("leek", "sown outdoors", [window(60, 100, 80)], works=[(40, works_till)])
+    (job,) = week_of(chart(leek), 98).jobs
+    assert (job.chance, job.beyond) == ("last", beyond)
+
+
+@pytest.mark.parametrize(("works_from", "beyond"), [(54, "odds"), (53, "crop")])
+def test_and_before_the_first_day_likewise(works_from, beyond):
+    leek = line("leek", "sown outdoors", [window(60, 100, 80)], works=[(works_from, 100)])
+    (job,) = week_of(chart(leek), 58).jobs
+    assert (job.chance, job.beyond) == ("first", beyond)
+
+
+@pytest.mark.parametrize(("begins", "told"), [(160, "heat"), (161, None)])
+def test_a_hazard_within_sixty_days_explains_an_edge(begins, told):
+    leek = line("leek", "sown outdoors", [window(60, 100, 80)], [Outside(begins, 300, "heat", 0.9)])
+    (job,) = week_of(chart(leek), 98).jobs
+    assert (job.hazard, job.beyond) == (told, "hazard" if told else "odds")
+
+
+def test_what_opens_on_the_eighth_day_opens_not_this_week():
+    leek = line("leek", "sown outdoors", [window(60, 100, 70)])
+    week = week_of(chart(leek), 53, ahead=1)
+    assert week.jobs == ()
+    assert week.coming[0].chance == "open"
+    assert week_of(chart(leek), 54).jobs[0].chance == "first"
+    assert week_of(chart(leek), 94).jobs[0].chance == "last"
+    assert week_of(chart(leek), 93).jobs[0].chance == "open"
+
+
+def test_the_best_day_is_a_whole_day_in_the_middle_of_its_fortnight():
+    leek = line("leek", "sown outdoors", [window(60, 130, 70)])
+    told = Advice("spring", 80, 93, None, None, None, None, None, None, (), ())
+    leek = replace(leek, starts=(replace(leek.starts[0], advice=(told,)),))
+    (job,) = week_of(chart(leek), 84).jobs
+    assert (job.best, job.chance) == (86, "best")
+    assert isinstance(job.best, int)
+
+
+def test_what_is_open_all_year_closes_last():
+    """Of two crops open now the one that closes stands first, though the other's year is drawn as ending tomorrow."""
+    always, soon = (
+        line("beet", "sown outdoors", [window(11, 10, 200)]),
+        line("leek", "sown outdoors", [window(1, 90, 50)]),
+    )
+    assert [s.line.crop for s in standings(chart(always, soon), 9)] == ["leek", "beet"]
+    nearly = line("beet", "sown outdoors", [window(11, 9, 200)])  # a day less, and it closes today
+    assert [s.line.crop for s in standings(chart(nearly, soon), 9)] == ["beet", "leek"]
+
+
+# --- with a log ---
+
+THE_DAY = dt.date(2026, 4, 1)  # day 90 of the year
+
+
+def spread(*days):
+    return SimpleNamespace(**dict(zip(("p10", "p50", "p90"), (THE_DAY + dt.timedelta(d) for d in days), strict=True)))
+
+
+def sowing(crop="leek", started=0, stage="growing", set_out=None, first=None, last=None, in_bed=True, share=0.7):
+    sown = SimpleNamespace(
+        crop=crop, started=THE_DAY + dt.timedelta(started), in_bed=THE_DAY if in_bed else None, way="set out"
+    )
+    return SimpleNamespace(
+        sown=sown, stage=stage, set_out=set_out, first_picking=first, last_picking=last, picked_share=share
+    )
+
+
+def logged(*sowings, crops=None, day=90, ahead=0):
+    crops = crops or (line("leek", "sown outdoors", [window(60, 120, 100)]),)
+    return with_log(week_of(chart(*crops), day, ahead), SimpleNamespace(sowings=sowings))
+
+
+@pytest.mark.parametrize(
+    ("started", "left_out"),
+    [(0, True), (-30, True), (-90, True), (-91, False), (30, True), (31, False)],  # days 0 to 120 are of its season
+)
+def test_a_crop_that_is_sown_for_its_season_is_advised_no_more(started, left_out):
+    week = logged(sowing(started=started))
+    assert [j.job for j in week.jobs] == ([] if left_out else ["sow outdoors"])
+    assert week.by_log
+    assert len(logged(sowing("kale", started)).jobs) == 1
+    assert len(logged(sowing(started=started, stage="lost")).jobs) == 1
+    assert len(logged(sowing(started=started, stage="cleared")).jobs) == 1
+
+
+def test_a_crop_for_all_the_year_is_sown_by_any_sowing():
+    always = (line("leek", "sown outdoors", [window(11, 10, 200)]),)
+    assert logged(sowing(started=-200), crops=always).jobs == ()
+    soon = (line("leek", "sown outdoors", [window(100, 120, 110)]),)
+    assert logged(sowing(started=0), crops=soon, ahead=4).coming == ()
+    assert len(logged(sowing("kale"), crops=soon, ahead=4).coming) == 1
+
+
+def test_seedlings_are_set_out_by_their_own_dates():
+    (job,) = logged(sowing(started=-40, set_out=spread(2, 5, 9), in_bed=False)).jobs
+    assert (job.job, job.start, job.best, job.end, job.way) == ("set out", 92, 95, 99, "set out")
+    assert job.reliability == 0.7
+    assert logged(sowing(started=-40, set_out=spread(7, 9, 12), in_bed=False)).jobs == ()  # not of this week
+    assert logged(sowing(started=-40, set_out=spread(2, 5, 9), share=None)).jobs[0].reliability == 0.0
+
+
+def test_what_stands_is_picked_by_its_own_dates():
+    (job,) = logged(sowing(started=-60, first=spread(-5, 1, 8), last=spread(20, 30, 40))).jobs
+    assert (job.job, job.start, job.best, job.end) == ("pick", 91, None, 120)
+    (job,) = logged(sowing(started=-60, first=spread(-5, 1, 8))).jobs
+    assert (job.start, job.end) == (91, 98)  # where the last is not told, the latest first day
+    (job,) = logged(sowing(started=-60, first=spread(-5, 1, 8), last=spread(-9, -3, 0))).jobs
+    assert (job.start, job.end) == (91, 91)
+    assert logged(sowing(started=-60, first=spread(-5, 1, 8), in_bed=False)).jobs == ()
+    assert logged(sowing(started=-60, first=spread(-5, 1, 8), stage="over")).jobs == ()

@@ -11,7 +11,7 @@ from scipy import stats
 
 from sowcal.errors import InputError
 from sowcal.weather.csv_file import read_csv
-from sowcal.weather.filling import fill_from_station, fill_short_gaps, month_fits
+from sowcal.weather.filling import fill_from_station, fill_short_gaps, followed_by, month_fits
 from sowcal.weather.open_site import open_weather
 from sowcal.weather.record import FILLED, MISSING, daily_record
 
@@ -105,8 +105,129 @@ def test_mean_temperatures_are_filled_too():
 def test_records_of_other_times_are_refused():
     here, there = two()
     later = replace(there, time=there.time + np.timedelta64(9000, "D"))
-    with pytest.raises(InputError, match="shares no day"):
+    told = r"\(2025-08-23 to 2035-08-22\) shares no day with the first \(2001-01-01 to 2010-12-31\)"
+    with pytest.raises(InputError, match=told):
         fill_from_station(here, later)
+
+
+def short(low, high=None, days=None, **more):
+    """Some days from 1 March 2021, in degrees that rise by one a day where nothing else is told."""
+    low = np.asarray(low, dtype=float)
+    time = np.datetime64("2021-03-01") + np.arange(low.size)
+    high = low + 10.0 if high is None else np.asarray(high, dtype=float)
+    return daily_record(time, {"tasmin": low, "tasmax": high, **more}, latitude=40.0)
+
+
+def with_gap(n, *gaps):
+    values = np.arange(float(n))
+    for first, last in gaps:
+        values[first : last + 1] = np.nan
+    return values
+
+
+@pytest.mark.parametrize(
+    ("gaps", "left"),
+    [
+        ([(5, 5)], []), ([(5, 11)], []), ([(5, 12)], range(5, 13)), ([(1, 7)], []), ([(0, 0)], [0]),
+        ([(0, 3)], range(4)), ([(29, 29)], [29]), ([(26, 29)], range(26, 30)), ([(28, 28)], []),
+        ([(3, 4), (6, 7), (10, 20)], range(10, 21)),
+    ],
+)  # fmt: skip
+def test_gaps_of_a_week_between_known_days_are_filled_straight(gaps, left):
+    """Seven days and no more, none at either end; of a short record straight from the day before to the day after."""
+    got = fill_short_gaps(short(with_gap(30, *gaps), np.full(30, 50.0)))
+    assert np.flatnonzero(np.isnan(got["tasmin"])).tolist() == list(left)
+    known = np.isfinite(got["tasmin"])
+    np.testing.assert_allclose(got["tasmin"][known], np.arange(30.0)[known])
+    filled = np.flatnonzero(got.origin["tasmin"] == FILLED)
+    wanted = [d for first, last in gaps for d in range(first, last + 1) if d not in left]
+    assert filled.tolist() == wanted
+    assert (got.origin["tasmax"] != FILLED).all()
+
+
+def test_the_longest_gap_may_be_told():
+    assert np.isfinite(fill_short_gaps(short(with_gap(30, (5, 15)), np.full(30, 50.0)), longest=11)["tasmin"]).all()
+    assert np.isnan(fill_short_gaps(short(with_gap(30, (5, 15)), np.full(30, 50.0)), longest=10)["tasmin"]).sum() == 11
+
+
+def test_no_fill_puts_the_night_above_the_day():
+    """Straight from 4 to 8 lies 6, above the day of 5: that night stays missing, the others are filled."""
+    got = fill_short_gaps(short([2.0, 4.0, np.nan, 8.0, 9.0], [20.0, 20.0, 5.0, 20.0, 20.0]))
+    assert np.isnan(got["tasmin"][2])
+    assert got.origin["tasmin"][2] == MISSING
+    assert got["tasmax"][2] == 5.0
+
+
+def test_no_rain_is_made_up_and_moist_air_stays_within_what_can_be():
+    rain = np.array([0.0, np.nan, 3.0, 0.0, 0.0])
+    wet = np.array([99.0, 99.5, np.nan, 100.0, 100.0])
+    wind, light = np.array([2.0, np.nan, 4.0, 0.0, 0.0]), np.array([10.0, 12.0, np.nan, 16.0, 16.0])
+    windy = fill_short_gaps(short(np.arange(5.0), sfcWind=wind, rsds=light))
+    assert (windy["sfcWind"][1], windy["rsds"][2]) == (pytest.approx(3.0), pytest.approx(14.0))
+    got = fill_short_gaps(short(np.arange(5.0), pr=rain, hurs=wet))
+    assert np.isnan(got["pr"][1])
+    assert got["hurs"][2] == pytest.approx(99.75)
+    assert (got["hurs"] <= 100.0).all()
+
+
+@pytest.mark.parametrize(("known", "follows"), [(730, True), (729, False)])
+def test_from_two_years_on_a_gap_follows_the_season(known, follows):
+    """At the top of a pure wave a straight line falls short of it; the record's own course of the year does not."""
+    days = np.arange(known + 7.0)
+    wave = 15.0 - 10.0 * np.cos(2 * np.pi * days / 365.25)
+    low = wave.copy()
+    low[180:187] = np.nan
+    time = np.datetime64("2021-01-01") + np.arange(days.size)
+    got = fill_short_gaps(daily_record(time, {"tasmin": low, "tasmax": wave + 10.0}, latitude=40.0))
+    short_of = np.abs(got["tasmin"][183] - wave[183])
+    assert (short_of < 1e-3) == follows
+
+
+def test_three_days_are_the_fewest_that_are_fitted():
+    month = np.array([1, 1, 1, 2, 2])
+    fits = month_fits(np.array([1.0, 2.0, 4.0, 1.0, 2.0]), np.array([0.0, 1.0, 2.0, 0.0, 1.0]), month)
+    assert (fits[0].days, fits[0].slope, fits[0].usable) == (3, pytest.approx(1.5), False)
+    assert fits[0].intercept == pytest.approx(5 / 6)
+    assert fits[0].error == pytest.approx(np.sqrt(1 / 6))  # squares of 1/6, 1/3 and 1/6 over one day too many
+    assert (fits[1].days, np.isnan(fits[1].slope)) == (2, True)
+
+
+@pytest.mark.parametrize(("days", "usable"), [(59, False), (60, True)])
+def test_sixty_shared_days_of_a_month_make_a_fit(days, usable):
+    x = np.arange(float(days))
+    assert month_fits(2 * x, x, np.full(days, 4))[3].usable == usable
+
+
+def test_a_fill_from_elsewhere_that_crosses_the_day_is_left_out():
+    here, there = two()
+    here["tasmin"][1000:1003], here.origin["tasmin"][1000:1003] = np.nan, MISSING
+    here["tasmax"][1001] = -40.0
+    got = fill_from_station(here, there)
+    assert np.flatnonzero(np.isnan(got["tasmin"])).tolist() == [1001]
+    assert got.origin["tasmin"][[1000, 1001, 1002]].tolist() == [FILLED, MISSING, FILLED]
+    one = replace(
+        here, values={**here.values, "tasmin": np.where(np.arange(DAYS.size) == 1000, np.nan, two()[0]["tasmin"])}
+    )
+    assert "tasmin 1 day," in fill_from_station(one, there).history
+
+
+def test_days_of_another_record_follow_the_last():
+    """Ten days, and six of another of which the last four lie beyond; a pause between them is missing."""
+    first, more = short(np.arange(10.0)), short(100.0 + np.arange(6.0))
+    more = replace(more, time=first.time[0] + 8 + np.arange(6))
+    got = followed_by(first, more)
+    np.testing.assert_allclose(got["tasmin"], [*range(10), 102, 103, 104, 105])
+    assert got.time[-1] == first.time[0] + 13
+    assert got.origin["tasmin"][10] == more.origin["tasmin"][2]
+    later = replace(more, time=first.time[0] + 12 + np.arange(6))
+    got = followed_by(first, later)
+    np.testing.assert_allclose(got["tasmin"], [*range(10), np.nan, np.nan, *range(100, 106)])
+    assert (got.origin["tasmin"][10:12] == MISSING).all()
+    assert followed_by(first, replace(more, time=first.time[0] + np.arange(6))) is first
+    assert followed_by(first, replace(more, time=first.time[0] + 4 + np.arange(6))) is first
+    next_day = followed_by(first, replace(more, time=first.time[0] + 10 + np.arange(6)))
+    np.testing.assert_allclose(next_day["tasmin"][10:], more["tasmin"])
+    assert "days from 2021-03-11 on" in next_day.history
 
 
 def test_seville_from_cordoba(reference_folder):

@@ -249,3 +249,30 @@ def test_a_site_file_with_rain_on_no_day_answers(tmp_path, capsys):
     (tmp_path / "dry.toml").write_text(f'name = "Dry"\nlatitude = 37.0\n[weather]\nsource = "normals"\n{twelve}\n')
     assert main(["climate", str(tmp_path / "dry.toml")]) == 0
     assert "rain, mm" in capsys.readouterr().out
+
+
+def rounded(pr, days):
+    out = {"pr": np.full(12, float(pr)), "wet_days": np.full(12, float(days))}
+    generator._read_rounded(out)
+    return out["pr"][0], out["wet_days"][0]
+
+
+def test_what_tables_round_away_by_hand():
+    """20 mm on no whole day fell on one day in four years, 0.1 mm on a tenth; 0.3 days of 0 mm had 1 mm each."""
+    assert rounded(20.0, 0.0) == (20.0, 0.25)
+    assert rounded(0.1, 0.0) == (0.1, 0.1)
+    assert rounded(0.05, 0.0) == (0.05, 0.05)
+    assert rounded(0.0, 0.3) == (0.3, 0.3)
+    assert rounded(0.0, 0.05) == (0.05, 0.05)
+    assert rounded(0.0, 0.0) == (0.0, 0.0)
+    assert rounded(30.0, 5.0) == (30.0, 5.0)
+    for pr, days, says in ((20.1, 0.0, "more than 20 mm"), (0.0, 0.5, "wet days, 0.5 or more")):
+        with pytest.raises(InputError, match=says):
+            rounded(pr, days)
+
+
+def test_no_wet_day_has_less_than_a_millimetre():
+    """The usual threshold of a wet day (WMO No. 1203, from memory); of many one comes near it."""
+    rain = generate_daily(normals_of("sallowdene"), years=60, seed=3, latitude=38.0)["pr"]
+    least = rain[rain > 0].min()
+    assert 1.0 <= least < 1.05

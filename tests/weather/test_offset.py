@@ -121,6 +121,128 @@ def test_what_cannot_be_compared():
         station_offset(made, base)
 
 
+def readings(days, low, high=10.0, **more):
+    n = len(days)
+    values = {"tasmin": np.broadcast_to(low, n).astype(float), "tasmax": np.broadcast_to(high, n).astype(float)}
+    return daily_record(days, values, **more)
+
+
+def test_the_least_that_is_told_of_year_and_season():
+    """14 days in all and 10 of a season: 1 to 14 March, of which the station lacks some."""
+    days = np.arange("2021-02-20", "2021-03-11", dtype="datetime64[D]")  # 9 of winter, 10 of spring
+    report = station_offset(readings(days, 5.0), readings(days, 4.0))
+    assert [o.season for o in report.offsets] == ["all year", SEASONS[1], "all year", SEASONS[1]]
+    assert (report.first, report.last, report.days) == ("2021-02-20", "2021-03-10", 19)
+    assert [o.days for o in report.offsets] == [19, 10, 19, 10]
+    fourteen = station_offset(readings(days, 5.0), readings(days[:14], 4.0))
+    assert fourteen.of("tasmin").days == 14
+    with pytest.raises(InputError, match="share 13 days; at least 14"):
+        station_offset(readings(days, 5.0), readings(days[:13], 4.0))
+    low = np.full(19, 5.0)
+    low[:6] = np.nan  # 13 minima, 19 maxima
+    with pytest.raises(InputError, match="share 19 days; at least 14 with minimum and maximum"):
+        station_offset(readings(days, low), readings(days, 4.0))
+
+
+@pytest.mark.parametrize(("apart", "refused"), [(14.9, False), (15.0, True), (-15.0, True)])
+def test_a_plot_far_from_its_station_is_another_place(apart, refused):
+    days = np.arange("2021-03-01", "2021-03-21", dtype="datetime64[D]")
+    if not refused:
+        assert station_offset(readings(days, 5.0, 25.0), readings(days, 5.0 + apart, 25.0)).of("tasmin")
+        return
+    with pytest.raises(InputError, match="check the unit"):
+        station_offset(readings(days, 5.0, 25.0), readings(days, 5.0 + apart, max(25.0, 5.0 + apart)))
+
+
+def test_half_of_a_record_that_is_generated_may_be_compared():
+    days = np.arange("2021-03-01", "2021-04-30", dtype="datetime64[D]")
+    made = np.where(np.arange(days.size) < 20, GENERATED, 0).astype(np.int8)
+    mixed = readings(days, 5.0, origin={"tasmin": made, "tasmax": made, "pr": made})
+    assert station_offset(mixed, readings(days, 4.0)).days == days.size - 20
+    assert station_offset(readings(days, 4.0), mixed).days == days.size - 20
+
+
+def test_the_error_is_that_of_a_mean_widened_for_likeness():
+    """Steps of +1 and -1 in pairs, written out: sd / sqrt(n) times sqrt((1 + r) / (1 - r))."""
+    days = np.arange("2021-03-01", "2021-04-10", dtype="datetime64[D]")  # forty days
+    jump = np.tile([1.0, 1.0, 1.0, 1.0, 1.0, -1.0, -1.0, -1.0, -1.0, -1.0], 4)
+    offset = station_offset(readings(days, 5.0, 20.0), readings(days, 5.0 + jump, 20.0)).of("tasmin")
+    r = np.corrcoef(jump[1:], jump[:-1])[0, 1]
+    assert 0.55 < r < 0.65
+    error = np.std(jump, ddof=1) / np.sqrt(40) * np.sqrt((1 + r) / (1 - r))
+    assert offset.standard_error == pytest.approx(error)
+    assert offset.spread == pytest.approx(np.std(jump, ddof=1))
+    assert offset.interval == pytest.approx((-stats.t.ppf(0.975, 39) * error, stats.t.ppf(0.975, 39) * error))
+    turns = station_offset(readings(days, 5.0, 20.0), readings(days, 5.0 + np.tile([1.0, -1.0], 20), 20.0))
+    assert turns.of("tasmin").standard_error == pytest.approx(np.std(np.tile([1.0, -1.0], 20), ddof=1) / np.sqrt(40))
+
+
+def test_likeness_passes_over_days_that_are_missing_and_small_differences_count():
+    """Jumps of 0.4 K in fives, with two days missing: the likeness is that of the pairs that are known."""
+    days = np.arange("2021-03-01", "2021-04-10", dtype="datetime64[D]")
+    jump = np.tile([0.2] * 5 + [-0.2] * 5, 4)
+    jump[[7, 22]] = np.nan
+    offset = station_offset(readings(days, 5.0, 20.0), readings(days, 5.0 + jump, 20.0)).of("tasmin")
+    one, two = jump[1:], jump[:-1]
+    both = np.isfinite(one) & np.isfinite(two)
+    r = np.corrcoef(one[both], two[both])[0, 1]
+    spread = np.nanstd(jump, ddof=1)
+    assert offset.standard_error == pytest.approx(spread / np.sqrt(38) * np.sqrt((1 + r) / (1 - r)))
+
+
+@pytest.mark.parametrize("pairs", [9, 10])
+def test_ten_pairs_of_neighbours_tell_a_likeness(pairs):
+    days = np.arange("2021-03-01", "2021-04-10", dtype="datetime64[D]")
+    jump = np.full(40, np.nan)
+    jump[: pairs + 1] = np.arange(pairs + 1.0)
+    jump[20:40:3] = 1.0, 3.0, 1.0, 3.0, 1.0, 3.0, 1.0  # each alone
+    offset = station_offset(readings(days, 5.0, 30.0), readings(days, 5.0 + jump, 30.0)).of("tasmin")
+    plain = np.nanstd(jump, ddof=1) / np.sqrt(np.isfinite(jump).sum())
+    like = 0.9 if pairs == 10 else 0.0  # a rising line is as like as can be; nine tenths are counted at most
+    assert offset.standard_error == pytest.approx(plain * np.sqrt((1 + like) / (1 - like)))
+
+
+def test_likeness_is_of_neighbouring_days_that_are_both_known():
+    """Every other day missing leaves no neighbours, and so nothing to widen the error by."""
+    days = np.arange("2021-03-01", "2021-05-10", dtype="datetime64[D]")
+    rng = np.random.default_rng(3)
+    low = np.where(np.arange(days.size) % 2 == 0, 5.0 + np.cumsum(rng.normal(0, 1, days.size)) * 0.3, np.nan)
+    known = low[np.isfinite(low)]
+    offset = station_offset(readings(days, 5.0, 30.0), readings(days, low, 30.0)).of("tasmin")
+    assert offset.standard_error == pytest.approx(np.std(known, ddof=1) / np.sqrt(known.size))
+
+
+def test_a_season_without_days_takes_the_offset_of_all_and_owns_that_it_may_be_wrong():
+    """Known of one season: 2 K of not knowing; of more: twice their spread, 1 K at least."""
+    spring = np.arange("2021-03-01", "2021-04-30", dtype="datetime64[D]")
+    one = station_offset(readings(spring, 5.0, 20.0), readings(spring, 4.0, 20.0)).by_season("tasmin")
+    assert [mean for mean, _ in one] == pytest.approx([-1.0] * 4)
+    assert [half for _, half in one] == pytest.approx([2.0, 0.0, 2.0, 2.0])
+    both = np.arange("2021-03-01", "2021-07-01", dtype="datetime64[D]")  # spring and June
+    summer = both >= np.datetime64("2021-06-01")
+    alike = station_offset(readings(both, 5.0, 20.0), readings(both, 4.0, 20.0)).by_season("tasmin")
+    assert [half for _, half in alike] == pytest.approx([1.0, 0.0, 0.0, 1.0])
+    report = station_offset(readings(both, 5.0, 20.0), readings(both, np.where(summer, 2.0, 4.0), 20.0))
+    parted = report.by_season("tasmin")
+    apart = 2.0 * np.std([-1.0, -3.0], ddof=1)
+    assert parted[1][0], parted[2][0] == pytest.approx((-1.0, -3.0))
+    assert (
+        parted[0]
+        == parted[3]
+        == (report.of("tasmin").mean, pytest.approx(np.hypot(report.of("tasmin").half_width, apart)))
+    )
+    assert report.by_season("pr") == [(0.0, 0.0)] * 4
+
+
+def test_where_nights_would_come_out_above_days_both_are_their_middle():
+    days = np.arange("2021-03-01", "2021-05-01", dtype="datetime64[D]")
+    station = readings(days, np.where(np.arange(days.size) % 2, 5.0, 9.0), 10.0)
+    moved = with_offset(station, station_offset(station, station.with_values({"tasmin": station["tasmin"] + 3.0})))
+    crossed = np.arange(days.size) % 2 == 0  # 12 above 10
+    for name, plain in (("tasmin", station["tasmin"] + 3.0), ("tasmax", station["tasmax"])):
+        np.testing.assert_allclose(moved[name], np.where(crossed, 11.0, plain), atol=1e-9)
+
+
 def test_madrid_against_palma(reference_folder):
     """Plain means of the shared days of two real records, worked out here."""
     one, two = (

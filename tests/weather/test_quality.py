@@ -338,3 +338,27 @@ def test_it_mends_nothing(sound):
     before = unlocked(sound)
     quality_report(sound)
     assert_alike(sound, before)
+
+
+def precedent(departures, marked, ranges=None):
+    """Days of one date in as many years, of so much departure; which of the marked have no precedent."""
+    days = np.array([f"{2001 + k}-07-15" for k in range(len(departures))], dtype="datetime64[D]")
+    ranges = np.full(days.size, 10.0) if ranges is None else np.array(ranges, dtype=float)
+    mark = np.isin(np.arange(days.size), marked)
+    return without_precedent(mark, np.array(departures, dtype=float), np.zeros(days.size), ranges, days).tolist()
+
+
+def test_precedent_by_hand():
+    """Two other years with three quarters of the departure, to the same side, and of a wide range as much."""
+    assert precedent([8.0, 6.0, 6.0, 0.0], [0]) == [False] * 4
+    assert precedent([8.0, 5.9, 6.0, 0.0], [0]) == [True, False, False, False]
+    assert precedent([8.0, -6.0, -6.0, 6.0], [0]) == [True, False, False, False]
+    assert precedent([-8.0, -6.0, -6.0, 6.0], [0]) == [False] * 4
+    # a day that has precedent is one itself
+    assert precedent([10.0, 7.5, 6.0, 6.0], [0, 1]) == [True, False, False, False]
+    assert precedent([8.0, 7.5, 6.0, 6.0], [0, 1]) == [False] * 4
+    # wider than usual: three quarters of its range too; a range that is not known asks for none
+    assert precedent([8.0, 6.0, 6.0, 0.0], [0], [20.0, 15.0, 15.0, 10.0]) == [False] * 4
+    assert precedent([8.0, 6.0, 6.0, 0.0], [0], [20.0, 15.0, 14.9, 10.0]) == [True, False, False, False]
+    assert precedent([8.0, 6.0, 6.0, 0.0], [0], [20.0, 15.0, 14.9, np.nan]) == [True, False, False, False]
+    assert precedent([8.0, 6.0, 6.0, 0.0], [0], [np.nan] * 4) == [False] * 4

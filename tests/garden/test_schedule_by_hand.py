@@ -1,0 +1,196 @@
+"""Which start days a garden takes, from made-up windows and waits, north and south (customs: common practice)."""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from sowcal.crops.tables import Crop
+from sowcal.crops.tables import Garden as GardenRow
+from sowcal.errors import InputError
+from sowcal.garden.garden_file import Garden, Household, Start
+from sowcal.garden.schedule import (
+    _apart,
+    _candidates,
+    _chosen_starts,
+    _earlier,
+    _food_days,
+    _in_window,
+    _least_step,
+    _rain_leaves,
+    _raised,
+    _said_starts,
+    _sowings,
+    _worth,
+    median_span,
+)
+
+YEARS = 4
+
+
+def outcome(*windows, worth=0.8, first=60.0, last=79.0, succession=(), way="sown outdoors", raised=None, possible=None):
+    """Windows as (first, best, last); the crop is picked from day `first` to day `last` after any start."""
+    spans = tuple(SimpleNamespace(start=a, best=b, end=c) for a, b, c in windows)
+    many = (YEARS, 365)
+    found = SimpleNamespace(
+        reliability=np.ones(365), mean_yield=np.broadcast_to(worth, 365).astype(float), first=np.full(many, first),
+        last=np.full(many, last), yield_fraction=np.full(many, 0.8),
+        raised=None if raised is None else np.full(many, float(raised)),
+    )  # fmt: skip
+    return SimpleNamespace(
+        windows=spans, possible=possible or spans, found=found, succession=succession, ripening=None,
+        way=SimpleNamespace(way=way),
+    )  # fmt: skip
+
+
+def crop(use="vegetable", **more):
+    row = GardenRow(30.0, 30.0, 1.0, 1.0, use_low=1.0, use_high=1.0, **more)
+    return Crop("x", family="F", use=use, garden=row)
+
+
+@pytest.mark.parametrize(
+    ("use", "day", "south", "step"),
+    [
+        ("vegetable", 160, False, 21), ("salad", 150, False, 14), ("salad", 151, False, 10), ("salad", 242, False, 10),
+        ("salad", 243, False, 14), ("salad", 332, True, 14), ("salad", 333, True, 10), ("salad", 59, True, 10),
+        ("salad", 60, True, 14), ("salad", 160, True, 14), ("salad", 340, False, 14),
+    ],
+)  # fmt: skip
+def test_days_between_two_starts(use, day, south, step):
+    """High summer is June to August, from day 151; in the south from 30 November on."""
+    assert _least_step(crop(use), day, south) == step
+
+
+@pytest.mark.parametrize(("a", "b", "days"), [(10, 24, 14), (24, 10, 14), (360, 5, 10), (0, 182, 182), (0, 183, 182)])
+def test_days_apart_the_short_way_round(a, b, days):
+    assert _apart(a, b) == days
+
+
+def test_worth_is_odds_times_yield_and_nothing_where_it_is_not_known():
+    one = outcome((60, 80, 100), worth=0.8)
+    one.found.reliability[10], one.found.reliability[11] = 0.5, np.nan
+    assert (_worth(one, 10), _worth(one, 11), _worth(one, 12)) == (pytest.approx(0.4), 0.0, pytest.approx(0.8))
+
+
+def test_candidates_are_the_best_day_and_every_fortnight():
+    days = [d for _, _, d in _candidates([outcome((60, 80, 100))], True)]
+    assert days == [80, 60, 74, 88]
+    over_new_year = [d for _, _, d in _candidates([outcome((355, 360, 20))], True)]
+    assert sorted(over_new_year) == [4, 18, 355, 360]
+    told = [d for _, _, d in _candidates([outcome((60, 80, 100), succession=(60, 71, 100, 101, 59))], True)]
+    assert told == [80, 60, 71, 100]  # those of the window
+    chancy = outcome(possible=outcome((200, 210, 220)).windows, succession=(201,))
+    assert _candidates([chancy], True) == []
+    assert [d for _, _, d in _candidates([chancy], False)] == [210, 200, 214]
+
+
+def test_the_best_of_a_window_goes_before_what_is_a_little_better():
+    worth = np.full(365, 0.5)
+    worth[60], worth[74] = 0.54, 0.56
+    assert [d for _, _, d in _candidates([outcome((60, 80, 88), worth=worth)], True)] == [74, 80, 60, 88]
+
+
+def test_food_stands_on_the_table_from_first_to_last_picking_and_as_long_as_it_keeps():
+    days = _food_days(outcome(), 100, 0.0)
+    assert np.flatnonzero(days).tolist() == list(range(160, 180))
+    assert np.flatnonzero(_food_days(outcome(), 100, 2.0)).tolist() == list(range(160, 194))
+    assert _food_days(outcome(), 100, 100.0).all()
+    over = np.flatnonzero(_food_days(outcome(), 300, 0.0))
+    assert over.tolist() == [*range(0, 15), *range(360, 365)]
+
+
+def chosen(*windows, use="vegetable", south=False, keeps=0.0, **more):
+    starts, advised = _chosen_starts(crop(use, keeps="dried", keeps_weeks=keeps), [outcome(*windows, **more)], south)
+    return [day for _, day in starts], advised
+
+
+def test_starts_fill_weeks_without_food():
+    """Twenty days of picking from each: three weeks apart all of it is new, and no more than four starts of a crop."""
+    assert chosen((60, 60, 160)) == ([60, 88, 116, 144], True)
+    assert chosen((60, 60, 90)) == ([60, 88], True)
+    assert chosen((60, 60, 160), use="salad")[0] == [60, 74, 88, 102]
+    # kept for ten weeks less than half of the next start's food is new until five weeks on
+    assert chosen((60, 60, 160), keeps=10.0)[0] == [60, 116]
+    assert chosen(possible=outcome((60, 70, 160)).windows) == ([70], False)  # one where none is advised
+
+
+def test_salad_follows_closely_in_high_summer_of_its_hemisphere():
+    step = tuple(range(160, 200, 10))
+    assert chosen((160, 160, 190), use="salad", succession=step)[0] == [160, 170, 180, 190]
+    assert chosen((160, 160, 190), use="salad", succession=step, south=True)[0] == [160, 180]
+
+
+def test_start_days_of_a_file_in_the_order_of_the_year():
+    garden = Garden("g", "s", (), starts=(Start("x", "sown outdoors", 200), Start("x", "sown outdoors", 90),
+                                          Start("y", "sown outdoors", 10)))  # fmt: skip
+    one = outcome((60, 80, 100))
+    said, advised = _said_starts(crop(), [one], garden)
+    assert ([d for _, d in said], advised) == ([90, 200], False)
+    assert _said_starts(crop(), [one], Garden("g", "s", ())) is None
+    one.found.reliability[200] = 0.0
+    with pytest.raises(InputError, match="x sown outdoors on 20 July comes to a picking worth having in no year"):
+        _said_starts(crop(), [one], garden)
+    with pytest.raises(InputError, match="x is not sown outdoors; it is set out"):
+        _said_starts(crop(), [outcome(way="set out")], garden)
+
+
+def test_a_day_in_a_window_over_new_year():
+    one = outcome((350, 360, 10))
+    assert [_in_window(one, d) for d in (349, 350, 0, 10, 11)] == [False, True, True, True, False]
+    two = outcome((60, 80, 100), (200, 210, 220))
+    assert [_in_window(two, d) for d in (80, 150, 210)] == [True, False, True]
+    assert not _in_window(outcome(), 80)
+
+
+def test_days_under_cover_and_the_start_before():
+    assert _raised(outcome(), 5) is None
+    assert _raised(outcome(raised=42), 5) == 42
+    assert _raised(outcome(raised=np.nan), 5) is None
+    fold = SimpleNamespace(index=np.arange(YEARS * 365).reshape(YEARS, 365))
+    worth = np.full(365, 0.8)
+    worth[[46, 360]] = 0.73, 0.71
+    index, last = _earlier(fold, outcome(worth=worth), 60)
+    assert index[0] == 46
+    assert last.tolist() == [79.0] * YEARS
+    assert _earlier(fold, outcome(worth=worth), 9) is None  # 360 brings less than nine tenths
+
+
+def test_what_rain_leaves_of_a_watered_crop():
+    assert _rain_leaves(outcome(worth=0.4), [], 5) is None
+    assert _rain_leaves(outcome(worth=0.4), [outcome(worth=0.8)], 5) == pytest.approx(0.5)
+    assert _rain_leaves(outcome(worth=0.9), [outcome(worth=0.8)], 5) == 1.0
+    assert _rain_leaves(outcome(worth=0.0), [outcome(worth=0.0)], 5) == 0.0
+
+
+def sown(one=None, of=None, **more):
+    garden = Garden("g", "s", (), household=Household(1), **more)
+    fold = SimpleNamespace(years=np.arange(YEARS), index=np.arange(YEARS * 365).reshape(YEARS, 365))
+    return _sowings(fold, of or crop(), [one or outcome((60, 60, 160))], [], garden, False)
+
+
+def test_sowings_of_a_crop():
+    """1 kg a week, 1 kg a plant over twenty days: some three plants a start; where a number is told one start."""
+    rows = sown()
+    assert [s.start for s in rows] == [60, 88, 116, 144]
+    assert all(s.advised and s.yield_fraction == 0.8 and not s.rain_fed for s in rows)
+    assert (rows[0].index == np.arange(YEARS) * 365 + 60).all()
+    assert rows[0].area == pytest.approx(0.09 * rows[0].plants.count)
+    (one,) = sown(counts={"x": 7})
+    assert (one.start, one.plants.count) == (60, 7)
+    said = sown(counts={"x": 7}, starts=(Start("x", "sown outdoors", 90), Start("x", "sown outdoors", 200)))
+    assert [(s.start, s.advised) for s in said] == [(90, True), (200, False)]
+    assert sown(rain_fed=("x",))[0].rain_fed
+
+
+def test_of_fruit_a_few_plants_of_one_start_are_enough():
+    fruit = Crop("x", family="F", part="fruit", garden=GardenRow(30.0, 30.0, 4.0, 4.0, use_low=1.0, use_high=1.0))
+    assert len(sown(of=fruit)) == 1
+    many = Crop("x", family="F", part="fruit", garden=GardenRow(30.0, 30.0, 0.2, 0.2, use_low=1.0, use_high=1.0))
+    assert len(sown(of=many)) == 4
+
+
+def test_a_span_in_the_median_of_the_years():
+    found = SimpleNamespace(start=330, first=np.array([50.0, 60.0, 90.0]), last=np.array([70.0, 80.0, 100.0]))
+    assert median_span(found) == (330, 25, 45)

@@ -1,0 +1,117 @@
+"""Spreads of dates over futures, and what a sort is learnt to take, reckoned beside."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from sowcal.crops.handbook import handbook
+from sowcal.crops.tables import Way
+from sowcal.seasons import outlook
+from sowcal.seasons.outlook import Outlook, firsts_of_sorts, learnt_of, quantiles, sort_of, spread_of
+from sowcal.seasons.season import Seasons, seasons
+from sowcal.seasons.site_days import SiteDays
+
+BOOK = handbook()
+START = dt.date(2026, 4, 1)
+
+
+def test_dates_by_plotting_position():
+    """Of nine futures a tenth at the first, the middle at the fifth, nine tenths at the ninth."""
+    found = spread_of(START, np.arange(11.0, 20.0))
+    assert (found.p10, found.p50, found.p90) == tuple(START + dt.timedelta(d) for d in (11, 15, 19))
+    assert spread_of(START, np.arange(4.0)) is None
+    assert spread_of(START, np.arange(5.0)) is not None
+    assert spread_of(START, np.arange(20.0), 4) is None  # twenty sorts of four futures
+    assert spread_of(START, np.arange(20.0), 5) is not None
+    assert spread_of(START, np.array([])) is None
+    np.testing.assert_allclose(quantiles(np.repeat(np.arange(1.0, 10.0), 3), 9), quantiles(np.arange(1.0, 10.0)))
+
+
+def test_sorts_stand_within_the_range_of_their_type():
+    way = Way(thermal_time_low=400.0, thermal_time_high=600.0)
+    for share, need in ((0.0, 400.0), (0.1, 420.0), (0.5, 500.0), (1.0, 600.0)):
+        assert (sort_of(way, share).thermal_time_low, sort_of(way, share).thermal_time_high) == (need, need)
+
+
+def place(mean=18.0, days=900):
+    return SiteDays(np.full(days, mean - 5.0), np.full(days, mean + 5.0), np.datetime64("2001-01-01"), 40.0)
+
+
+def test_first_pickings_of_five_sorts_follow_their_thermal_time():
+    site, crop = place(), BOOK["radish"]
+    way = replace(crop.ways[0], thermal_time_low=300.0, thermal_time_high=500.0)
+    at = np.array([100, 200])
+    middle = seasons(site, crop, way)
+    rows = firsts_of_sorts(site, crop, way, at, at - 3, middle)
+    assert rows.shape == (5, 2)
+    assert (np.diff(rows, axis=0) >= 0).all()
+    np.testing.assert_array_equal(rows[2], middle.first[at] - at + 3)
+    np.testing.assert_array_equal(rows[0], seasons(site, crop, sort_of(way, 0.1)).first[at] - at + 3)
+    one = replace(way, thermal_time_low=400.0, thermal_time_high=400.0)
+    assert firsts_of_sorts(site, crop, one, at, at, seasons(site, crop, one)).shape == (1, 2)
+    poor = Seasons(np.full(900, 0.04), middle.first, middle.last, middle.hazard)
+    assert np.isnan(firsts_of_sorts(site, crop, one, at, at, poor)).all()  # no crop to speak of
+
+
+def futures(yields, first):
+    found = type("Found", (), {"first": np.asarray(first)})()
+    sorts = np.array([[1.0, np.nan, 3.0], [2.0, np.nan, np.nan]])
+    return Outlook(None, START, np.array([100, 100, 100]), found, np.asarray(yields), np.zeros(3), sorts)
+
+
+def test_futures_that_can_tell_and_that_bring_a_picking():
+    one = futures([0.9, np.nan, 0.04], [160, 170, 180])
+    assert one.decided.tolist() == [True, False, True]
+    assert one.picked.tolist() == [True, False, False]
+    assert one.first.tolist() == [60]
+    assert futures([0.05, 0.0, 1.0], [160, 170, 180]).picked.tolist() == [True, False, True]
+    values, n = one.first_of_sorts
+    assert (values.tolist(), n) == ([1.0, 3.0, 2.0], 2)
+
+
+def told(monkeypatch, shares, low=400.0, high=600.0):
+    monkeypatch.setattr(outlook, "_shares_taken", lambda *a: np.asarray(shares, dtype=float))
+    way = Way(way="sown outdoors", thermal_time_low=low, thermal_time_high=high)
+    return learnt_of(None, BOOK["radish"], way, "red", [])
+
+
+def test_what_a_sort_takes_is_drawn_towards_the_handbook(monkeypatch):
+    """Handbook 500 and sorts 50 apart; one sort's seasons part by 8 per cent, 40: k = 0.64.
+
+    Of one season of 600 its own is (0.64 x 500 + 600) / 1.64, two standard deviations are 100 sqrt(0.64 / 1.64).
+    """
+    found = told(monkeypatch, [1.2])
+    assert (found.crop, found.sort, found.way, found.seasons) == ("radish", "red", "sown outdoors", 1)
+    assert (found.observed, found.handbook) == (pytest.approx(600.0), 500.0)
+    assert found.own == pytest.approx((0.64 * 500 + 600) / 1.64)
+    half = 100.0 * np.sqrt(0.64 / 1.64)
+    assert (found.low, found.high) == pytest.approx((found.own - half, found.own + half))
+    more = told(monkeypatch, [1.2, 1.0, 1.1, 1.3])
+    assert more.own == pytest.approx((0.64 * 500 + 2300) / 4.64)
+    assert more.high - more.low < found.high - found.low
+    assert told(monkeypatch, []) is None
+    assert told(monkeypatch, [1.2], 500.0, 500.0) is None
+
+
+@pytest.mark.parametrize("share", [0.8, 1.0, 1.3])
+def test_the_thermal_time_of_a_season_is_found_again(share):
+    """A season walked with so much more or less than the handbook has is told by its date alone."""
+    site, crop = place(), BOOK["radish"]
+    way = crop.ways[0]
+    middle = share * 0.5 * (way.thermal_time_low + way.thermal_time_high)
+    real = seasons(site, crop, replace(way, thermal_time_low=middle, thermal_time_high=middle))
+    first = dt.date(2001, 1, 1)
+    lived = [(first + dt.timedelta(300), first + dt.timedelta(int(real.first[300])), None)]
+    (found,) = outlook._shares_taken(site, crop, way, lived)
+    assert found == pytest.approx(share, abs=0.04)
+    off = [(dt.date(2000, 6, 1), dt.date(2000, 8, 1), None), (dt.date(2003, 6, 1), dt.date(2003, 9, 1), None)]
+    assert outlook._shares_taken(site, crop, way, off).size == 0  # before and after the record
+
+
+def test_each_date_once_with_the_middle_of_its_shares():
+    dates, shares = outlook._rising(np.array([10.0, 10.0, 11.0]), np.array([0.9, 1.0, 1.1]))
+    assert (dates.tolist(), shares.tolist()) == ([10.0, 11.0], [pytest.approx(0.95), 1.1])

@@ -1,0 +1,252 @@
+"""How far a verdict hangs on its numbers, what lifts it, and how windows range, from made-up answers."""
+
+from __future__ import annotations
+
+from dataclasses import fields, is_dataclass, replace
+
+import numpy as np
+import pytest
+
+from sowcal.crops.handbook import handbook
+from sowcal.errors import InputError
+from sowcal.microclimate import WHAT_IFS
+from sowcal.seasons.site_days import SiteDays
+from sowcal.suitability import verdicts
+from sowcal.suitability.results import CropSeasons, CropVerdict, WayResult, Window
+from sowcal.suitability.verdicts import (
+    hangs_on_its_numbers,
+    helps_for,
+    lines_with_range,
+    remedies,
+    verdict_with_range,
+    within_its_range,
+)
+
+BOOK = handbook()
+ANNUAL, TREE, HERB = BOOK["tomato (large)"], BOOK["olive"], BOOK["strawberry (short-day)"]
+# 1.5 degC each way: printed and recalled limits of one crop differ by about that in the handbook's alternatives
+KINDER = {
+    "cold": {"killing_young": -1.5, "killing_grown": -1.5, "killing_picked_part": -1.5, "killing_flower": -1.5},
+    "heat": {"young_limit": 1.5, "young_check": 1.5, "filling_limit": 1.5, "night_limit": 1.5},
+    "growth": {"range_minimum": -1.5, "range_maximum": 1.5},
+    "flowering": {"day_full_below": 1.5, "day_none_above": 1.5, "night_none_below": -1.5, "night_none_above": 1.5},
+    "perennial": {"killing_dormant": -1.5, "killing_growing": -1.5, "killing_top": -1.5, "killing_fruit": -1.5,
+                  "winter_mean_most": 1.5, "summer_mean_most": 1.5, "heat_kills": 1.5, "summer_mean_least": -1.5},
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", ["tomato (large)", "olive", "globe artichoke (seed-grown)", "pea (shelling)"])
+@pytest.mark.parametrize("kinder", [True, False])
+def test_the_ends_of_what_is_known_of_a_crop(name, kinder):
+    """Each limit of temperature moves to its side and nothing else moves, but thermal times and chill to their ends."""
+    crop = BOOK[name]
+    end = within_its_range(crop, kinder)
+    for part, moves in KINDER.items():
+        before, after = getattr(crop, part), getattr(end, part)
+        if before is None:
+            assert after is None
+            continue
+        assert is_dataclass(before)
+        for field in fields(before):
+            old, new = getattr(before, field.name), getattr(after, field.name)
+            if isinstance(old, float) and np.isfinite(old):
+                by = moves.get(field.name, 0.0)
+                assert new - old == pytest.approx(by if kinder else -by), field.name
+    for old, new in zip(crop.ways, end.ways, strict=True):
+        ends = (old.thermal_time_low, old.thermal_time_high)
+        wanted = ends[0] if kinder else ends[1]
+        assert (new.thermal_time_low, new.thermal_time_high) == pytest.approx((wanted, wanted), nan_ok=True)
+    assert end.chill_end == (0.0 if kinder else 1.0)
+
+
+def verdict(word, suitability="S2", hazard="heat", **evidence):
+    return CropVerdict("x", suitability, word, 0.7, hazard, evidence)
+
+
+def judging(monkeypatch, words, usual="chancy"):
+    """Let each set of changes bring the word that is told of it, or the one that stands; tells what was tried."""
+    tried = []
+
+    def judge_crops(site, crops, book, water=None, *, calendar=True):
+        tried.append(tuple(site))
+        word = words.get(tuple(site), usual)
+        return [(None, verdict(word, None if word == "cannot say" else "S2"))]
+
+    monkeypatch.setattr(verdicts, "judge_crops", judge_crops)
+    return tried
+
+
+def lifted(monkeypatch, words, crop=ANNUAL, standing=None, **more):
+    tried = judging(monkeypatch, words, (standing or verdict("chancy")).word)
+    return remedies(lambda names: names, crop, standing or verdict("chancy"), BOOK, **more), tried
+
+
+def test_single_changes_that_lift_it_to_the_best_word_are_told(monkeypatch):
+    told, tried = lifted(monkeypatch, {("mulch",): "fair", ("fleece",): "sound", ("tunnel",): "sound"})
+    assert [str(t) for t in told] == ["fleece: sound", "a walk-in tunnel: sound"]
+    assert all(len(names) == 1 for names in tried)
+    assert len(tried) == sum(w.lifts for w in WHAT_IFS.values())
+
+
+def test_no_more_than_three_are_told(monkeypatch):
+    told, _ = lifted(monkeypatch, {(n,): "fair" for n in WHAT_IFS})
+    assert len(told) == 3
+
+
+def test_pairs_are_tried_where_no_single_change_lifts_it(monkeypatch):
+    told, tried = lifted(monkeypatch, {("mulch", "fleece"): "fair"})
+    assert [str(t) for t in told] == ["straw mulch and fleece: fair"]
+    assert {len(names) for names in tried} == {1, 2}
+    told, tried = lifted(monkeypatch, {("mulch", "fleece"): "fair"}, most=1)
+    assert [str(t) for t in told] == ["none of the known changes alone"]
+    assert {len(names) for names in tried} == {1}
+
+
+def test_a_word_that_is_no_better_lifts_nothing(monkeypatch):
+    told, _ = lifted(monkeypatch, {("mulch",): "chancy", ("fleece",): "not here", ("tunnel",): "cannot say"})
+    assert [str(t) for t in told] == ["none of the known changes, alone or in pairs"]
+
+
+def test_changes_that_the_plot_is_under_are_passed_over(monkeypatch):
+    judging(monkeypatch, {})
+
+    def site(names):
+        if "mulch" in names:
+            raise InputError("mulch is there twice")
+        return names
+
+    told = remedies(site, ANNUAL, verdict("chancy"), BOOK)
+    assert [str(t) for t in told] == ["none of the changes that may be added, alone or in pairs"]
+
+
+@pytest.mark.parametrize("standing", [verdict("sound", "S1"), verdict("thrives", "S1"), verdict("cannot say", None)])
+def test_nothing_lifts_what_is_best_or_not_known(monkeypatch, standing):
+    assert lifted(monkeypatch, {("mulch",): "sound"}, standing=standing) == ((), [])
+
+
+def test_a_perennial_is_helped_against_what_it_suffers_from(monkeypatch):
+    cold = verdict("lives, crops poorly", "S3", "frost", takes_of_a_full_crop={"frost": 0.3})
+    told, tried = lifted(monkeypatch, {("fleece",): "thrives"}, HERB, cold)
+    assert {n.partition("@")[0] for names in tried for n in names} == {"fleece", "cold-frame", "tunnel", "warm-wall"}
+    assert str(told[0]).startswith("fleece (not at the weak end of what is known of it, nights 0.3 to 1.8 degC warmer")
+    told, _ = lifted(monkeypatch, {("fleece",): "thrives", ("fleece@weak",): "crops with a check"}, HERB, cold)
+    assert str(told[0]) == "fleece: thrives"
+    two, _ = lifted(monkeypatch, {("fleece", "tunnel"): "thrives"}, HERB, cold)
+    assert str(two[0]) == "fleece and a walk-in tunnel (not at the weak end of what is known of it): thrives"
+    mild = verdict("lives, crops poorly", "S3", "winter too mild")
+    assert [str(t) for t in lifted(monkeypatch, {}, HERB, mild)[0]] == [
+        "nothing that a grower can lay over it or do about it is known"
+    ]
+
+
+def test_what_helps_by_hazard_and_habit():
+    against = {
+        "summer kill": {"shade-cloth", "afternoon-shade", "mulch", "irrigation"},
+        "heat": {"shade-cloth", "afternoon-shade", "mulch", "irrigation"},
+        "winter kill": {"fleece", "cold-frame", "tunnel", "warm-wall"},
+        "frost": {"fleece", "cold-frame", "tunnel", "warm-wall"},
+        "frost on blossom": {"fleece", "cold-frame", "tunnel", "warm-wall"},
+        "too slow": {"cold-frame", "tunnel", "warm-wall"},
+        "chill unmet": set(),
+    }
+    for hazard, names in against.items():
+        assert set(helps_for(HERB, [hazard])) == names
+        assert set(helps_for(TREE, [hazard])) == names & {"warm-wall"}
+    assert set(helps_for(ANNUAL, [])) == {w.name for w in WHAT_IFS.values() if w.lifts}
+
+
+def test_a_verdict_that_hangs_on_its_numbers_says_so(monkeypatch):
+    ends = iter(["sound", "not here", "chancy", "chancy"])
+    monkeypatch.setattr(verdicts, "judge_crops", lambda *a, **k: [(None, verdict(next(ends)))])
+    told = hangs_on_its_numbers(None, ANNUAL, verdict("chancy"), BOOK).evidence
+    assert (told["if_its_limits_are_kinder"], told["if_they_are_harsher"]) == ("sound", "not here")
+    assert hangs_on_its_numbers(None, ANNUAL, verdict("chancy"), BOOK).evidence == {}
+    unknown = verdict("cannot say", None)
+    assert hangs_on_its_numbers(None, ANNUAL, unknown, BOOK) is unknown
+
+
+def line(*windows, way="sown outdoors", by_day=None):
+    spans = tuple(Window(a, c, b, r, (0.5, 1.0), 30, 0.9) for a, b, c, r in windows)
+    shares = None if by_day is None else np.full(365, by_day)
+    return CropSeasons("x", "F", (WayResult(way, spans, spans, (), shares),))
+
+
+def ranged(middle, cold, warm):
+    (out,) = lines_with_range([middle], [cold], [warm])
+    return [w.offset_range for w in out.starts[0].windows]
+
+
+def test_a_window_ranges_between_the_cold_and_the_warm_end():
+    (told,) = ranged(
+        line((60, 80, 100, 0.9)), line((70, 90, 100, 0.8), by_day=0.6), line((50, 70, 95, 0.95), by_day=0.97)
+    )
+    assert told.reliability == (0.6, 0.97)  # of the best day of the window, 80
+    assert (told.if_colder, told.if_warmer) == ((70, 100), (50, 95))
+    (told,) = ranged(line((60, 80, 100, 0.9)), line(), line((50, 70, 95, 0.95)))
+    assert told.reliability == (0.0, 0.95)  # no odds by day: those of the season, and none where there is none
+    assert told.if_colder is None
+    (told,) = ranged(line((60, 80, 100, 0.9)), line(by_day=np.nan), line(by_day=np.nan))
+    assert told.reliability == (0.9, 0.9)
+
+
+@pytest.mark.parametrize(
+    ("other", "same"),
+    [
+        ((110, 125, 140, 0.9), True),  # 45 days from best to best are one season
+        ((110, 126, 140, 0.9), False),
+        ((20, 35, 50, 0.9), True),
+        ((70, 200, 210, 0.9), True),  # holds the best day
+        ((81, 200, 210, 0.9), False),
+        ((340, 1, 90, 0.9), True),  # over New Year
+        ((340, 1, 79, 0.9), False),
+    ],
+)
+def test_the_same_window_at_the_other_end(other, same):
+    (told,) = ranged(line((60, 80, 100, 0.9)), line(other, by_day=0.5), line((60, 80, 100, 0.9), by_day=0.5))
+    assert told.if_colder == ((other[0], other[2]) if same else None)
+
+
+def test_of_two_near_windows_the_nearest_is_meant_and_other_ways_are_none():
+    both = line((100, 110, 120, 0.9), (50, 60, 70, 0.9), by_day=0.5)
+    (told,) = ranged(line((60, 80, 100, 0.9)), both, both)
+    assert told.if_colder == (50, 70)
+    (out,) = lines_with_range([line((60, 80, 100, 0.9))], [line(way="set out")], [line((60, 80, 100, 0.9))])
+    assert out.starts[0].windows[0].offset_range is None
+
+
+def test_a_verdict_within_the_error_of_a_thermometer():
+    middle = line((60, 80, 100, 0.9))
+    (with_range,) = lines_with_range([middle], [line(by_day=0.5)], [line(by_day=0.95)])
+    cold, warm = verdict("chancy"), replace(verdict("sound"), reliability=0.95)
+    resting = verdict("fair", way="sown outdoors", window=middle.starts[0].windows[0])
+    told = verdict_with_range(resting, cold, warm, with_range).evidence
+    assert told["window"].offset_range.reliability == (0.5, 0.95)
+    assert told["if_the_plot_is_colder_within_the_error"] == "chancy"
+    assert told["if_it_is_warmer_within_the_error"] == "sound"
+    assert "share_of_years_within_the_error" not in told
+    bare = verdict_with_range(verdict("fair", way="set out"), cold, warm, with_range).evidence
+    assert bare["share_of_years_within_the_error"] == (0.7, 0.95)
+    unknown = replace(cold, reliability=None)
+    assert "share_of_years_within_the_error" not in verdict_with_range(unknown, unknown, unknown, with_range).evidence
+
+
+@pytest.mark.parametrize("latitude", [40.0, -40.0])
+def test_what_other_models_make_of_the_same_winters_stands_beside(latitude, monkeypatch):
+    """At 5 degC all winter long both sums of hours have every hour; of what wants no chill nothing is said."""
+    cold = np.full(365 * 5 + 1, 5.0)
+    site = SiteDays(cold, cold, np.datetime64("2001-01-01"), latitude)
+    monkeypatch.setattr(verdicts, "judge_crops", lambda *a, **k: [(None, verdict("chancy"))])
+    peach = hangs_on_its_numbers(site, BOOK["peach (low-chill)"], verdict("chancy"), BOOK).evidence
+    models = peach["chill_by_each_model_in_the_middle_year"]
+    days = (181 if latitude > 0 else 184) + 31
+    assert models["hours below 7.2"] == models["hours 0 to 7.2"] == 24 * days
+    assert set(models) == {"hours below 7.2", "hours 0 to 7.2", "Utah units", "portions"}
+    assert str(peach["chill_judged_in"]).startswith("portions")
+    for name in ("lemon", "asparagus", "carrot"):
+        assert hangs_on_its_numbers(site, BOOK[name], verdict("chancy"), BOOK).evidence == {}
+
+
+def test_what_limits_a_perennial_is_helped_where_nothing_is_told_of_what_it_takes(monkeypatch):
+    told, tried = lifted(monkeypatch, {("warm-wall",): "thrives"}, TREE, verdict("lives, crops poorly", "S3", "frost"))
+    assert str(told[0]).startswith("a warm wall")
+    assert tried[0] == ("warm-wall",)

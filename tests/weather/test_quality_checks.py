@@ -1,0 +1,166 @@
+"""The checks of a record one by one, on days of which the answer can be told beforehand."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from sowcal.weather.quality import _one_column, _rain
+from sowcal.weather.quality_checks import (
+    local_outliers,
+    rain_outliers,
+    repeated_days,
+    rounded_years,
+    runs_of,
+    shifts,
+    spikes,
+    stuck_days,
+    usual_values,
+    wrong_unit_months,
+)
+
+DAYS = np.arange("2001-01-01", "2011-01-01", dtype="datetime64[D]")
+
+
+def weather(seed=1, spread=2.0):
+    """Ten years about a yearly wave from 5 to 25 degC."""
+    of_year = (DAYS - DAYS.astype("datetime64[Y]").astype("datetime64[D]")).astype(int)
+    wave = 15.0 - 10.0 * np.cos(2 * np.pi * (of_year - 15) / 365.25)
+    return np.round(wave + np.random.default_rng(seed).normal(0, spread, DAYS.size), 2)
+
+
+def at(date):
+    return int((np.datetime64(date) - DAYS[0]).astype(int))
+
+
+def test_runs():
+    assert runs_of(np.array([True, True, False, True])) == [(0, 1), (3, 3)]
+    assert runs_of(np.zeros(3, dtype=bool)) == []
+
+
+def test_usual_values_follow_the_months_and_want_three_years():
+    usual = usual_values(weather(), DAYS)
+    assert usual[at("2005-01-15")] == pytest.approx(5.0, abs=0.7)
+    assert usual[at("2005-07-15")] == pytest.approx(25.0, abs=0.7)
+    three = np.datetime64("2004-01-01") > DAYS
+    assert usual_values(weather()[three], DAYS[three]) is not None
+    two = np.datetime64("2003-01-01") > DAYS
+    assert usual_values(weather()[two], DAYS[two]) is None
+
+
+@pytest.mark.parametrize("side", [-1.0, 1.0])
+def test_days_further_than_six_spreads_are_marked(side):
+    values = weather()
+    values[at("2005-04-10")] += side * 25.0
+    values[at("2005-05-10")] += side * 6.0
+    assert np.flatnonzero(local_outliers(values, DAYS)).tolist() == [at("2005-04-10")]
+
+
+@pytest.mark.parametrize(("most", "marked"), [(90.0, False), (90.1, True)])
+def test_rain_of_more_than_nine_times_the_95th_percentile(most, marked):
+    rain = np.concatenate([np.full(100, 10.0), np.zeros(50), [most]])
+    assert rain_outliers(rain)[-1] == marked
+    assert not rain_outliers(rain)[:-1].any()
+    assert not rain_outliers(np.array([1.0] * 48 + [99.0])).any()  # fewer than fifty wet days tell nothing
+
+
+def test_a_day_that_stands_out_from_both_its_neighbours():
+    values = weather(spread=0.5)
+    for date, by in (("2005-04-10", 15.0), ("2005-05-10", -15.0), ("2005-06-10", 8.0)):
+        values[at(date)] += by
+    values[at("2005-08-10") :] += 12.0  # a step stands out from one neighbour only
+    assert np.flatnonzero(spikes(values, DAYS)).tolist() == [at("2005-04-10"), at("2005-05-10")]
+    assert not spikes(values[:59], DAYS[:59]).any()
+
+
+def test_a_value_that_does_not_move():
+    values = weather()
+    values[at("2005-04-10") : at("2005-04-20")] = 12.3
+    values[at("2005-06-10") : at("2005-06-12")] = 20.0
+    assert np.flatnonzero(stuck_days(values, DAYS)).tolist() == list(range(at("2005-04-10"), at("2005-04-20")))
+
+
+def test_a_week_that_stands_twice():
+    low = weather()
+    high = low + 5.0 + np.random.default_rng(2).uniform(0, 3, DAYS.size).round(2)
+    for array in (low, high):
+        array[2000:2010] = array[1000:1010]
+        array[2500:2506] = array[1500:1506]  # six days are chance
+    assert repeated_days(low, high) == [(2000, 2009, 1000)]
+    gap = low.copy()
+    gap[[1004, 2004]] = np.nan  # a week with a day that is not known is none
+    assert repeated_days(gap, high) == []
+    assert repeated_days(np.full(100, 5.0), np.full(100, 9.0)) == []  # stuck, not repeated
+    assert repeated_days(low[:13], high[:13]) == []
+
+
+@pytest.mark.parametrize("by", [-2.0, 2.0])
+def test_a_station_that_moved(by):
+    values = weather()
+    values[at("2006-01-01") :] += by
+    ((place, size),) = shifts(values, DAYS)
+    assert abs(place - at("2006-01-01")) <= 31
+    assert size == pytest.approx(by, abs=0.3)
+    assert shifts(weather(), DAYS) == []
+    assert shifts(np.full(DAYS.size, 5.0), DAYS) == []
+
+
+@pytest.mark.parametrize(
+    ("step", "offset", "words"), [(1.0, 0.0, "whole degC"), (0.5, 0.0, "half degC"), (5 / 9, -160 / 9, "whole degF")]
+)
+def test_years_that_are_rounded(step, offset, words):
+    values = weather()
+    some = slice(at("2003-01-01"), at("2004-01-01"))
+    values[some] = np.round((values[some] - offset) / step) * step + offset
+    assert rounded_years(values, DAYS) == [(2003, words)]
+    values[some][:40] += 0.21  # a ninth is not
+    assert rounded_years(values, DAYS) == []
+
+
+def test_a_month_in_fahrenheit_and_a_record_that_is_all_of_it():
+    values = weather()
+    july = slice(at("2005-07-01"), at("2005-08-01"))
+    values[july] = values[july] * 1.8 + 32.0
+    found = wrong_unit_months(values, DAYS)
+    assert np.flatnonzero(found).tolist() == list(range(july.start, july.stop))
+    assert not wrong_unit_months(weather(), DAYS).any()
+    hot = weather() * 1.8 + 32.0
+    assert wrong_unit_months(hot, DAYS).all()
+    warm = weather() + 20.0  # 35 degC in the middle is hot and no more
+    assert not wrong_unit_months(warm, DAYS).any()
+    few = np.full(DAYS.size, np.nan)
+    few[:19] = 80.0
+    assert not wrong_unit_months(few, DAYS).any()
+
+
+def problems(array):
+    days = np.arange("2001-01-01", np.datetime64("2001-01-01") + array.size, dtype="datetime64[D]")
+    return [(p.kind, p.first, p.last, p.count) for p in _rain(array, days) if "inches" in p.done]
+
+
+def test_rain_in_inches_has_hundredths_and_no_large_amounts():
+    """Fifty wet days of which more than half have hundredths, none above 15; told of all the known days."""
+    rng = np.random.default_rng(3)
+    inches = np.concatenate([np.round(rng.gamma(1.0, 0.4, 80) + 0.011, 2), np.zeros(40), [np.nan]])
+    assert problems(inches) == [("unit", "2001-01-01", "2001-05-01", 120)]
+    assert problems(inches[:49]) == []
+    assert problems(np.round(inches, 1)) == []
+    assert problems(np.append(inches, 15.0)) == []
+    half = np.array([0.11, 0.2] * 25)
+    assert problems(half) == []
+    assert len(problems(np.append(half, 0.13))) == 1
+
+
+def test_a_minimum_is_held_against_maxima_and_a_maximum_is_not():
+    """A night above all maxima of Julys, on a day of which no maximum is known, in a place of changing weather."""
+    low = weather(spread=4.0)
+    high = low + 8.0
+    low[at("2005-07-10")], high[at("2005-07-10")] = np.nanmax(high) + 0.5, np.nan
+    seen = {"tasmin": low, "tasmax": high}
+    told = [(p.variable, p.kind) for p in _one_column(seen, DAYS) if "above every maximum" in p.done]
+    assert told == [("tasmin", "out of range")]
+    assert list(_one_column({"tasmin": np.full(DAYS.size, np.nan)}, DAYS)) == []
+    out = weather()
+    out[at("2005-04-10")] = 75.0
+    kinds = {p.kind for p in _one_column({"tasmin": out - 8.0, "tasmax": out}, DAYS) if p.variable == "tasmax"}
+    assert "out of range" in kinds
