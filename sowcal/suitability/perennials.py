@@ -397,15 +397,14 @@ def _picked(years: PerennialYears, cropped: np.ndarray) -> str | None:
         return None
     if np.median(years.last[cropped] - years.first[cropped]) >= 364:
         return "01-01 to 12-31"  # picking never ends
-    # the middle of the years is taken on the calendar, not on the axis of the record
+    # on the calendar, not on the axis of the record; a hair more, for the mean of one same day comes out short of it
     ends = []
     for values in (years.first[cropped], years.last[cropped]):
         dates = years.first_date + values.astype(int)
         of_year = (dates - dates.astype("datetime64[Y]").astype("datetime64[D]")).astype(int)
         turn = 2 * np.pi * of_year / 365.25
         mean = np.arctan2(np.sin(turn).mean(), np.cos(turn).mean()) % (2 * np.pi) * 365.25 / (2 * np.pi)
-        # a hair more, for rounding leaves the mean of one and the same day in all years short of it one time in five
-        ends.append(str(np.datetime64("2023-01-01") + np.timedelta64(int(mean + 1e-6), "D"))[5:])
+        ends.append(str(np.datetime64("2023-01-01") + int(mean + 1e-6))[5:])
     return f"{ends[0]} to {ends[1]}"
 
 

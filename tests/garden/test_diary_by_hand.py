@@ -11,21 +11,18 @@ import pytest
 
 from sowcal.crops.tables import Crop, Way
 from sowcal.crops.tables import Garden as GardenRow
+from sowcal.garden.bed_ground import path_area, path_litres
 from sowcal.garden.diary import (
     Job,
     bed_uses,
     date_of_day,
     diary_of,
-    job_words,
-    keeping_words,
-    path_area,
-    path_litres,
-    purchase_words,
     shopping_list,
     use_of_diary,
-    weeks_of_diary,
 )
 from sowcal.garden.garden_file import Bed, Garden, Mulch, Paths
+from sowcal.garden.plants import keeping_words
+from sowcal.outputs.shed_sheets import job_words, purchase_words, weeks_of_diary
 
 BEGIN = dt.date(2027, 1, 1)
 BEDS = (Bed("north", 10.0, 1.2), Bed("south", 5.0, 1.0))

@@ -197,7 +197,7 @@ def test_programs_of_each_zone_in_the_order_of_the_season():
 def test_what_drips_and_what_soaks_in(texture, takes):
     """2 l/h every 0.3 m on lines 0.4 m apart are 16.7 mm an hour (intake: FAO Training Manual 5, from memory)."""
     garden = Garden("g", "s", BEDS, texture=texture, water=replace(SUPPLY, emitters=Emitters(2.0, 100.0, 0.3)))
-    assert soaks_in(garden, 2.0) == (pytest.approx(2.0 / 0.12), takes)
+    assert soaks_in(garden, 2.0) == (pytest.approx(2.0 / 0.12), takes, texture)
 
 
 def loads(litres=350.0, tank=1000.0, begin=NEW_YEAR, odds=0.5, rain=0.0, **supply):
