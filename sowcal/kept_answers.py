@@ -2,7 +2,7 @@
 
 One file holds the lines and verdicts of one record, its settings and the water asked for, under a digest of all of them
 and of this engine's own source. Within it every crop has a digest of its rows, so that an edited crop costs one crop.
-How such a file is written and read stands in `weather.cache`. They take 40 MB at most, the longest unused out first.
+How such a file is written and read stands in `kept_files`. They take 40 MB at most, the longest unused out first.
 """
 
 from __future__ import annotations
@@ -18,11 +18,11 @@ import numpy as np
 
 from sowcal.crops.handbook import Handbook
 from sowcal.crops.tables import Crop
+from sowcal.kept_files import Plain, answers_folder, digest_of, keeps, read_parts, remembered, told, write_parts
 from sowcal.provenance import source_digest
 from sowcal.settings import Settings
 from sowcal.suitability import results
 from sowcal.suitability.results import CropSeasons, CropVerdict, SettingsSteps
-from sowcal.weather.cache import Plain, answers_folder, digest_of, keeps, read_parts, remembered, told, write_parts
 from sowcal.weather.record import DailyRecord
 
 __all__ = ["MOST_BYTES", "KeptAnswers", "crop_digest", "judged", "lines", "record_digest", "steps"]
@@ -158,7 +158,7 @@ def judged(
     judge: Judge,
     asked: Sequence[object] = (),
 ) -> list[Judged]:
-    """Lines and verdicts of some crops, kept ones read where keeping is asked for (`weather.cache.keeping`)."""
+    """Lines and verdicts of some crops, kept ones read where keeping is asked for (`kept_files.keeping`)."""
     if not keeps():
         return judge(crops)
     return KeptAnswers(record_digest(record, settings, asked)).judged(crops, book, judge)

@@ -13,7 +13,7 @@ from unittest import mock
 
 import pytest
 
-from sowcal.weather.cache import keeping
+from sowcal.kept_files import keeping
 
 HERE = Path(__file__).parent
 # The quick lane (`-m quick`) for daily work: kernels, readers and outputs, and each command once. Of these folders all

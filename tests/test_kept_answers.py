@@ -13,10 +13,10 @@ from sowcal.__main__ import main
 from sowcal.answers import open_record, rate_crops, sowing_chart
 from sowcal.crops.handbook import _prepared, handbook
 from sowcal.kept_answers import KeptAnswers, crop_digest, record_digest
+from sowcal.kept_files import keeping, make_room
 from sowcal.languages import phrase, say, speaking
 from sowcal.settings import Settings
 from sowcal.units import measuring, quantity
-from sowcal.weather.cache import keeping, make_room
 from sowcal.weather.record import parts_of
 
 CROPS = ("courgette", "leek", "rhubarb", "fig")

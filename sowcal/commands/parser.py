@@ -68,7 +68,7 @@ def _later(name: str):
         command = getattr(import_module(f"sowcal.commands.{module_of(name)}"), f"{name}_command")
         if not hasattr(options, "fresh"):
             return command(options)
-        with import_module("sowcal.weather.cache").keeping(not options.fresh):
+        with import_module("sowcal.kept_files").keeping(not options.fresh):
             return command(options)
 
     return run

@@ -133,7 +133,8 @@ def _fetch(options: argparse.Namespace) -> None:
 
 
 def _list(options: argparse.Namespace) -> None:
-    from sowcal.weather.cache import cache_folder, kept_records
+    from sowcal.kept_files import cache_folder
+    from sowcal.weather.cache import kept_records
 
     _no_out(options)
     _no_years(options)

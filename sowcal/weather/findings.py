@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sowcal.errors import InputError
+from sowcal.kept_files import remembered
 from sowcal.languages import phrase
 from sowcal.plurals import counted_phrase
 from sowcal.units import quantity
-from sowcal.weather.cache import remembered
 from sowcal.weather.record import parts_of
 
 if TYPE_CHECKING:

@@ -15,7 +15,7 @@ import numpy as np
 
 from sowcal.errors import InputError
 from sowcal.files import file_size, first_bytes
-from sowcal.weather.cache import keeps, remembered
+from sowcal.kept_files import keeps, remembered
 from sowcal.weather.ecad import is_ecad
 from sowcal.weather.epw import is_epw
 from sowcal.weather.fao_text import is_fao

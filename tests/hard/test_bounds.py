@@ -27,6 +27,7 @@ from sowcal.__main__ import main
 from sowcal.errors import InputError
 from sowcal.files import plain_number
 from sowcal.garden.garden_file import read_garden_file
+from sowcal.kept_files import cache_folder
 from sowcal.outputs.map_file import PartFolder
 from sowcal.weather import cache
 from sowcal.weather.netcdf import read_netcdf
@@ -103,7 +104,7 @@ def test_a_pipe_named_in_a_site_file_and_in_the_cache(tmp_path):
     code, out, said = run(["climate", tmp_path / "site.toml"])
     assert (code, out) == (2, "")
     assert "pipe" in said
-    folder = cache.cache_folder()
+    folder = cache_folder()
     folder.mkdir(exist_ok=True)
     os.mkfifo(folder / "station-90001.nc")
     assert cache.kept("90001") is None

@@ -17,6 +17,7 @@ import numpy as np
 import pytest
 
 from sowcal.files import alone
+from sowcal.kept_files import cache_folder
 from sowcal.weather import cache
 from sowcal.weather.fetch_process import is_whole_list, provide_list
 from sowcal.weather.record import DailyRecord, StationFacts, daily_record
@@ -179,7 +180,7 @@ def test_a_lock_that_is_not_had_in_time_costs_no_answer(tmp_path, monkeypatch):
 def test_what_killed_programs_left_in_the_cache_goes_by_the_command(own_folders):
     import samples
 
-    folder = cache.cache_folder()
+    folder = cache_folder()
     left = folder / ".sowcal-part-0123456789abcdef"
     left.write_bytes(b"half")
     os.utime(left, (0, 0))
