@@ -122,7 +122,7 @@ def living(rows: list[dict[str, str]]) -> Iterator[str]:
         lives = [row for row in own if row["word"] == "survived" and name_of(row) not in same]
         killed = sum(row["word"] == "killed" for row in own)
         if lives and killed < FLOOR * (killed + len(lives)):
-            told = "; ".join(f"{r['function'] or r['module']} `{r['was']}` -> `{r['now']}`" for r in lives)
+            told = "; ".join(f"{r['function'] or r['module']} `{r['was']}` becomes `{r['now']}`" for r in lives)
             yield f"- *{subject}*: {told}"
 
 
