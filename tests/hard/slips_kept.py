@@ -30,6 +30,7 @@ SUBJECTS: dict[str, tuple[list[str], list[str]]] = {  # modules, and the tests t
     "season in progress": (
         ["season_progress", "seasons.outlook", "climate.so_far"],
         [
+            "tests/suitability/test_season_by_hand.py",
             "tests/seasons/test_outlook_by_hand.py",
             "tests/climate/test_so_far.py",
             "tests/suitability/test_season_in_progress.py",
