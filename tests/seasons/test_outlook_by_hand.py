@@ -11,9 +11,8 @@ import pytest
 from sowcal.crops.handbook import handbook
 from sowcal.crops.tables import Way
 from sowcal.seasons import outlook
-from sowcal.seasons.establishing import begin
 from sowcal.seasons.outlook import Outlook, firsts_of_sorts, learnt_of, quantiles, sort_of, spread_of
-from sowcal.seasons.season import Seasons, seasons
+from sowcal.seasons.season import Seasons, begin, seasons
 from sowcal.seasons.site_days import SiteDays
 
 BOOK = handbook()
