@@ -396,3 +396,14 @@ def test_garden_without_beds_or_height_is_told_as_that():
     assert gravity_feed(replace(_plain(), beds=())).would_help == ()
     uneven = gravity_feed(_plain(laterals=Pipe(200.0, 10.0), height=3.0))
     assert "even one line alone" in uneven.why
+
+
+def test_loss_in_the_main_is_that_of_the_flow_that_is_told():
+    found = gravity_feed(_garden(height=2.0))
+    supply = _garden(height=2.0).water
+    assert found.main_loss == pytest.approx(
+        darcy_weisbach(found.flow / 3.6e6, supply.main.length, supply.main.diameter / 1e3)
+    )
+    assert found.hazen_williams == pytest.approx(
+        hazen_williams(found.flow / 3.6e6, supply.main.length, supply.main.diameter / 1e3)
+    )

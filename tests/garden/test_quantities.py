@@ -209,3 +209,11 @@ def test_gravity_that_does_not_work_is_a_caution_where_there_are_beds():
     assert has(cautions(gravity=weak), "Gravity will not feed the drip lines: uphill.")
     assert not has(cautions(gravity=fine), "Gravity will not")
     assert not has(cautions(gravity=weak, beds=()), "Gravity will not")
+
+
+def test_the_first_week_over_the_limit_is_counted_from_the_year_s_beginning():
+    """From week 21 on the 31st comes before the first three of the next calendar year."""
+    daily = np.zeros(52)
+    daily[[0, 1, 2, 30]] = 400.0
+    assert hand_watering(daily, 20.0, first=20).can_stops == 31
+    assert hand_watering(daily, 20.0, first=40).can_stops == 1

@@ -482,3 +482,14 @@ def test_the_tank_from_a_told_level_on():
     )
     over, _ = level_from_here(here, garden, np.array([100]), draws[:1], 900.0)
     assert over[0, 0] == 880.0  # told to hold more than the file says
+
+
+def test_days_that_a_store_lasts_in_the_middle_and_in_the_dry_year_in_ten():
+    """2,000 litres at 100, 125, 160 and 200 a day last 20, 16, 12 and 10 days."""
+    daily = np.zeros((YEARS, 365))
+    daily[:, 181:212] = np.array([100.0, 125.0, 160.0, 200.0])[:, None]
+    here = weather()
+    garden = replace(GARDEN, water=WaterSupply(tanks=(2000.0,), roof=0.0))
+    result = store_result(here, need_of(daily.ravel(), here), garden, 38.0)
+    assert result.lasts == 14.0
+    assert result.lasts_dry_year == pytest.approx(10.6)

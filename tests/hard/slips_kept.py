@@ -30,6 +30,7 @@ SUBJECTS: dict[str, tuple[list[str], list[str]]] = {  # modules, and the tests t
     "season in progress": (
         ["season_progress", "seasons.outlook", "climate.so_far"],
         [
+            "tests/suitability/test_season_by_hand.py",
             "tests/seasons/test_outlook_by_hand.py",
             "tests/climate/test_so_far.py",
             "tests/suitability/test_season_in_progress.py",
@@ -122,7 +123,7 @@ def living(rows: list[dict[str, str]]) -> Iterator[str]:
         lives = [row for row in own if row["word"] == "survived" and name_of(row) not in same]
         killed = sum(row["word"] == "killed" for row in own)
         if lives and killed < FLOOR * (killed + len(lives)):
-            told = "; ".join(f"{r['function'] or r['module']} `{r['was']}` -> `{r['now']}`" for r in lives)
+            told = "; ".join(f"{r['function'] or r['module']} `{r['was']}` becomes `{r['now']}`" for r in lives)
             yield f"- *{subject}*: {told}"
 
 

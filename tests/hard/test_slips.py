@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import datetime as dt
 import subprocess
 import sys
@@ -37,8 +36,7 @@ def test_what_is_named_as_changing_nothing_is_a_slip_that_there_is_and_few_are()
     named = slips.equals()
     assert set(named) - there == set(), "no such slip any more: the line can go"
     assert all(len(why) > 20 for why in named.values())
-    with slips.KEPT.open(encoding="utf-8", newline="") as file:
-        rows = list(csv.DictReader(file))
+    rows = slips.kept()
     tried = Counter(row["subject"] for row in rows)
     equal = Counter(row["subject"] for row in rows if slips.name_of(row) in named and row["word"] == "survived")
     assert equal.total() <= tried.total() / 20

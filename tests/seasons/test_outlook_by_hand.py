@@ -12,7 +12,7 @@ from sowcal.crops.handbook import handbook
 from sowcal.crops.tables import Way
 from sowcal.seasons import outlook
 from sowcal.seasons.outlook import Outlook, firsts_of_sorts, learnt_of, quantiles, sort_of, spread_of
-from sowcal.seasons.season import Seasons, seasons
+from sowcal.seasons.season import Seasons, begin, seasons
 from sowcal.seasons.site_days import SiteDays
 
 BOOK = handbook()
@@ -108,6 +108,9 @@ def test_the_thermal_time_of_a_season_is_found_again(share):
     lived = [(first + dt.timedelta(300), first + dt.timedelta(int(real.first[300])), None)]
     (found,) = outlook._shares_taken(site, crop, way, lived)
     assert found == pytest.approx(share, abs=0.04)
+    up = first + dt.timedelta(int(begin(site, crop, way)[1].day[300]))
+    (seen,) = outlook._shares_taken(site, crop, way, [(*lived[0][:2], up)])
+    assert seen == pytest.approx(share, abs=0.04)  # it came up when the engine has it up
     off = [(dt.date(2000, 6, 1), dt.date(2000, 8, 1), None), (dt.date(2003, 6, 1), dt.date(2003, 9, 1), None)]
     assert outlook._shares_taken(site, crop, way, off).size == 0  # before and after the record
 

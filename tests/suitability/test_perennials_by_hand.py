@@ -371,3 +371,8 @@ def test_where_the_ends_of_a_chill_need_disagree_nothing_is_said(latitude):
     assert judge_perennial(site, between(1.9, 2.0), BOOK)[1].suitability not in ("S1", "S2", None)
     asked_at_an_end = replace(between(0.5, 2.0), chill_end=0.0)
     assert judge_perennial(site, asked_at_an_end, BOOK)[1].word == verdict.evidence["if_its_limits_are_kinder"]
+
+
+def test_chill_is_told_only_where_it_was_counted():
+    assert "chill_here" not in judged(lived(heat=1.0), PEACH).evidence
+    assert "years_short_of_chill" not in judged(lived(heat=1.0), PEACH).evidence
