@@ -390,13 +390,14 @@ def _first_of(months: tuple[int, ...]) -> int:
 
 
 def _season_jobs(season: tuple[int, int], jobs: list[Job], begin: dt.date, *, by_drip: bool) -> list[Job]:
-    """Begin and stop of watering; a garden that is begun within the season begins with its first start."""
+    """Begin and stop of watering; a garden begun within it begins with its first start, else with the next one."""
     first, last = (date_of_day(_first_year(begin, day), day) for day in season)
     if last < first:
-        started = min((j.date for j in jobs if j.job in STARTS), default=begin)
-        first = max(started, begin)
-    if last < first:
-        return []
+        started = min((j.date for j in jobs if j.job in STARTS.values()), default=begin)
+        if started <= last:
+            first = started
+        else:
+            last = date_of_day(_first_year(first, season[1]), season[1])
     return [
         Job(first, "begin watering", note=_FLUSHED if by_drip else ""),
         Job(last, "stop watering", note=_DRAINED if by_drip else ""),
