@@ -336,9 +336,8 @@ def _of_kind(bed: Bed, date: dt.date, begin: dt.date) -> list[Job]:
     return out
 
 
-def _laid_on(day: int, stays: list[tuple[dt.date, dt.date]], begin: dt.date) -> dt.date:
-    """When mulch is laid that no month is told for: once the soil dries out, and what stands has grown above it."""
-    date = date_of_day(_first_year(begin, day), day)
+def _laid_on(date: dt.date, stays: list[tuple[dt.date, dt.date]]) -> dt.date:
+    """When mulch is laid that may lie from a date on: once what stands has grown above it."""
     grown = sorted((a + dt.timedelta(days=_GROWN), b) for a, b in stays)
     return next((max(a, date) for a, b in grown if b > max(a, date)), date)
 
@@ -347,12 +346,13 @@ def _mulch_jobs(mulch: Mulch, bed: Bed, stays: list[tuple[dt.date, dt.date]], be
     """Laying mulch, and taking it off where the garden file says till when it lies."""
     for_months = 0 < len(mulch.months) < 12
     day = _first_of(mulch.months) if for_months else dry
-    date = _laid_on(day, stays, begin)
+    first = date_of_day(_first_year(begin, day), day)
+    date = _laid_on(first, stays)
     if for_months:
         # a garden that is begun in the months in which it lies has it once plants stand, others on the first of them
-        now = _laid_on(day_of_date(begin), stays, begin)
+        now = _laid_on(begin, stays)
         within = {begin.month - 1, now.month - 1} <= set(mulch.months)
-        date = now if within else date_of_day(_first_year(begin, day), day)
+        date = now if within else first
     amount, unit = (bed.area, "m2") if mulch.kind == "plastic" else (mulch.litres(bed.area), "litres")
     whole = (0.0, bed.length)
     out = [Job(date, "mulch", "", bed.name, whole, amount, unit, mulch.kind)]
@@ -415,7 +415,8 @@ def share_there(sowings: list[Sowing], plan: BedPlan, begin: dt.date) -> np.ndar
         year = _first_year(begin, sowing.start - (sowing.raised or 0 if sowing.way == "set out" else 0))
         start = (date_of_day(year, sowing.start) - begin).days
         first, last = sowing.place_taken
-        end = 365 if sowing.stands else start + (last - first) % 365 + 1
+        cleared = date_of_day(year, sowing.start + (last - first) % 365 + 1)
+        end = 365 if sowing.stands else (cleared - begin).days
         there[max(start, 0) : max(end, 0)] += p.area
         usual[(first + np.arange((last - first) % 365 + 1)) % 365] += p.area
     usual = usual[[day_of_date(begin + dt.timedelta(days=k)) for k in range(365)]]
