@@ -22,6 +22,7 @@ from sowcal.garden.garden_file import Bed, Garden
 from sowcal.garden.plants import cares_of, cut_words
 from sowcal.garden.schedule import Sowing
 from sowcal.languages import phrase
+from sowcal.plurals import counted_phrase
 from sowcal.units import quantity
 from sowcal.year import MONTH_STARTS, day_of_date, day_text, month_of
 
@@ -132,7 +133,7 @@ class BedUse:
 
 @dataclass(frozen=True, slots=True)
 class Purchase:
-    """A line of the shopping list; `first` is the day on which it is first used."""
+    """A line of the shopping list; `first` is the day by which the first of it is bought."""
 
     what: str
     amount: float
@@ -168,14 +169,14 @@ def _row_metres(crop: Crop, count: int) -> float:
 def _amount(sowing: Sowing, count: int) -> tuple[float, str, str]:
     """How much is started, in which unit, and a word more."""
     if sowing.way == "sown outdoors":
-        return round(_row_metres(sowing.crop, count), 1), "m of row", f"{count} plants"
+        return round(_row_metres(sowing.crop, count), 1), "m of row", counted_phrase(count, "plant")
     if sowing.way == "planted":
         stock = _stock_of(sowing)
-        kilos = _STOCK_KG.get(stock)
+        kilos = _STOCK_KG.get(stock, 0.0) * count
         return (
             float(count),
             _plural(stock) if count > 1 else _plural(stock).removesuffix("s"),
-            phrase("about {weight}", weight=quantity(kilos * count, "kg", ".1f")) if kilos else "",
+            phrase("about {weight}", weight=quantity(kilos, "kg", ".1f")) if kilos >= 0.05 else "",
         )
     return float(count), "plants", ""
 
@@ -273,10 +274,9 @@ def _jobs_of(placing: Placing, sowing: Sowing, garden: Garden, begin: dt.date, s
     to_buy = out[0] if raised else next(j for j in out if j.job == STARTS[sowing.way])
     if to_buy.job in ("sow under cover", "sow outdoors"):
         what = "cells of seed" if raised else "m of row of seed"
-    else:
-        what = unit
-    more = note if not raised and unit != "m of row" else ""
-    bought = Job(_bought_on(to_buy.date, begin), "buy", crop.name, "", None, to_buy.amount, what, more, placing.sowing)
+    else:  # more than one, as it is added to what else is bought of the crop
+        what = _plural(_stock_of(sowing)) if sowing.way == "planted" else unit
+    bought = Job(_bought_on(to_buy.date, begin), "buy", crop.name, "", None, to_buy.amount, what, "", placing.sowing)
     return [bought, *out]
 
 
@@ -486,7 +486,7 @@ def use_of_diary(garden: Garden, diary: tuple[Job, ...]) -> dict[str, float]:
 
 
 def shopping_list(diary: tuple[Job, ...]) -> tuple[Purchase, ...]:
-    """What is to be bought, alike things together, in the order of first use."""
+    """What is to be bought, alike things together, in the order of first buying."""
     sums: dict[tuple[str, str], float] = defaultdict(float)
     first: dict[tuple[str, str], dt.date] = {}
     for job in diary:
