@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-from sowcal.crops.tables import Crop, known
+from sowcal.crops.tables import known
 from sowcal.garden.bed_file import Mulch
 from sowcal.garden.bed_ground import LAPPED, path_litres
 from sowcal.garden.beds import BedPlan, Placing
@@ -161,15 +161,12 @@ def _plural(stock: str) -> str:
     return _PLURALS.get(stock, f"{stock}s")
 
 
-def _row_metres(crop: Crop, count: int) -> float:
-    spacing = crop.garden.plant_spacing
-    return count * (spacing if known(spacing) else 30.0) / 100.0
-
-
 def _amount(sowing: Sowing, count: int) -> tuple[float, str, str]:
     """How much is started, in which unit, and a word more."""
     if sowing.way == "sown outdoors":
-        return round(_row_metres(sowing.crop, count), 1), "m of row", counted_phrase(count, "plant")
+        spacing = sowing.crop.garden.plant_spacing
+        metres = count * (spacing if known(spacing) else 30.0) / 100.0
+        return round(metres, 1), "m of row", counted_phrase(count, "plant")
     if sowing.way == "planted":
         stock = _stock_of(sowing)
         kilos = _STOCK_KG.get(stock, 0.0) * count
@@ -342,28 +339,32 @@ def _laid_on(date: dt.date, stays: list[tuple[dt.date, dt.date]]) -> dt.date:
     return next((max(a, date) for a, b in grown if b > max(a, date)), date)
 
 
-def _mulch_jobs(mulch: Mulch, bed: Bed, stays: list[tuple[dt.date, dt.date]], begin: dt.date, dry: int) -> list[Job]:
+def _mulch_jobs(
+    mulch: Mulch, bed: Bed, stays: list[tuple[dt.date, dt.date]], begin: dt.date, dry: int, ends: dt.date
+) -> list[Job]:
     """Laying mulch, and taking it off where the garden file says till when it lies."""
     for_months = 0 < len(mulch.months) < 12
-    day = _first_of(mulch.months) if for_months else dry
+    # of months on end, of which December may be followed by January, the first
+    day = MONTH_STARTS[next(m for m in mulch.months if (m - 1) % 12 not in mulch.months)] if for_months else dry
     first = date_of_day(_first_year(begin, day), day)
-    date = _laid_on(first, stays)
+    # a garden that is begun in the months in which it lies, or while it is dry, has it once plants stand
+    now = _laid_on(begin, stays)
     if for_months:
-        # a garden that is begun in the months in which it lies has it once plants stand, others on the first of them
-        now = _laid_on(begin, stays)
-        within = {begin.month - 1, now.month - 1} <= set(mulch.months)
-        date = now if within else first
+        date = now if {begin.month - 1, now.month - 1} <= set(mulch.months) else first
+    else:
+        date = now if now <= ends < first else _laid_on(first, stays)
     amount, unit = (bed.area, "m2") if mulch.kind == "plastic" else (mulch.litres(bed.area), "litres")
     whole = (0.0, bed.length)
     out = [Job(date, "mulch", "", bed.name, whole, amount, unit, mulch.kind)]
     if for_months:
         off = MONTH_STARTS[next(m for m in range(12) if m not in mulch.months and (m - 1) % 12 in mulch.months)]
-        ends = date_of_day(_first_year(date, off), off)
-        out.append(Job(ends, "take off mulch", "", bed.name, whole, note=mulch.kind))
+        out.append(
+            Job(date_of_day(_first_year(date, off), off), "take off mulch", "", bed.name, whole, note=mulch.kind)
+        )
     return out
 
 
-def _bed_jobs(garden: Garden, jobs: list[Job], begin: dt.date, dry: int | None) -> list[Job]:
+def _bed_jobs(garden: Garden, jobs: list[Job], begin: dt.date, dry: int | None, dry_ends: dt.date) -> list[Job]:
     """Compost before a bed's first start, mulch when the dry season begins."""
     out = []
     for bed in garden.beds:
@@ -380,13 +381,8 @@ def _bed_jobs(garden: Garden, jobs: list[Job], begin: dt.date, dry: int | None) 
         out += _of_kind(bed, max(starts[0] - dt.timedelta(days=_BED_AHEAD), begin), begin)
         mulch = bed.mulch or garden.mulch
         if mulch.lies and (dry is not None or mulch.months):
-            out += _mulch_jobs(mulch, bed, stays, begin, dry or 0)
+            out += _mulch_jobs(mulch, bed, stays, begin, dry or 0, dry_ends)
     return out
-
-
-def _first_of(months: tuple[int, ...]) -> int:
-    """First day of the first of some months on end, of which December may be followed by January."""
-    return MONTH_STARTS[next(m for m in months if (m - 1) % 12 not in months)]
 
 
 def _season_jobs(season: tuple[int, int], jobs: list[Job], begin: dt.date, *, by_drip: bool) -> list[Job]:
@@ -458,13 +454,15 @@ def diary_of(
         What stands in a bed between its start and its clearing is never more than the bed holds.
     """
     jobs = [job for p in plan.placings for job in _jobs_of(p, sowings[p.sowing], garden, begin, south)]
-    jobs += _bed_jobs(garden, jobs, begin, mulched)
+    watered = season if season != (0, 364) else None
+    ends = date_of_day(_first_year(begin, watered[1]), watered[1]) if watered else dt.date.min
+    jobs += _bed_jobs(garden, jobs, begin, mulched, ends)
     jobs += _materials(jobs, begin)
     jobs += [Job(date, "have water brought", amount=litres, unit="litres") for date, litres in loads]
     if litres := path_litres(garden):
         jobs.append(Job(begin, "buy", "", "the paths", None, litres, "litres of wood chips"))
-    if season is not None and season != (0, 364):
-        jobs += _season_jobs(season, jobs, begin, by_drip=garden.water.method == "drip")
+    if watered:
+        jobs += _season_jobs(watered, jobs, begin, by_drip=garden.water.method == "drip")
     return tuple(sorted(_joined(jobs), key=lambda j: (j.date, JOBS.index(j.job), j.crop, j.bed, j.part or ())))
 
 
