@@ -220,17 +220,19 @@ def told(value: float, unit: str, spec: str = "g", step: int = 1) -> str:
 
 
 def told_together(value: float, words: str, spec: str = "g", step: int = 1) -> str:
-    """A quantity whose unit begins some words, 'litres of compost'; what begins with no unit stays as it is.
+    """A quantity whose unit begins some words, 'litres of compost'; what begins with no unit is told in its number.
 
     Examples
     --------
     >>> with measuring("us"):
     ...     told_together(100.0, "litres of compost", ".0f"), told_together(12.0, "cells")
     ('26.4 gallons of compost', '12 cells')
+    >>> told_together(1.0, "tubers")
+    '1 tuber'
     """
     first, space, rest = words.partition(" ")
     if first not in UNITS:
-        return f"{format(value, spec)} {words}"
+        return f"{format(value, spec)} {words.removesuffix('s') if value == 1 else words}"
     return f"{told(value, first, spec, step)}{space}{rest}"
 
 

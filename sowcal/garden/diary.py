@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-from sowcal.crops.tables import Crop, known
+from sowcal.crops.tables import known
 from sowcal.garden.bed_file import Mulch
 from sowcal.garden.bed_ground import LAPPED, path_litres
 from sowcal.garden.beds import BedPlan, Placing
@@ -22,6 +22,7 @@ from sowcal.garden.garden_file import Bed, Garden
 from sowcal.garden.plants import cares_of, cut_words
 from sowcal.garden.schedule import Sowing
 from sowcal.languages import phrase
+from sowcal.plurals import counted_phrase
 from sowcal.units import quantity
 from sowcal.year import MONTH_STARTS, day_of_date, day_text, month_of
 
@@ -132,7 +133,7 @@ class BedUse:
 
 @dataclass(frozen=True, slots=True)
 class Purchase:
-    """A line of the shopping list; `first` is the day on which it is first used."""
+    """A line of the shopping list; `first` is the day by which the first of it is bought."""
 
     what: str
     amount: float
@@ -160,22 +161,19 @@ def _plural(stock: str) -> str:
     return _PLURALS.get(stock, f"{stock}s")
 
 
-def _row_metres(crop: Crop, count: int) -> float:
-    spacing = crop.garden.plant_spacing
-    return count * (spacing if known(spacing) else 30.0) / 100.0
-
-
 def _amount(sowing: Sowing, count: int) -> tuple[float, str, str]:
     """How much is started, in which unit, and a word more."""
     if sowing.way == "sown outdoors":
-        return round(_row_metres(sowing.crop, count), 1), "m of row", f"{count} plants"
+        spacing = sowing.crop.garden.plant_spacing
+        metres = count * (spacing if known(spacing) else 30.0) / 100.0
+        return round(metres, 1), "m of row", counted_phrase(count, "plant")
     if sowing.way == "planted":
         stock = _stock_of(sowing)
-        kilos = _STOCK_KG.get(stock)
+        kilos = _STOCK_KG.get(stock, 0.0) * count
         return (
             float(count),
             _plural(stock) if count > 1 else _plural(stock).removesuffix("s"),
-            phrase("about {weight}", weight=quantity(kilos * count, "kg", ".1f")) if kilos else "",
+            phrase("about {weight}", weight=quantity(kilos, "kg", ".1f")) if kilos >= 0.05 else "",
         )
     return float(count), "plants", ""
 
@@ -273,10 +271,9 @@ def _jobs_of(placing: Placing, sowing: Sowing, garden: Garden, begin: dt.date, s
     to_buy = out[0] if raised else next(j for j in out if j.job == STARTS[sowing.way])
     if to_buy.job in ("sow under cover", "sow outdoors"):
         what = "cells of seed" if raised else "m of row of seed"
-    else:
-        what = unit
-    more = note if not raised and unit != "m of row" else ""
-    bought = Job(_bought_on(to_buy.date, begin), "buy", crop.name, "", None, to_buy.amount, what, more, placing.sowing)
+    else:  # more than one, as it is added to what else is bought of the crop
+        what = _plural(_stock_of(sowing)) if sowing.way == "planted" else unit
+    bought = Job(_bought_on(to_buy.date, begin), "buy", crop.name, "", None, to_buy.amount, what, "", placing.sowing)
     return [bought, *out]
 
 
@@ -336,34 +333,38 @@ def _of_kind(bed: Bed, date: dt.date, begin: dt.date) -> list[Job]:
     return out
 
 
-def _laid_on(day: int, stays: list[tuple[dt.date, dt.date]], begin: dt.date) -> dt.date:
-    """When mulch is laid that no month is told for: once the soil dries out, and what stands has grown above it."""
-    date = date_of_day(_first_year(begin, day), day)
+def _laid_on(date: dt.date, stays: list[tuple[dt.date, dt.date]]) -> dt.date:
+    """When mulch is laid that may lie from a date on: once what stands has grown above it."""
     grown = sorted((a + dt.timedelta(days=_GROWN), b) for a, b in stays)
     return next((max(a, date) for a, b in grown if b > max(a, date)), date)
 
 
-def _mulch_jobs(mulch: Mulch, bed: Bed, stays: list[tuple[dt.date, dt.date]], begin: dt.date, dry: int) -> list[Job]:
+def _mulch_jobs(
+    mulch: Mulch, bed: Bed, stays: list[tuple[dt.date, dt.date]], begin: dt.date, dry: int, ends: dt.date
+) -> list[Job]:
     """Laying mulch, and taking it off where the garden file says till when it lies."""
     for_months = 0 < len(mulch.months) < 12
-    day = _first_of(mulch.months) if for_months else dry
-    date = _laid_on(day, stays, begin)
+    # of months on end, of which December may be followed by January, the first
+    day = MONTH_STARTS[next(m for m in mulch.months if (m - 1) % 12 not in mulch.months)] if for_months else dry
+    first = date_of_day(_first_year(begin, day), day)
+    # a garden that is begun in the months in which it lies, or while it is dry, has it once plants stand
+    now = _laid_on(begin, stays)
     if for_months:
-        # a garden that is begun in the months in which it lies has it once plants stand, others on the first of them
-        now = _laid_on(day_of_date(begin), stays, begin)
-        within = {begin.month - 1, now.month - 1} <= set(mulch.months)
-        date = now if within else date_of_day(_first_year(begin, day), day)
+        date = now if {begin.month - 1, now.month - 1} <= set(mulch.months) else first
+    else:
+        date = now if now <= ends < first else _laid_on(first, stays)
     amount, unit = (bed.area, "m2") if mulch.kind == "plastic" else (mulch.litres(bed.area), "litres")
     whole = (0.0, bed.length)
     out = [Job(date, "mulch", "", bed.name, whole, amount, unit, mulch.kind)]
     if for_months:
         off = MONTH_STARTS[next(m for m in range(12) if m not in mulch.months and (m - 1) % 12 in mulch.months)]
-        ends = date_of_day(_first_year(date, off), off)
-        out.append(Job(ends, "take off mulch", "", bed.name, whole, note=mulch.kind))
+        out.append(
+            Job(date_of_day(_first_year(date, off), off), "take off mulch", "", bed.name, whole, note=mulch.kind)
+        )
     return out
 
 
-def _bed_jobs(garden: Garden, jobs: list[Job], begin: dt.date, dry: int | None) -> list[Job]:
+def _bed_jobs(garden: Garden, jobs: list[Job], begin: dt.date, dry: int | None, dry_ends: dt.date) -> list[Job]:
     """Compost before a bed's first start, mulch when the dry season begins."""
     out = []
     for bed in garden.beds:
@@ -380,23 +381,19 @@ def _bed_jobs(garden: Garden, jobs: list[Job], begin: dt.date, dry: int | None) 
         out += _of_kind(bed, max(starts[0] - dt.timedelta(days=_BED_AHEAD), begin), begin)
         mulch = bed.mulch or garden.mulch
         if mulch.lies and (dry is not None or mulch.months):
-            out += _mulch_jobs(mulch, bed, stays, begin, dry or 0)
+            out += _mulch_jobs(mulch, bed, stays, begin, dry or 0, dry_ends)
     return out
 
 
-def _first_of(months: tuple[int, ...]) -> int:
-    """First day of the first of some months on end, of which December may be followed by January."""
-    return MONTH_STARTS[next(m for m in months if (m - 1) % 12 not in months)]
-
-
 def _season_jobs(season: tuple[int, int], jobs: list[Job], begin: dt.date, *, by_drip: bool) -> list[Job]:
-    """Begin and stop of watering; a garden that is begun within the season begins with its first start."""
+    """Begin and stop of watering; a garden begun within it begins with its first start, else with the next one."""
     first, last = (date_of_day(_first_year(begin, day), day) for day in season)
     if last < first:
-        started = min((j.date for j in jobs if j.job in STARTS), default=begin)
-        first = max(started, begin)
-    if last < first:
-        return []
+        started = min((j.date for j in jobs if j.job in STARTS.values()), default=begin)
+        if started <= last:
+            first = started
+        else:
+            last = date_of_day(_first_year(first, season[1]), season[1])
     return [
         Job(first, "begin watering", note=_FLUSHED if by_drip else ""),
         Job(last, "stop watering", note=_DRAINED if by_drip else ""),
@@ -414,7 +411,8 @@ def share_there(sowings: list[Sowing], plan: BedPlan, begin: dt.date) -> np.ndar
         year = _first_year(begin, sowing.start - (sowing.raised or 0 if sowing.way == "set out" else 0))
         start = (date_of_day(year, sowing.start) - begin).days
         first, last = sowing.place_taken
-        end = 365 if sowing.stands else start + (last - first) % 365 + 1
+        cleared = date_of_day(year, sowing.start + (last - first) % 365 + 1)
+        end = 365 if sowing.stands else (cleared - begin).days
         there[max(start, 0) : max(end, 0)] += p.area
         usual[(first + np.arange((last - first) % 365 + 1)) % 365] += p.area
     usual = usual[[day_of_date(begin + dt.timedelta(days=k)) for k in range(365)]]
@@ -456,13 +454,15 @@ def diary_of(
         What stands in a bed between its start and its clearing is never more than the bed holds.
     """
     jobs = [job for p in plan.placings for job in _jobs_of(p, sowings[p.sowing], garden, begin, south)]
-    jobs += _bed_jobs(garden, jobs, begin, mulched)
+    watered = season if season != (0, 364) else None
+    ends = date_of_day(_first_year(begin, watered[1]), watered[1]) if watered else dt.date.min
+    jobs += _bed_jobs(garden, jobs, begin, mulched, ends)
     jobs += _materials(jobs, begin)
     jobs += [Job(date, "have water brought", amount=litres, unit="litres") for date, litres in loads]
     if litres := path_litres(garden):
         jobs.append(Job(begin, "buy", "", "the paths", None, litres, "litres of wood chips"))
-    if season is not None and season != (0, 364):
-        jobs += _season_jobs(season, jobs, begin, by_drip=garden.water.method == "drip")
+    if watered:
+        jobs += _season_jobs(watered, jobs, begin, by_drip=garden.water.method == "drip")
     return tuple(sorted(_joined(jobs), key=lambda j: (j.date, JOBS.index(j.job), j.crop, j.bed, j.part or ())))
 
 
@@ -484,7 +484,7 @@ def use_of_diary(garden: Garden, diary: tuple[Job, ...]) -> dict[str, float]:
 
 
 def shopping_list(diary: tuple[Job, ...]) -> tuple[Purchase, ...]:
-    """What is to be bought, alike things together, in the order of first use."""
+    """What is to be bought, alike things together, in the order of first buying."""
     sums: dict[tuple[str, str], float] = defaultdict(float)
     first: dict[tuple[str, str], dt.date] = {}
     for job in diary:

@@ -361,7 +361,6 @@ def job_words(job: Job) -> str:
     if job.job == "mulch":
         return f"lay {much} of {job.note} on {job.bed}"
     if job.job == "put up support":
-        much = much.removesuffix("s") if job.amount == 1 and job.note == "stakes" else much
         return f"put up {much} for {job.crop}{_where(job)}"
     if job.job == "first picking":
         return f"first picking: {job.crop}{_where(job)}, some {much} in all{more}"
@@ -371,7 +370,7 @@ def job_words(job: Job) -> str:
     if job.job == "clear":
         return f"clear {job.crop}{_where(job)}"
     if job.job in STARTS.values():
-        much = much.removesuffix(" plants") if job.unit == "plants" else f"{much} of"
+        much = much.removesuffix("s").removesuffix(" plant") if job.unit == "plants" else f"{much} of"
         return f"{job.job} {much} {job.crop}{_where(job)}{more}"
     return f"{job.job}{more}"
 
