@@ -42,9 +42,9 @@ __all__ = [
     "use_of_diary",
 ]
 
-_SPARE = 1.25  # cells sown for each plant that is set out: common practice
-TRAY = 40  # cells of a tray: common practice
+_SPARE, TRAY = 1.25, 40  # cells sown for each plant that is set out, cells of a tray: common practice
 _BUY_AHEAD = 21  # days before a thing is used: common practice
+_WAITS = ("seed", "tuber", "set", "clove", "corm")  # stock that can wait; what is in leaf or has bare roots cannot
 _COMPOST_AHEAD = 7
 _BED_AHEAD = 28  # days before its first start in which a bed is filled or covered: common practice
 _PICKED_LONG = 10  # days; what is picked in fewer is lifted or cut and cleared at once: common practice
@@ -191,9 +191,10 @@ def _range_words(sowing: Sowing, days: np.ndarray, year: int) -> str:
     return f"{low.day} {low:%b} to {high.day} {high:%b}{IN_TEN}"
 
 
-def _bought_on(used: dt.date, begin: dt.date) -> dt.date:
-    """When a thing is bought: on the first of a month, with all else that is wanted soon."""
-    return max((used - dt.timedelta(days=_BUY_AHEAD)).replace(day=1), begin)
+def _bought_on(used: dt.date, begin: dt.date, stock: str = "seed") -> dt.date:
+    """When a thing is bought: on the first of a month, with all else that is wanted soon; plants the week before."""
+    week_before, soon = used - dt.timedelta(days=7), (used - dt.timedelta(days=_BUY_AHEAD)).replace(day=1)
+    return max(soon if stock in _WAITS else week_before, begin)
 
 
 def _bears_words(sowing: Sowing, first: int, last: int) -> str:
@@ -270,11 +271,12 @@ def _jobs_of(placing: Placing, sowing: Sowing, garden: Garden, begin: dt.date, s
         out += [job(*picking) for picking in _picking_jobs(placing, sowing, year)]
     to_buy = out[0] if raised else next(j for j in out if j.job == STARTS[sowing.way])
     if to_buy.job in ("sow under cover", "sow outdoors"):
-        what = "cells of seed" if raised else "m of row of seed"
+        what, stock = "cells of seed" if raised else "m of row of seed", "seed"
     else:  # more than one, as it is added to what else is bought of the crop
-        what = _plural(_stock_of(sowing)) if sowing.way == "planted" else unit
-    bought = Job(_bought_on(to_buy.date, begin), "buy", crop.name, "", None, to_buy.amount, what, "", placing.sowing)
-    return [bought, *out]
+        stock = _stock_of(sowing)
+        what = _plural(stock) if sowing.way == "planted" else unit
+    day = _bought_on(to_buy.date, begin, stock)
+    return [Job(day, "buy", crop.name, "", None, to_buy.amount, what, "", placing.sowing), *out]
 
 
 def _materials(jobs: list[Job], begin: dt.date) -> list[Job]:

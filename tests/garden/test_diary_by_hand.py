@@ -132,7 +132,8 @@ def test_stock_that_is_planted(stock, count, unit, note, twice):
     assert [j.job for j in diary(sowing("planted", stock=stock, stands=True))] == ["buy", "plant"]
     both = diary(made, placings=[placing(count=count), placing(bed=1, count=count)])
     assert job_words(both[0]) == f"buy {2 * count} {twice} of carrot"
-    assert purchase_words(shopping_list(both)[0]) == f"carrot: {2 * count} {twice}, by 2027-03-01"
+    by = "2027-03-01" if stock in ("tuber", "set", "clove") else "2027-04-04"  # what cannot wait a week before 11 April
+    assert purchase_words(shopping_list(both)[0]) == f"carrot: {2 * count} {twice}, by {by}"
 
 
 def test_rows_are_thinned_at_two_leaves_and_earthed_up_by_kind():
