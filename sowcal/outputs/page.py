@@ -171,10 +171,12 @@ def _today(place: Place, key: str, mine: Sequence[str]) -> Html | None:
     title = say("Today: {week}", week=f"{week_title(week)[0].lower()}{week_title(week)[1:]}")
     jobs = _jobs_of(week, mine)
     listed = tag("ul", *map(_job_item, jobs[:_MOST_JOBS]), class_="jobs", data_place=key)
+    kept = say("Ticks are kept in this browser. `sowcal log --add FILE` takes the lines that are made of them.")
+    words = [tag("code", part) if n % 2 else part for n, part in enumerate(kept.split("`"))]
     tools = tag(
         "div",
         tag("button", "Lines for the log", type="button", data_do="log"),
-        tag("p", "Ticks are kept in this browser. `sowcal log --add FILE` takes the lines that are made of them."),
+        tag("p", *words),
         tag("textarea", readonly=True, rows="4", aria_label="Lines for the log", hidden=True),
         class_="ticked",
         hidden=True,
