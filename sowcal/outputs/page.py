@@ -132,13 +132,21 @@ def _today_said(place: Place, mine: Sequence[str]) -> tuple[str, ...]:
     jobs = _jobs_of(week, mine)
     last = sum(job.chance in ("only", "last") and job.job != "pick" for job in jobs)
     whose = say("for your crops") if mine else say("for all crops of this page")
-    told = say_count(
-        len(jobs),
-        "{count} job is open {whose}, {last} of them for the last time this season.",
-        "{count} jobs are open {whose}, {last} of them for the last time this season.",
-        whose=whose,
-        last=last or say("none"),
-    )
+    if last:
+        told = say_count(
+            len(jobs),
+            "{count} job is open {whose}, {last} of them for the last time this season.",
+            "{count} jobs are open {whose}, {last} of them for the last time this season.",
+            whose=whose,
+            last=last,
+        )
+    else:  # a sentence of its own: the word for none follows the noun in other languages
+        told = say_count(
+            len(jobs),
+            "{count} job is open {whose}, not for the last time this season.",
+            "{count} jobs are open {whose}, none of them for the last time this season.",
+            whose=whose,
+        )
     out = [told] if jobs else [say("Nothing is to be done {whose} this week.", whose=whose)]
     if ahead is not None and ahead.years:
         days = say("In the {length} days from {day}", length=ahead.length, day=day_text(week.start))
@@ -149,7 +157,7 @@ def _today_said(place: Place, mine: Sequence[str]) -> tuple[str, ...]:
                 frost=ahead.frost,
                 years=counted(ahead.years, "year"),
                 limit=units.told(ahead.limit, "°C"),
-                hot=ahead.hot,
+                hot=ahead.hot or say("no year"),
             )
         )
     coming = [job for job in week.coming if not mine or job.crop in mine]
