@@ -422,7 +422,7 @@ def _read(text: str, what: str, least: float, most: float) -> float:
     except ValueError:
         value = float("nan")
     if not least <= value <= most:
-        raise InputError(f"{what} is {text!r}; give a number from {least:g} to {most:g}")
+        raise InputError(f"{what} is {text!r}; give a number from {least:,.10g} to {most:,.10g}")
     return value
 
 

@@ -215,7 +215,7 @@ def _months(s: ClimateSummary) -> Table:
     rows: tuple[tuple[str | Cell, ...], ...] = tuple(
         (Cell(w, short=_SHORTER.get(w, w)), *month_cells(getattr(s, name), name)) for w, name in ROWS
     )
-    return Table(columns, rows, say("{site}: months in figures", site=s.site), hint=False, divided=True)
+    return Table(columns, rows, say("{site}: months in figures", site=s.site), divided=True)
 
 
 def _trends(s: ClimateSummary) -> tuple[str | tuple[str, str], ...]:

@@ -132,13 +132,21 @@ def _today_said(place: Place, mine: Sequence[str]) -> tuple[str, ...]:
     jobs = _jobs_of(week, mine)
     last = sum(job.chance in ("only", "last") and job.job != "pick" for job in jobs)
     whose = say("for your crops") if mine else say("for all crops of this page")
-    told = say_count(
-        len(jobs),
-        "{count} job is open {whose}, {last} of them for the last time this season.",
-        "{count} jobs are open {whose}, {last} of them for the last time this season.",
-        whose=whose,
-        last=last or say("none"),
-    )
+    if last:
+        told = say_count(
+            len(jobs),
+            "{count} job is open {whose}, {last} of them for the last time this season.",
+            "{count} jobs are open {whose}, {last} of them for the last time this season.",
+            whose=whose,
+            last=last,
+        )
+    else:  # a sentence of its own: the word for none follows the noun in other languages
+        told = say_count(
+            len(jobs),
+            "{count} job is open {whose}, not for the last time this season.",
+            "{count} jobs are open {whose}, none of them for the last time this season.",
+            whose=whose,
+        )
     out = [told] if jobs else [say("Nothing is to be done {whose} this week.", whose=whose)]
     if ahead is not None and ahead.years:
         days = say("In the {length} days from {day}", length=ahead.length, day=day_text(week.start))
@@ -149,7 +157,7 @@ def _today_said(place: Place, mine: Sequence[str]) -> tuple[str, ...]:
                 frost=ahead.frost,
                 years=counted(ahead.years, "year"),
                 limit=units.told(ahead.limit, "°C"),
-                hot=ahead.hot,
+                hot=ahead.hot or say("no year"),
             )
         )
     coming = [job for job in week.coming if not mine or job.crop in mine]
@@ -171,10 +179,12 @@ def _today(place: Place, key: str, mine: Sequence[str]) -> Html | None:
     title = say("Today: {week}", week=f"{week_title(week)[0].lower()}{week_title(week)[1:]}")
     jobs = _jobs_of(week, mine)
     listed = tag("ul", *map(_job_item, jobs[:_MOST_JOBS]), class_="jobs", data_place=key)
+    kept = say("Ticks are kept in this browser. `sowcal log --add FILE` takes the lines that are made of them.")
+    words = [tag("code", part) if n % 2 else part for n, part in enumerate(kept.split("`"))]
     tools = tag(
         "div",
         tag("button", "Lines for the log", type="button", data_do="log"),
-        tag("p", "Ticks are kept in this browser. `sowcal log --add FILE` takes the lines that are made of them."),
+        tag("p", *words),
         tag("textarea", readonly=True, rows="4", aria_label="Lines for the log", hidden=True),
         class_="ticked",
         hidden=True,

@@ -19,7 +19,7 @@ from sowcal.outputs.document import (
 )
 from sowcal.outputs.verdict_document import verdict_cell
 from sowcal.plurals import counted
-from sowcal.season_log import EVENTS, SeasonLog
+from sowcal.season_log import EVENTS, Entry, SeasonLog
 from sowcal.suitability.results import CropVerdict, SowingChart
 from sowcal.year import date_text, span_text
 
@@ -220,6 +220,15 @@ def tried_list(
     )
 
 
+def _line_told(entry: Entry) -> str:
+    """A line of the log to read: its numbers with what they count."""
+    plants = "" if entry.plants is None else counted(entry.plants, "plant")
+    unit = "litres" if entry.event in ("watered", "tank") else "kg"
+    amount = "" if entry.amount is None else f"{entry.amount:.10g} {unit}"
+    cells = (date_text(entry.date), entry.event, entry.crop, entry.sort, entry.bed, plants, amount, entry.note)
+    return ", ".join(filter(None, cells))
+
+
 def log_section(log: SeasonLog, crops: Iterable[str], today: str, season: Document | None, note: str = "") -> Html:
     """A form for what was done, the last lines of the log, and how what is sown stands."""
     entries = log.entries
@@ -235,17 +244,14 @@ def log_section(log: SeasonLog, crops: Iterable[str], today: str, season: Docume
         _field("Sort, as on the packet", "sort"),
         _field("Note", "note"),
     )
-    lines = [
-        tag("li", ", ".join(c for c in (date_text(e.date), *e.cells()[1:]) if c))
-        for e in entries[: -_LAST_LINES - 1 : -1]
-    ]
+    lines = [tag("li", _line_told(e)) for e in entries[: -_LAST_LINES - 1 : -1]]
     back = tag("button", "Take the last line back", type="button", data_undo=True) if lines else None
     return tag(
         "section",
         tag("h2", "Log and season"),
         form,
         tag("datalist", *[tag("option", value=crop) for crop in crops], id="all-crops"),
-        tag("p", "Last written down, the newest first:" if lines else "Nothing is written down yet."),
+        tag("p", "Last lines of the log, the one written last first:" if lines else "Nothing is written down yet."),
         tag("ul", *lines, class_="lines") if lines else None,
         tag("p", back) if back else None,
         tag("p", f"Kept in {log.path}", class_="small"),

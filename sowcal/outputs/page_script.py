@@ -55,6 +55,11 @@ _OF_SCRIPT: tuple[tuple[str, str | None, dict[str, str]], ...] = (
         {"start": "${dayText(s[0])}", "end": "${dayText(s[1])}"},
     ),
     ("`${slot.dataset.name} in my crops`", phrase("{crop} in my crops"), {"crop": "${slot.dataset.said}"}),
+    (
+        '"As the page was made, not as the sliders stand:"',
+        phrase("As the page was made, not as the sliders stand:"),
+        {},
+    ),
     ('"No dates at these settings."', phrase("No dates at these settings."), {}),
     (
         '"Its stored water is not reckoned here: only that of crops on the list."',

@@ -107,6 +107,7 @@ document.documentElement.classList.add("scripted"); // first of all: until then 
     const row = box.content.firstElementChild;
     const opened = $(".opened", row);
     const details = $("details", row);
+    opened.dataset.made = "As the page was made, not as the sliders stand:";
     opened.remove();
     inside.set(slot, opened);
     details.addEventListener("toggle", () => details.open && fill(slot));

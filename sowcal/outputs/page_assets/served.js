@@ -254,11 +254,12 @@
     if (planning || day === Number(start)) return;
     planning = true;
     const out = /** @type {HTMLElement} */ (find(".board .answer"));
+    out.classList.remove("refused");
     out.textContent = `Planning anew with ${crop} ${way} on ${dayText(day)} …`;
     try {
       garden(await send("garden/move", { crop, way, from: isoDay(Number(start)), to: isoDay(day) }), [crop, way, day].join("|"));
     } catch (problem) {
-      out.textContent = sentence(problem);
+      say(sentence(problem), out, true);
       lay(row, Number(start));
     } finally {
       planning = false;
