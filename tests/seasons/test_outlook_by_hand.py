@@ -55,6 +55,8 @@ def test_first_pickings_of_five_sorts_follow_their_thermal_time():
     assert firsts_of_sorts(site, crop, one, at, at, seasons(site, crop, one)).shape == (1, 2)
     poor = Seasons(np.full(900, 0.04), middle.first, middle.last, middle.hazard)
     assert np.isnan(firsts_of_sorts(site, crop, one, at, at, poor)).all()  # no crop to speak of
+    least = Seasons(np.full(900, 0.05), middle.first, middle.last, middle.hazard)
+    np.testing.assert_array_equal(firsts_of_sorts(site, crop, one, at, at, least), [middle.first[at] - at])
 
 
 def futures(yields, first):
@@ -118,3 +120,21 @@ def test_the_thermal_time_of_a_season_is_found_again(share):
 def test_each_date_once_with_the_middle_of_its_shares():
     dates, shares = outlook._rising(np.array([10.0, 10.0, 11.0]), np.array([0.9, 1.0, 1.1]))
     assert (dates.tolist(), shares.tolist()) == ([10.0, 11.0], [pytest.approx(0.95), 1.1])
+
+
+@pytest.mark.parametrize(("flat", "taken"), [(5, [1.1]), (6, [])])
+def test_a_date_that_a_quarter_more_thermal_time_does_not_move_is_set_by_something_else(monkeypatch, flat, taken):
+    """Tried are 0.6 to 1.8 of 400 degC d by twentieths: of five from 1.0 on the middle is 1.1, six are a quarter."""
+    way = Way(way="set out", thermal_time_low=400.0, thermal_time_high=400.0)
+
+    def walked(days, crop, of):
+        step = round((of.thermal_time_low / 400.0 - 1.0) / 0.05)
+        day = 50 if 0 <= step < flat else 50 + 2 * (step - (step >= flat) * (flat - 1))
+        return Seasons(np.ones(100), np.full(100, float(day)), None, None)
+
+    monkeypatch.setattr(outlook, "seasons", walked)
+    monkeypatch.setattr(outlook, "begin", lambda *a: (None, type("Up", (), {"day": np.arange(100)})()))
+    site = place(days=100)
+    first = dt.date(2001, 1, 1)
+    lived = [(first + dt.timedelta(5), first + dt.timedelta(50), None)]
+    assert outlook._shares_taken(site, None, way, lived).tolist() == pytest.approx(taken)

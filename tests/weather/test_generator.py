@@ -276,3 +276,19 @@ def test_no_wet_day_has_less_than_a_millimetre():
     rain = generate_daily(normals_of("sallowdene"), years=60, seed=3, latitude=38.0)["pr"]
     least = rain[rain > 0].min()
     assert 1.0 <= least < 1.05
+
+
+def test_a_month_may_be_wet_every_day_and_february_has_a_quarter_day_more(monkeypatch):
+    """Wet days of 31 are all of January; those of 7 in February are 7 in 28.25 of its days."""
+    wet = [31, 7, *[0] * 10]
+    normals = {"tasmin": [5] * 12, "tasmax": [15] * 12, "pr": [62 * (d > 0) for d in wet], "wet_days": wet}
+    asked = []
+    chain = generator._wet_days
+    monkeypatch.setattr(generator, "_wet_days", lambda draws, share: asked.append(share) or chain(draws, share))
+    made = generate_daily(normals, years=1, seed=2, latitude=-33.0, first_year=2001)
+    assert (made["pr"][:31] >= 1.0).all()
+    assert (made["pr"][59:] == 0.0).all()
+    assert asked[0][:31].tolist() == [1.0] * 31
+    assert asked[0][31:59].tolist() == pytest.approx([7 / 28.25] * 28)
+    with pytest.raises(InputError, match="month 2: wet_days"):
+        generate_daily(normals | {"wet_days": [31, 29, *[0] * 10]}, years=1, seed=2, latitude=-33.0)
