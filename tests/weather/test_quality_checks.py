@@ -210,5 +210,5 @@ def test_the_least_that_can_be_is_no_fault_and_what_is_less_goes_no_further(monk
     monkeypatch.setattr(quality, "_rain", lambda array, days: given.append(array) or [])
     (told,) = _one_column({"pr": np.array([0.0, -0.1, 3.0])}, DAYS[:3])
     assert (told.kind, told.first, told.count) == ("out of range", "2001-01-02", 1)
-    assert "mm" in told.done.split(";")[0]
+    assert told.done.startswith("pr: -0.1 mm day-1, outside 0 to 2000 mm day-1;")
     np.testing.assert_array_equal(given[0], [0.0, np.nan, 3.0])
