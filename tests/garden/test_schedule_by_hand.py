@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
@@ -10,6 +11,7 @@ import pytest
 from sowcal.crops.tables import Crop
 from sowcal.crops.tables import Garden as GardenRow
 from sowcal.errors import InputError
+from sowcal.garden import schedule
 from sowcal.garden.garden_file import Garden, Household, Start
 from sowcal.garden.schedule import (
     _apart,
@@ -182,6 +184,38 @@ def test_sowings_of_a_crop():
     said = sown(counts={"x": 7}, starts=(Start("x", "sown outdoors", 90), Start("x", "sown outdoors", 200)))
     assert [(s.start, s.advised) for s in said] == [(90, True), (200, False)]
     assert sown(rain_fed=("x",))[0].rain_fed
+
+
+def test_a_sowing_of_fewer_than_a_fifth_of_the_plants_of_another_is_not_made(monkeypatch):
+    """Of starts that serve 10, 2, 1 and 3 plants the one of 1 is left out; start days that are told are all kept."""
+    counts = []
+    made = schedule.plants_for
+
+    def plants(*given, **more):
+        return replace(made(*given, **more), count=counts.pop(0))
+
+    monkeypatch.setattr(schedule, "plants_for", plants)
+    counts[:] = [10, 2, 1, 3]
+    assert [(s.start, s.plants.count) for s in sown()] == [(60, 10), (88, 2), (144, 3)]
+    counts[:] = [10, 1]
+    said = sown(starts=(Start("x", "sown outdoors", 90), Start("x", "sown outdoors", 100)))
+    assert [s.plants.count for s in said] == [10, 1]
+
+
+@pytest.mark.parametrize(("latitude", "south"), [(38.0, False), (0.0, False), (-0.05, True), (-33.0, True)])
+def test_each_crop_is_planned_for_its_hemisphere_or_left_out_with_why(monkeypatch, latitude, south):
+    asked = []
+    monkeypatch.setattr(schedule, "_outcomes", lambda site, fold, one, *dry: [] if one.name == "bare" else ["way"])
+    monkeypatch.setattr(schedule, "_sowings", lambda *given: asked.append((given[1].name, given[-1])) or [])
+    names = ("bare", "x", "tree")
+    crops = [replace(crop(), name=n, perennial=SimpleNamespace() if n == "tree" else None) for n in names]
+    garden = Garden("g", "s", (), household=Household(1))
+    found, left = schedule.garden_schedule(SimpleNamespace(latitude=latitude), None, crops, garden)
+    assert (found, asked) == ([], [("x", south)])
+    assert [(one.crop, one.why) for one in left] == [
+        ("bare", "the handbook lacks figures"),
+        ("x", "no start day succeeds in half of the years here"),
+    ]
 
 
 def test_of_fruit_a_few_plants_of_one_start_are_enough():
