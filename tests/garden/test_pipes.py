@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from sowcal.garden import gravity_feed as gravity
 from sowcal.garden.garden_file import Bed, Emitters, Garden, Pipe, WaterSupply
 from sowcal.garden.gravity_feed import (
     KPA_PER_METRE,
@@ -407,3 +409,21 @@ def test_loss_in_the_main_is_that_of_the_flow_that_is_told():
     assert found.hazen_williams == pytest.approx(
         hazen_williams(found.flow / 3.6e6, supply.main.length, supply.main.diameter / 1e3)
     )
+
+
+@pytest.mark.parametrize(("lines", "turns", "together"), [(2.0, 1, 2.0), (2.5, 2, 1.25), (4.0, 2, 2.0), (4.5, 3, 1.5)])
+def test_a_part_of_a_line_takes_the_place_of_a_whole_one(monkeypatch, lines, turns, together):
+    """Where two lines run at once: 4.5 lines are five, in three turns of 1.5; of two lines each gives 10 litres."""
+    monkeypatch.setattr(gravity, "_most_at_once", lambda supply, most: (min(most, 2), None))
+    monkeypatch.setattr(gravity, "solve_line", lambda supply, n: SimpleNamespace(flow=20.0 / n))
+    assert flow_of(_plain().water, lines) == (pytest.approx(together * 10.0), turns)
+
+
+def test_emitters_in_place_of_compensating_ones_are_tried_as_they_are_rated(monkeypatch):
+    """At 100 kPa, as of the others that are sold (common practice, no source)."""
+    tried = []
+    real = gravity._most_at_once
+    monkeypatch.setattr(gravity, "_most_at_once", lambda supply, n: tried.append(supply.emitters) or real(supply, n))
+    found = gravity_feed(_plain(emitters=Emitters(kind="compensating", pressure=60.0), height=1.5))
+    assert "not pressure-compensating" in found.would_help[0]
+    assert {(e.kind, e.pressure) for e in tried} == {("compensating", 60.0), ("turbulent", 100.0)}

@@ -438,7 +438,7 @@ def test_water_by_start_day_is_that_of_seasons_followed_whole(monkeypatch):
         seen.update(length=length, index=index)
         days = np.arange(90)[:, None, None]
         mm = np.where(np.arange(index.shape[1]) == 0, 0.45, 0.9) * np.ones((90, *index.shape))
-        grows = (index[None] + days < 730) & (index[None] >= 0)
+        grows = (index[None] + days < seen.get("known", 730)) & (index[None] >= 0)
         return SimpleNamespace(irrigation=mm), None, grows
 
     monkeypatch.setattr(rain_fed, "way_outcome", lambda *a: None)
@@ -454,3 +454,7 @@ def test_water_by_start_day_is_that_of_seasons_followed_whole(monkeypatch):
     assert found.median[330] == pytest.approx(40.5 / kept)  # of the second year the record does not tell
     assert found.by_start[[100, 465]] == pytest.approx([40.5 / kept, 81.0 / kept])
     assert np.isnan(found.by_start[700])
+    seen["known"] = 80  # no season lies whole in what is known
+    found = start_day_water(site, _weather(np.zeros(730)), pea, pea.ways[0])
+    assert (found.median.shape, found.dry_year.shape, found.by_start.shape) == ((365,), (365,), (730,))
+    assert all(np.isnan(x).all() for x in (found.median, found.dry_year, found.by_start))
