@@ -427,3 +427,26 @@ def test_emitters_in_place_of_compensating_ones_are_tried_as_they_are_rated(monk
     found = gravity_feed(_plain(emitters=Emitters(kind="compensating", pressure=60.0), height=1.5))
     assert "not pressure-compensating" in found.would_help[0]
     assert {(e.kind, e.pressure) for e in tried} == {("compensating", 60.0), ("turbulent", 100.0)}
+
+
+@pytest.mark.parametrize("slope", [-5.0, 0.0, 5.0])
+def test_of_a_tank_below_its_lines_nothing_comes(slope):
+    line = solve_line(_plain(height=-0.1, slope=slope).water, 1)
+    assert (line.last, line.flow, line.flows.tolist()) == (0.0, 0.0, [0.0] * 4)
+    assert line.inlet <= 0.0
+
+
+def test_without_beds_there_are_no_lines_to_run():
+    found = gravity_feed(replace(_plain(), beds=()))
+    assert (found.lines, found.lines_at_once, found.works, found.would_help) == (0, 0, False, ())
+    assert found.why == "there are no beds to water"
+
+
+@pytest.mark.parametrize("enough", [1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 8.0, 10.0, 15.0])
+def test_the_least_height_of_a_stand_that_would_do_is_told(monkeypatch, enough):
+    """Where lines serve from so high on: stands are told at these heights, which a person may build or find."""
+    real = gravity._most_at_once
+    monkeypatch.setattr(gravity, "_bursting", lambda *a: [])
+    monkeypatch.setattr(gravity, "_most_at_once", lambda supply, n: (int(supply.height >= enough), real(supply, n)[1]))
+    assert gravity_feed(_plain(height=0.5)).would_help[0] == f"a tank {enough:g} m above the beds would do"
+    assert gravity_feed(_plain(height=0.5, slope=1.0)).would_help[-1].startswith("a small pump")

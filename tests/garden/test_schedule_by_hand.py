@@ -9,6 +9,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
+from sowcal.crops.handbook import handbook
 from sowcal.crops.tables import Crop
 from sowcal.crops.tables import Garden as GardenRow
 from sowcal.errors import InputError
@@ -321,3 +322,15 @@ def test_mulch_waits_for_what_is_started_to_stand_above_it(begin, dry):
     assert laid((dries - 40 * day, "plant")) == dries
     assert laid((dries + 90 * day, "set out")) == dries + 104 * day
     assert laid((dries - 6 * day, "sow outdoors"), (dries + 1 * day, "first picking")) == dries + 8 * day
+
+
+@pytest.mark.parametrize(("start", "south"), [(120, False), (302, True)])
+def test_pests_are_looked_for_up_to_a_week_before_the_last_picking(start, south):
+    """28 days after a start on 1 May (30 October in the south): worth it where picking lasts to day 36, not to 35."""
+
+    def looked(last):
+        cares = plants.cares_of(handbook()["pea (shelling)"], "sown outdoors", start, 30, last, fed=True, south=south)
+        return [c.day for c in cares if c.job == "look for pests" and c.day > 0]
+
+    assert looked(36) == [28]
+    assert looked(35) == []
