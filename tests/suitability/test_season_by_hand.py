@@ -19,11 +19,14 @@ from sowcal.season_progress import (
     _reviewed,
     _sowing_now,
     _strains,
+    _tasks,
+    _under_cover,
     learnt_sorts,
     review_of,
     season_so_far,
 )
-from sowcal.seasons.outlook import as_day
+from sowcal.seasons.outlook import Spread, as_day
+from sowcal.suitability.results import SowingNow
 from sowcal.weather.record import DailyRecord
 
 TODAY = dt.date(2026, 4, 11)  # day 100 of the year
@@ -131,6 +134,16 @@ def test_what_has_ended_is_told_for_120_days_and_what_was_sown_for_500(monkeypat
     assert told((-500, "sown outdoors", {}), (-9, "lost", {})) == ["lost"]
     assert told((-501, "sown outdoors", {}), (-9, "lost", {})) == []
     assert told((1, "sown outdoors", {})) == []
+
+
+def test_something_in_its_place_is_looked_for_for_30_days_after_a_loss_alone(monkeypatch):
+    without_the_engine(monkeypatch)
+    monkeypatch.setattr(season_progress, "_instead", lambda lost, made: ("peas",))
+    lines = [((-90, "sown outdoors", {"bed": "1"}), (-30, "lost", {"bed": "1"})),
+             ((-90, "sown outdoors", {"bed": "2"}), (-31, "lost", {"bed": "2"})),
+             ((-90, "sown outdoors", {"bed": "3"}), (-30, "cleared", {"bed": "3"}))]  # fmt: skip
+    found = season_so_far(None, None, log_of(*[one for pair in lines for one in pair]), TODAY).sowings
+    assert [(s.stage, s.instead) for s in found] == [("lost", ("peas",)), ("lost", ()), ("cleared", ())]
 
 
 def test_a_hazard_ahead_is_told_from_a_tenth_and_that_of_the_soil_only_until_it_has_come_up(monkeypatch):
@@ -259,3 +272,70 @@ def test_a_review_has_the_sowings_of_its_growing_year_and_learns_from_pickings_a
     record = SimpleNamespace(latitude=latitude)
     assert review_of(record, record, log, 2026) == ((begins, None), (ends, "red"))
     assert asked_to == [ends + 500 * day]
+
+
+@pytest.mark.parametrize(
+    ("ready", "windows", "set_out"),
+    [
+        (20, [], 30),  # days after 1 March; today is a month on
+        (40, [], 40),
+        (40, [(120, 150)], 50),  # day 70 is that of the sowing
+        (60, [(120, 150)], 60),
+        (81, [(120, 150), (160, 170)], 90),
+        (101, [(120, 150)], 300),  # no day any more within the future, which ends after 300 days
+        (40, [(355, 5)], 285),
+        (40, [(355, 111)], 40),  # a window over New Year is open still
+    ],
+)
+def test_seedlings_are_set_out_when_they_are_ready_and_their_dates_have_come(monkeypatch, ready, windows, set_out):
+    """Two futures of 300 days from a sowing under cover on day 70 of the year; today is day 100."""
+    begun, length = TODAY - dt.timedelta(30), 300
+    place = np.arange(2) * (length + 1)
+    size = 2 * (length + 1)
+    nothing = SimpleNamespace(yield_fraction=np.full(size + 1, 0.8), hazard=np.full(size + 1, -1))
+    monkeypatch.setattr(season_progress, "ready_to_set_out", lambda days, crop, way, at: at + ready)
+    monkeypatch.setattr(season_progress, "seasons", lambda *a: nothing)
+    monkeypatch.setattr(season_progress, "stages", lambda *a: a[-1])
+    monkeypatch.setattr(season_progress, "firsts_of_sorts", lambda *a: None)
+    made = SimpleNamespace(
+        today=TODAY,
+        days=SimpleNamespace(day_of_year=(70 + np.arange(size) % (length + 1)) % 365, size=size),
+        ahead=SimpleNamespace(
+            at=lambda day: place + int((day - as_day(begun)).astype(int)), first=as_day(begun), days=length
+        ),
+        windows=lambda crop, way: [window(a, a, b) for a, b in windows],
+    )
+    crop = SimpleNamespace(name="leek")
+    found, days = _under_cover(SimpleNamespace(started=begun), crop, SimpleNamespace(way="set out"), made)
+    assert days.tolist() == [set_out] * 2
+    assert found.found.tolist() == (place + set_out).tolist()
+    assert np.isnan(found.yield_fraction).all() == (set_out == length)
+
+
+def jobs(stage="young", week=None, lines=((-20, "sown outdoors", {"bed": "1"}),), **more):
+    (one,) = log_of(*lines).sown
+    return [t.job for t in _tasks(SowingNow(one, stage, **({"picked_share": 0.9} | more)), week or {}, TODAY)]
+
+
+def about(days):
+    """A spread whose middle lies so many days from today, with three days either way."""
+    return Spread(*(TODAY + dt.timedelta(days + off) for off in (-3, 0, 3)))
+
+
+def test_jobs_of_the_week_by_what_is_known_of_a_sowing():
+    """The week is today and six days more."""
+    assert jobs() == []
+    assert jobs("under cover", set_out=about(6)) == ["set out"]
+    assert jobs("under cover", set_out=about(7)) == []
+    assert jobs("sown", emergence=about(-4)) == ["look whether it is up"]
+    assert jobs("sown", emergence=about(-3)) == []  # nine years in ten have it up today
+    assert jobs("young", emergence=about(-4)) == []
+    assert jobs(week={"frost": 0.2, "heat": 0.5}) == ["cover at night", "shade it"]
+    assert jobs(week={"frost": 0.19, "heat": 0.49}) == []
+    assert jobs("picking") == ["pick"]
+    for days, told in ((-1, []), (0, ["pick"]), (6, ["pick"]), (7, [])):
+        assert jobs("filling", first_picking=about(days)) == told
+    assert jobs("over") == ["clear"]
+    assert jobs(picked_share=0.0) == ["look whether it lives"]
+    begun = ((-60, "sown outdoors", {}), (-2, "first picked", {}))
+    assert jobs("picking", lines=begun, picked_share=0.0) == ["pick"]
