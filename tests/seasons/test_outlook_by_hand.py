@@ -123,9 +123,15 @@ def test_each_date_once_with_the_middle_of_its_shares():
     assert (dates.tolist(), shares.tolist()) == ([10.0, 11.0], [pytest.approx(0.95), 1.1])
 
 
-@pytest.mark.parametrize(("flat", "taken"), [(5, [1.1]), (6, [])])
-def test_a_date_that_a_quarter_more_thermal_time_does_not_move_is_set_by_something_else(monkeypatch, flat, taken):
-    """Tried are 0.6 to 1.8 of 400 degC d by twentieths: of five from 1.0 on the middle is 1.1, six are a quarter."""
+@pytest.mark.parametrize(
+    ("flat", "picked", "taken"),
+    [(5, 50, [1.1]), (6, 50, []), (1, 35, [0.625]), (1, 34, []), (1, 81, [1.775]), (1, 82, [])],
+)
+def test_a_date_is_told_within_what_is_tried_and_where_thermal_time_sets_it(monkeypatch, flat, picked, taken):
+    """Tried are 0.6 to 1.8 of 400 degC d by twentieths: of five from 1.0 on the middle is 1.1, six are a quarter.
+
+    Where each twentieth is two days, those tried are picked from day 34 to day 82, and the ends tell nothing.
+    """
     way = Way(way="set out", thermal_time_low=400.0, thermal_time_high=400.0)
 
     def walked(days, crop, of):
@@ -137,7 +143,7 @@ def test_a_date_that_a_quarter_more_thermal_time_does_not_move_is_set_by_somethi
     monkeypatch.setattr(outlook, "begin", lambda *a: (None, type("Up", (), {"day": np.arange(100)})()))
     site = place(days=100)
     first = dt.date(2001, 1, 1)
-    lived = [(first + dt.timedelta(5), first + dt.timedelta(50), None)]
+    lived = [(first + dt.timedelta(5), first + dt.timedelta(picked), None)]
     assert outlook._shares_taken(site, None, way, lived).tolist() == pytest.approx(taken)
 
 

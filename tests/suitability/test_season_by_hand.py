@@ -11,6 +11,7 @@ import pytest
 
 from sowcal import season_progress
 from sowcal.crops.handbook import handbook
+from sowcal.garden.garden_file import Bed, Garden, WaterSupply
 from sowcal.season_log import Entry, SeasonLog
 from sowcal.season_progress import (
     _bed_area,
@@ -21,6 +22,7 @@ from sowcal.season_progress import (
     _strains,
     _tasks,
     _under_cover,
+    _water,
     learnt_sorts,
     review_of,
     season_so_far,
@@ -339,3 +341,34 @@ def test_jobs_of_the_week_by_what_is_known_of_a_sowing():
     assert jobs(picked_share=0.0) == ["look whether it lives"]
     begun = ((-60, "sown outdoors", {}), (-2, "first picked", {}))
     assert jobs("picking", lines=begun, picked_share=0.0) == ["pick"]
+
+
+@pytest.mark.parametrize(
+    ("method", "beds", "works", "minutes"),
+    [
+        ("drip", True, True, 12.0),  # 120 litres at 600 an hour
+        ("drip", True, False, None),  # the tank cannot feed the lines
+        ("hose", True, True, 10.0),  # at 12 a minute
+        ("drip", False, True, None),  # no garden is named
+    ],
+)
+def test_minutes_of_watering_are_those_of_the_lines_or_of_the_hose(monkeypatch, method, beds, works, minutes):
+    """The middle of nine futures is 120 litres, nine in ten are 160 by place 9 of 10."""
+    places = np.arange(9) * 10
+    litres = np.arange(80.0, 161.0, 10.0)
+    told = SimpleNamespace(bed="1", litres=litres, assumed=False)
+    fed = SimpleNamespace(flow=600.0, works=works)
+    monkeypatch.setattr(
+        season_progress, "garden_weather", lambda record: SimpleNamespace(size=100, known=np.ones(100, bool))
+    )
+    monkeypatch.setattr(season_progress, "water_from_here", lambda *a: ([told], None))
+    monkeypatch.setattr(season_progress, "gravity_feed", lambda garden: fed)
+    garden = Garden("g", "s", (Bed("1", 2.0, 1.2),) if beds else (), water=WaterSupply(method=method, hose=12.0))
+    (one,) = log_of((-10, "sown outdoors", {"bed": "1"})).sown
+    ahead = SimpleNamespace(at=lambda day: places, record=None)
+    made = SimpleNamespace(today=TODAY, ahead=ahead, book=handbook())
+    seen = SimpleNamespace(picked=np.ones(9, bool), place=places, found=SimpleNamespace(last=places + 50))
+    (week,), tank, notes = _water([(SowingNow(one, "young"), seen)], (), garden, made)
+    assert (week.bed, week.litres, week.dry_year_litres, week.minutes) == ("1", 120.0, 160.0, minutes)
+    assert (tank, len(notes)) == (None, 0 if beds else 1)
+    assert _water([(SowingNow(one, "over"), seen)], (), garden, made) == ((), None, ())  # nothing more to water
