@@ -82,6 +82,18 @@ def test_a_value_that_does_not_move():
     assert np.flatnonzero(stuck_days(values, DAYS)).tolist() == list(range(at("2005-04-10"), at("2005-04-20")))
 
 
+@pytest.mark.parametrize(("known", "stuck"), [(20, []), (19, list(range(31, 37)))])
+def test_how_often_a_value_stays_is_asked_of_months_with_twenty_days(known, stuck):
+    """In January half the days are as the day before: of 40 days 13 alike are no chance, 1 + ln(0.01 / 40) / ln(0.5).
+
+    Where neither month has twenty days one in ten is taken, and five alike are none: six of February are told.
+    """
+    values = np.full(59, np.nan)
+    values[:known] = np.arange(known) // 2
+    values[31 : 31 + known] = 100.0 + np.maximum(np.arange(known), 5)
+    assert np.flatnonzero(stuck_days(values, DAYS[:59])).tolist() == stuck
+
+
 def test_a_week_that_stands_twice():
     low = weather()
     high = low + 5.0 + np.random.default_rng(2).uniform(0, 3, DAYS.size).round(2)
@@ -191,9 +203,10 @@ def test_a_zero_is_held_against_the_fortnight_either_side_of_its_day(day):
 
 
 def test_a_spike_is_nine_times_what_days_stand_out_by():
-    """Days that go 0, 1, 0, 1 stand out by 1 K each: nine times 1.4826 is 13.3 K."""
+    """Days that go 0, 1, 0, 1 stand out by 1 K each: nine times 1.4826 is 13.3 K; other months have their own."""
     for height, marked in ((13.0, []), (14.0, [15])):
         values = np.resize([0.0, 1.0], 90)
+        values[31:] *= 3.0
         values[15] = height
         assert np.flatnonzero(spikes(values, DAYS[:90])).tolist() == marked
 
