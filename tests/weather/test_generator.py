@@ -130,6 +130,24 @@ def test_a_wet_day_is_cooler_and_its_night_warmer_about_the_mean_by_hand(monkeyp
     assert (low.mean(), high.mean()) == (pytest.approx(5.0), pytest.approx(15.0))
 
 
+@pytest.mark.parametrize(
+    ("first", "share", "wet"),
+    [(0.45, 0.5, [1, 1, 0, 0, 1, 1]), (0.55, 0.5, [0, 0, 0, 0, 1, 1]), (0.45, 0.4, [0, 0, 0, 0, 1, 1])],
+)
+def test_a_chain_of_wet_days_by_hand(first, share, wet):
+    """Half the days wet: 0.375 after a dry one and 0.625 after a wet one; a draw between leaves it as it was.
+
+    The first day has no day before, so that its draw is held against its own share.
+    """
+    draws = np.array([first, 0.5, 0.7, 0.5, 0.3, 0.6])
+    assert generator._wet_days(draws, np.array([share, *[0.5] * 5])).tolist() == [bool(x) for x in wet]
+
+
+def test_departures_rest_where_nothing_pushes_them():
+    """The middle draw of the normal distribution is no push."""
+    assert [x.tolist() for x in generator._departures(np.full((3, 2), 0.5))] == [[0.0] * 3] * 2
+
+
 def test_the_same_seed_gives_the_same_days():
     """The first days of seed 1 as they were when written: no machine and no version may change them."""
     normals = {"tasmin": [8.0] * 12, "tasmax": [17.0] * 12, "pr": [40.0] * 12, "wet_days": [6.0] * 12}
