@@ -272,6 +272,9 @@ def test_water_is_given_when_half_of_what_is_free_is_gone():
     found = root_zone_balance(asked, LOAM, DRY)
     assert np.flatnonzero(found.irrigation[:, 0]).tolist() == [4, 8]
     assert found.irrigation[[4, 8], 0] == pytest.approx([20.0, 20.0])
+    sooner = root_zone_balance(asked, LOAM, DRY, start_depletion=1.5)  # 16.5 are gone after three days
+    assert sooner.irrigation[:4, 0] == pytest.approx([0, 0, 0, 16.5])
+    assert not root_zone_balance(asked, LOAM, DRY, start_depletion=1.0).irrigation[:4].any()  # and 16
     later = root_zone_balance(asked, LOAM, replace(DRY, watering_share=1.0))
     assert np.flatnonzero(later.irrigation[:, 0]).tolist() == [7]
     given = root_zone_balance(asked, LOAM, DRY, given=np.array([[0.0], [8.0], [0.0]] + [[0.0]] * 7))
@@ -310,3 +313,5 @@ def test_bare_soil_dries_by_its_surface():
     )
     moist = root_zone_balance(bare, LOAM, Watering(1.0, False, 1.0), start_depletion=20.0, start_surface=0.0)
     assert moist.evaporation[0, 0] > 4.0
+    soaked = root_zone_balance(days_of([3, 100]), LOAM, DRY, start_surface=5.0)  # nothing evaporates under its mulch
+    assert soaked.surface_depletion[:, 0].tolist() == [2.0, 0.0]

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from sowcal.garden import gravity_feed as gravity
 from sowcal.garden.garden_file import Bed, Emitters, Garden, Pipe, WaterSupply
 from sowcal.garden.gravity_feed import (
     KPA_PER_METRE,
@@ -407,3 +409,44 @@ def test_loss_in_the_main_is_that_of_the_flow_that_is_told():
     assert found.hazen_williams == pytest.approx(
         hazen_williams(found.flow / 3.6e6, supply.main.length, supply.main.diameter / 1e3)
     )
+
+
+@pytest.mark.parametrize(("lines", "turns", "together"), [(2.0, 1, 2.0), (2.5, 2, 1.25), (4.0, 2, 2.0), (4.5, 3, 1.5)])
+def test_a_part_of_a_line_takes_the_place_of_a_whole_one(monkeypatch, lines, turns, together):
+    """Where two lines run at once: 4.5 lines are five, in three turns of 1.5; of two lines each gives 10 litres."""
+    monkeypatch.setattr(gravity, "_most_at_once", lambda supply, most: (min(most, 2), None))
+    monkeypatch.setattr(gravity, "solve_line", lambda supply, n: SimpleNamespace(flow=20.0 / n))
+    assert flow_of(_plain().water, lines) == (pytest.approx(together * 10.0), turns)
+
+
+def test_emitters_in_place_of_compensating_ones_are_tried_as_they_are_rated(monkeypatch):
+    """At 100 kPa, as of the others that are sold (common practice, no source)."""
+    tried = []
+    real = gravity._most_at_once
+    monkeypatch.setattr(gravity, "_most_at_once", lambda supply, n: tried.append(supply.emitters) or real(supply, n))
+    found = gravity_feed(_plain(emitters=Emitters(kind="compensating", pressure=60.0), height=1.5))
+    assert "not pressure-compensating" in found.would_help[0]
+    assert {(e.kind, e.pressure) for e in tried} == {("compensating", 60.0), ("turbulent", 100.0)}
+
+
+@pytest.mark.parametrize("slope", [-5.0, 0.0, 5.0])
+def test_of_a_tank_below_its_lines_nothing_comes(slope):
+    line = solve_line(_plain(height=-0.1, slope=slope).water, 1)
+    assert (line.last, line.flow, line.flows.tolist()) == (0.0, 0.0, [0.0] * 4)
+    assert line.inlet <= 0.0
+
+
+def test_without_beds_there_are_no_lines_to_run():
+    found = gravity_feed(replace(_plain(), beds=()))
+    assert (found.lines, found.lines_at_once, found.works, found.would_help) == (0, 0, False, ())
+    assert found.why == "there are no beds to water"
+
+
+@pytest.mark.parametrize("enough", [1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 8.0, 10.0, 15.0])
+def test_the_least_height_of_a_stand_that_would_do_is_told(monkeypatch, enough):
+    """Where lines serve from so high on: stands are told at these heights, which a person may build or find."""
+    real = gravity._most_at_once
+    monkeypatch.setattr(gravity, "_bursting", lambda *a: [])
+    monkeypatch.setattr(gravity, "_most_at_once", lambda supply, n: (int(supply.height >= enough), real(supply, n)[1]))
+    assert gravity_feed(_plain(height=0.5)).would_help[0] == f"a tank {enough:g} m above the beds would do"
+    assert gravity_feed(_plain(height=0.5, slope=1.0)).would_help[-1].startswith("a small pump")

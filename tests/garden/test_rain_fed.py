@@ -438,7 +438,7 @@ def test_water_by_start_day_is_that_of_seasons_followed_whole(monkeypatch):
         seen.update(length=length, index=index)
         days = np.arange(90)[:, None, None]
         mm = np.where(np.arange(index.shape[1]) == 0, 0.45, 0.9) * np.ones((90, *index.shape))
-        grows = (index[None] + days < 730) & (index[None] >= 0)
+        grows = (index[None] + days < seen.get("known", 730)) & (index[None] >= 0)
         return SimpleNamespace(irrigation=mm), None, grows
 
     monkeypatch.setattr(rain_fed, "way_outcome", lambda *a: None)
@@ -454,3 +454,51 @@ def test_water_by_start_day_is_that_of_seasons_followed_whole(monkeypatch):
     assert found.median[330] == pytest.approx(40.5 / kept)  # of the second year the record does not tell
     assert found.by_start[[100, 465]] == pytest.approx([40.5 / kept, 81.0 / kept])
     assert np.isnan(found.by_start[700])
+    seen["known"] = 300  # starts up to 5 August of the first year lie whole in what is known
+    found = start_day_water(site, _weather(np.zeros(730)), pea, pea.ways[0])
+    assert (found.median[100], found.dry_year[330]) == (pytest.approx(40.5 / kept), pytest.approx(40.5 / kept))
+    seen["known"] = 80  # no season lies whole in what is known
+    found = start_day_water(site, _weather(np.zeros(730)), pea, pea.ways[0])
+    assert (found.median.shape, found.dry_year.shape, found.by_start.shape) == ((365,), (365,), (730,))
+    assert all(np.isnan(x).all() for x in (found.median, found.dry_year, found.by_start))
+
+
+def test_the_crop_s_own_response_to_want_of_water_else_one_for_one(monkeypatch):
+    """FAO-56 p. 177: where no factor is known the share of the crop lost is that of the water wanting."""
+    pea = handbook()["pea (shelling)"]
+    weather = _weather(np.full(300, 3.0))
+    monkeypatch.setattr(rain_fed, "yield_left", lambda used, response: np.full(used.shape, response))
+    for told, taken in ((1.15, 1.15), (np.nan, 1.0)):
+        one = replace(pea, water=replace(pea.water, yield_response=told))
+        found = on_rain_alone(
+            weather, one, np.array([10]), np.array([80]), Garden("", "", ()), fallow_soil(weather, LOAM, 0.15, 0.6)
+        )
+        assert found.left == pytest.approx(found.stand * taken)
+        assert found.stand[0] > 0.0
+
+
+@dataclass(frozen=True)
+class OnGround:
+    """What is moved to the ground of its beds."""
+
+    yield_fraction: float
+    reliability: float
+    rain_leaves: float | None
+    plants: object
+
+
+@dataclass(frozen=True)
+class Grown:
+    picked: float
+    times_eaten: float
+
+
+def test_a_sowing_has_the_mean_of_its_beds_by_area_and_rain_leaves_all_at_most():
+    """1 m2 that brings 0.5 and 3 m2 of 0.7: 0.65, which is 1.3 times what was reckoned."""
+    made = OnGround(0.5, 0.9, 0.6, Grown(10.0, 2.0))
+    found = rain_fed._on_ground(made, [(0.5, 0.8, 1.0), (0.7, 0.4, 3.0)])
+    assert (found.yield_fraction, found.reliability) == (pytest.approx(0.65), pytest.approx(0.5))
+    assert found.rain_leaves == pytest.approx(0.78)
+    assert (found.plants.picked, found.plants.times_eaten) == (pytest.approx(13.0), pytest.approx(2.6))
+    assert rain_fed._on_ground(replace(made, rain_leaves=0.8), [(0.65, 0.9, 1.0)]).rain_leaves == 1.0
+    assert rain_fed._on_ground(replace(made, rain_leaves=None), [(0.65, 0.9, 1.0)]).rain_leaves is None

@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+import datetime as dt
+from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
+from sowcal.crops.handbook import handbook
 from sowcal.crops.tables import Crop
 from sowcal.crops.tables import Garden as GardenRow
 from sowcal.errors import InputError
+from sowcal.garden import plants, schedule
+from sowcal.garden.bed_file import Bed, Mulch
+from sowcal.garden.diary import Job, _bears_words, _bed_jobs, _picking_jobs, _range_words
 from sowcal.garden.garden_file import Garden, Household, Start
 from sowcal.garden.schedule import (
     _apart,
@@ -114,6 +120,9 @@ def test_starts_fill_weeks_without_food():
     # kept for ten weeks less than half of the next start's food is new until five weeks on
     assert chosen((60, 60, 160), keeps=10.0)[0] == [60, 116]
     assert chosen(possible=outcome((60, 70, 160)).windows) == ([70], False)  # one where none is advised
+    chancy = outcome(possible=outcome((60, 70, 160)).windows)
+    both, advised = _chosen_starts(crop(), [chancy, outcome((200, 200, 220))], False)
+    assert ([day for _, day in both], advised) == ([200], True)  # one way that is advised is enough
 
 
 def test_salad_follows_closely_in_high_summer_of_its_hemisphere():
@@ -184,6 +193,35 @@ def test_sowings_of_a_crop():
     assert sown(rain_fed=("x",))[0].rain_fed
 
 
+def test_a_sowing_of_fewer_than_a_fifth_of_the_plants_of_another_is_not_made(monkeypatch):
+    """Of starts that serve 10, 2, 1 and 3 plants the one of 1 is left out; start days that are told are all kept."""
+    counts = []
+    made = schedule.plants_for
+
+    monkeypatch.setattr(schedule, "plants_for", lambda *a, **more: replace(made(*a, **more), count=counts.pop(0)))
+    counts[:] = [10, 2, 1, 3]
+    assert [(s.start, s.plants.count) for s in sown()] == [(60, 10), (88, 2), (144, 3)]
+    counts[:] = [10, 1]
+    said = sown(starts=(Start("x", "sown outdoors", 90), Start("x", "sown outdoors", 100)))
+    assert [s.plants.count for s in said] == [10, 1]
+
+
+@pytest.mark.parametrize(("latitude", "south"), [(38.0, False), (0.0, False), (-0.05, True), (-33.0, True)])
+def test_each_crop_is_planned_for_its_hemisphere_or_left_out_with_why(monkeypatch, latitude, south):
+    asked = []
+    monkeypatch.setattr(schedule, "_outcomes", lambda site, fold, one, *dry: [] if one.name == "bare" else ["way"])
+    monkeypatch.setattr(schedule, "_sowings", lambda *given: asked.append((given[1].name, given[-1])) or [])
+    names = ("bare", "x", "tree")
+    crops = [replace(crop(), name=n, perennial=SimpleNamespace() if n == "tree" else None) for n in names]
+    garden = Garden("g", "s", (), household=Household(1))
+    found, left = schedule.garden_schedule(SimpleNamespace(latitude=latitude), None, crops, garden)
+    assert (found, asked) == ([], [("x", south)])
+    assert [(one.crop, one.why) for one in left] == [
+        ("bare", "the handbook lacks figures"),
+        ("x", "no start day succeeds in half of the years here"),
+    ]
+
+
 def test_of_fruit_a_few_plants_of_one_start_are_enough():
     fruit = Crop("x", family="F", part="fruit", garden=GardenRow(30.0, 30.0, 4.0, 4.0, use_low=1.0, use_high=1.0))
     assert len(sown(of=fruit)) == 1
@@ -194,3 +232,105 @@ def test_of_fruit_a_few_plants_of_one_start_are_enough():
 def test_a_span_in_the_median_of_the_years():
     found = SimpleNamespace(start=330, first=np.array([50.0, 60.0, 90.0]), last=np.array([70.0, 80.0, 100.0]))
     assert median_span(found) == (330, 25, 45)
+
+
+def test_a_sowing_is_picked_from_its_first_to_its_last_day_by_week():
+    """0.8 over days 60 to 69: three of them in the ninth week, seven in the tenth; else as its flowers ripen."""
+    days = np.arange(365)
+    fold = SimpleNamespace(years=np.arange(1), index=60 + days[None])
+    one = outcome((0, 0, 9), first=60.0, last=69.0)
+
+    def picked(*ripening):
+        one.ripening = None if not ripening else np.array([0.0] * 120 + [*ripening])
+        (weeks,) = plants.picking_weeks(fold, one, 0)
+        assert weeks.sum() == pytest.approx(0.8)
+        return weeks[8:10].tolist()
+
+    assert picked() == pytest.approx([0.24, 0.56])
+    # the season starts on day 60 of the record, which ends on day 124: its last day stands for the six behind it
+    assert picked(1.0, 1.0, 1.0, 0.0, 5.0) == pytest.approx([0.8 * 3 / 33, 0.8 * 30 / 33])
+    assert picked(0.01, *[0.0] * 20) == pytest.approx([0.8, 0.0])
+    assert picked(*[0.0] * 20) == pytest.approx([0.24, 0.56])  # nothing ripens: evenly
+
+
+def test_food_is_kept_till_it_is_picked_again(monkeypatch):
+    """Picked from the ninth week to the eighteenth, nine weeks on, it is kept for 52 less 9 weeks and no longer."""
+    asked = []
+    monkeypatch.setattr(plants, "_most_used", lambda curve, wanted, keeps: asked.append(keeps) or 0)
+    share = np.zeros((1, 60))
+    share[0, 8:18] = 0.08
+    row = GardenRow(30.0, 30.0, 1.0, 1.0, use_low=1.0, use_high=1.0, keeps="dried", keeps_weeks=50.0)
+    plants.plants_for(share, row, Household(1), "x")
+    plants.plants_for(share, replace(row, keeps_weeks=20.0), Household(1), "x")
+    assert asked == [43.0, 20.0]
+
+
+def row_in_bed(start=100, days=None, count=20):
+    """Twenty plants that bring 10 kg, of which five stand in 2.5 m of a bed."""
+    days = np.arange(101.0) if days is None else days
+    perennial = SimpleNamespace(years_to_crop=2.5)
+    sowing = SimpleNamespace(
+        start=start,
+        first=days,
+        last=days + 60.0,
+        crop=SimpleNamespace(perennial=perennial, kind="none"),
+        plants=SimpleNamespace(count=count, picked=10.0),
+    )
+    return SimpleNamespace(count=5, begin=2.0, end=4.5), sowing
+
+
+@pytest.mark.parametrize(
+    ("start", "words"), [(100, "21 Apr to 10 Jul in 8 years of 10"), (350, "27 Dec to 17 Mar in 8 years of 10")]
+)
+def test_a_range_of_years_is_of_eight_in_ten(start, words):
+    """Of 101 years 0 to 100 days from the start it is those from 10 to 90; 2025 and 2026 are no leap years."""
+    _, sowing = row_in_bed(start)
+    assert _range_words(sowing, np.append(sowing.first, np.nan), 2025) == words
+    assert _range_words(sowing, np.array([np.nan]), 2025) == ""
+
+
+def test_what_lives_on_bears_after_its_years_of_waiting_and_is_picked_over_new_year():
+    """Two and a half years of waiting: from the fourth on. Day 300 and 100 more is 5 February, 130 more 7 March."""
+    _, sowing = row_in_bed(300)
+    assert _bears_words(sowing, 100, 130) == "bears from year 4 on, picked about 5 Feb to 7 Mar"
+    assert _bears_words(sowing, 65, 66) == "bears from year 4 on, picked about 1 Jan to 2 Jan"
+
+
+def test_each_part_of_a_sowing_is_picked_and_cleared_by_itself():
+    """Five of twenty plants bring 2.5 of 10 kg; in the middle year from day 50 to 110; cleared the day after."""
+    placing, sowing = row_in_bed()
+    first, last, clear = _picking_jobs(placing, sowing, 2025)
+    assert first[:4] == (150, "first picking", 2.5, "kg")
+    assert last[:2] == (210, "last picking")
+    assert clear[:4] == (211, "clear", 2.5, "m of bed")
+
+
+@pytest.mark.parametrize(("begin", "dry"), [(dt.date(2027, 1, 1), 150), (dt.date(2027, 7, 1), 333)])
+def test_mulch_waits_for_what_is_started_to_stand_above_it(begin, dry):
+    """The soil dries out on 31 May (30 November in the south): what was started six days before has a fortnight."""
+    dries = dt.date(2027, 1, 1) + dt.timedelta(dry)
+    beds = (Bed("a", 10.0, 1.2),)
+    garden = Garden("g", "s", beds, mulch=Mulch("straw"))
+    day = dt.timedelta(1)
+
+    def laid(*jobs):
+        told = [Job(date, job, "x", "a", (0.0, 2.0), sowing=k) for k, (date, job) in enumerate(jobs)]
+        (mulch,) = [j for j in _bed_jobs(garden, told, begin, dry) if j.job == "mulch"]
+        return mulch.date
+
+    assert laid((dries - 6 * day, "sow outdoors")) == dries + 8 * day
+    assert laid((dries - 40 * day, "plant")) == dries
+    assert laid((dries + 90 * day, "set out")) == dries + 104 * day
+    assert laid((dries - 6 * day, "sow outdoors"), (dries + 1 * day, "first picking")) == dries + 8 * day
+
+
+@pytest.mark.parametrize(("start", "south"), [(120, False), (302, True)])
+def test_pests_are_looked_for_up_to_a_week_before_the_last_picking(start, south):
+    """28 days after a start on 1 May (30 October in the south): worth it where picking lasts to day 36, not to 35."""
+
+    def looked(last):
+        cares = plants.cares_of(handbook()["pea (shelling)"], "sown outdoors", start, 30, last, fed=True, south=south)
+        return [c.day for c in cares if c.job == "look for pests" and c.day > 0]
+
+    assert looked(36) == [28]
+    assert looked(35) == []

@@ -60,6 +60,13 @@ def test_less_light_for_each_degree_day_costs_and_more_gains_nothing():
     assert shares == pytest.approx([0.25**0.8, 0.5**0.8, 1.0, 1.0], rel=1e-3)
 
 
+def test_a_hardy_crop_is_content_with_the_light_of_autumn():
+    """At its best temperature 9.5 MJ leave all and half of that 0.5 to the power 0.8, in either hemisphere."""
+    for latitude in (40.0, -40.0):
+        shares = [share(steady(18.0, light, latitude), COOL) for light in (4.75, 9.5, 19.0)]
+        assert shares == pytest.approx([0.5**0.8, 1.0, 1.0], rel=1e-3)
+
+
 def test_days_hotter_than_the_best_carry_less_light_for_each_degree_day():
     """At 29 degC nineteen degree days a day pass where fourteen were enough."""
     assert share(steady(29.0, 20.0), WARM) == pytest.approx((14.0 / 19.0) ** 0.8, rel=1e-3)

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from sowcal.crops.handbook import handbook
-from sowcal.crops.tables import Way
+from sowcal.crops.tables import Cold, Flowering, Heat, Way
 from sowcal.seasons import outlook
 from sowcal.seasons.outlook import Outlook, firsts_of_sorts, learnt_of, quantiles, sort_of, spread_of
-from sowcal.seasons.season import Seasons, begin, seasons
+from sowcal.seasons.season import Seasons, begin, seasons, strains
 from sowcal.seasons.site_days import SiteDays
 
 BOOK = handbook()
@@ -55,6 +56,8 @@ def test_first_pickings_of_five_sorts_follow_their_thermal_time():
     assert firsts_of_sorts(site, crop, one, at, at, seasons(site, crop, one)).shape == (1, 2)
     poor = Seasons(np.full(900, 0.04), middle.first, middle.last, middle.hazard)
     assert np.isnan(firsts_of_sorts(site, crop, one, at, at, poor)).all()  # no crop to speak of
+    least = Seasons(np.full(900, 0.05), middle.first, middle.last, middle.hazard)
+    np.testing.assert_array_equal(firsts_of_sorts(site, crop, one, at, at, least), [middle.first[at] - at])
 
 
 def futures(yields, first):
@@ -118,3 +121,64 @@ def test_the_thermal_time_of_a_season_is_found_again(share):
 def test_each_date_once_with_the_middle_of_its_shares():
     dates, shares = outlook._rising(np.array([10.0, 10.0, 11.0]), np.array([0.9, 1.0, 1.1]))
     assert (dates.tolist(), shares.tolist()) == ([10.0, 11.0], [pytest.approx(0.95), 1.1])
+
+
+@pytest.mark.parametrize(
+    ("flat", "picked", "taken"),
+    [(5, 50, [1.1]), (6, 50, []), (1, 35, [0.625]), (1, 34, []), (1, 81, [1.775]), (1, 82, [])],
+)
+def test_a_date_is_told_within_what_is_tried_and_where_thermal_time_sets_it(monkeypatch, flat, picked, taken):
+    """Tried are 0.6 to 1.8 of 400 degC d by twentieths: of five from 1.0 on the middle is 1.1, six are a quarter.
+
+    Where each twentieth is two days, those tried are picked from day 34 to day 82, and the ends tell nothing.
+    """
+    way = Way(way="set out", thermal_time_low=400.0, thermal_time_high=400.0)
+
+    def walked(days, crop, of):
+        step = round((of.thermal_time_low / 400.0 - 1.0) / 0.05)
+        day = 50 if 0 <= step < flat else 50 + 2 * (step - (step >= flat) * (flat - 1))
+        return Seasons(np.ones(100), np.full(100, float(day)), None, None)
+
+    monkeypatch.setattr(outlook, "seasons", walked)
+    monkeypatch.setattr(outlook, "begin", lambda *a: (None, type("Up", (), {"day": np.arange(100)})()))
+    site = place(days=100)
+    first = dt.date(2001, 1, 1)
+    lived = [(first + dt.timedelta(5), first + dt.timedelta(picked), None)]
+    assert outlook._shares_taken(site, None, way, lived).tolist() == pytest.approx(taken)
+
+
+NIGHTS, AFTERNOONS = np.array([-3.0, -1.0, 4.0, 19.0]), np.array([5.0, 12.0, 29.0, 36.0])
+LIVED = SimpleNamespace(emerged=[10], established=[40], fills=[60], first=[70], last=[90])
+
+
+def strained(cold=None, heat=None, flowering=None):
+    """Hazards with the days (of four) that have them, and the stages (days of a season) in which they count."""
+    crop = SimpleNamespace(cold=Cold(**cold or {}), heat=Heat(**heat or {}), flowering=flowering)
+    site = SimpleNamespace(tasmin=NIGHTS, tasmax=AFTERNOONS, tissue_minimum=NIGHTS - 1.0, hardened_minimum=NIGHTS + 1.0)
+    found = SimpleNamespace(**{name: np.array(day) for name, day in vars(LIVED).items()})
+    return [(h, np.flatnonzero(hit).tolist(), int(a[0]), int(b[0])) for h, hit, a, b in strains(site, crop, found)]
+
+
+def test_each_hazard_counts_in_its_stage_and_only_where_the_handbook_has_its_limit():
+    """Four nights of -3, -1, 4 and 19 degC; plants a degree colder, hardened ones a degree warmer."""
+    assert strained() == []
+    cold = {"frost_class": "tender", "killing_young": 0.0, "killing_grown": -2.0, "chilling_temperature": 4.0}
+    assert strained(cold) == [
+        ("frost", [0, 1], 10, 40),  # -4 and -2
+        ("frost", [0], 40, 91),
+        ("chilling", [0, 1], 10, 70),
+    ]
+    assert strained(cold | {"frost_class": "hardy"})[:2] == [("frost", [0], 10, 40), ("frost", [], 40, 91)]  # -2 and 0
+    assert strained(heat={"young_limit": 29.0}) == [("heat", [3], 10, 31)]  # three weeks from coming up
+    assert strained(heat={"filling_limit": 28.0, "night_limit": 18.0}) == [
+        ("heat", [2, 3], 60, 70),
+        ("warm nights", [3], 60, 70),
+    ]
+    flowers = Flowering(day_none_above=30.0, night_none_above=20.0)
+    hot = {"filling_limit": 28.0, "night_limit": 18.0}
+    assert strained({"killing_flower": -2.0}, hot, flowers) == [
+        ("frost", [0], 60, 91),
+        ("heat", [3], 60, 91),
+        ("warm nights", [], 60, 91),
+    ]
+    assert strained({"killing_flower": -2.0}) == []  # of a crop that does not flower to be picked

@@ -75,6 +75,8 @@ def test_ends_of_a_chill_need():
     assert chill_ends(NEED) == (1200.0, 2000.0)
     assert chill_ends(replace(NEED, judged_low=np.nan)) == (1000.0, 3000.0)
     assert [chill_needed(replace(plant(chill=(NEED,)), chill_end=end)) for end in (0.0, 0.5, 1.0)] == [1200, 1600, 2000]
+    little = replace(NEED, judged_low=0.0, judged_high=1.0)  # next to none is still some
+    assert chill_needed(replace(plant(chill=(little,)), chill_end=0.5)) == 0.5
     assert np.isnan(chill_needed(plant()))
     assert np.isnan(chill_needed(plant(chill=(replace(NEED, judged_low=0.0, judged_high=0.0),))))
     assert np.isnan(chill_needed(plant(chill=(replace(NEED, used="no"),))))

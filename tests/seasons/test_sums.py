@@ -1,6 +1,7 @@
 """Sums, extremes and sorted search over spans, held against plain loops."""
 
 import numpy as np
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as hnp
@@ -63,6 +64,15 @@ def test_range_minimum_and_sums(daily, data):
     np.testing.assert_allclose(span_sum(total, i_, j_)[0], daily[i:j].sum(), atol=1e-6)
     if j > i:
         np.testing.assert_allclose(span_mean(total, i_, j_)[0], daily[i:j].mean(), atol=1e-6)
+
+
+@pytest.mark.parametrize("size", [1, 2, 3, 4, 5, 6, 7, 8, 9, 17])
+def test_the_least_of_any_span_wherever_it_lies(size):
+    for least in range(size):
+        daily = np.where(np.arange(size) == least, -1.0, 1.0)
+        i, j = (np.ravel(x) for x in np.meshgrid(np.arange(size + 1), np.arange(size + 1)))
+        wanted = np.where(j <= i, np.inf, np.where((i <= least) & (least < j), -1.0, 1.0))
+        np.testing.assert_array_equal(RangeMinimum(daily)(i, j), wanted)
 
 
 @given(hnp.arrays(bool, st.integers(1, 50)))

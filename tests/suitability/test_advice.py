@@ -1,5 +1,7 @@
 """The five dates of a season, from made-up shares of years and waits."""
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 from folded import bump, found
@@ -8,7 +10,7 @@ from hypothesis import strategies as st
 
 from sowcal.outputs.wording import advice_sentences
 from sowcal.settings import Settings
-from sowcal.suitability.advice import advice_of, season_name, succession_days
+from sowcal.suitability.advice import _picking, advice_of, season_name, succession_days
 from sowcal.suitability.windows import possible_mask, recommended_windows, start_seasons
 
 
@@ -126,6 +128,17 @@ def test_the_best_fortnight_is_that_of_most_years_times_yield():
     odds = np.where((days >= 60) & (days < 80), 0.8, np.where((days >= 80) & (days < 110), 1.0, 0.0))
     (a,), _ = advised_by(found(odds, worth), Settings())
     assert a.best_start >= 75
+
+
+def test_first_picking_is_that_of_the_years_that_succeed():
+    """Of 101 years 60 to 160 days after day 300: a tenth by 70 (day 5), half by 110 (day 45), nine tenths by 150."""
+    first = np.full((103, 365), 400.0)
+    first[:101, 300] = 60.0 + np.arange(101)
+    success = np.ones((103, 365))
+    success[101, 300], success[102, 300] = 0.0, np.nan  # fails, and is not known
+    told = _picking(SimpleNamespace(first=first, success=success), 300)
+    assert (told.p10, told.p50, told.p90, told.days_after_start) == (5, 45, 85, 110)
+    assert _picking(SimpleNamespace(first=first, success=np.zeros((103, 365))), 300) is None
 
 
 def test_first_picking_after_the_best_fortnight_as_days_of_the_year():

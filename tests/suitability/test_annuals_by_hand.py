@@ -12,6 +12,7 @@ from folded import found
 from sowcal.crops.handbook import handbook
 from sowcal.seasons.season import HAZARDS, Seasons
 from sowcal.seasons.site_days import SiteDays
+from sowcal.suitability import annuals
 from sowcal.suitability.annuals import (
     WaterRule,
     _chance_by_day,
@@ -194,10 +195,41 @@ def test_what_want_of_water_took():
     frugal = litres.copy()
     frugal[80], frugal[90], frugal[95] = 90.0, 110.0, 120.0
     assert (taken(frugal, 100.0).day, taken(frugal, 100.0).litres) == (90, 110.0)
+    last = np.full(365, 90.0)
+    last[[100, 10]] = 110.0  # both ends of a window belong to it, over New Year too
+    assert taken(last, 100.0).day == 100
+    winter = (window(start=355, end=10, best=0),)
+    assert taken(last, 100.0, had=(winter, winter)).day == 10
     unknown = litres.copy()
     unknown[80] = np.nan
     assert taken(unknown, 100.0).day in range(60, 101)
     assert taken(np.full(365, np.nan), 100.0).litres is None
+
+
+@pytest.mark.parametrize(("left", "day"), [((), 80), ((window(),), None)])
+def test_want_of_water_is_told_of_a_way_whose_dates_are_gone(monkeypatch, left, day):
+    """The same start works in nine tenths of the years with all its water and in two tenths with what there is."""
+    watered, thirsty = (
+        SimpleNamespace(
+            decided=np.array([9]),
+            reliability=np.full(365, works),
+            mean_yield=np.full(365, works),
+            duration=np.full(365, 60.0),
+        )
+        for works in (0.9, 0.2)
+    )
+    dates = {id(watered): (window(),), id(thirsty): left}
+    monkeypatch.setattr(annuals, "missing_values", lambda *a: ())
+    monkeypatch.setattr(annuals, "seasons", lambda *a: watered)
+    monkeypatch.setattr(annuals, "by_day", lambda site, fold, outcome: outcome)
+    monkeypatch.setattr(annuals, "told_windows", lambda found, *a: (dates[id(found)], dates[id(found)], None))
+    monkeypatch.setattr(annuals, "outside_runs", lambda found: [])
+    monkeypatch.setattr(annuals, "best_start", lambda *a: None)
+    rule = WaterRule(lambda *a: thirsty, lambda *a: np.full(365, 150.0), 100.0)
+    one = annuals.way_result(None, None, None, SimpleNamespace(way="set out"), rule, calendar=False)
+    assert (one.way, one.windows, one.picking, one.reliability[0]) == ("set out", left, None, 0.2)
+    wanted = None if day is None else WantOfWater(day, 0.9, pytest.approx(0.7), 150.0, 100.0)
+    assert one.want_of_water == wanted
 
 
 def test_what_may_be_drawn():

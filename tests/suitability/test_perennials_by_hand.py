@@ -5,6 +5,7 @@ grades follow FAO 1983, Soils Bulletin 52 (a full crop from 80 per cent, none wo
 """
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -13,7 +14,7 @@ from sowcal.answers import open_handbook
 from sowcal.crops.tables import Way
 from sowcal.seasons.perennial_years import PerennialYears, chill_row
 from sowcal.seasons.site_days import SiteDays
-from sowcal.suitability.perennials import judge_perennial, perennial_line, rate_perennial, worded_share
+from sowcal.suitability.perennials import _picking_by_day, judge_perennial, perennial_line, rate_perennial, worded_share
 
 BOOK = open_handbook()
 # crops in its first year, and in winter alone where summers kill it
@@ -180,8 +181,27 @@ def test_the_hazard_that_limits_is_the_one_whose_absence_lifts_the_word():
     takes = verdict.evidence["takes_of_a_full_crop"]
     assert takes == {"heat": 0.25, "frost": 0.2}
     assert list(takes) == ["heat", "frost"]
+    # without frost seven years are full, and eight are asked for; without heat, which takes less, there are eight
+    assert judged(lived(heat=in_years([3, 4, 5], share=0.79), frost=in_years(2))).limiting_factor == "heat"
     # nothing lifts it: the one without which most years crop
     assert judged(lived(heat=heat, frost=in_years([4, 5, 6, 7]))).limiting_factor == "frost"
+
+
+def test_a_winter_is_told_beside_what_is_wanted_of_it():
+    mild = replace(TREE, perennial=replace(TREE.perennial, winter_mean_best=10.0, winter_mean_most=14.0))
+    told = judged(lived(figures={"winter mean": np.linspace(11.0, 13.0, 10)}), mild).evidence
+    assert (told["winter_mean_degC"], told["winter_mean_wanted_degC"]) == (12.0, [10.0, 14.0])
+    assert "winter_mean_wanted_degC" not in judged(lived(heat=0.9), mild).evidence
+
+
+def test_picking_is_told_of_the_days_of_the_record():
+    """One year's begins before the record and one's ends behind it: of ten days the first two and the last five."""
+    site = SimpleNamespace(day_of_year=np.arange(100, 110), size=10)
+    years = SimpleNamespace(first=np.array([-2.0, 5.0, 3.0]), last=np.array([1.0, 20.0, 3.0]))
+    found = _picking_by_day(site, years, np.array([True, True, False]))
+    assert np.flatnonzero(found).tolist() == [100, 101, 105, 106, 107, 108, 109]
+    assert set(found[found > 0.0]) == {0.5}
+    assert not _picking_by_day(site, years, np.zeros(3, dtype=bool)).any()
 
 
 def test_what_thrives_is_limited_by_what_takes_a_years_crop_only():

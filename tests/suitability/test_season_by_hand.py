@@ -3,12 +3,33 @@
 from __future__ import annotations
 
 import datetime as dt
+from pathlib import Path
 from types import SimpleNamespace
 
+import numpy as np
 import pytest
 
+from sowcal import season_progress
 from sowcal.crops.handbook import handbook
-from sowcal.season_progress import _bed_area, _best, _instead, _sowing_now
+from sowcal.garden.garden_file import Bed, Garden, WaterSupply
+from sowcal.season_log import Entry, SeasonLog
+from sowcal.season_progress import (
+    _bed_area,
+    _best,
+    _instead,
+    _reviewed,
+    _sowing_now,
+    _strains,
+    _tasks,
+    _under_cover,
+    _water,
+    learnt_sorts,
+    review_of,
+    season_so_far,
+)
+from sowcal.seasons.outlook import Spread, as_day
+from sowcal.suitability.results import SowingNow
+from sowcal.weather.record import DailyRecord
 
 TODAY = dt.date(2026, 4, 11)  # day 100 of the year
 
@@ -86,3 +107,268 @@ def test_the_part_of_a_bed_that_a_sowing_has():
     assert _bed_area(SimpleNamespace(bed="1", plants=10**6), crop, beds, 2) == (4.0, 0.8)
     assert _bed_area(SimpleNamespace(bed="9", plants=10), crop, beds, 2) == (pytest.approx(10 * each), 1.0)
     assert _bed_area(SimpleNamespace(bed="9", plants=None), crop, beds, 2) == (1.0, 1.0)
+
+
+def without_the_engine(monkeypatch):
+    """What season and chart are walked by stands still, so that the rules around it are seen by themselves."""
+    monkeypatch.setattr(season_progress, "days_as_felt", lambda *a: None)
+    monkeypatch.setattr(season_progress, "futures", lambda *a: SimpleNamespace(record=None))
+    monkeypatch.setattr(season_progress, "judge_crops", lambda *a, **more: [])
+    monkeypatch.setattr(season_progress, "_water", lambda *a: ((), None, ()))
+
+
+def log_of(*told):
+    """Lines of (days from TODAY, event, more cells) about radishes."""
+    return SeasonLog(
+        Path("made.log.csv"), tuple(Entry(TODAY + dt.timedelta(d), event, "radish", **more) for d, event, more in told)
+    )
+
+
+def test_what_has_ended_is_told_for_120_days_and_what_was_sown_for_500(monkeypatch):
+    """Both with the day itself; what is logged after today is not looked at."""
+    without_the_engine(monkeypatch)
+
+    def told(*lines):
+        return [s.stage for s in season_so_far(None, None, log_of(*lines), TODAY).sowings]
+
+    assert told((-160, "sown outdoors", {}), (-120, "cleared", {})) == ["cleared"]
+    assert told((-160, "sown outdoors", {}), (-121, "cleared", {})) == []
+    assert told((-500, "sown outdoors", {}), (-9, "lost", {})) == ["lost"]
+    assert told((-501, "sown outdoors", {}), (-9, "lost", {})) == []
+    assert told((1, "sown outdoors", {})) == []
+
+
+def test_something_in_its_place_is_looked_for_for_30_days_after_a_loss_alone(monkeypatch):
+    without_the_engine(monkeypatch)
+    monkeypatch.setattr(season_progress, "_instead", lambda lost, made: ("peas",))
+    lines = [((-90, "sown outdoors", {"bed": "1"}), (-30, "lost", {"bed": "1"})),
+             ((-90, "sown outdoors", {"bed": "2"}), (-31, "lost", {"bed": "2"})),
+             ((-90, "sown outdoors", {"bed": "3"}), (-30, "cleared", {"bed": "3"}))]  # fmt: skip
+    found = season_so_far(None, None, log_of(*[one for pair in lines for one in pair]), TODAY).sowings
+    assert [(s.stage, s.instead) for s in found] == [("lost", ("peas",)), ("lost", ()), ("cleared", ())]
+
+
+def test_a_hazard_ahead_is_told_from_a_tenth_and_that_of_the_soil_only_until_it_has_come_up(monkeypatch):
+    """Ten futures alike: frost in two of them harms, by hand a share of 0.2; the soil's cost is behind."""
+    m, length, at = 10, 50, 20
+    place = np.arange(m) * (length + 1)
+    hit = np.zeros(m * (length + 1), dtype=bool)
+    hit[[place[3] + at + 5, place[8] + at + 29]] = True  # one within the week, one after it
+    monkeypatch.setattr(
+        season_progress, "strains", lambda *a: [("frost", hit, place + 10, place + length)] if a else []
+    )
+    days = SimpleNamespace(
+        dates=as_day(TODAY) - at + np.arange(hit.size) % (length + 1), settings=SimpleNamespace(least_yield=0.5)
+    )
+    soil = season_progress.HAZARDS.index("cold soil")
+    stages = SimpleNamespace(stand=np.full(m, 0.8), settled=place + 12, hot=np.zeros(m, dtype=bool))
+    found = SimpleNamespace(
+        days=days,
+        decided=np.ones(m, dtype=bool),
+        found=stages,
+        yield_fraction=np.array([0.4] * 2 + [0.9] * 8),
+        hazard=np.full(m, soil),
+    )
+    ahead = SimpleNamespace(at=lambda day: place + int((day - as_day(TODAY)).astype(int)) + at)
+    now = SimpleNamespace(today=TODAY, ahead=ahead, known_to=TODAY)
+    met, coming, week = _strains(None, found, now)
+    assert [(s.hazard, s.share, s.failing) for s in coming] == [("frost", pytest.approx(0.2), 0.0)]
+    assert week == {"frost": pytest.approx(0.1)}
+    assert [(s.hazard, s.days) for s in met] == [("cold soil", (TODAY - dt.timedelta(at - 12),))]
+    stages.settled = place + at + 1  # it comes up tomorrow: the cold soil is ahead, and cost a fifth the season
+    met, coming, _ = _strains(None, found, now)
+    assert met == ()
+    assert [(s.hazard, s.share, s.failing) for s in coming] == [
+        ("cold soil", 1.0, pytest.approx(0.2)),
+        ("frost", pytest.approx(0.2), 0.0),
+    ]
+
+
+def reviewed(monkeypatch, off, worth=0.5):
+    """A radish whose best day is so many days off, in a season that was worth so much."""
+    site = SimpleNamespace(
+        dates=as_day(TODAY) + np.arange(3), size=3, settings=SimpleNamespace(near_best=0.9), day_of_year=None
+    )
+    outcome = SimpleNamespace(
+        yield_fraction=np.full(3, worth), first=np.arange(3) + 50, hazard=np.full(3, -1), last=None
+    )
+    monkeypatch.setattr(season_progress, "seasons", lambda *a: outcome)
+    monkeypatch.setattr(season_progress, "outlook", lambda *a: SimpleNamespace(first=np.full(9, 48.0)))
+    best = 100 + off  # TODAY is day 100
+    made = SimpleNamespace(**vars(asked(window(best - 30, best, best + 30))), ahead=None, days=None)
+    made.windows = lambda crop, way: [window(best - 30, best, best + 30)]
+    (one,) = log_of(
+        (0, "sown outdoors", {}), (57, "first picked", {"amount": 0.5}), (60, "picked", {"amount": 0.25})
+    ).sown
+    return _reviewed(one, made, site, None)
+
+
+def test_another_day_is_advised_where_the_start_was_more_than_a_fortnight_off_and_the_season_poor(monkeypatch):
+    assert reviewed(monkeypatch, 14).change == ()
+    assert reviewed(monkeypatch, -14).change == ()
+    (later,) = reviewed(monkeypatch, 15).change
+    assert later.startswith("start it 15 days later")
+    (sooner,) = reviewed(monkeypatch, -15).change
+    assert sooner.startswith("start it 15 days earlier")
+    assert reviewed(monkeypatch, 15, worth=0.9).change == ()
+    found = reviewed(monkeypatch, 0)
+    assert (found.late_days, found.weather_days, found.amount) == (
+        9,
+        2,
+        0.75,
+    )  # expected on day 48; came 57; by weather 50
+
+
+def own_record(first, days):
+    time = as_day(first) + np.arange(days)
+    values = {"tasmin": np.full(days, 8.0), "tasmax": np.full(days, 20.0)}
+    origin = {name: np.zeros(days, dtype=np.int8) for name in values}
+    return DailyRecord(time, values, origin, latitude=-33.0)
+
+
+def test_a_sort_is_learnt_from_the_days_on_which_it_stood(monkeypatch):
+    """Days are given from 150 before the start on, as far as the record goes; each season with its picking."""
+    given = []
+    monkeypatch.setattr(season_progress, "days_as_felt", lambda part, settings: part)
+    monkeypatch.setattr(season_progress, "learnt_of", lambda part, *a: given.append((part, a)) or "learnt")
+    sort = {"sort": "red"}
+    log = log_of((0, "sown outdoors", sort), (6, "came up", sort), (40, "first picked", sort))
+    own = own_record(TODAY - dt.timedelta(400), 700)
+    assert learnt_sorts(own, log, TODAY + dt.timedelta(40)) == ["learnt"]
+    (part, (crop, way, name, lived)) = given[0]
+    assert (part.time[0], part.time[-1]) == (as_day(TODAY) - 150, own.time[-1])
+    assert (crop.name, way.way, name) == ("radish", "sown outdoors", "red")
+    assert lived == [(TODAY, TODAY + dt.timedelta(40), TODAY + dt.timedelta(6))]
+    assert learnt_sorts(own, log, TODAY + dt.timedelta(39)) == []  # not picked yet
+    assert learnt_sorts(own, log, TODAY + dt.timedelta(501)) == []  # not grown of late
+    assert learnt_sorts(own_record(TODAY + dt.timedelta(900), 50), log, TODAY + dt.timedelta(40)) == []
+
+
+@pytest.mark.parametrize(
+    ("latitude", "first", "last"), [(-33.0, (2026, 7, 1), (2027, 6, 30)), (38.0, (2026, 1, 1), (2026, 12, 31))]
+)
+def test_a_review_has_the_sowings_of_its_growing_year_and_learns_from_pickings_after_it(
+    monkeypatch, latitude, first, last
+):
+    """Sown on the last day of the year and picked in the next one, a sort is learnt from in either hemisphere."""
+    without_the_engine(monkeypatch)
+    asked_to = []
+
+    def learnt(own, log, today, settings):
+        asked_to.append(today)
+        seen = [s for s in log.sown if s.on("first picked") and s.on("first picked") <= today]
+        return [SimpleNamespace(crop=s.crop, sort=s.sort) for s in seen]
+
+    monkeypatch.setattr(season_progress, "learnt_sorts", learnt)
+    monkeypatch.setattr(season_progress, "_reviewed", lambda s, made, days, own: (s.started, own.sort if own else None))
+    begins, ends = dt.date(*first), dt.date(*last)
+    day = dt.timedelta(1)
+    entries = [
+        Entry(begins - day, "sown outdoors", "radish", "white"),
+        Entry(begins, "sown outdoors", "carrot"),
+        Entry(ends, "sown outdoors", "radish", "red"),
+        Entry(ends + 45 * day, "first picked", "radish", "red"),
+        Entry(ends + 46 * day, "sown outdoors", "carrot"),
+    ]
+    log = SeasonLog(Path("made.log.csv"), tuple(entries))
+    record = SimpleNamespace(latitude=latitude)
+    assert review_of(record, record, log, 2026) == ((begins, None), (ends, "red"))
+    assert asked_to == [ends + 500 * day]
+
+
+@pytest.mark.parametrize(
+    ("ready", "windows", "set_out"),
+    [
+        (20, [], 30),  # days after 1 March; today is a month on
+        (40, [], 40),
+        (40, [(120, 150)], 50),  # day 70 is that of the sowing
+        (60, [(120, 150)], 60),
+        (81, [(120, 150), (160, 170)], 90),
+        (101, [(120, 150)], 300),  # no day any more within the future, which ends after 300 days
+        (40, [(355, 5)], 285),
+        (40, [(355, 111)], 40),  # a window over New Year is open still
+    ],
+)
+def test_seedlings_are_set_out_when_they_are_ready_and_their_dates_have_come(monkeypatch, ready, windows, set_out):
+    """Two futures of 300 days from a sowing under cover on day 70 of the year; today is day 100."""
+    begun, length = TODAY - dt.timedelta(30), 300
+    place = np.arange(2) * (length + 1)
+    size = 2 * (length + 1)
+    nothing = SimpleNamespace(yield_fraction=np.full(size + 1, 0.8), hazard=np.full(size + 1, -1))
+    monkeypatch.setattr(season_progress, "ready_to_set_out", lambda days, crop, way, at: at + ready)
+    monkeypatch.setattr(season_progress, "seasons", lambda *a: nothing)
+    monkeypatch.setattr(season_progress, "stages", lambda *a: a[-1])
+    monkeypatch.setattr(season_progress, "firsts_of_sorts", lambda *a: None)
+    made = SimpleNamespace(
+        today=TODAY,
+        days=SimpleNamespace(day_of_year=(70 + np.arange(size) % (length + 1)) % 365, size=size),
+        ahead=SimpleNamespace(
+            at=lambda day: place + int((day - as_day(begun)).astype(int)), first=as_day(begun), days=length
+        ),
+        windows=lambda crop, way: [window(a, a, b) for a, b in windows],
+    )
+    crop = SimpleNamespace(name="leek")
+    found, days = _under_cover(SimpleNamespace(started=begun), crop, SimpleNamespace(way="set out"), made)
+    assert days.tolist() == [set_out] * 2
+    assert found.found.tolist() == (place + set_out).tolist()
+    assert np.isnan(found.yield_fraction).all() == (set_out == length)
+
+
+def jobs(stage="young", week=None, lines=((-20, "sown outdoors", {"bed": "1"}),), **more):
+    (one,) = log_of(*lines).sown
+    return [t.job for t in _tasks(SowingNow(one, stage, **({"picked_share": 0.9} | more)), week or {}, TODAY)]
+
+
+def about(days):
+    """A spread whose middle lies so many days from today, with three days either way."""
+    return Spread(*(TODAY + dt.timedelta(days + off) for off in (-3, 0, 3)))
+
+
+def test_jobs_of_the_week_by_what_is_known_of_a_sowing():
+    """The week is today and six days more."""
+    assert jobs() == []
+    assert jobs("under cover", set_out=about(6)) == ["set out"]
+    assert jobs("under cover", set_out=about(7)) == []
+    assert jobs("sown", emergence=about(-4)) == ["look whether it is up"]
+    assert jobs("sown", emergence=about(-3)) == []  # nine years in ten have it up today
+    assert jobs("young", emergence=about(-4)) == []
+    assert jobs(week={"frost": 0.2, "heat": 0.5}) == ["cover at night", "shade it"]
+    assert jobs(week={"frost": 0.19, "heat": 0.49}) == []
+    assert jobs("picking") == ["pick"]
+    for days, told in ((-1, []), (0, ["pick"]), (6, ["pick"]), (7, [])):
+        assert jobs("filling", first_picking=about(days)) == told
+    assert jobs("over") == ["clear"]
+    assert jobs(picked_share=0.0) == ["look whether it lives"]
+    begun = ((-60, "sown outdoors", {}), (-2, "first picked", {}))
+    assert jobs("picking", lines=begun, picked_share=0.0) == ["pick"]
+
+
+@pytest.mark.parametrize(
+    ("method", "beds", "works", "minutes"),
+    [
+        ("drip", True, True, 12.0),  # 120 litres at 600 an hour
+        ("drip", True, False, None),  # the tank cannot feed the lines
+        ("hose", True, True, 10.0),  # at 12 a minute
+        ("drip", False, True, None),  # no garden is named
+    ],
+)
+def test_minutes_of_watering_are_those_of_the_lines_or_of_the_hose(monkeypatch, method, beds, works, minutes):
+    """The middle of nine futures is 120 litres, nine in ten are 160 by place 9 of 10."""
+    places = np.arange(9) * 10
+    litres = np.arange(80.0, 161.0, 10.0)
+    told = SimpleNamespace(bed="1", litres=litres, assumed=False)
+    fed = SimpleNamespace(flow=600.0, works=works)
+    monkeypatch.setattr(
+        season_progress, "garden_weather", lambda record: SimpleNamespace(size=100, known=np.ones(100, bool))
+    )
+    monkeypatch.setattr(season_progress, "water_from_here", lambda *a: ([told], None))
+    monkeypatch.setattr(season_progress, "gravity_feed", lambda garden: fed)
+    garden = Garden("g", "s", (Bed("1", 2.0, 1.2),) if beds else (), water=WaterSupply(method=method, hose=12.0))
+    (one,) = log_of((-10, "sown outdoors", {"bed": "1"})).sown
+    ahead = SimpleNamespace(at=lambda day: places, record=None)
+    made = SimpleNamespace(today=TODAY, ahead=ahead, book=handbook())
+    seen = SimpleNamespace(picked=np.ones(9, bool), place=places, found=SimpleNamespace(last=places + 50))
+    (week,), tank, notes = _water([(SowingNow(one, "young"), seen)], (), garden, made)
+    assert (week.bed, week.litres, week.dry_year_litres, week.minutes) == ("1", 120.0, 160.0, minutes)
+    assert (tank, len(notes)) == (None, 0 if beds else 1)
+    assert _water([(SowingNow(one, "over"), seen)], (), garden, made) == ((), None, ())  # nothing more to water

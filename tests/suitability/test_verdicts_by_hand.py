@@ -14,9 +14,11 @@ from sowcal.seasons.site_days import SiteDays
 from sowcal.suitability import verdicts
 from sowcal.suitability.results import CropSeasons, CropVerdict, WayResult, Window
 from sowcal.suitability.verdicts import (
+    _same_window,
     hangs_on_its_numbers,
     helps_for,
     lines_with_range,
+    perennials_lifted,
     remedies,
     verdict_with_range,
     within_its_range,
@@ -250,3 +252,20 @@ def test_what_limits_a_perennial_is_helped_where_nothing_is_told_of_what_it_take
     told, tried = lifted(monkeypatch, {("warm-wall",): "thrives"}, TREE, verdict("lives, crops poorly", "S3", "frost"))
     assert str(told[0]).startswith("a warm wall")
     assert tried[0] == ("warm-wall",)
+
+
+def test_a_window_belongs_to_a_season_from_its_first_day_to_its_last():
+    """Best days further than 45 apart: a long window over New Year still holds both its ends, and no day beyond."""
+    long = Window(300, 40, 200, 0.9, (0.7, 1.0), 30, 0.9)
+    for best, same in ((299, None), (300, long), (40, long), (41, None)):
+        assert _same_window(Window(best, best, best, 0.9, (0.7, 1.0), 30, 0.9), [long]) is same
+
+
+def test_of_many_crops_each_perennial_is_tried_with_one_change_at_a_time(monkeypatch):
+    asked = []
+    monkeypatch.setattr(
+        verdicts, "remedies", lambda site, crop, v, book, *, most: asked.append((crop.name, most)) or ("mulch",)
+    )
+    found = perennials_lifted(None, [ANNUAL, TREE], [verdict("chancy"), verdict("not here")], BOOK)
+    assert asked == [("olive", 1)]
+    assert [v.what_would_change_it for v in found] == [verdict("chancy").what_would_change_it, ("mulch",)]

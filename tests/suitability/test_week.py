@@ -183,6 +183,17 @@ def test_weeks_ahead_and_the_soonest_where_nothing_is_near():
         week_of(both, 0, 52)
 
 
+def test_three_weeks_ahead_are_the_twenty_one_days_behind_this_week():
+    """From day 350 on: 28 days later is day 13 of the next year, which is no longer told."""
+    opens = [
+        line(name, "sown outdoors", [window(first, first + 20, first + 10)]) for name, first in (("a", 12), ("b", 13))
+    ]
+    week = week_of(chart(*opens), 350, 3)
+    assert (week.start, week.end, week.jobs) == (350, 356, ())
+    assert [j.crop for j in week.coming] == ["a"]
+    assert [j.crop for j in week_of(chart(*opens), 351, 3).coming] == ["a", "b"]
+
+
 @given(st.integers(0, 364), st.integers(0, 364), st.integers(0, 364), st.integers(0, 6))
 def test_told_now_just_where_a_day_of_the_week_lies_in_the_window(first, last, day, ahead):
     crop = chart(line("pea", "sown outdoors", [window(first, last, first)]))

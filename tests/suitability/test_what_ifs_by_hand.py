@@ -40,8 +40,9 @@ FIGURES = {
     "shade-cloth@weak=40": (NONE, -0.6 * CLEAR, 0.6, 0.6, 0.2, ""),
     "shade-cloth@strong=40": (NONE, -2.4 * CLEAR, 0.6, 0.6, 1.0, ""),
     "afternoon-shade": (NONE, -1.5 * CLEAR, 0.75, 0.9, 1.0, ""),
-    "afternoon-shade@weak": (NONE, -0.5 * CLEAR, 0.75, 0.9, 0.3, ""),
-    "afternoon-shade@strong": (NONE, -2.5 * CLEAR, 0.75, 0.9, 1.5, ""),
+    # from no cooler to 6 degF (3.3 K) cooler, as the two sources beside the change have it
+    "afternoon-shade@weak": (NONE, NONE, 0.75, 0.9, 0.3, ""),
+    "afternoon-shade@strong": (NONE, -3.3 * CLEAR, 0.75, 0.9, 1.5, ""),
     "mulch": (-0.8 * CLEAR, NONE, 1.0, 1.0, 1.5, "mulched"),
     "mulch@weak": (-1.2 * CLEAR, NONE, 1.0, 1.0, 0.5, "mulched"),
     "mulch@strong": (-0.5 * CLEAR, NONE, 1.0, 1.0, 2.5, "mulched"),

@@ -118,6 +118,36 @@ def test_wet_days_are_cooler_by_day():
     assert difference == pytest.approx(generator._WET_MINUS_DRY[0], abs=0.5)
 
 
+def test_a_wet_day_is_cooler_and_its_night_warmer_about_the_mean_by_hand(monkeypatch):
+    """With no departures and rain on two days in five: -2.7 K by day and 0.6 K by night part wet from dry days."""
+    monkeypatch.setattr(generator, "_departures", lambda uniform: (np.zeros(110), np.zeros(110)))
+    months = {"tasmin": [5.0] * 12, "tasmax": [15.0] * 12, "tasmin_sd": [2.8] * 12, "tasmax_sd": [3.2] * 12}
+    days = np.arange("2001-03-01", "2001-03-11", dtype="datetime64[D]")
+    wet = np.resize([True, False, False, True, False], 10)
+    low, high = generator._temperatures(np.zeros((110, 2)), months, days, wet, np.full(10, 0.4))
+    np.testing.assert_allclose(low[:3], [5.0 + 0.6 * 0.6, 5.0 - 0.4 * 0.6, 5.0 - 0.4 * 0.6])
+    np.testing.assert_allclose(high[:3], [15.0 - 0.6 * 2.7, 15.0 + 0.4 * 2.7, 15.0 + 0.4 * 2.7])
+    assert (low.mean(), high.mean()) == (pytest.approx(5.0), pytest.approx(15.0))
+
+
+@pytest.mark.parametrize(
+    ("first", "share", "wet"),
+    [(0.45, 0.5, [1, 1, 0, 0, 1, 1]), (0.55, 0.5, [0, 0, 0, 0, 1, 1]), (0.45, 0.4, [0, 0, 0, 0, 1, 1])],
+)
+def test_a_chain_of_wet_days_by_hand(first, share, wet):
+    """Half the days wet: 0.375 after a dry one and 0.625 after a wet one; a draw between leaves it as it was.
+
+    The first day has no day before, so that its draw is held against its own share.
+    """
+    draws = np.array([first, 0.5, 0.7, 0.5, 0.3, 0.6])
+    assert generator._wet_days(draws, np.array([share, *[0.5] * 5])).tolist() == [bool(x) for x in wet]
+
+
+def test_departures_rest_where_nothing_pushes_them():
+    """The middle draw of the normal distribution is no push."""
+    assert [x.tolist() for x in generator._departures(np.full((3, 2), 0.5))] == [[0.0] * 3] * 2
+
+
 def test_the_same_seed_gives_the_same_days():
     """The first days of seed 1 as they were when written: no machine and no version may change them."""
     normals = {"tasmin": [8.0] * 12, "tasmax": [17.0] * 12, "pr": [40.0] * 12, "wet_days": [6.0] * 12}
@@ -276,3 +306,19 @@ def test_no_wet_day_has_less_than_a_millimetre():
     rain = generate_daily(normals_of("sallowdene"), years=60, seed=3, latitude=38.0)["pr"]
     least = rain[rain > 0].min()
     assert 1.0 <= least < 1.05
+
+
+def test_a_month_may_be_wet_every_day_and_february_has_a_quarter_day_more(monkeypatch):
+    """Wet days of 31 are all of January; those of 7 in February are 7 in 28.25 of its days."""
+    wet = [31, 7, *[0] * 10]
+    normals = {"tasmin": [5] * 12, "tasmax": [15] * 12, "pr": [62 * (d > 0) for d in wet], "wet_days": wet}
+    asked = []
+    chain = generator._wet_days
+    monkeypatch.setattr(generator, "_wet_days", lambda draws, share: asked.append(share) or chain(draws, share))
+    made = generate_daily(normals, years=1, seed=2, latitude=-33.0, first_year=2001)
+    assert (made["pr"][:31] >= 1.0).all()
+    assert (made["pr"][59:] == 0.0).all()
+    assert asked[0][:31].tolist() == [1.0] * 31
+    assert asked[0][31:59].tolist() == pytest.approx([7 / 28.25] * 28)
+    with pytest.raises(InputError, match="month 2: wet_days"):
+        generate_daily(normals | {"wet_days": [31, 29, *[0] * 10]}, years=1, seed=2, latitude=-33.0)

@@ -5,8 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from sowcal.weather.quality import _one_column, _rain
+from sowcal.weather import quality
+from sowcal.weather.quality import _one_column, _rain, zeros_for_missing
 from sowcal.weather.quality_checks import (
+    _robust,
     local_outliers,
     rain_outliers,
     repeated_days,
@@ -78,6 +80,18 @@ def test_a_value_that_does_not_move():
     values[at("2005-04-10") : at("2005-04-20")] = 12.3
     values[at("2005-06-10") : at("2005-06-12")] = 20.0
     assert np.flatnonzero(stuck_days(values, DAYS)).tolist() == list(range(at("2005-04-10"), at("2005-04-20")))
+
+
+@pytest.mark.parametrize(("known", "stuck"), [(20, []), (19, list(range(31, 37)))])
+def test_how_often_a_value_stays_is_asked_of_months_with_twenty_days(known, stuck):
+    """In January half the days are as the day before: of 40 days 13 alike are no chance, 1 + ln(0.01 / 40) / ln(0.5).
+
+    Where neither month has twenty days one in ten is taken, and five alike are none: six of February are told.
+    """
+    values = np.full(59, np.nan)
+    values[:known] = np.arange(known) // 2
+    values[31 : 31 + known] = 100.0 + np.maximum(np.arange(known), 5)
+    assert np.flatnonzero(stuck_days(values, DAYS[:59])).tolist() == stuck
 
 
 def test_a_week_that_stands_twice():
@@ -164,3 +178,50 @@ def test_a_minimum_is_held_against_maxima_and_a_maximum_is_not():
     out[at("2005-04-10")] = 75.0
     kinds = {p.kind for p in _one_column({"tasmin": out - 8.0, "tasmax": out}, DAYS) if p.variable == "tasmax"}
     assert "out of range" in kinds
+
+
+@pytest.mark.parametrize("day", ["2003-07-10", "2003-01-05"])
+def test_a_zero_is_held_against_the_fortnight_either_side_of_its_day(day):
+    """Ten years of 10 degC: three nights of 1 degC fourteen days off excuse a zero, fifteen days off they do not.
+
+    From 5 January fourteen days back is 22 December of the year before. Three other days in three years are enough.
+    """
+    zero = at(day)
+    for off, excused in ((-15, False), (-14, True), (14, True), (15, False)):
+        values = np.full(DAYS.size, 10.0)
+        values[zero] = 0.0
+        for year in (2002, 2006, 2010):  # off the leap years, in which days count one more
+            values[at(f"{year}-{day[5:]}") + off] = 1.0
+        assert np.flatnonzero(zeros_for_missing(values, DAYS)).tolist() == ([] if excused else [zero])
+    few = np.full(DAYS.size, np.nan)
+    few[[zero, zero + 1, at(f"2005-{day[5:]}")]] = 0.0, 10.0, 10.0
+    assert not zeros_for_missing(few, DAYS).any()  # two years only
+    few[at(f"2006-{day[5:]}")] = 10.0
+    assert np.flatnonzero(zeros_for_missing(few, DAYS)).tolist() == [zero]
+    few[at(f"2006-{day[5:]}")] = 2.0  # the third lowest is 10, 10, 2 in order: 10
+    assert np.flatnonzero(zeros_for_missing(few, DAYS)).tolist() == [zero]
+
+
+def test_a_spike_is_nine_times_what_days_stand_out_by():
+    """Days that go 0, 1, 0, 1 stand out by 1 K each: nine times 1.4826 is 13.3 K; other months have their own."""
+    for height, marked in ((13.0, []), (14.0, [15])):
+        values = np.resize([0.0, 1.0], 90)
+        values[31:] *= 3.0
+        values[15] = height
+        assert np.flatnonzero(spikes(values, DAYS[:90])).tolist() == marked
+
+
+def test_a_spread_is_reckoned_without_what_lies_beyond_four_of_it():
+    """Of departures of 1 K either way four spreads are 4 x 1.4826 = 5.93 K."""
+    kept = _robust(np.array([1.0, -1.0, 1.0, -1.0, 1.0, 5.9, -6.0, np.nan]))
+    np.testing.assert_array_equal(kept, [1.0, -1.0, 1.0, -1.0, 1.0, 5.9, np.nan, np.nan])
+
+
+def test_the_least_that_can_be_is_no_fault_and_what_is_less_goes_no_further(monkeypatch):
+    """No rain is the most usual of days; what is told of others has the unit."""
+    given = []
+    monkeypatch.setattr(quality, "_rain", lambda array, days: given.append(array) or [])
+    (told,) = _one_column({"pr": np.array([0.0, -0.1, 3.0])}, DAYS[:3])
+    assert (told.kind, told.first, told.count) == ("out of range", "2001-01-02", 1)
+    assert told.done.startswith("pr: -0.1 mm day-1, outside 0 to 2000 mm day-1;")
+    np.testing.assert_array_equal(given[0], [0.0, np.nan, 3.0])
