@@ -18,7 +18,7 @@ import numpy as np
 from sowcal.crops import tables as records
 from sowcal.crops.tables import NOT_APPLICABLE, Column, Crop, Source, Table, cell_value, crop_data, table_descriptions
 from sowcal.errors import InputError, near_words
-from sowcal.kept_files import Later, Plain, digest_of, keeps, prepared_folder, read_parts, told, write_parts
+from sowcal.kept_files import Later, Plain, digest_of, keeps, kinds_of, prepared_folder, read_parts, told, write_parts
 from sowcal.languages import SPOKEN, say_crop, speaking
 from sowcal.plurals import counted
 from sowcal.provenance import fingerprint_of, source_digest
@@ -288,7 +288,7 @@ def _columns(rows: Sequence[Mapping[str, Any]]) -> list[list[Any]]:
 
 def _of_parts(parts: Mapping[str, bytes]) -> Handbook:
     """The handbook of what `_prepared` has written."""
-    kinds = {name: kind for name, kind in vars(records).items() if isinstance(kind, type)}
+    kinds = kinds_of(vars(records).values())
 
     def of(plain: Any) -> Any:
         return told(plain, np.zeros(0), kinds)
