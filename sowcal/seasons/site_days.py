@@ -71,6 +71,11 @@ def _by_day_of_year(x: np.ndarray, day: np.ndarray) -> np.ndarray:
         return (wide / number)[day]
 
 
+def _bytes_of(found: Any) -> int:
+    """Bytes of an array or of some."""
+    return sum(map(_bytes_of, found)) if isinstance(found, tuple) else getattr(found, "nbytes", 0)
+
+
 class SiteDays:
     """Days of one site.
 
@@ -193,9 +198,20 @@ class SiteDays:
 
     def keep(self, key: tuple, make: Callable[[], _T]) -> _T:
         """What stands under that key, made once: an array or some."""
-        if key not in self._kept:
-            self._kept[key] = make()
-        return self._kept[key]
+        found = self._kept.pop(key) if key in self._kept else make()
+        self._kept[key] = found  # the last asked for stands last
+        return found
+
+    def let_go(self, most: int) -> None:
+        """Take out what was not asked for the longest, until what is kept holds no more than `most` bytes."""
+        sizes = {key: _bytes_of(found) for key, found in self._kept.items()}
+        total = sum(sizes.values())
+        for key, size in sizes.items():
+            if total <= most:
+                return
+            if size:
+                del self._kept[key]
+                total -= size
 
     @cached_property
     def tas(self) -> np.ndarray:

@@ -61,6 +61,7 @@ __all__ = [
 ]
 
 _STEP = 1.5  # degC
+_MOST_KEPT = 96  # sums of a value a day, shared by crops: with more of them a chart is hardly faster
 
 # sign of the change that makes a limit kinder
 _KINDER = {
@@ -120,6 +121,7 @@ def judge_crops(
         else:
             line = annual_line(site, fold, crop, water, calendar=calendar)
             out.append((line, rate_annual(line)))
+        site.let_go(_MOST_KEPT * site.tasmin.nbytes)
     return out
 
 
