@@ -465,12 +465,11 @@ def garden_plan(
     [('pea (shelling)', 232), ('onion (intermediate-day)', 142)]
     """
     from sowcal.garden.garden_file import Garden, open_garden
-    from sowcal.garden.plan import plan_garden
 
     found = garden if isinstance(garden, Garden) else open_garden(garden)
     name, weather = open_record(found.site, issued=issued)
     begin = issued or dt.date.today()
-    return plan_garden(found, name, weather, settings=settings, book=open_handbook(crop_files), begin=begin)
+    return kept_answers.planned(found, name, weather, settings, open_handbook(crop_files), begin)
 
 
 def perennial_record(

@@ -18,7 +18,6 @@ from sowcal.site_weather import Place, day_of_issue, open_for_answer, open_recor
 from sowcal.suitability.compare import CompareResult, RecentYears, compare, crops_recent
 from sowcal.suitability.leaflet import LeafletAnswer, beside_leaflet, leaflet_lines
 from sowcal.suitability.results import SowingChart
-from sowcal.suitability.verdicts import judge_crops
 
 __all__ = ["compare_leaflet", "compare_sites", "recent_years"]
 
@@ -128,14 +127,7 @@ def recent_years(
     if opened.record.last != chart.record.last:  # the site file holds the answers to years of its own
         return None
     crops = [book[line.crop] for line in chart.crops]
-    recent = kept_answers.lines(
-        opened.weather,
-        opened.settings,
-        crops,
-        book,
-        lambda some: judge_crops(opened.days(), some, book, calendar=False),
-        ("without days of picking",),
-    )
+    recent = kept_answers.windows_alone(opened.weather, opened.settings, crops, book)
     moved = crops_recent(chart.crops, recent)
     return RecentYears(_RECENT, chart.record.years, moved)
 

@@ -8,30 +8,56 @@ How such a file is written and read stands in `kept_files`. They take 40 MB at m
 from __future__ import annotations
 
 import contextlib
+import datetime as dt
 import json
 import platform
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import is_dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from sowcal.crops.handbook import Handbook
 from sowcal.crops.tables import Crop
-from sowcal.kept_files import Plain, answers_folder, digest_of, keeps, read_parts, remembered, told, write_parts
+from sowcal.kept_files import (
+    Plain,
+    answers_folder,
+    digest_of,
+    keeps,
+    kinds_of,
+    read_parts,
+    remembered,
+    told,
+    write_parts,
+)
 from sowcal.provenance import source_digest
+from sowcal.seasons.site_days import days_as_felt
 from sowcal.settings import Settings
 from sowcal.suitability import results
 from sowcal.suitability.results import CropSeasons, CropVerdict, SettingsSteps
-from sowcal.weather.record import DailyRecord
+from sowcal.suitability.verdicts import judge_crops
+from sowcal.weather.record import DailyRecord, parts_of
 
-__all__ = ["MOST_BYTES", "KeptAnswers", "crop_digest", "judged", "lines", "record_digest", "steps"]
+if TYPE_CHECKING:
+    from sowcal.garden.garden_file import Garden
+    from sowcal.garden.plan import GardenPlan
+
+__all__ = [
+    "MOST_BYTES",
+    "KeptAnswers",
+    "crop_digest",
+    "judged",
+    "lines",
+    "planned",
+    "record_digest",
+    "steps",
+    "windows_alone",
+]
 
 Judged = tuple[CropSeasons, CropVerdict]
 Judge = Callable[[Sequence[Crop]], list[Judged]]
 
 MOST_BYTES = 40_000_000
-_KINDS = {kind.__name__: kind for kind in vars(results).values() if isinstance(kind, type) and is_dataclass(kind)}
+_KINDS = kinds_of(vars(results).values())
 _UNSOUND = (KeyError, TypeError, ValueError, IndexError)
 
 
@@ -178,6 +204,15 @@ def lines(
     return KeptAnswers(record_digest(record, settings, asked)).lines(crops, book, judge)
 
 
+def windows_alone(record: DailyRecord, settings: Settings, crops: Sequence[Crop], book: Handbook) -> list[CropSeasons]:
+    """As `lines`, without days of picking and raising, water and yield: for who asks for windows alone."""
+
+    def judge(some: Sequence[Crop]) -> list[Judged]:
+        return judge_crops(days_as_felt(record, settings), some, book, calendar=False)
+
+    return lines(record, settings, crops, book, judge, ("windows alone",))
+
+
 def steps(
     record: DailyRecord,
     settings: Settings,
@@ -191,3 +226,20 @@ def steps(
         return make()
     rests_on = (record_digest(record, settings, asked), *(crop_digest(crop, book) for crop in crops))
     return remembered("steps", (part.encode() for part in rests_on), make, lambda: _KINDS)
+
+
+def planned(
+    garden: Garden, name: str, record: DailyRecord, settings: Settings | None, book: Handbook, begin: dt.date
+) -> GardenPlan:
+    """The plan of a garden from a day on (`plan_garden`), a kept one read where keeping is asked for."""
+    from sowcal.crops import tables
+    from sowcal.garden import bed_file, beds, diary, garden_file, plan, plants, quantities, schedule, store, water_need
+
+    rests_on = (garden, name, settings, book.fingerprint, begin)
+    modules = (tables, bed_file, beds, diary, garden_file, plan, plants, quantities, schedule, store, water_need)
+    return remembered(
+        "garden",
+        (repr(rests_on).encode(), *parts_of(record)),
+        lambda: plan.plan_garden(garden, name, record, settings=settings, book=book, begin=begin),
+        lambda: kinds_of(value for module in modules for value in vars(module).values()),
+    )

@@ -8,6 +8,7 @@ of another version counts as absent.
 from __future__ import annotations
 
 import contextlib
+import datetime as dt
 import hashlib
 import json
 import os
@@ -34,6 +35,7 @@ __all__ = [
     "digest_of",
     "keeping",
     "keeps",
+    "kinds_of",
     "make_room",
     "prepared_folder",
     "read_parts",
@@ -139,6 +141,16 @@ def make_room(folder: Path, most: int) -> None:
             total -= size
 
 
+def _name_of(kind: type) -> str:
+    """Name of a kind of record with its module, for a crop's garden is none that is planted."""
+    return f"{kind.__module__.rpartition('.')[2]}.{kind.__name__}"
+
+
+def kinds_of(values: Iterable[Any]) -> dict[str, Any]:
+    """The kinds of records among some values, by the names that `Plain` gives them."""
+    return {_name_of(v): v for v in values if isinstance(v, type) and hasattr(v, "__dataclass_fields__")}
+
+
 _AS_THEY_ARE = {str, float, int, bool, type(None)}
 
 
@@ -175,7 +187,9 @@ class Plain:
             first, self._size = self._size, self._size + value.size
             self._arrays.append(value.astype(float).ravel())
             return ["a", first, list(value.shape), "" if value.dtype == float else str(value.dtype)]
-        return [type(value).__name__, *[self.of(getattr(value, name)) for name in value.__dataclass_fields__]]
+        if isinstance(value, dt.date):
+            return ["d", value.isoformat()]
+        return [_name_of(type(value)), *[self.of(getattr(value, name)) for name in value.__dataclass_fields__]]
 
     def text(self, value: Any) -> bytes:
         """The plain form as JSON."""
@@ -214,6 +228,8 @@ def told(plain: Any, numbers: np.ndarray, kinds: Mapping[str, Callable[..., Any]
             }
         if kind == "l":
             return [of(x) if type(x) is list else x for x in held[1:]]
+        if kind == "d":
+            return dt.date.fromisoformat(held[1])
         if kind == "q":
             return quantity(*held[1:])
         if kind == "p":

@@ -24,6 +24,7 @@ from sowcal.garden.plants import area_of
 from sowcal.garden.soil_water import basal_of
 from sowcal.garden.store import level_from_here
 from sowcal.garden.water_need import InBed, water_from_here
+from sowcal.kept_answers import windows_alone
 from sowcal.season_log import Entry, SeasonLog, Sown, sown_of
 from sowcal.seasons.outlook import (
     FEWEST,
@@ -53,7 +54,6 @@ from sowcal.suitability.results import (
     Task,
     Window,
 )
-from sowcal.suitability.verdicts import judge_crops
 from sowcal.weather.record import DailyRecord
 from sowcal.weather.years import Futures, futures
 from sowcal.year import date_text, day_of_date
@@ -316,7 +316,7 @@ def season_so_far(
     usual = days_as_felt(history, settings)
     lost = [s for s in sown if (day := s.on("lost")) and (today - day).days <= _REPLACED]
     crops = {s.crop: book[s.crop] for s in sown} | ({c.name: c for c in offered} if lost else {})
-    lines = {line.crop: line for line, _ in judge_crops(usual, list(crops.values()), book, calendar=False)}
+    lines = {line.crop: line for line in windows_alone(history, settings, list(crops.values()), book)}
     asked = _Asked(today, ahead, days_as_felt(ahead.record, settings), usual, lines, book)
     found = [(_sowing_now(s, asked)) for s in sown]
     now = [replace(n[0], instead=_instead(n[0].sown, asked)) if n[0].sown in lost else n[0] for n in found]
@@ -428,7 +428,7 @@ def review_of(
     sown = [s for s in log.sown if first <= s.started <= last]
     usual, days = days_as_felt(history, settings), days_as_felt(own, settings)
     crops = {s.crop: book[s.crop] for s in sown}
-    lines = {line.crop: line for line, _ in judge_crops(usual, list(crops.values()), book, calendar=False)}
+    lines = {line.crop: line for line in windows_alone(history, settings, list(crops.values()), book)}
     learnt = {(x.crop, x.sort): x for x in learnt_sorts(own, log, last + dt.timedelta(days=_LONGEST), settings)}
     begun = min((s.started for s in sown), default=first)
     begins, ends = begun - dt.timedelta(days=_BEFORE), last + dt.timedelta(days=_AHEAD)

@@ -4,6 +4,7 @@ import datetime as dt
 import json
 import os
 from dataclasses import fields, is_dataclass, replace
+from importlib.resources import files
 
 import numpy as np
 import pytest
@@ -53,6 +54,22 @@ def test_a_kept_answer_is_a_fresh_one_to_the_byte(capsys, folder, command):
     assert told(capsys, *asked) == fresh
     assert list(folder.iterdir())
     assert told(capsys, *asked) == fresh
+
+
+def test_a_kept_plan_is_a_fresh_one_until_the_garden_or_the_day_is_another(capsys, folder, tmp_path):
+    garden, plot = tmp_path / "mine.garden.toml", files("sowcal") / "plots" / "sallowdene.garden.toml"
+    garden.write_text(plot.read_text(encoding="utf-8"), encoding="utf-8")
+    asked = ("garden", str(garden), "--json")
+    fresh = told(capsys, *asked, "--fresh")
+    assert told(capsys, *asked) == fresh
+    (kept,) = folder.with_name("prepared").glob("garden-*.kept")
+    written = kept.stat().st_ino
+    assert told(capsys, *asked) == fresh
+    assert told(capsys, "garden", str(garden), "--all") == told(capsys, "garden", str(garden), "--all", "--fresh")
+    assert kept.stat().st_ino == written
+    garden.write_text(garden.read_text(encoding="utf-8").replace("people = ", "people = 1"), encoding="utf-8")
+    assert (more := told(capsys, *asked)) != fresh
+    assert more == told(capsys, *asked, "--fresh")
 
 
 def test_a_sentence_is_kept_with_its_template_and_told_again(folder):

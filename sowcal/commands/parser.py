@@ -23,6 +23,7 @@ from sowcal.units import MEASURES
 __all__ = ["build", "parse"]
 
 _PAIR = re.compile(r"-\d[\d.]*,\s*-?\d")
+_FRESH = "reckon anew; nothing kept is read, nothing is kept"
 
 
 def _share(text: str) -> float:
@@ -99,7 +100,7 @@ def _units(parser: argparse.ArgumentParser) -> None:
 
 
 def _asked(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--fresh", action="store_true", help="reckon anew; nothing kept is read, nothing is kept")
+    parser.add_argument("--fresh", action="store_true", help=_FRESH)
     usual = Settings()
     crops, times = _at_least(0.0, "crops a day"), _at_least(1.0, "times")
     for option, kind, unit, words in (
@@ -249,10 +250,10 @@ def _add_compare(commands: Any) -> None:
 
 
 def _add_garden(commands: Any) -> None:
-    words = "how many plants, how much bed, how much water, and how long the store lasts"
-    p = commands.add_parser("garden", help=words)
+    p = commands.add_parser("garden", help="how many plants, how much bed and water, and how long the store lasts")
     p.add_argument("words", nargs="*", metavar="GARDEN")
     _common(p, ".png .svg .pdf .csv .xlsx .ics .json")
+    p.add_argument("--fresh", action="store_true", help=_FRESH)
     p.add_argument("--all", action="store_true", help="every table, the diary and all cautions")
     words = "one table, on the screen or as --out FILE.csv (default there: diary)"
     p.add_argument("--table", choices=tuple(GARDEN_TABLES), help=words)

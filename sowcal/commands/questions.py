@@ -317,8 +317,9 @@ def compare_command(options: argparse.Namespace) -> int:
 
 def garden_command(options: argparse.Namespace) -> int:
     """Print the plan, or write it to a file."""
+    from sowcal.crops.handbook import handbook
     from sowcal.garden.garden_file import open_garden
-    from sowcal.garden.plan import plan_garden
+    from sowcal.kept_answers import planned
     from sowcal.outputs.files import TABLES
     from sowcal.site_weather import open_record, record_of, record_warnings
 
@@ -332,7 +333,7 @@ def garden_command(options: argparse.Namespace) -> int:
         )
     garden = open_garden(options.words[0] if options.words else own_garden(options))
     name, dataset = open_record(garden.site, options.years, issued(options))
-    plan = plan_garden(garden, name, dataset, begin=issued(options))
+    plan = planned(garden, name, dataset, None, handbook(), issued(options))
     say_used(options)
     for note in (*record_warnings(record_of(dataset), dataset), *plan.notes):
         tell(note)

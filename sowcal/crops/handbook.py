@@ -8,7 +8,6 @@ import difflib
 import io
 import json
 import unicodedata
-from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import cache, cached_property
 from types import MappingProxyType
@@ -19,7 +18,7 @@ import numpy as np
 from sowcal.crops import tables as records
 from sowcal.crops.tables import NOT_APPLICABLE, Column, Crop, Source, Table, cell_value, crop_data, table_descriptions
 from sowcal.errors import InputError, near_words
-from sowcal.kept_files import Later, Plain, digest_of, keeps, prepared_folder, read_parts, told, write_parts
+from sowcal.kept_files import Later, Plain, digest_of, keeps, kinds_of, prepared_folder, read_parts, told, write_parts
 from sowcal.languages import SPOKEN, say_crop, speaking
 from sowcal.plurals import counted
 from sowcal.provenance import fingerprint_of, source_digest
@@ -138,6 +137,7 @@ class Handbook(Mapping[str, Crop]):
         self._crops = crops
         self._rows = rows
         self.sources = sources
+        self._rows_of: dict[str, dict[str, list[dict[str, Any]]]] = {}
         self.__dict__.update(known)  # what was worked out of the same tables before
 
     def __getitem__(self, name: str) -> Crop:
@@ -179,7 +179,11 @@ class Handbook(Mapping[str, Crop]):
 
     def rows(self, table: str, crop: str | None = None) -> list[dict[str, Any]]:
         """Rows of a table as read (values and source keys), of one crop or of all."""
-        return [r for r in self._rows[table] if crop is None or r.get("crop") == crop]
+        if crop is None:
+            return list(self._rows[table])
+        if table not in self._rows_of:
+            self._rows_of[table] = records.rows_by_crop(self._rows[table])
+        return list(self._rows_of[table].get(crop, ()))
 
     def source_of(self, row: Mapping[str, Any], table: Table, column: str) -> Source | None:
         """Source of one value of a row, None where the value is unknown."""
@@ -220,11 +224,7 @@ def _emergence(row: Mapping[str, Any]) -> records.Emergence:
 
 def assemble(rows: Rows) -> Handbook:
     """Crops from the rows of all tables."""
-    by_crop: dict[str, dict[str, list]] = {t: defaultdict(list) for t in rows}
-    for table, table_rows in rows.items():
-        for row in table_rows:
-            if "crop" in row:
-                by_crop[table][row["crop"]].append(row)
+    by_crop = {table: records.rows_by_crop(rows[table]) for table in rows}
     seeds = {r["seed"]: _emergence(r) for r in rows["emergence"]}
     crops = {}
     for row in rows["crops"]:
@@ -288,7 +288,7 @@ def _columns(rows: Sequence[Mapping[str, Any]]) -> list[list[Any]]:
 
 def _of_parts(parts: Mapping[str, bytes]) -> Handbook:
     """The handbook of what `_prepared` has written."""
-    kinds = {name: kind for name, kind in vars(records).items() if isinstance(kind, type)}
+    kinds = kinds_of(vars(records).values())
 
     def of(plain: Any) -> Any:
         return told(plain, np.zeros(0), kinds)

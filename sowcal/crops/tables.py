@@ -9,12 +9,15 @@ together. A number that is not known is NaN, a word that is not known is ''. Wha
 from __future__ import annotations
 
 import json
+from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
 from importlib.resources.abc import Traversable
 from math import isnan, nan
 from pathlib import Path
+from typing import Any
 
 from sowcal.errors import InputError
 
@@ -41,6 +44,7 @@ __all__ = [
     "cell_value",
     "crop_data",
     "known",
+    "rows_by_crop",
     "table_descriptions",
 ]
 
@@ -147,6 +151,15 @@ def cell_value(text: str, column: Column, where: str, line: int) -> float | str:
             f"{text!r} is not one of: {', '.join(column.words)}", where=where, line=line, column=column.name
         )
     return text
+
+
+def rows_by_crop(rows: Iterable[dict[str, Any]]) -> dict[str, list[dict[str, Any]]]:
+    """Rows of one table by the crop that they tell of."""
+    out: dict[str, list[dict[str, Any]]] = defaultdict(list)
+    for row in rows:
+        if "crop" in row:
+            out[row["crop"]].append(row)
+    return out
 
 
 @cache

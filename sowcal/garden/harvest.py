@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 __all__ = ["best_window", "with_harvest"]
 
-_TOGETHER = 32  # seasons of one length or so, followed at once: more of them take more memory and no less time
+_TOGETHER = 8  # seasons of one length or so, followed at once: more of them take more memory and no less time
 
 
 def best_window(way: WayResult) -> Window | None:

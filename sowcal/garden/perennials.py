@@ -32,6 +32,7 @@ __all__ = [
 ]
 
 _WOODY = ("tree", "shrub", "vine")
+_TOGETHER = 8  # perennials followed at once: more of them take more memory and no less time
 _ALL_YEAR = 350  # days; a crop with stages of so many is in leaf all year
 
 
@@ -138,10 +139,11 @@ def with_litres(
         else _in_leaf(site, fold, crops[k], perennial_years(site, crops[k]))
         for k in rows
     ]
+    groups: list[tuple[bool, list[int]]] = []
     for woody in (False, True):
         some = [j for j, k in enumerate(rows) if (crops[k].perennial.habit in _WOODY) == woody]  # type: ignore[union-attr]
-        if not some:
-            continue
+        groups += [(woody, some[k : k + _TOGETHER]) for k in range(0, len(some), _TOGETHER)]
+    for woody, some in groups:
         season, _ = season_days(
             weather,
             [_orchard(crops[rows[j]]) if woody else _in_bed(crops[rows[j]], garden) for j in some],

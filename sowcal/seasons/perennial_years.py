@@ -7,18 +7,26 @@ Every share is between 0 and 1; the yield of a year is their product.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from sowcal.climate.chill import chill_portions, chill_units, chilling_hours
-from sowcal.climate.degree_days import growing_degree_hours
 from sowcal.crops.tables import Crop, Perennial, known
-from sowcal.seasons.site_days import SiteDays
-from sowcal.seasons.sums import chill_ends, chill_needed, chill_row, logistic_survival, next_day_where, prefix, ramp
+from sowcal.seasons.site_days import CHILL_MODELS, SiteDays
+from sowcal.seasons.sums import (
+    chill_ends,
+    chill_needed,
+    chill_row,
+    flowers_killed,
+    logistic_survival,
+    next_day_where,
+    prefix,
+    ramp,
+)
 
 __all__ = [
     "PerennialYears",
+    "at_chill_end",
     "chill_by_model",
     "perennial_years",
     "span_days",
@@ -35,13 +43,6 @@ _PARTS = {
     "whole": ((-1, 9, 1), (1, 1, 1)),
 }
 _INTO_SPRING = 31  # days of spring in which chill goes on counting: common practice
-_MODELS = {
-    "hours below 7.2": lambda *a, **k: chilling_hours(*a, form="below_7.2", **k),
-    "hours 0 to 7.2": lambda *a, **k: chilling_hours(*a, form="0_to_7.2", **k),
-    "Utah units": chill_units,
-    "portions": chill_portions,
-}
-_OF_ONE_CROP = {"hours below 10": lambda *a, **k: chilling_hours(*a, form="below_10", **k)}
 _NO_CROP_BELOW = 0.6  # share of the chill that a sort asks for below which it bears nothing: common practice, no source
 _OF_A_WINTER = 0.8  # share of a winter's chill that a sort planted there asks for: common practice, no source
 _MILD_COSTS = 0.3  # most of a crop that a winter too mild by its mean takes; none was found denied by it: memory
@@ -56,6 +57,7 @@ _PARTS_PICKED = (0.1, 0.3, 0.5, 0.7, 0.9)  # of a picking, of fruit that hangs i
 _LATER = 1.25  # of the longest printed time to harvest, which cool seasons may take: common practice, no source
 _HEAT_BASE = 10.0  # degC, of heat sums: Winkler's regions, and Salinger & Kenny 1995 on kiwifruit (abstract)
 _COOLER = 3.0  # degC short of the least summer where nothing ripens: common practice, no source
+_BEYOND = 10**9  # day index of what lies beyond the record, on a day that it does not tell
 _USUAL = 22.0  # degC, mean of a season for which days to harvest are printed, at most: common practice, no source
 
 
@@ -103,11 +105,12 @@ class PerennialYears:
     limits: dict[str, tuple[str, str]] = field(default_factory=dict)
 
 
-_BEYOND = 10**9  # day index of what lies beyond the record, on a day that it does not tell
-
-
 def span_days(site: SiteDays, years: np.ndarray, part: str) -> tuple[np.ndarray, np.ndarray]:
     """First day and day after the last of a part of each year, as day indices that may lie off the record."""
+    return site.keep(("span", part, years.tobytes()), lambda: _span_days(site, years, part))
+
+
+def _span_days(site: SiteDays, years: np.ndarray, part: str) -> tuple[np.ndarray, np.ndarray]:
     south = site.latitude < 0
     ends = []
     for shift, month, day in _PARTS[part]:
@@ -119,20 +122,6 @@ def span_days(site: SiteDays, years: np.ndarray, part: str) -> tuple[np.ndarray,
     return ends[0], ends[1]
 
 
-def _chill_by_day(site: SiteDays, model: str) -> np.ndarray:
-    """Prefix of daily chill, kept for the site."""
-    return site.keep(
-        ("chill", model),
-        lambda: prefix(
-            np.nan_to_num(
-                (_MODELS | _OF_ONE_CROP)[model](
-                    site.tasmin, site.tasmax, by="day", time=site.dates, latitude=site.latitude
-                )
-            )
-        ),
-    )
-
-
 def chill_by_model(site: SiteDays, years: np.ndarray) -> dict[str, np.ndarray]:
     """Chill of each year's cold season by every model, shape (years,) each.
 
@@ -141,11 +130,11 @@ def chill_by_model(site: SiteDays, years: np.ndarray) -> dict[str, np.ndarray]:
     """
     i, j = (_clip(site, d) for d in span_days(site, years, "cold"))
     j = _clip(site, j + _INTO_SPRING)
-    return {model: (total := _chill_by_day(site, model))[j] - total[i] for model in _MODELS}
+    return {model: (total := site.chill(model))[j] - total[i] for model in CHILL_MODELS}
 
 
 def _clip(site: SiteDays, day: np.ndarray) -> np.ndarray:
-    return np.clip(day, 0, site.size)
+    return np.minimum(np.maximum(day, 0), site.size)  # a third of the time of `numpy.clip` on some thirty years
 
 
 def whole_years(site: SiteDays) -> np.ndarray:
@@ -157,6 +146,10 @@ def whole_years(site: SiteDays) -> np.ndarray:
 
 def perennial_years(site: SiteDays, crop: Crop) -> PerennialYears:
     """Ask every year of the record how a perennial fares; the crop has a row in table perennials."""
+    return site.keep(("perennial", crop), lambda: _perennial_years(site, crop))
+
+
+def _perennial_years(site: SiteDays, crop: Crop) -> PerennialYears:
     assert crop.perennial is not None
     years = whole_years(site)
     begin, end = span_days(site, years, "whole")
@@ -171,15 +164,24 @@ def perennial_years(site: SiteDays, crop: Crop) -> PerennialYears:
     if known(crop.perennial.killing_fruit):  # fruit that hangs into another winter
         end = np.maximum(end, _picked_by(site, out, _PARTS_PICKED[-1]) + 1)
     undecided = (end > site.size) | (out.first >= _BEYOND) | site.touches_missing(begin, _clip(site, end))
-    alive = np.ones(years.size)
-    crop_share = np.ones(years.size)
-    for hazard, share in out.shares.items():
-        if hazard in ("winter kill", "summer kill"):
-            alive = alive * share
-        crop_share = crop_share * share
+    alive = out.shares["winter kill"] * out.shares["summer kill"]
     out.alive = np.where(undecided, np.nan, alive)
-    out.crop = np.where(undecided, np.nan, crop_share)
+    out.crop = np.where(undecided, np.nan, _crop_left(out.shares, years.size))
     return out
+
+
+def _crop_left(shares: dict[str, np.ndarray], years: int) -> np.ndarray:
+    left = np.ones(years)
+    for share in shares.values():
+        left = left * share
+    return left
+
+
+def at_chill_end(years: PerennialYears, crop: Crop) -> PerennialYears:
+    """The same years of a crop judged at another end of what is known of its chill, on which no date hangs."""
+    shares = {**years.shares, **_shares_of_chill(crop, years)}
+    left = np.where(np.isnan(years.crop), np.nan, _crop_left(shares, years.years.size))
+    return replace(years, shares=shares, crop=left)
 
 
 def _chill(site: SiteDays, crop: Crop, years: np.ndarray, out: PerennialYears) -> np.ndarray:
@@ -195,13 +197,11 @@ def _chill(site: SiteDays, crop: Crop, years: np.ndarray, out: PerennialYears) -
     midwinter = i + (2 * (j - i)) // 3
     need, p = chill_row(crop), crop.perennial
     assert p is not None
-    by_sum = by_mean = np.ones(years.size)
     ends = midwinter
-    if need and known(judged := chill_needed(crop)):
-        total = _chill_by_day(site, need.model)
+    if need and known(chill_needed(crop)):
+        total = site.chill(need.model)
         reach = _clip(site, j + _INTO_SPRING)
         gathered = total[reach] - total[i]
-        by_sum = ramp(gathered / judged, _NO_CROP_BELOW, 1.0)
         out.limits["chill unmet"] = ("chill", "judged_low")
         least = 0.5 * sum(chill_ends(need))
         planted = np.clip(_OF_A_WINTER * gathered, least, max(need.need_high, least))
@@ -210,15 +210,24 @@ def _chill(site: SiteDays, crop: Crop, years: np.ndarray, out: PerennialYears) -
         ends = np.minimum(np.maximum(met, bare), reach)
         out.figures["chill"] = gathered
     if known(p.winter_mean_best, p.winter_mean_most):
-        mean = _mean(site, years, "winter")
-        out.figures["winter mean"] = mean
-        by_mean = 1.0 - _MILD_COSTS * (1.0 - ramp(mean, p.winter_mean_most, p.winter_mean_best))
+        out.figures["winter mean"] = _mean(site, years, "winter")
         out.limits["winter too mild"] = ("perennials", "winter_mean_best")
-    if "chill unmet" in out.limits:
-        out.shares["chill unmet"] = np.where(by_sum <= by_mean, by_sum, 1.0)
-    if "winter too mild" in out.limits:
-        out.shares["winter too mild"] = np.where(by_mean < by_sum, by_mean, 1.0)
+    out.shares |= _shares_of_chill(crop, out)
     return ends
+
+
+def _shares_of_chill(crop: Crop, out: PerennialYears) -> dict[str, np.ndarray]:
+    """Share that too little chill, or too mild a winter, leaves of each year's crop."""
+    p, by_sum, by_mean, shares = crop.perennial, np.ones(out.years.size), np.ones(out.years.size), {}
+    assert p is not None
+    if "chill unmet" in out.limits:
+        by_sum = ramp(out.figures["chill"] / chill_needed(crop), _NO_CROP_BELOW, 1.0)
+    if "winter too mild" in out.limits:
+        by_mean -= _MILD_COSTS * (1.0 - ramp(out.figures["winter mean"], p.winter_mean_most, p.winter_mean_best))
+        shares["winter too mild"] = np.where(by_mean < by_sum, by_mean, 1.0)
+    if "chill unmet" in out.limits:
+        shares = {"chill unmet": np.where(by_sum <= by_mean, by_sum, 1.0), **shares}
+    return shares
 
 
 def _mean(site: SiteDays, years: np.ndarray, part: str) -> np.ndarray:
@@ -234,13 +243,7 @@ def _new_growth(
     b, p = crop.blossom, crop.perennial
     assert p is not None
     if b is not None and known(b.heat_to_bloom):
-        heat = site.keep(
-            ("growing degree hours",),
-            lambda: prefix(
-                np.nan_to_num(growing_degree_hours(site.tasmin, site.tasmax, time=site.dates, latitude=site.latitude))
-            ),
-        )
-        need = b.heat_to_bloom
+        heat, need = site.growing_degree_hours, b.heat_to_bloom
         bloom = np.searchsorted(heat, heat[_clip(site, rest_ends)] + need, side="left") - 1
         swell = np.searchsorted(heat, heat[_clip(site, rest_ends)] + 0.6 * need, side="left") - 1
         bloom, swell = _clip(site, bloom), _clip(site, swell)
@@ -265,23 +268,23 @@ def _frost_on_blossom(site: SiteDays, crop: Crop, swell: np.ndarray, bloom: np.n
     b = crop.blossom
     assert b is not None
     days = int(b.bloom_days) if known(b.bloom_days) else 10
-    left = np.zeros(bloom.size)
     # flowers open one after another: what is open, in bud and set on a cold night is killed by its own limit
     cohorts = max(1, min(_COHORTS, days // _OPEN))
-    for k in range(cohorts):
-        opens = bloom - days // 2 + (k * days) // cohorts
-        fades = opens + max(days // cohorts, 1)
-        lives = np.ones(bloom.size)
-        for i, j, kill_10, kill_90 in (
-            (swell, opens, b.kill_10_bud, b.kill_90_bud),
-            (opens, fades, b.kill_10_bloom, b.kill_90_bloom),
-            (fades, fades + _SET, b.kill_10_fruitlet, b.kill_90_fruitlet),
-        ):
-            if not known(kill_10, kill_90):
-                continue
-            lowest = site.coldest_air(_clip(site, i), np.maximum(_clip(site, j), _clip(site, i)))
-            lives = lives * (1.0 - _killed(lowest, kill_10, kill_90))
-        left += lives / cohorts
+    opens = bloom - days // 2 + (np.arange(cohorts) * days)[:, None] // cohorts  # a row for each of them
+    fades = opens + max(days // cohorts, 1)
+    lives = np.ones(opens.shape)
+    for i, j, kill_10, kill_90 in (
+        (swell, opens, b.kill_10_bud, b.kill_90_bud),
+        (opens, fades, b.kill_10_bloom, b.kill_90_bloom),
+        (fades, fades + _SET, b.kill_10_fruitlet, b.kill_90_fruitlet),
+    ):
+        if known(kill_10, kill_90):
+            begin = _clip(site, i)
+            lowest = site.coldest_air(begin, np.maximum(_clip(site, j), begin))
+            lives = lives * (1.0 - flowers_killed(lowest, kill_10, kill_90))
+    left = np.zeros(bloom.size)
+    for row in lives:  # one after the other, so that few years add up as many do
+        left += row / cohorts
     out.limits["frost on blossom"] = ("blossom", "kill_10_bloom")
     # half the flowers carry a full crop (thinning removes as many): common practice, no source
     out.shares["frost on blossom"] = ramp(left, 0.0, 0.5)
@@ -298,12 +301,6 @@ def _wet_spring(site: SiteDays, most: float, swell: np.ndarray, bloom: np.ndarra
     share = (total[j] - total[i]) / np.maximum(known_days[j] - known_days[i], 1.0)
     out.limits["wet spring"] = ("blossom", "wet_spring_loss")
     out.shares["wet spring"] = 1.0 - most * ramp(share, *_WET_SHARE)
-
-
-def _killed(lowest: np.ndarray, kill_10: float, kill_90: float) -> np.ndarray:
-    """Share of flowers that a night kills: a tenth and nine tenths at the two limits, none a degree above."""
-    killed = np.clip(0.1 + 0.8 * (kill_10 - lowest) / max(kill_10 - kill_90, 0.1), 0.0, 1.0)
-    return np.where(lowest > kill_10, 0.1 * np.clip(1.0 - (lowest - kill_10), 0.0, 1.0), killed)
 
 
 def _cold(site: SiteDays, crop: Crop, years: np.ndarray, starts: np.ndarray, out: PerennialYears) -> None:
@@ -416,9 +413,13 @@ def _share_above(site: SiteDays, start: np.ndarray, end: np.ndarray, limit: floa
 
 def _longest_run(site: SiteDays, years: np.ndarray, limit: float) -> np.ndarray:
     """Longest run of days with the maximum above a limit, in each year's growing half."""
-    run = site.hot_run(limit)
-    i, j = (_clip(site, d) for d in span_days(site, years, "growing"))
-    return np.array([run[a:b].max(initial=0) for a, b in zip(i, j, strict=True)], dtype=float)
+
+    def make() -> np.ndarray:
+        run = site.hot_run(limit)
+        i, j = (_clip(site, d) for d in span_days(site, years, "growing"))
+        return np.array([run[a:b].max(initial=0) for a, b in zip(i, j, strict=True)], dtype=float)
+
+    return site.keep(("longest hot run", limit, years.tobytes()), make)
 
 
 def _first_picking(site: SiteDays, crop: Crop, starts: np.ndarray, years: np.ndarray) -> np.ndarray:

@@ -6,14 +6,16 @@ long-term mean so that sums stay finite; every season that touches one is undeci
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from copy import copy
 from dataclasses import replace
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
 
-from sowcal.climate.degree_days import single_sine_horizontal
+from sowcal.climate.chill import chill_portions, chill_units, chilling_hours
+from sowcal.climate.degree_days import growing_degree_hours, single_sine_horizontal
 from sowcal.climate.soil import soil_temperature
 from sowcal.climate.sun import day_length, extraterrestrial_radiation, solar_radiation_from_range
 from sowcal.crops.tables import known
@@ -25,11 +27,20 @@ if TYPE_CHECKING:
     from sowcal.weather.record import DailyRecord
 
 __all__ = [
+    "CHILL_MODELS",
     "REACH",
     "SiteDays",
     "days_as_felt",
 ]
 
+_T = TypeVar("_T")
+CHILL_MODELS = {
+    "hours below 7.2": lambda *a, **k: chilling_hours(*a, form="below_7.2", **k),
+    "hours 0 to 7.2": lambda *a, **k: chilling_hours(*a, form="0_to_7.2", **k),
+    "Utah units": chill_units,
+    "portions": chill_portions,
+}
+_OF_ONE_CROP = {"hours below 10": lambda *a, **k: chilling_hours(*a, form="below_10", **k)}
 REACH = 15  # days to either side at which the widest running mean looks
 
 # Readings are tenths, so that a mean of some days often is a limit to the last digit: a rounding of the machine, or a
@@ -58,6 +69,11 @@ def _by_day_of_year(x: np.ndarray, day: np.ndarray) -> np.ndarray:
     number = np.convolve(np.concatenate([counts[-7:], counts, counts[:7]]), window, "valid")
     with np.errstate(invalid="ignore"):
         return (wide / number)[day]
+
+
+def _bytes_of(found: Any) -> int:
+    """Bytes of an array or of some."""
+    return sum(map(_bytes_of, found)) if isinstance(found, tuple) else getattr(found, "nbytes", 0)
 
 
 class SiteDays:
@@ -137,7 +153,7 @@ class SiteDays:
         self.measured_light = measured_light
         self.coast = coast
         self.rain = rain
-        self._kept: dict[tuple, np.ndarray] = {}
+        self._kept: dict[tuple, Any] = {}
 
     @classmethod
     def from_record(cls, record: DailyRecord, settings: Settings | None = None) -> SiteDays:
@@ -180,11 +196,22 @@ class SiteDays:
         out.settings, out._kept, out.__dict__["starts"] = replace(self.settings, every=1), {}, self.start
         return out
 
-    def keep(self, key: tuple, make) -> np.ndarray:
-        """The array of that key, made once."""
-        if key not in self._kept:
-            self._kept[key] = make()
-        return self._kept[key]
+    def keep(self, key: tuple, make: Callable[[], _T]) -> _T:
+        """What stands under that key, made once: an array or some."""
+        found = self._kept.pop(key) if key in self._kept else make()
+        self._kept[key] = found  # the last asked for stands last
+        return found
+
+    def let_go(self, most: int) -> None:
+        """Take out what was not asked for the longest, until what is kept holds no more than `most` bytes."""
+        sizes = {key: _bytes_of(found) for key, found in self._kept.items()}
+        total = sum(sizes.values())
+        for key, size in sizes.items():
+            if total <= most:
+                return
+            if size:
+                del self._kept[key]
+                total -= size
 
     @cached_property
     def tas(self) -> np.ndarray:
@@ -294,6 +321,23 @@ class SiteDays:
             return prefix(daily)
 
         return self.keep(("thermal", base, upper, light_need, best, most), make)
+
+    def chill(self, model: str) -> np.ndarray:
+        """Prefix of each day's chill by a model of `CHILL_MODELS` or 'hours below 10', shape (N + 1,)."""
+
+        def make() -> np.ndarray:
+            daily = (CHILL_MODELS | _OF_ONE_CROP)[model](
+                self.tasmin, self.tasmax, by="day", time=self.dates, latitude=self.latitude
+            )
+            return prefix(np.nan_to_num(daily))
+
+        return self.keep(("chill", model), make)
+
+    @cached_property
+    def growing_degree_hours(self) -> np.ndarray:
+        """Prefix of growing degree hours, which bloom waits for, shape (N + 1,)."""
+        daily = growing_degree_hours(self.tasmin, self.tasmax, time=self.dates, latitude=self.latitude)
+        return prefix(np.nan_to_num(daily))
 
     def days_above(self, what: str, limit: float) -> np.ndarray:
         """Prefix of the number of days with `what` ('tasmax' or 'tasmin') above a limit."""

@@ -14,11 +14,14 @@ import numpy as np
 from sowcal.crops.tables import Chill, Crop, known
 
 __all__ = [
+    "HALF_LIVE",
+    "RUN",
     "RangeMinimum",
     "chill_ends",
     "chill_needed",
     "chill_row",
     "day_reached",
+    "flowers_killed",
     "halving",
     "logistic_survival",
     "next_day_where",
@@ -28,10 +31,13 @@ __all__ = [
     "span_mean",
     "span_sum",
     "stepped",
+    "survival_of_runs",
     "trapezoid",
 ]
 
 _STEP = 2.0**-28  # of daily values; sums below 3e7 (300 years of 270 degrees a day) are then exact
+RUN = 5  # years in a row that a perennial should live: common practice, no source
+HALF_LIVE = 0.5  # share of plants that counts as lived: common practice
 _TIE = 2.0**-20  # an exact requirement must not slip a day for the rounding of a year's days to that step
 
 
@@ -159,6 +165,31 @@ def logistic_survival(coldest: np.ndarray, median_lethal: float, spread: float =
     ten 1 degC above (`spread`; common practice, no source).
     """
     return 1.0 / (1.0 + np.exp(np.clip((median_lethal - coldest) / spread, -40.0, 40.0)))
+
+
+def survival_of_runs(alive: np.ndarray, length: int = RUN) -> tuple[float, int]:
+    """Share of runs of consecutive decided years that are survived, and the number of runs.
+
+    Parameters
+    ----------
+    alive : numpy.ndarray
+        Share of plants that live through each year, NaN where undecided.
+    length : int
+        Years in a row; shortened to the record where that is shorter.
+    """
+    length = min(length, alive.size)
+    if length == 0:
+        return float("nan"), 0
+    # what lived through the worst year of a run lives through the rest: the same plants meet the same limit each year
+    worst = np.minimum.reduce([alive[k : alive.size - length + 1 + k] for k in range(length)])
+    worst = worst[np.isfinite(worst)]  # NaN where a year of the run is undecided
+    return (float((worst >= HALF_LIVE).mean()), worst.size) if worst.size else (float("nan"), 0)
+
+
+def flowers_killed(lowest: np.ndarray, kill_10: float, kill_90: float) -> np.ndarray:
+    """Share of flowers that a night kills: a tenth and nine tenths at the two limits, none a degree above."""
+    killed = np.clip(0.1 + 0.8 * (kill_10 - lowest) / max(kill_10 - kill_90, 0.1), 0.0, 1.0)
+    return np.where(lowest > kill_10, 0.1 * np.clip(1.0 - (lowest - kill_10), 0.0, 1.0), killed)
 
 
 def chill_row(crop: Crop) -> Chill | None:

@@ -161,14 +161,14 @@ def bolting_loss(walk: Walk, fills: np.ndarray, judged: np.ndarray, losses: Loss
         ready = place_in(cold, cold[begin] + g.cold_days_low - 0.5) - 1
         ready = np.minimum(np.maximum(ready, begin), n)
 
-    def make() -> np.ndarray:
+    def make() -> tuple[np.ndarray, np.ndarray]:
         daily = np.diff(walk.total)
         if known(g.bolting_day_length):
             daily = daily * (site.day_length > g.bolting_day_length)
-        return prefix(daily)
+        return prefix(daily), walk.total
 
-    # the site keeps each sum of thermal time, so that its identity stands for all that has made it
-    warm = site.keep(("bolting", id(walk.total), g.bolting_day_length), make)
+    # the sum of thermal time is kept with what is made of it, so that its identity stands for all that has made it
+    warm, _ = site.keep(("bolting", id(walk.total), g.bolting_day_length), make)
     stalk = day_reached(warm, ready, g.bolting_thermal_time)
     end = np.minimum(judged, n)
     emerged = np.minimum(walk.emerged, n)

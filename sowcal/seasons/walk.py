@@ -55,9 +55,11 @@ class Walk:
 
         The answer for every day of the record is found once and kept: ways, and stages, ask for it again.
         """
-        # the site keeps each sum, so that its identity stands for it
+        # the sum is kept with what is made of it, so that its identity stands for it
         key = ("gathered", id(self.total), thermal_time)
-        from_day = self.site.keep(key, lambda: day_reached(self.total, np.arange(self.total.size), thermal_time))
+        from_day, _ = self.site.keep(
+            key, lambda: (day_reached(self.total, np.arange(self.total.size), thermal_time), self.total)
+        )
         return from_day[day]
 
     def within(self, day: np.ndarray) -> np.ndarray:

@@ -12,14 +12,49 @@ from sowcal.seasons.season import HAZARDS
 from sowcal.settings import Settings
 from sowcal.suitability.results import Advice, FirstPicking, NotWorthIt, Outside
 from sowcal.suitability.windows import ByDay, StartSeason, circular_mean, possible_mask, quantiles, runs
+from sowcal.year import MONTH_STARTS, YEAR
 
-__all__ = ["advice_of", "best_fortnights", "outside_runs", "succession_days"]
+__all__ = ["advice_of", "best_fortnights", "outside_runs", "planting_span", "succession_days"]
 
 _FORTNIGHT = 14
 _SAFE = 0.9  # odds of the earliest safe day; more where more is asked for: nine years in ten
 _ALIKE = 0.01  # of a full crop: fortnights no further from the best are as good
 _SEASONS_BEGIN = (59, 151, 243, 334)  # 1 March, June, September and December
 _SHORTEST = 5  # days; what is not worth it for fewer days is not told
+
+
+# Months in which stock is planted, as (month, day) spans for the north: common practice, no source.
+_PLANTING = {
+    "bare-root": ((11, 15), (2, 28)),
+    "crown": ((11, 1), (3, 15)),
+    "container": ((10, 1), (12, 31)),
+    "runner": ((9, 1), (11, 15)),
+    "cold-stored runner": ((6, 15), (8, 15)),
+    "offset": ((9, 1), (11, 15)),
+    "rhizome": ((11, 1), (3, 15)),
+    "corm": ((8, 15), (10, 15)),
+    "tuber": ((2, 1), (4, 15)),
+    "seedling": ((9, 15), (11, 15)),
+    "cutting": ((10, 1), (12, 31)),
+    "pad": ((4, 15), (6, 30)),
+    "seed": ((3, 1), (5, 15)),
+}
+
+
+def planting_span(stock: str, tender: bool, latitude: float) -> tuple[int, int]:
+    """First and last day of the year on which the stock of a perennial is planted.
+
+    Examples
+    --------
+    >>> planting_span("crown", False, 40.0), planting_span("container", True, 40.0)
+    ((304, 73), (73, 150))
+    """
+    first, last = _PLANTING.get(stock, _PLANTING["container"])
+    if stock == "container" and tender:
+        first, last = (3, 15), (5, 31)  # tender evergreens after the last killing frost
+    south = 182 if latitude < 0 else 0
+    ends = [(MONTH_STARTS[month - 1] + day - 1 + south) % YEAR for month, day in (first, last)]
+    return ends[0], ends[1]
 
 
 def season_name(day: int, latitude: float) -> str:

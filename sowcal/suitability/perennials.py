@@ -17,13 +17,14 @@ import numpy as np
 from sowcal.crops.handbook import Handbook, sorts_by_chill
 from sowcal.crops.tables import Crop, table_descriptions
 from sowcal.languages import phrase
-from sowcal.seasons.perennial_years import PerennialYears, perennial_years
+from sowcal.seasons.perennial_years import PerennialYears, at_chill_end, perennial_years
 from sowcal.seasons.site_days import SiteDays
-from sowcal.seasons.sums import chill_ends, chill_needed, chill_row
+from sowcal.seasons.sums import HALF_LIVE, RUN, chill_ends, chill_needed, chill_row, survival_of_runs
+from sowcal.suitability.advice import planting_span
 from sowcal.suitability.results import CropSeasons, CropVerdict, Outside, WayResult, Window
 from sowcal.suitability.windows import share_interval
 
-__all__ = ["PERENNIAL_WORDS", "judge_perennial", "perennial_line", "rate_perennial", "survival_of_runs", "worded_share"]
+__all__ = ["PERENNIAL_WORDS", "judge_perennial", "perennial_line", "perennial_word", "rate_perennial", "worded_share"]
 
 PERENNIAL_WORDS = {
     "S1": "thrives",
@@ -35,8 +36,7 @@ PERENNIAL_WORDS = {
     None: "cannot say",
 }
 _CHILL_NEED = phrase("how much winter chill it needs: {least:g} to {most:g} {model}")
-_RUN = 5  # years in a row that a perennial should live: common practice, no source
-_ALIVE, _CROPS = 0.5, 0.4  # share of plants, share of a crop, that count as lived and as cropped: common practice
+_CROPS = 0.4  # share of a crop that counts as cropped: common practice
 _LIVES, _HALF = 0.7, 0.5
 # share of a full crop from which a year is full, and mean below which it is not here: the yields of S1 and N in FAO
 # 1983, Soils Bulletin 52 (from memory); its 40 per cent between S2 and S3 is what a year counts as cropped from
@@ -51,27 +51,6 @@ ENOUGH = 10  # years from which odds stand without their interval beside them
 LEAST_YEARS = 3
 
 
-def survival_of_runs(alive: np.ndarray, length: int = _RUN) -> tuple[float, int]:
-    """Share of runs of consecutive decided years that are survived, and the number of runs.
-
-    Parameters
-    ----------
-    alive : numpy.ndarray
-        Share of plants that live through each year, NaN where undecided.
-    length : int
-        Years in a row; shortened to the record where that is shorter.
-    """
-    length = min(length, alive.size)
-    if length == 0:
-        return float("nan"), 0
-    runs = np.lib.stride_tricks.sliding_window_view(alive, length)
-    runs = runs[np.isfinite(runs).all(axis=1)]
-    if not runs.size:
-        return float("nan"), 0
-    # what lived through the worst year of a run lives through the rest: the same plants meet the same limit each year
-    return float((runs.min(axis=1) >= _ALIVE).mean()), len(runs)
-
-
 @dataclass(frozen=True)
 class _Fate:
     """What comes of a perennial over the decided years of a record."""
@@ -82,33 +61,43 @@ class _Fate:
     cropped: np.ndarray  # those of them that bring a crop, the years left out in which what was planted anew grows up
     full: np.ndarray  # those of them that bring a full crop, as the strip of years has it
     mean_crop: float
+    grown: np.ndarray  # years in which what was planted anew has grown up
 
     @classmethod
     def of(cls, years: PerennialYears, crop_type: Crop, without: str | None = None) -> _Fate:
         """The fate, or what it would be without one of the hazards."""
         good = np.isfinite(years.crop)
-        shares = {h: s for h, s in years.shares.items() if h != without}
-        alive, crop = np.ones(good.size), np.ones(good.size)
-        for hazard, share in shares.items():
-            crop = crop * share
-            if hazard in _KILLS:
-                alive = alive * share
-        lived = good & (alive >= _ALIVE)
+        alive = np.ones(good.size)
+        for hazard in _KILLS:
+            if hazard != without:
+                alive = alive * years.shares.get(hazard, 1.0)
+        lived = good & (alive >= HALF_LIVE)
         grown = np.ones(good.size, dtype=bool)
         p = crop_type.perennial
         assert p is not None
         for dead in np.flatnonzero(good & ~lived):  # planted anew the winter after, it crops some years later
             grown[dead + 1 : dead + int(np.ceil(p.years_to_crop))] = False
         lives, runs = survival_of_runs(np.where(good, alive, np.nan))
+        lives = lives if runs else float(lived[good].mean()) if good.any() else float("nan")
+        return cls._cropping(years, without, lives, runs if good.size >= RUN else 0, lived, grown)
+
+    @classmethod
+    def _cropping(
+        cls, years: PerennialYears, without: str | None, lives: float, runs: int, lived: np.ndarray, grown: np.ndarray
+    ) -> _Fate:
+        good, crop = np.isfinite(years.crop), np.ones(lived.size)
+        for hazard, share in years.shares.items():
+            if hazard != without:
+                crop = crop * share
         cropped = lived & grown & (crop >= _CROPS)  # what dies in a year is no crop of that year
-        return cls(
-            lives=lives if runs else float(lived[good].mean()) if good.any() else float("nan"),
-            runs=runs if good.size >= _RUN else 0,
-            lived=lived,
-            cropped=cropped,
-            full=cropped & (crop >= _THRIVES),
-            mean_crop=float(crop[good].mean()) if good.any() else float("nan"),
-        )
+        mean_crop = float(crop[good].mean()) if good.any() else float("nan")
+        return cls(lives, runs, lived, cropped, cropped & (crop >= _THRIVES), mean_crop, grown)
+
+    def without(self, years: PerennialYears, crop_type: Crop, hazard: str) -> _Fate:
+        """What it would be without one of the hazards, most of which decide nothing about living."""
+        if hazard in _KILLS:
+            return _Fate.of(years, crop_type, hazard)
+        return self._cropping(years, hazard, self.lives, self.runs, self.lived, self.grown)
 
 
 def _grade(
@@ -149,7 +138,10 @@ def _limiting(years: PerennialYears, fate: _Fate, grade: str, crop: Crop, asked:
     good = np.isfinite(years.crop)
     worth, losses = {}, {}
     for hazard, share in years.shares.items():
-        other = _Fate.of(years, crop, hazard)
+        if hazard != "chill unmet" and (share[good] == 1.0).all():  # takes nothing
+            losses[hazard] = 0.0
+            continue
+        other = fate.without(years, crop, hazard)
         lifted = _RANK[grade] - _RANK[_grade(other, years, False, crop, asked, hazard)]
         more = int(other.cropped.sum() - fate.cropped.sum())
         losses[hazard] = loss = 1.0 - float(share[good].mean())
@@ -205,11 +197,8 @@ def judge_perennial(site: SiteDays, crop: Crop, book: Handbook) -> tuple[Perenni
     """
     years, asked, need = perennial_years(site, crop), site.settings.reliability, chill_row(crop)
     verdict = rate_perennial(crop, years, book, asked)
-    if need is None or not chill_ends(need)[0] < chill_ends(need)[1] or verdict.suitability is None:
-        return years, verdict
-    ends = [replace(crop, chill_end=end) for end in (0.0, 1.0)]
-    kind, harsh = (rate_perennial(c, perennial_years(site, c), book, asked) for c in ends)
-    if crop.chill_end != 0.5 or (kind.suitability in _FITS) == (harsh.suitability in _FITS):
+    grades = () if verdict.suitability is None else _parted(crop, years, asked)
+    if not grades or need is None:
         return years, verdict
     span = chill_ends(need)
     told = ("years_decided", "chill_here", "chill_needed", "chill_model", "chill_source")
@@ -218,12 +207,29 @@ def judge_perennial(site: SiteDays, crop: Crop, book: Handbook) -> tuple[Perenni
         evidence={
             "unknown": [phrase(_CHILL_NEED, least=span[0], most=span[1], model=phrase(need.model))],
             **{key: verdict.evidence[key] for key in told},
-            "if_its_limits_are_kinder": kind.word,
-            "if_they_are_harsher": harsh.word,
+            "if_its_limits_are_kinder": PERENNIAL_WORDS[grades[0]],
+            "if_they_are_harsher": PERENNIAL_WORDS[grades[1]],
         },
         sorts_that_fit=verdict.sorts_that_fit,
         sorts_that_do_not=verdict.sorts_that_do_not,
     )
+
+
+def _parted(crop: Crop, years: PerennialYears, asked: float) -> tuple[str, ...]:
+    """Grades at the kind and the harsh end of its chill, where it fits at one of them only; none elsewhere."""
+    need = chill_row(crop)
+    if need is None or crop.chill_end != 0.5 or not chill_ends(need)[0] < chill_ends(need)[1]:
+        return ()
+    ends = [replace(crop, chill_end=end) for end in (0.0, 1.0)]
+    grades = tuple(_grade_of(at_chill_end(years, end), end, asked)[1] for end in ends)
+    return grades if (grades[0] in _FITS) != (grades[1] in _FITS) else ()
+
+
+def perennial_word(site: SiteDays, crop: Crop) -> str:
+    """The word of `judge_perennial` without what is told with it, for what is tried and not told."""
+    years, asked = perennial_years(site, crop), site.settings.reliability
+    unsaid = np.isfinite(years.crop).sum() < LEAST_YEARS or _parted(crop, years, asked)
+    return PERENNIAL_WORDS[None if unsaid else _grade_of(years, crop, asked)[1]]
 
 
 def _nothing_said(crop: Crop, evidence: dict[str, object]) -> CropVerdict:
@@ -238,13 +244,19 @@ def _nothing_said(crop: Crop, evidence: dict[str, object]) -> CropVerdict:
     )
 
 
+def _grade_of(years: PerennialYears, crop: Crop, asked: float) -> tuple[_Fate, str]:
+    fate, p = _Fate.of(years, crop), crop.perennial
+    assert p is not None
+    carries = p.winter_annual == "yes" and _winter_carries(years)
+    return fate, _grade(fate, years, carries, crop, asked)
+
+
 def rate_perennial(crop: Crop, years: PerennialYears, book: Handbook, asked: float = 0.8) -> CropVerdict:
     """Verdict on one perennial from each year of the record; `asked` is the share of years that should crop."""
     decided = int(np.isfinite(years.crop).sum())
     if decided < LEAST_YEARS:
         return _nothing_said(crop, {"unknown": ["a record of at least 3 whole years"], "years_decided": decided})
-    fate = _Fate.of(years, crop)
-    grade = _grade(fate, years, _winter_carries(years), crop, asked)
+    fate, grade = _grade_of(years, crop, asked)
     hazard = _limiting(years, fate, grade, crop, asked)
     deciding = _deciding(book, crop, years.limits.get(hazard or ""))
     as_annual = _as_winter_annual(years) if grade == "winter" else {}
@@ -328,7 +340,7 @@ def _as_winter_annual(years: PerennialYears) -> dict[str, Any]:
     """Years whose winter leaves it half its growth or more, and does not kill it."""
     good = np.isfinite(years.crop)
     growth = np.broadcast_to(years.winter_growth, good.shape)
-    carries = good & (growth >= _HALF) & (years.shares["winter kill"] >= _ALIVE)
+    carries = good & (growth >= _HALF) & (years.shares["winter kill"] >= HALF_LIVE)
     return {"as_a_winter_annual": {"years": int(carries.sum()), "growth_left": round(float(growth[good].mean()), 2)}}
 
 
@@ -341,7 +353,7 @@ def _years_told(
         "years_lived": int(fate.lived.sum()),
         "years_cropped": int(fate.cropped.sum()),
         **(
-            {f"runs_of_{_RUN}_years_survived": worded_share(fate.lives) if worded else round(fate.lives, 2)}
+            {f"runs_of_{RUN}_years_survived": worded_share(fate.lives) if worded else round(fate.lives, 2)}
             if fate.runs
             else {}
         ),
@@ -408,49 +420,23 @@ def _picked(years: PerennialYears, cropped: np.ndarray) -> str | None:
     return f"{ends[0]} to {ends[1]}"
 
 
-# Months in which stock is planted, as (month, day) spans for the north: common practice, no source.
-_PLANTING = {
-    "bare-root": ((11, 15), (2, 28)),
-    "crown": ((11, 1), (3, 15)),
-    "container": ((10, 1), (12, 31)),
-    "runner": ((9, 1), (11, 15)),
-    "cold-stored runner": ((6, 15), (8, 15)),
-    "offset": ((9, 1), (11, 15)),
-    "rhizome": ((11, 1), (3, 15)),
-    "corm": ((8, 15), (10, 15)),
-    "tuber": ((2, 1), (4, 15)),
-    "seedling": ((9, 15), (11, 15)),
-    "cutting": ((10, 1), (12, 31)),
-    "pad": ((4, 15), (6, 30)),
-    "seed": ((3, 1), (5, 15)),
-}
-_DAYS_BEFORE = np.cumsum([0, 31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30])
-
-
-def _day(month: int, day: int, south: bool) -> int:
-    return int(_DAYS_BEFORE[month - 1] + day - 1 + (182 if south else 0)) % 365
-
-
 def perennial_line(site: SiteDays, crop: Crop, verdict: CropVerdict, years: PerennialYears) -> CropSeasons:
     """A perennial's line of the chart: when its stock is planted and when it is picked."""
-    south = site.latitude < 0
     starts = []
+    tender = crop.perennial is not None and crop.perennial.killing_dormant > -10.0
+    reliability = verdict.reliability or 0.0
+    # where it works in fewer than half of the years no planting is called possible
+    fits = verdict.suitability in ("S1", "S2", "S3") and reliability >= _HALF
+    good = _Fate.of(years, crop).cropped
+    decided = int(np.isfinite(years.crop).sum())
+    by_year = tuple(
+        (int(y), int(site.day_of_year[int(d)]) if cropped and 0 <= d < site.size else None)
+        for y, d, cropped, known in zip(years.years, years.first, good, np.isfinite(years.crop), strict=True)
+        if known
+    )
     for way in crop.ways:
-        first, last = _PLANTING.get(way.stock, _PLANTING["container"])
-        if way.stock == "container" and crop.perennial is not None and crop.perennial.killing_dormant > -10.0:
-            first, last = (3, 15), (5, 31)  # tender evergreens after the last killing frost
-        start, end = _day(*first, south), _day(*last, south)
-        reliability = verdict.reliability or 0.0
-        # where it works in fewer than half of the years no planting is called possible
-        fits = verdict.suitability in ("S1", "S2", "S3") and reliability >= _HALF
-        good = _Fate.of(years, crop).cropped
+        start, end = planting_span(way.stock, tender, site.latitude)
         picking = _picking_by_day(site, years, good)
-        decided = int(np.isfinite(years.crop).sum())
-        by_year = tuple(
-            (int(y), int(site.day_of_year[int(d)]) if cropped and 0 <= d < site.size else None)
-            for y, d, cropped, known in zip(years.years, years.first, good, np.isfinite(years.crop), strict=True)
-            if known
-        )
         window = Window(
             start=start,
             end=end,

@@ -27,7 +27,7 @@ from sowcal.seasons.sums import chill_ends, chill_row
 from sowcal.settings import Settings
 from sowcal.suitability.advice import best_fortnights
 from sowcal.suitability.annuals import GRADES, WaterRule, annual_line, leave, rate_annual, time_counts
-from sowcal.suitability.perennials import judge_perennial, perennial_line
+from sowcal.suitability.perennials import PERENNIAL_WORDS, judge_perennial, perennial_line, perennial_word
 from sowcal.suitability.results import (
     CropSeasons,
     CropVerdict,
@@ -61,6 +61,7 @@ __all__ = [
 ]
 
 _STEP = 1.5  # degC
+_MOST_KEPT = 96  # sums of a value a day, shared by crops: with more of them a chart is hardly faster
 
 # sign of the change that makes a limit kinder
 _KINDER = {
@@ -120,6 +121,7 @@ def judge_crops(
         else:
             line = annual_line(site, fold, crop, water, calendar=calendar)
             out.append((line, rate_annual(line)))
+        site.let_go(_MOST_KEPT * site.tasmin.nbytes)
     return out
 
 
@@ -280,11 +282,11 @@ def remedies(
             except InputError:  # the plot is under it already, or it would be too much in all
                 untried = True
                 continue
-            ((_, changed),) = judge_crops(site, [crop], book, wet, calendar=False)
-            if changed.suitability is not None and GRADES[changed.word] < now:
-                says = _says(chosen, _if_weak(changed_site, crop, book, chosen, now))
-                told = phrase("{what}: {word}", what=says, word=phrase(changed.word))
-                found.append((GRADES[changed.word], told))
+            word = _word(site, crop, book, wet)
+            if word is not None and GRADES[word] < now:
+                says = _says(chosen, _if_weak(changed_site, crop, chosen, now))
+                told = phrase("{what}: {word}", what=says, word=phrase(word))
+                found.append((GRADES[word], told))
         if found:
             best = min(grade for grade, _ in found)
             return tuple(text for grade, text in found if grade == best)[:3]
@@ -293,6 +295,15 @@ def remedies(
     known = phrase("changes that may be added") if untried else phrase("known changes")
     alone = phrase(", alone or in pairs") if most > 1 else phrase(" alone")
     return (phrase("none of the {known}{alone}", known=known, alone=alone),)
+
+
+def _word(site: SiteDays, crop: Crop, book: Handbook, water: WaterRule | None) -> str | None:
+    """The word of a verdict that is tried and not told; None where nothing can be said."""
+    if crop.perennial is not None:
+        word = perennial_word(site, crop)
+        return None if word == PERENNIAL_WORDS[None] else word
+    ((_, verdict),) = judge_crops(site, [crop], book, water, calendar=False)
+    return None if verdict.suitability is None else verdict.word
 
 
 def _says(chosen: Sequence[str], if_weak: str) -> str:
@@ -348,19 +359,13 @@ def perennials_lifted(
     ]
 
 
-def _if_weak(
-    changed_site: Callable[[tuple[str, ...]], SiteDays],
-    crop: Crop,
-    book: Handbook,
-    chosen: tuple[str, ...],
-    now: int,
-) -> str:
+def _if_weak(changed_site: Callable[[tuple[str, ...]], SiteDays], crop: Crop, chosen: tuple[str, ...], now: int) -> str:
     """That changes of a perennial's plot would not do at the weak end of what is known of them; '' where they would."""
     if crop.perennial is None:
         return ""
     weak = tuple(f"{name}@weak" if WHAT_IFS[name].weak else name for name in chosen)
-    ((_, changed),) = judge_crops(changed_site(weak), [crop], book, calendar=False)
-    if GRADES[changed.word] < now:
+    word = perennial_word(changed_site(weak), crop)
+    if GRADES[word] < now:
         return ""
     if len(chosen) > 1:
         return phrase(" (not at the weak end of what is known of it)")

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sowcal.errors import InputError
-from sowcal.kept_files import remembered
+from sowcal.kept_files import kinds_of, remembered
 from sowcal.languages import phrase
 from sowcal.plurals import counted_phrase
 from sowcal.units import quantity
@@ -303,10 +303,10 @@ def with_findings(record: DailyRecord, issued: dt.date, *, made: bool = False) -
 
         return tuple(p for p in quality_report(record, issued).problems if p.grade != "remark")
 
-    def kinds() -> dict[str, type]:
+    def kinds() -> dict[str, Any]:
         from sowcal.weather.quality import Problem as Kind
 
-        return {"Problem": Kind}
+        return kinds_of((Kind,))
 
     # days of the future apart, the day of issue decides nothing
     after = str(issued) if record.time[-1] > np.datetime64(issued, "D") else ""

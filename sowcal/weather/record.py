@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sowcal.errors import InputError
+from sowcal.kept_files import kinds_of
 from sowcal.provenance import fingerprint_of
 
 if TYPE_CHECKING:
@@ -275,9 +276,9 @@ def parts_of(record: DailyRecord) -> Iterator[bytes]:
             yield array.tobytes() if isinstance(array, np.ndarray) else repr(array).encode()
 
 
-def record_kinds() -> dict[str, type]:
+def record_kinds() -> dict[str, Any]:
     """The records of which a record of days is made, by their names."""
-    return {kind.__name__: kind for kind in (DailyRecord, Felt, Note, StationFacts)}
+    return kinds_of((DailyRecord, Felt, Note, StationFacts))
 
 
 def _locked(array: np.ndarray) -> np.ndarray:

@@ -16,7 +16,7 @@ from sowcal.garden.garden_file import bundled_garden
 from sowcal.garden.gravity_feed import darcy_weisbach, friction_factor, gravity_feed
 from sowcal.garden.plan import garden_cautions
 from sowcal.microclimate import parse_what_if
-from sowcal.suitability.perennials import survival_of_runs
+from sowcal.seasons.sums import survival_of_runs
 from sowcal.weather.ecad import read_ecad
 from sowcal.weather.record import daily_record
 

@@ -8,7 +8,6 @@ import pytest
 from sowcal.answers import open_handbook
 from sowcal.crops.tables import Blossom, Chill, Perennial
 from sowcal.seasons.perennial_years import (
-    _killed,
     chill_by_model,
     chill_ends,
     chill_needed,
@@ -17,6 +16,7 @@ from sowcal.seasons.perennial_years import (
     whole_years,
 )
 from sowcal.seasons.site_days import SiteDays
+from sowcal.seasons.sums import flowers_killed
 
 BOOK = open_handbook()
 NORTH, SOUTH = 40.0, -40.0
@@ -360,8 +360,8 @@ def test_a_record_that_begins_with_a_growing_year_tells_it_whole(latitude, begin
 
 def test_a_night_kills_a_tenth_at_its_limit_nine_tenths_at_the_other_and_none_a_degree_above():
     nights = np.array([-0.9, -1.0, -1.5, -2.0, -4.0, -6.0, -6.5, -9.0])
-    np.testing.assert_allclose(_killed(nights, -2.0, -6.0), [0, 0, 0.05, 0.1, 0.5, 0.9, 1.0, 1.0])
-    np.testing.assert_allclose(_killed(np.array([-2.0, -2.1]), -2.0, -2.0), [0.1, 0.9])  # limits that are one
+    np.testing.assert_allclose(flowers_killed(nights, -2.0, -6.0), [0, 0, 0.05, 0.1, 0.5, 0.9, 1.0, 1.0])
+    np.testing.assert_allclose(flowers_killed(np.array([-2.0, -2.1]), -2.0, -2.0), [0.1, 0.9])  # limits that are one
 
 
 def hangs(night_after_bloom, least=100.0, most=140.0, loss=1.0):

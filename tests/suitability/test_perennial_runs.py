@@ -13,8 +13,9 @@ from sowcal.errors import InputError
 from sowcal.microclimate import WHAT_IFS, parse_what_if, with_what_ifs
 from sowcal.seasons.perennial_years import PerennialYears
 from sowcal.seasons.site_days import SiteDays
+from sowcal.seasons.sums import survival_of_runs
 from sowcal.suitability.annuals import GRADES
-from sowcal.suitability.perennials import judge_perennial, rate_perennial, survival_of_runs
+from sowcal.suitability.perennials import judge_perennial, rate_perennial
 from sowcal.suitability.verdicts import helps_for
 from sowcal.weather.open_site import open_weather
 
