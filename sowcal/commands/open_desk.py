@@ -13,6 +13,7 @@ import threading
 import unicodedata
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
+from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -197,11 +198,11 @@ class Desk:
 
     def _stamp(self, word: str) -> tuple[Any, ...]:
         """What an answer of a place hangs on beside the question: its files as they are now, and the day."""
-        files = [Path(word)] if os.path.lexists(word) else []
-        if files and files[0].suffix.lower() == ".toml":
-            named = read_site_file(files[0]).weather.get("file")
-            files += [files[0].parent / str(named)] if named else []
-        return (word, self.day, *map(_file_stamp, files))
+        found = [Path(word)] if os.path.lexists(word) else []
+        if found and found[0].suffix.lower() == ".toml":
+            named = read_site_file(found[0]).weather.get("file")
+            found += [found[0].parent / str(named)] if named else []
+        return (word, self.day, *map(_file_stamp, found))
 
     def weather(self) -> DailyRecord:
         """The days of the place."""
@@ -361,10 +362,7 @@ class Desk:
     def move(self, crop: str, way: str, before: int, after: int) -> list[str]:
         """Take one sowing to another day, plan anew, and keep it where that can be planned; what came of it.
 
-        Raises
-        ------
-        InputError
-            For a sowing that the plan does not have, or a day that brings nothing; the file stays as it was.
+        InputError for a sowing that the plan does not have, or a day that brings nothing; the file stays as it was.
         """
         with self.lock:
             plan = self.plan()
@@ -372,29 +370,30 @@ class Desk:
             moved = Start(crop, way, before)
             if moved not in starts:
                 raise InputError(f"the plan has no {crop} {way} on {day_text(before)} any more; load the page anew")
-            kept = [s for s in plan.garden.starts if s.crop != crop]
-            new = self._start(*kept, *(replace(s, day=after) if s == moved else s for s in starts))
+            new = self._start(crop, [replace(s, day=after) if s == moved else s for s in starts])
             return _came_of(plan, new, replace(moved, day=after))
 
     def free(self, crop: str) -> list[str]:
         """Leave the start days of a crop to the engine again."""
         with self.lock:
             plan = self.plan()
-            new = self._start(*(s for s in plan.garden.starts if s.crop != crop))
-            return [f"{crop} stands on its advised dates again.", *_differs(plan, new)]
+            return [f"{crop} stands on its advised dates again.", *_differs(plan, self._start(crop, []))]
 
-    def _start(self, *starts: Start) -> GardenPlan:
-        """The plan with these start days, and the garden file with them; a bundled garden is copied first."""
+    def _start(self, crop: str, own: Sequence[Start]) -> GardenPlan:
+        """The plan and the garden file with these start days of a crop; what others write meanwhile is planned with."""
         word = self.garden_word() or ""
         path = Path(word) if os.path.lexists(word) else self.folder / f"{word}.garden.toml"
-        with alone(path.with_name(f".lock-{path.name}")):
-            text = read_toml_text(path, "garden file") if path.is_file() else _bundled_text(word)
-            made = with_starts(text, starts, str(path))
+        while True:
+            text = _garden_text(path, word)
+            others = [s for s in garden_of_text(text, str(path), path.parent).starts if s.crop != crop]
+            made = with_starts(text, [*others, *own], str(path))
             garden = garden_of_text(made, str(path), path.parent)
             plan = garden_plan(garden, settings_of(self.options()), issued=self.day)
-            write_text(path, made)
-        self.once(self._plan_key(str(path)), lambda: plan)
-        return plan
+            with alone(path.with_name(f".lock-{path.name}")):
+                if _garden_text(path, word) == text:
+                    write_text(path, made)
+                    break
+        return self.once(self._plan_key(str(path)), lambda: plan)
 
 
 def _held_beside(
@@ -410,9 +409,10 @@ def _held_beside(
     return compare(charts, verdicts, (climates[0], climates[1])), verdicts
 
 
-def _bundled_text(word: str) -> str:
-    from importlib.resources import files
-
+def _garden_text(path: Path, word: str) -> str:
+    """The garden file as it stands; while there is none, the bundled one."""
+    if path.is_file():
+        return read_toml_text(path, "garden file")
     return (files("sowcal") / "plots" / f"{word}.garden.toml").read_text(encoding="utf-8")
 
 
