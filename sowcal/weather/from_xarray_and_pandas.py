@@ -32,6 +32,7 @@ __all__ = [
 
 
 _NO_PLACE = "the latitude is not known; the length of the day and the seasons hang on it"
+_MOST_LETTERS = 80  # of a title or a cell in a refusal
 
 
 def as_record(given: Any) -> DailyRecord:
@@ -83,7 +84,7 @@ def record_of_dataset(
         For units that are not declared or not known, steps other than days, a day given twice, infinite or too many
         impossible values, no minimum or no maximum, no latitude.
     """
-    where = str(title or data.attrs.get("title") or "the dataset")
+    where = str(title or data.attrs.get("title") or "the dataset")[:_MOST_LETTERS]
     try:
         names = cf_variables(data, columns, where, said_in="columns=")
         cell = at_site(data, names, latitude, longitude, where).load()
@@ -143,7 +144,7 @@ def record_of_frame(
     said = {"latitude": latitude, "longitude": longitude, "elevation": elevation}
     place = {k: frame.attrs.get(k) if v is None else v for k, v in said.items()}
     title = str(title or frame.attrs.get("title") or "site")
-    where = title if title != "site" else "the data frame"
+    where = title[:_MOST_LETTERS] if title != "site" else "the data frame"
     if place["latitude"] is None:
         raise InputError(f"{_NO_PLACE}: give latitude=", where=where)
     try:
@@ -230,7 +231,7 @@ def _numbers(column: pd.Series, header: str, where: str) -> np.ndarray:
     numbers = pd.to_numeric(column, errors="coerce")
     lost = np.flatnonzero(numbers.isna().to_numpy() & column.notna().to_numpy())
     if lost.size:
-        cell = repr(column.iloc[lost[0]])[:80]
+        cell = repr(column.iloc[lost[0]])[:_MOST_LETTERS]
         raise InputError(f"{cell} in row {lost[0]} is no number", where=where, column=header)
     return numbers.to_numpy(dtype=float, na_value=np.nan)
 
@@ -250,6 +251,8 @@ def _is_record(data: xr.Dataset) -> bool:
     if any(data[n].attrs.get("units") != "degC" for n in needed):
         return False
     if not all(_as_made(data, n) for n in VARIABLES if n in data):
+        return False
+    if not all(data[n].dtype.kind in "fiu" for n in ("latitude", "longitude", "elevation") if n in data.coords):
         return False
     return not (low > high).any() and abs(float(data["latitude"])) <= 90.0
 
