@@ -210,7 +210,7 @@ def _frame(folder: Path, pick: Pick) -> None:
 
 
 def _number_or_not(pick: Pick, sound: float) -> Any:
-    return (sound, sound, sound, None, "40", float("nan"), 1e9, -90, "x", np.float32(3), 10**400)[pick(11)]
+    return (None, "40", float("nan"), 1e9, -90, "x", np.float32(3), 10**400, sound, sound, sound)[pick(11)]
 
 
 def _with_cell(frame: pd.DataFrame, pick: Pick) -> pd.DataFrame:
