@@ -22,10 +22,10 @@ from sowcal.commands.common import asked_of, issued, own_names, own_place, setti
 from sowcal.commands.mine import described_place, remember_place
 from sowcal.crops.handbook import named_crops
 from sowcal.errors import InputError, SowcalError
-from sowcal.files import alone, read_toml_text, write_whole
+from sowcal.files import alone, read_toml_text
 from sowcal.garden.garden_file import Start, bundled_garden_names
 from sowcal.garden.garden_text import garden_of_text, new_garden_text, with_starts
-from sowcal.outputs.files import write_text
+from sowcal.outputs.files import write_bytes, write_text
 from sowcal.saved_settings import UNSAID_CROPS, UNSAID_PLACE, Remembered, recall, remember
 from sowcal.season_log import COLUMNS, SeasonLog, log_path
 from sowcal.weather.site_file import bundled_names, bundled_site, read_site_file
@@ -139,28 +139,19 @@ class Desk:
         """Write a site file of these answers into the folder, and remember it."""
         if record := said.get("record", ""):
             self.inside(record, _RECORDS)
-        name = said.get("name", "").strip()
-        target = self._free(f"{_file_stem(name)}.toml")
-        write_text(target, described_place(said, target))
-        return remember_place(str(target))
+        name = f"{_file_stem(said.get('name', '').strip())}.toml"
+        text = described_place(said, self.folder / name)
+        return remember_place(str(self._put(name, text.encode("utf-8", "backslashreplace"))))
 
     def bring(self, name: str, data: bytes) -> str:
         """Keep a record that was dropped in, under its own name or the next free one; the name that it has now."""
         path = self.inside(name, _RECORDS)
         if path.is_file() and path.read_bytes() == data:
             return path.name
-        path = self._free(path.name)
-        write_whole(path, data)
-        return path.name
+        return self._put(path.name, data).name
 
     def inside(self, name: str, endings: Sequence[str]) -> Path:
-        """A file of the folder by its bare name.
-
-        Raises
-        ------
-        InputError
-            For a name with a folder in it, a link that leads out, or a kind that is not taken.
-        """
+        """A file of the folder by its bare name; InputError for a folder in it, a link out, or a kind not taken."""
         path = self.folder / name
         plain = _NAME.fullmatch(name) and ".." not in name
         if not plain or path.resolve().parent != self.folder:
@@ -169,10 +160,14 @@ class Desk:
             raise InputError(f"{name!r} is none of {', '.join(endings)}; bring the days as such a file")
         return path
 
-    def _free(self, name: str) -> Path:
+    def _put(self, name: str, data: bytes) -> Path:
+        """Write a file under the next free name; no other program takes that meanwhile."""
         stem, ending = name.split(".", 1)
-        tries = (f"{stem}{f'-{k}' if k > 1 else ''}.{ending}" for k in range(1, 1000))
-        return next(self.folder / t for t in tries if not os.path.lexists(self.folder / t))
+        tries = (self.folder / f"{stem}{f'-{k}' if k > 1 else ''}.{ending}" for k in range(1, 1000))
+        with alone(self.folder / ".lock-names"):
+            path = next(t for t in tries if not os.path.lexists(t))
+            write_bytes(path, data)
+        return path
 
     def mine(self) -> list[str]:
         """The grower's crops, else the usual ones."""
@@ -356,7 +351,10 @@ class Desk:
         )  # fmt: skip
         plan = garden_plan(garden, settings_of(self.options()), issued=self.day)  # before it is written
         path = self.folder / f"{_stem_of(word)}.garden.toml"
-        write_text(path, text)
+        with alone(self.folder / ".lock-names"):
+            if self.garden_word() is not None:  # another program was quicker
+                raise InputError("there is a garden already; load the page anew")
+            write_text(path, text)
         self.once(self._plan_key(str(path)), lambda: plan)
 
     def move(self, crop: str, way: str, before: int, after: int) -> list[str]:

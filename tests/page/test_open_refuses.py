@@ -11,6 +11,7 @@ import subprocess
 import sys
 import threading
 import tomllib
+from concurrent.futures import ThreadPoolExecutor
 from itertools import product
 from pathlib import Path
 
@@ -298,6 +299,26 @@ def test_what_another_program_moves_while_it_is_planned_stays(tmp_path, monkeypa
     one._start("leek", [])
     starts = tomllib.loads((tmp_path / "sallowdene.garden.toml").read_text(encoding="utf-8"))["starts"]
     assert [s["crop"] for s in starts] == ["carrot"]
+
+
+def test_two_programs_at_once_take_no_name_twice(tmp_path, monkeypatch):
+    """Each finds the name free, and both records stand; of two gardens that are begun one is refused."""
+    monkeypatch.setenv("SOWCAL_HOME", str(tmp_path / "home"))
+    desks = [Desk(tmp_path, parse(["page", *CROPS, "--issued", DAY])) for _ in range(4)]
+    with ThreadPoolExecutor(4) as pool:
+        names = list(pool.map(lambda k: desks[k % 4].bring("a.csv", b"%d" % k), range(24)))
+    assert len(set(names)) == 24
+    assert {(tmp_path / n).read_bytes() for n in names} == {b"%d" % k for k in range(24)}
+    form = {"name": "Mine", "people": "1", "beds": "1", "length": "2", "width": "1"}
+
+    def quicker(*_, **__):
+        (tmp_path / "wrackhythe.garden.toml").write_text("# another's\n", encoding="utf-8")
+
+    monkeypatch.setattr(open_desk, "garden_plan", quicker)
+    monkeypatch.setattr(Desk, "word", "wrackhythe")
+    with pytest.raises(InputError, match="a garden already"):
+        desks[0].begin_garden(form)
+    assert (tmp_path / "wrackhythe.garden.toml").read_text(encoding="utf-8") == "# another's\n"
 
 
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="stops a copy of this process")
