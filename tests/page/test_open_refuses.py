@@ -10,6 +10,7 @@ import signal
 import subprocess
 import sys
 import threading
+import time
 import tomllib
 from concurrent.futures import ThreadPoolExecutor
 from itertools import product
@@ -305,6 +306,8 @@ def test_two_programs_at_once_take_no_name_twice(tmp_path, monkeypatch):
     """Each finds the name free, and both records stand; of two gardens that are begun one is refused."""
     monkeypatch.setenv("SOWCAL_HOME", str(tmp_path / "home"))
     desks = [Desk(tmp_path, parse(["page", *CROPS, "--issued", DAY])) for _ in range(4)]
+    write = open_desk.write_bytes
+    monkeypatch.setattr(open_desk, "write_bytes", lambda *said: (time.sleep(0.005), write(*said)))  # time to collide in
     with ThreadPoolExecutor(4) as pool:
         names = list(pool.map(lambda k: desks[k % 4].bring("a.csv", b"%d" % k), range(24)))
     assert len(set(names)) == 24
