@@ -438,7 +438,7 @@ def _unwritable(path: Path, problem: OSError) -> InputError:
 
 def _text(path: Path) -> str:
     raw = file_bytes(path, _MOST, "log")
-    text = raw.decode(_code(raw), errors="replace").removeprefix("\ufeff")
+    text = raw.decode(_code(raw), errors="replace").lstrip("\ufeff")
     return text.replace("\r\n", "\n").replace("\r", "\n")
 
 

@@ -201,6 +201,15 @@ def test_a_line_is_added_as_the_file_has_its_columns(tmp_path, head):
     assert path.read_bytes() == before
 
 
+def test_a_mark_of_unicode_set_twice_hides_no_heading(tmp_path):
+    path = tmp_path / "a.log.csv"
+    path.write_text("\ufeff\ufeffdate,event,bed,crop\n2026-03-01,sown outdoors,two,carrot\n", encoding="utf-8")
+    before = SeasonLog.open(path, today=TODAY)
+    assert [(e.crop, e.bed) for e in before.entries] == [("carrot", "two")]
+    after, _ = before.append("sown outdoors", "radish", date="2026-03-02", today=TODAY).undo(today=TODAY)
+    assert (after.entries, after.problems) == (before.entries, ())
+
+
 def test_a_line_left_without_its_end_does_not_spoil_the_next(tmp_path):
     path = tmp_path / "a.log.csv"
     path.write_text(",".join(COLUMNS) + "\n2026-03-01,sown outdoors,car", encoding="utf-8")
