@@ -26,6 +26,7 @@ __all__ = [
     "MOST_TEXT",
     "StrictTable",
     "alone",
+    "append_whole",
     "csv_rows",
     "file_bytes",
     "file_size",
@@ -326,6 +327,33 @@ def _without_a_name(path: Path, half: Path, data: bytes | memoryview) -> Path | 
                 return None
             return name
     return None
+
+
+def append_whole(path: Path, data: bytes, head: bytes) -> None:
+    """Add lines at the end of a file in one write, after `head` where it is empty; where that fails it stays as it was.
+
+    Raises
+    ------
+    OSError
+        Where the place cannot be written to, or has no room.
+    """
+    handle = os.open(path, os.O_RDWR | os.O_APPEND | os.O_CREAT | getattr(os, "O_BINARY", 0), 0o666)
+    try:
+        size = os.fstat(handle).st_size
+        if size == 0:
+            data = head + data
+        elif os.lseek(handle, -1, os.SEEK_END) >= 0 and os.read(handle, 1) not in (b"\n", b"\r"):
+            data = b"\n" + data  # a line that a hand, or a failing disk, left without its end
+        try:
+            if os.write(handle, data) != len(data):
+                raise OSError(28, "no room is left")
+            os.fsync(handle)
+        except OSError:
+            with contextlib.suppress(OSError):
+                os.ftruncate(handle, size)
+            raise
+    finally:
+        os.close(handle)
 
 
 _PATIENCE = 10.0  # s; writing a record takes a part of one, and a lock that cannot be had must not cost the answer

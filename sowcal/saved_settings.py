@@ -326,11 +326,12 @@ def remember(change: Callable[[Remembered], Mapping[str, Value]], folder: str | 
             text = kept.text or _HEAD
             for key, value in change(kept).items():
                 text = with_value(text, key, value, str(path))
+            made = parse_remembered(text, path)  # what could not be read again is not written
             if text != (kept.text or _HEAD):
                 if target.exists() and not os.access(target, os.W_OK):
                     raise PermissionError(13, "it may not be written to")
                 write_whole(target, text.encode("utf-8"))
-            return parse_remembered(text, path)
+            return made
     except UnicodeEncodeError:
         raise InputError(
             "a name with letters that are no Unicode cannot be kept; rename the file", where=str(path)

@@ -20,7 +20,7 @@ from typing import Any
 
 from sowcal.crops.handbook import Handbook, find_crops, handbook
 from sowcal.errors import InputError
-from sowcal.files import alone, file_bytes, plain_number, write_whole
+from sowcal.files import alone, append_whole, file_bytes, plain_number, write_whole
 from sowcal.saved_settings import settings_folder
 from sowcal.year import date_text, read_when
 
@@ -287,12 +287,15 @@ class SeasonLog:
         What cannot, by lines.
     book : Handbook
         By which crops are named.
+    form : tuple
+        The file's own columns, and the mark between them.
     """
 
     path: Path
     entries: tuple[Entry, ...] = ()
     problems: tuple[Problem, ...] = ()
     book: Handbook = field(default_factory=handbook, repr=False, compare=False)
+    form: tuple[Sequence[str], str] = field(default=(COLUMNS, ","), repr=False, compare=False)
 
     @classmethod
     def open(
@@ -313,9 +316,9 @@ class SeasonLog:
         path, book = Path(path), book or handbook()
         if not os.path.lexists(path):
             return cls(path, book=book)
-        entries, problems = _read(_text(path), book, today or dt.date.today())
+        entries, problems, form = _read(_text(path), book, today or dt.date.today())
         _, orphans = sown_of(entries)
-        return cls(path, tuple(entries), tuple(sorted((*problems, *orphans), key=lambda p: p.line)), book)
+        return cls(path, tuple(entries), tuple(sorted((*problems, *orphans), key=lambda p: p.line)), book, form)
 
     @property
     def sown(self) -> list[Sown]:
@@ -362,7 +365,10 @@ class SeasonLog:
             for p in sown_of((*now.entries, *numbered))[1]:
                 if (p.line, p.text) not in known:
                     raise InputError(p.text)
-            _append(self.path, [e.cells() for e in new])
+            try:
+                append_whole(self.path, _lines_of(now, new), ",".join(COLUMNS).encode() + b"\n")
+            except OSError as problem:
+                raise _unwritable(self.path, problem) from None
             return SeasonLog.open(self.path, today=day, book=self.book)
 
     def add_file(self, path: str | os.PathLike[str], *, today: dt.date | None = None) -> tuple[SeasonLog, int]:
@@ -385,7 +391,7 @@ class SeasonLog:
         day = today or dt.date.today()
         if not os.path.lexists(path):
             raise InputError(f"there is no file {os.fspath(path)!r}; check the name and the folder")
-        found, problems = _read(_text(Path(path)), self.book, day)
+        found, problems, _ = _read(_text(Path(path)), self.book, day)
         if problems:
             raise InputError(problems[0].text, where=os.fspath(path), line=problems[0].line)
         have = {tuple(e.cells()) for e in SeasonLog.open(self.path, today=day, book=self.book).entries}
@@ -432,30 +438,35 @@ def _unwritable(path: Path, problem: OSError) -> InputError:
 
 def _text(path: Path) -> str:
     raw = file_bytes(path, _MOST, "log")
-    try:
-        text = raw.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        text = raw.decode("cp1252", errors="replace")  # what older spreadsheets write
+    text = raw.decode(_code(raw), errors="replace").lstrip("\ufeff")
     return text.replace("\r\n", "\n").replace("\r", "\n")
+
+
+def _code(raw: bytes) -> str:
+    """UTF-8, or what older spreadsheets write."""
+    with contextlib.suppress(UnicodeDecodeError):
+        raw.decode("utf-8")
+        return "utf-8"
+    return "cp1252"
 
 
 def _is_header(line: str) -> bool:
     return {"date", "event"} <= {c.strip().strip('"').lower() for c in re.split("[,;\t]", line)}
 
 
-def _read(text: str, book: Handbook, today: dt.date) -> tuple[list[Entry], list[Problem]]:
-    """Entries and the lines that are none; each line is read by itself, so that one cannot spoil the next."""
+def _read(text: str, book: Handbook, today: dt.date) -> tuple[list[Entry], list[Problem], tuple[Sequence[str], str]]:
+    """Entries, the lines that are none, columns and their mark; line by line, so that one cannot spoil the next."""
     entries: list[Entry] = []
     problems: list[Problem] = []
     columns, mark = list(COLUMNS), ","
     for number, line in enumerate(text.split("\n"), 1):
         if not line.strip(" ,;\t") or line.lstrip().startswith("#"):
             continue
-        if _is_header(line) and not entries:
-            mark = next((m for m in (";", "\t") if m in line and "," not in line), ",")
-            columns = [c.strip().lower() for c in next(csv.reader([line], delimiter=mark))]
-            continue
         try:
+            if _is_header(line) and not entries:
+                mark = next((m for m in (";", "\t") if m in line and "," not in line), ",")
+                columns = [c.strip().lower() for c in next(csv.reader([line], delimiter=mark))]
+                continue
             cells = next(csv.reader([line], delimiter=mark, strict=True))
             if len(cells) > len(columns) and any(c.strip() for c in cells[len(columns) :]):
                 raise InputError(f"the line has {len(cells)} cells, and there are {len(columns)} columns")
@@ -467,34 +478,20 @@ def _read(text: str, book: Handbook, today: dt.date) -> tuple[list[Entry], list[
             problems.append(Problem(number, "a quotation mark is left open"))
         except InputError as problem:
             problems.append(Problem(number, problem.message))
-    return entries, problems
+    return entries, problems, (columns, mark)
 
 
-def _append(path: Path, rows: list[list[str]]) -> None:
-    """Add lines at the end in one write; where that fails the file is as long as it was."""
-    if not rows:
-        return
-    made = io.StringIO()
-    write = csv.writer(made, lineterminator="\n")
+def _lines_of(log: SeasonLog, new: list[Entry]) -> bytes:
+    """Lines as the file of a log has them: a spreadsheet may have saved it with other columns, mark or letters."""
+    made, (columns, mark) = io.StringIO(), log.form
+    write = csv.writer(made, lineterminator="\n", delimiter=mark)
+    for entry in new:
+        cells = dict(zip(COLUMNS, entry.cells(), strict=True))
+        if lost := [name for name in COLUMNS if cells[name] and name not in columns]:
+            raise InputError(f"the log's first line has no column {lost[0]!r}; add it there", where=str(log.path))
+        write.writerow([cells.get(name, "") for name in columns])
+    code = _code(file_bytes(log.path, _MOST, "log")) if os.path.lexists(log.path) else "utf-8"
     try:
-        handle = os.open(path, os.O_RDWR | os.O_APPEND | os.O_CREAT | getattr(os, "O_BINARY", 0), 0o666)
-    except OSError as problem:
-        raise _unwritable(path, problem) from None
-    try:
-        size = os.fstat(handle).st_size
-        if size == 0:
-            write.writerow(COLUMNS)
-        elif os.lseek(handle, -1, os.SEEK_END) >= 0 and os.read(handle, 1) not in (b"\n", b"\r"):
-            made.write("\n")  # a line that a hand, or a failing disk, left without its end
-        write.writerows(rows)
-        data = made.getvalue().encode("utf-8", "replace")
-        try:
-            if os.write(handle, data) != len(data):
-                raise OSError(28, "no room is left")
-            os.fsync(handle)
-        except OSError as problem:
-            with contextlib.suppress(OSError):
-                os.ftruncate(handle, size)
-            raise _unwritable(path, problem) from None
-    finally:
-        os.close(handle)
+        return made.getvalue().encode(code, "replace" if code == "utf-8" else "strict")
+    except UnicodeEncodeError:
+        raise InputError("it is no UTF-8 and cannot take all letters; save it as UTF-8", where=str(log.path)) from None

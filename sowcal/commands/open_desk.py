@@ -13,6 +13,7 @@ import threading
 import unicodedata
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
+from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -21,10 +22,10 @@ from sowcal.commands.common import asked_of, issued, own_names, own_place, setti
 from sowcal.commands.mine import described_place, remember_place
 from sowcal.crops.handbook import named_crops
 from sowcal.errors import InputError, SowcalError
-from sowcal.files import alone, read_toml_text, write_whole
+from sowcal.files import alone, read_toml_text
 from sowcal.garden.garden_file import Start, bundled_garden_names
 from sowcal.garden.garden_text import garden_of_text, new_garden_text, with_starts
-from sowcal.outputs.files import write_text
+from sowcal.outputs.files import write_bytes, write_text
 from sowcal.saved_settings import UNSAID_CROPS, UNSAID_PLACE, Remembered, recall, remember
 from sowcal.season_log import COLUMNS, SeasonLog, log_path
 from sowcal.weather.site_file import bundled_names, bundled_site, read_site_file
@@ -138,28 +139,19 @@ class Desk:
         """Write a site file of these answers into the folder, and remember it."""
         if record := said.get("record", ""):
             self.inside(record, _RECORDS)
-        name = said.get("name", "").strip()
-        target = self._free(f"{_file_stem(name)}.toml")
-        write_text(target, described_place(said, target))
-        return remember_place(str(target))
+        name = f"{_file_stem(said.get('name', '').strip())}.toml"
+        text = described_place(said, self.folder / name)
+        return remember_place(str(self._put(name, text.encode("utf-8", "backslashreplace"))))
 
     def bring(self, name: str, data: bytes) -> str:
         """Keep a record that was dropped in, under its own name or the next free one; the name that it has now."""
         path = self.inside(name, _RECORDS)
         if path.is_file() and path.read_bytes() == data:
             return path.name
-        path = self._free(path.name)
-        write_whole(path, data)
-        return path.name
+        return self._put(path.name, data).name
 
     def inside(self, name: str, endings: Sequence[str]) -> Path:
-        """A file of the folder by its bare name.
-
-        Raises
-        ------
-        InputError
-            For a name with a folder in it, a link that leads out, or a kind that is not taken.
-        """
+        """A file of the folder by its bare name; InputError for a folder in it, a link out, or a kind not taken."""
         path = self.folder / name
         plain = _NAME.fullmatch(name) and ".." not in name
         if not plain or path.resolve().parent != self.folder:
@@ -168,10 +160,14 @@ class Desk:
             raise InputError(f"{name!r} is none of {', '.join(endings)}; bring the days as such a file")
         return path
 
-    def _free(self, name: str) -> Path:
+    def _put(self, name: str, data: bytes) -> Path:
+        """Write a file under the next free name; no other program takes that meanwhile."""
         stem, ending = name.split(".", 1)
-        tries = (f"{stem}{f'-{k}' if k > 1 else ''}.{ending}" for k in range(1, 1000))
-        return next(self.folder / t for t in tries if not os.path.lexists(self.folder / t))
+        tries = (self.folder / f"{stem}{f'-{k}' if k > 1 else ''}.{ending}" for k in range(1, 1000))
+        with alone(self.folder / ".lock-names"):
+            path = next(t for t in tries if not os.path.lexists(t))
+            write_bytes(path, data)
+        return path
 
     def mine(self) -> list[str]:
         """The grower's crops, else the usual ones."""
@@ -197,11 +193,11 @@ class Desk:
 
     def _stamp(self, word: str) -> tuple[Any, ...]:
         """What an answer of a place hangs on beside the question: its files as they are now, and the day."""
-        files = [Path(word)] if os.path.lexists(word) else []
-        if files and files[0].suffix.lower() == ".toml":
-            named = read_site_file(files[0]).weather.get("file")
-            files += [files[0].parent / str(named)] if named else []
-        return (word, self.day, *map(_file_stamp, files))
+        found = [Path(word)] if os.path.lexists(word) else []
+        if found and found[0].suffix.lower() == ".toml":
+            named = read_site_file(found[0]).weather.get("file")
+            found += [found[0].parent / str(named)] if named else []
+        return (word, self.day, *map(_file_stamp, found))
 
     def weather(self) -> DailyRecord:
         """The days of the place."""
@@ -355,16 +351,16 @@ class Desk:
         )  # fmt: skip
         plan = garden_plan(garden, settings_of(self.options()), issued=self.day)  # before it is written
         path = self.folder / f"{_stem_of(word)}.garden.toml"
-        write_text(path, text)
+        with alone(self.folder / ".lock-names"):
+            if self.garden_word() is not None:  # another program was quicker
+                raise InputError("there is a garden already; load the page anew")
+            write_text(path, text)
         self.once(self._plan_key(str(path)), lambda: plan)
 
     def move(self, crop: str, way: str, before: int, after: int) -> list[str]:
         """Take one sowing to another day, plan anew, and keep it where that can be planned; what came of it.
 
-        Raises
-        ------
-        InputError
-            For a sowing that the plan does not have, or a day that brings nothing; the file stays as it was.
+        InputError for a sowing that the plan does not have, or a day that brings nothing; the file stays as it was.
         """
         with self.lock:
             plan = self.plan()
@@ -372,29 +368,30 @@ class Desk:
             moved = Start(crop, way, before)
             if moved not in starts:
                 raise InputError(f"the plan has no {crop} {way} on {day_text(before)} any more; load the page anew")
-            kept = [s for s in plan.garden.starts if s.crop != crop]
-            new = self._start(*kept, *(replace(s, day=after) if s == moved else s for s in starts))
+            new = self._start(crop, [replace(s, day=after) if s == moved else s for s in starts])
             return _came_of(plan, new, replace(moved, day=after))
 
     def free(self, crop: str) -> list[str]:
         """Leave the start days of a crop to the engine again."""
         with self.lock:
             plan = self.plan()
-            new = self._start(*(s for s in plan.garden.starts if s.crop != crop))
-            return [f"{crop} stands on its advised dates again.", *_differs(plan, new)]
+            return [f"{crop} stands on its advised dates again.", *_differs(plan, self._start(crop, []))]
 
-    def _start(self, *starts: Start) -> GardenPlan:
-        """The plan with these start days, and the garden file with them; a bundled garden is copied first."""
+    def _start(self, crop: str, own: Sequence[Start]) -> GardenPlan:
+        """The plan and the garden file with these start days of a crop; what others write meanwhile is planned with."""
         word = self.garden_word() or ""
         path = Path(word) if os.path.lexists(word) else self.folder / f"{word}.garden.toml"
-        with alone(path.with_name(f".lock-{path.name}")):
-            text = read_toml_text(path, "garden file") if path.is_file() else _bundled_text(word)
-            made = with_starts(text, starts, str(path))
+        while True:
+            text = _garden_text(path, word)
+            others = [s for s in garden_of_text(text, str(path), path.parent).starts if s.crop != crop]
+            made = with_starts(text, [*others, *own], str(path))
             garden = garden_of_text(made, str(path), path.parent)
             plan = garden_plan(garden, settings_of(self.options()), issued=self.day)
-            write_text(path, made)
-        self.once(self._plan_key(str(path)), lambda: plan)
-        return plan
+            with alone(path.with_name(f".lock-{path.name}")):
+                if _garden_text(path, word) == text:
+                    write_text(path, made)
+                    break
+        return self.once(self._plan_key(str(path)), lambda: plan)
 
 
 def _held_beside(
@@ -410,9 +407,10 @@ def _held_beside(
     return compare(charts, verdicts, (climates[0], climates[1])), verdicts
 
 
-def _bundled_text(word: str) -> str:
-    from importlib.resources import files
-
+def _garden_text(path: Path, word: str) -> str:
+    """The garden file as it stands; while there is none, the bundled one."""
+    if path.is_file():
+        return read_toml_text(path, "garden file")
     return (files("sowcal") / "plots" / f"{word}.garden.toml").read_text(encoding="utf-8")
 
 

@@ -17,7 +17,7 @@ from sowcal.weather.names_and_units import (
     temperature_unit_named,
     to_internal,
 )
-from sowcal.weather.record import VARIABLES, DailyRecord
+from sowcal.weather.record import MISSING, POSSIBLE, VARIABLES, DailyRecord
 from sowcal.weather.series import series_record
 
 if TYPE_CHECKING:
@@ -32,6 +32,7 @@ __all__ = [
 
 
 _NO_PLACE = "the latitude is not known; the length of the day and the seasons hang on it"
+_MOST_LETTERS = 80  # of a title or a cell in a refusal
 
 
 def as_record(given: Any) -> DailyRecord:
@@ -83,7 +84,7 @@ def record_of_dataset(
         For units that are not declared or not known, steps other than days, a day given twice, infinite or too many
         impossible values, no minimum or no maximum, no latitude.
     """
-    where = str(title or data.attrs.get("title") or "the dataset")
+    where = str(title or data.attrs.get("title") or "the dataset")[:_MOST_LETTERS]
     try:
         names = cf_variables(data, columns, where, said_in="columns=")
         cell = at_site(data, names, latitude, longitude, where).load()
@@ -143,7 +144,7 @@ def record_of_frame(
     said = {"latitude": latitude, "longitude": longitude, "elevation": elevation}
     place = {k: frame.attrs.get(k) if v is None else v for k, v in said.items()}
     title = str(title or frame.attrs.get("title") or "site")
-    where = title if title != "site" else "the data frame"
+    where = title[:_MOST_LETTERS] if title != "site" else "the data frame"
     if place["latitude"] is None:
         raise InputError(f"{_NO_PLACE}: give latitude=", where=where)
     try:
@@ -230,7 +231,8 @@ def _numbers(column: pd.Series, header: str, where: str) -> np.ndarray:
     numbers = pd.to_numeric(column, errors="coerce")
     lost = np.flatnonzero(numbers.isna().to_numpy() & column.notna().to_numpy())
     if lost.size:
-        raise InputError(f"{column.iloc[lost[0]]!r} in row {lost[0]} is no number", where=where, column=header)
+        cell = repr(column.iloc[lost[0]])[:_MOST_LETTERS]
+        raise InputError(f"{cell} in row {lost[0]} is no number", where=where, column=header)
     return numbers.to_numpy(dtype=float, na_value=np.nan)
 
 
@@ -246,10 +248,26 @@ def _is_record(data: xr.Dataset) -> bool:
     if (days != time).any() or (np.diff(days) != np.timedelta64(1, "D")).any():
         return False
     low, high = (data[n].values for n in needed)
-    if {low.dtype.kind, high.dtype.kind} != {"f"} or any(data[n].attrs.get("units") != "degC" for n in needed):
+    if any(data[n].attrs.get("units") != "degC" for n in needed):
         return False
-    latitude = float(data["latitude"])
-    return not (np.isinf(low).any() or np.isinf(high).any() or (low > high).any()) and abs(latitude) <= 90.0
+    if not all(_as_made(data, n) for n in VARIABLES if n in data):
+        return False
+    if not all(data[n].dtype.kind in "fiu" for n in ("latitude", "longitude", "elevation") if n in data.coords):
+        return False
+    return not (low > high).any() and abs(float(data["latitude"])) <= 90.0
+
+
+def _as_made(data: xr.Dataset, name: str) -> bool:
+    """Whether values are possible ones or missing, and those that are missing are said to be."""
+    values, origin = data[name].values, data[f"{name}_origin"].values if f"{name}_origin" in data else None
+    least, most = POSSIBLE[name]
+    if values.dtype.kind != "f" or not ((values >= least) & (values <= most) | np.isnan(values)).all():
+        return False
+    if origin is None:
+        return True
+    return (
+        origin.dtype.kind in "iu" and origin.shape == values.shape and bool((origin[np.isnan(values)] == MISSING).all())
+    )
 
 
 def _in_short(problem: Exception) -> str:

@@ -639,3 +639,10 @@ def test_the_tests_never_meet_the_settings_of_who_runs_them(tmp_path):
     assert done.returncode == 0, done.stdout
     assert {p.read_text() for p in damaged} == {"here = \n"}
     assert sorted(p for p in tmp_path.rglob("*") if p.is_file()) == sorted(damaged)
+
+
+def test_what_could_not_be_read_again_is_not_written(tmp_path):
+    (tmp_path / FILE).write_text('here = "sallowdene"\n')
+    with pytest.raises(sowcal.InputError, match="here is ' '"):
+        remembered.remember(lambda _: {"here": " "}, tmp_path)
+    assert (tmp_path / FILE).read_text() == 'here = "sallowdene"\n'

@@ -181,6 +181,35 @@ def test_a_log_mended_in_a_spreadsheet_is_read(tmp_path):
     assert (log.entries[0].crop, log.entries[0].note, log.problems) == ("leek", "für später", ())
 
 
+@pytest.mark.parametrize(
+    "head", ["date;crop;event;amount;note", "note\tdate\tevent\tcrop\tamount\tmine", "event,date,amount,note,crop"]
+)
+def test_a_line_is_added_as_the_file_has_its_columns(tmp_path, head):
+    """A line that was taken is read again, whatever a spreadsheet has made of the file."""
+    path = tmp_path / "a.log.csv"
+    path.write_bytes(f"{head}\n".encode() + "# für später\n".encode("cp1252"))
+    log = SeasonLog.open(path, today=TODAY).append("tank", amount="40.5", note="à tarde; cheio", today=TODAY)
+    assert (log.problems, [e.cells() for e in log.entries]) == (
+        (),
+        [["2026-07-01", "tank", "", "", "", "", "40.5", "à tarde; cheio"]],
+    )
+    before = path.read_bytes()
+    with pytest.raises(InputError, match="no column 'bed'"):
+        log.append("watered", amount=5, bed="3", today=TODAY)
+    with pytest.raises(InputError, match="save it as UTF-8"):
+        log.append("watered", amount=5, note="βροχή", today=TODAY)
+    assert path.read_bytes() == before
+
+
+def test_a_mark_of_unicode_set_twice_hides_no_heading(tmp_path):
+    path = tmp_path / "a.log.csv"
+    path.write_text("\ufeff\ufeffdate,event,bed,crop\n2026-03-01,sown outdoors,two,carrot\n", encoding="utf-8")
+    before = SeasonLog.open(path, today=TODAY)
+    assert [(e.crop, e.bed) for e in before.entries] == [("carrot", "two")]
+    after, _ = before.append("sown outdoors", "radish", date="2026-03-02", today=TODAY).undo(today=TODAY)
+    assert (after.entries, after.problems) == (before.entries, ())
+
+
 def test_a_line_left_without_its_end_does_not_spoil_the_next(tmp_path):
     path = tmp_path / "a.log.csv"
     path.write_text(",".join(COLUMNS) + "\n2026-03-01,sown outdoors,car", encoding="utf-8")

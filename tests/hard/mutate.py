@@ -8,7 +8,7 @@ from __future__ import annotations
 import codecs
 from collections.abc import Callable
 
-__all__ = ["damaged", "odd_text"]
+__all__ = ["VALUES", "damaged", "odd_text"]
 
 Pick = Callable[[int], int]
 
@@ -19,6 +19,12 @@ CELLS = (
     b"00/00/0000", b"\x1b[31m", b"\x00", b"\xff", b"\xc3\x28", b"\xef\xbb\xbf", "١٢".encode(), "\u202e".encode(),
     b"=1+1", b"@a", b"<b>", b"%s", b"%Y", b"{0}", b"../../x", b"a" * 300, b"\t", b"\r", b"\x0b", b"\x85", b"#",
     b"\xe2\x80\xa8", b"\xed\xa0\x80",
+)  # fmt: skip
+VALUES = (
+    "0", "1", "-1", "80", "0.8", "101", "1e9", "-1e999", "nan", "inf", "1_0", "2021-04-01", "2021-02-30",
+    "name", "family", "mulch", "shade-cloth=40", "shade-cloth=nan", "warmer=1e9", "warmer=2", "higher=-1e9",
+    "fleece=", "=", "12", "13", "none.csv", ".", "/", "/dev/null", "tasmin=x", "99999999999999999999",
+    "irrigation", "tunnel", "--", "%",
 )  # fmt: skip
 SEPARATORS = (b",", b";", b"\t", b" ", b"=", b"|", b'"', b"\n")
 ENCODINGS = ("utf-16", "utf-16-be", "utf-32", "cp1252", "utf-7", "cp037")

@@ -91,12 +91,58 @@ CROPS = {
     "crops.csv": "crop,like,botanical_name,family\nskirret,parsnip,Sium sisarum,Apiaceae\n",
     "ways.csv": "crop,way,depth\ncarrot,sown outdoors,2\n",
 }
+LOG = """date,event,crop,sort,bed,plants,amount,note
+2002-02-10,sown under cover,leek,Invented Long,,40,,in trays
+2002-02-28,came up,leek,,,,,
+2002-03-05,sown outdoors,carrot,,one,,,"first, of two"
+2002-03-25,came up,carrot,,,,,
+2002-04-20,set out,leek,,one,30,,
+2002-05-01,tank,,,,,3200,
+2002-05-04,watered,,,one,,40,
+2002-06-20,first picked,carrot,,,,0.5,
+2002-06-30,picked,carrot,,,,2.5,the last
+2002-07-01,cleared,carrot,,one,,,
+"""
+LEAFLET = """crop,way,months,note
+carrot,sown outdoors,3-5,
+leek,under cover,Feb-Apr,"raise, then set out"
+leek,set out,"May, Jun",
+lettuce,,Sep to Oct,
+broad bean,sown outdoors,10-12,
+"""
+SETTINGS = """# what sowcal remembers
+version = 1
+
+# the place
+here = "sallowdene"
+language = "pt"  # as at home
+units = "si"
+
+mine = [  # by names
+    "leek",  # for soup
+    "carrot",
+    "broad bean",
+]
+later = "of another version"
+[other]
+kept = true
+"""
+NEW_DAYS = "date,tmin_degC,tmax_degC,rain_mm\n" + "".join(
+    f"2003-01-{d:02},{d % 5},{9 + d % 7},{d % 3}\n" for d in range(1, 15)
+)
 
 
 @cache
 def record():
     """An invented record of a few months."""
     return generate_daily(NORMALS, years=1, seed=8, latitude=40.0, longitude=-3.0, first_year=2001).cut(slice(DAYS))
+
+
+@cache
+def longer():
+    """An invented record of as many days as can be judged at all."""
+    made = generate_daily(NORMALS, years=2, seed=8, latitude=40.0, longitude=-3.0, first_year=2001)
+    return made.cut(slice(400))
 
 
 def _table(sep: str, header: str, date=lambda d: d, point: str = ".") -> str:

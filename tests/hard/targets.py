@@ -7,9 +7,6 @@ written, or more than 20 s.
 
 from __future__ import annotations
 
-import contextlib
-import io
-import json
 import os
 import shutil
 import signal
@@ -21,53 +18,26 @@ from pathlib import Path
 
 import numpy as np
 import samples
-from mutate import Pick, damaged, odd_text
+from grower_targets import GROWER
+from judge import Defect, ask, sound
+from mutate import VALUES, Pick, damaged, odd_text
 
-from sowcal.__main__ import main
 from sowcal.crops.own_values import with_own_values
 from sowcal.errors import SowcalError
 from sowcal.garden.garden_file import read_garden_file
 from sowcal.outputs.map_file import PartFolder
 from sowcal.weather import cache
-from sowcal.weather.cf_dataset import attributes_of, dataset_of
+from sowcal.weather.cf_dataset import dataset_of
 from sowcal.weather.grid_file import open_grid
 from sowcal.weather.open_site import open_weather, read_record
-from sowcal.weather.record import MISSING, POSSIBLE, VARIABLES, DailyRecord, Note
 
 __all__ = ["TARGETS", "Defect", "one"]
 
 SECONDS = 20
 
 
-class Defect(Exception):
-    """Something that a hostile or damaged input must not bring about."""
-
-
 class _TooLong(BaseException):
     """More time than any file of this size is worth."""
-
-
-def _sound(record: DailyRecord) -> None:
-    """The promises of a record, whatever it was read from."""
-    days = record.time
-    if not (np.diff(days) == np.timedelta64(1, "D")).all():
-        raise Defect("the days have gaps")
-    for name in VARIABLES:
-        if name not in record:
-            continue
-        values = record[name]
-        if not ((values >= POSSIBLE[name][0]) & (values <= POSSIBLE[name][1]) | np.isnan(values)).all():
-            raise Defect(f"{name} has impossible values")
-        if not (record.origin[name][np.isnan(values)] == MISSING).all():
-            raise Defect(f"{name} is missing and not said to be")
-    if (record["tasmin"] > record["tasmax"]).any():
-        raise Defect("a minimum stands above its maximum")
-    told = attributes_of(record)
-    for key in ("problems", "warnings"):
-        if key in told and not isinstance(json.loads(str(told[key])), list):
-            raise Defect(f"{key} is no list")
-    if not all(isinstance(n, Note) for n in record.notes) or not all(isinstance(w, str) for w in record.warnings):
-        raise Defect("a note or a warning is none")
 
 
 def _weather(kind: str) -> Callable[[Path, Pick], None]:
@@ -81,7 +51,7 @@ def _weather(kind: str) -> Callable[[Path, Pick], None]:
             paths = [path, folder / "b.txt"]
             (folder / "b.txt").write_text(samples.write.ecad(samples.record(), "TN"))
         form = {"csv": "csv", "ghcn": "ghcn", "netc": "netcdf"}.get(kind[:4].strip(), kind) if pick(3) == 0 else None
-        _sound(read_record(paths, form=form, latitude=40.1, longitude=-2.9, elevation=10.0))
+        sound(read_record(paths, form=form, latitude=40.1, longitude=-2.9, elevation=10.0))
 
     return run
 
@@ -101,7 +71,7 @@ def _zarr(folder: Path, pick: Pick) -> None:
     for name, raw in parts.items():
         (path / name).parent.mkdir(parents=True, exist_ok=True)
         (path / name).write_bytes(damaged(raw, pick) if name == chosen else raw)
-    _sound(read_record(path, latitude=40.1, longitude=-2.9))
+    sound(read_record(path, latitude=40.1, longitude=-2.9))
 
 
 def _site(text: str) -> Callable[[Path, Pick], None]:
@@ -109,7 +79,7 @@ def _site(text: str) -> Callable[[Path, Pick], None]:
         (folder / "record.csv").write_bytes(samples.weather()["csv in parts"][1])
         (folder / "a.toml").write_bytes(damaged(text.encode(), pick))
         site, record = open_weather(folder / "a.toml")
-        _sound(record)
+        sound(record)
         if not -90 <= site.latitude <= 90:
             raise Defect("a latitude off the globe")
 
@@ -154,36 +124,6 @@ def _block(folder: Path, pick: Pick) -> None:
 CROP_WORDS = ("lettuce", "tomato", "rhubarb", "apple", "broad", "bean")
 
 
-def _ask(arguments: list[str], folder: Path) -> None:
-    """One call in this process: what it prints, leaves and returns."""
-    out, said = io.StringIO(), io.StringIO()
-    before = {p: p.stat().st_mtime_ns for p in folder.rglob("*")}
-    try:
-        with contextlib.redirect_stdout(out), contextlib.redirect_stderr(said):
-            code = main(arguments)
-    except SystemExit as end:
-        code = end.code
-    left = [p for p in folder.rglob("*") if p not in before]
-    if code != 0:
-        if out.getvalue() or left:
-            raise Defect(f"exit code {code}, and yet it answered or left {left}")
-        if not said.getvalue().strip():
-            raise Defect("it failed without a word")
-    elif "--json" in arguments and "--out" not in arguments and "-h" not in arguments and "--help" not in arguments:
-        try:
-            json.loads(out.getvalue(), parse_constant=lambda word: (_ for _ in ()).throw(Defect(f"{word} in JSON")))
-        except ValueError as problem:
-            if not out.getvalue().startswith(("usage:", "sowcal ")):
-                raise Defect(f"the answer is no JSON: {problem}") from None
-    for text in (out.getvalue(), said.getvalue()):
-        if any(ord(c) < 32 and c not in "\n\r" for c in text) or "\x7f" in text or "\u202e" in text:
-            raise Defect(f"control characters reach the screen: {text[:300]!r}")
-        if "Traceback" in text:
-            raise Defect("a traceback is shown")
-    if any(p.name.startswith(".") for p in left):
-        raise Defect(f"left half written: {left}")
-
-
 def _commands_on_files(folder: Path, pick: Pick) -> None:
     """A damaged weather file taken through a whole command."""
     kinds = [k for k in samples.weather() if k != "ecad"]
@@ -202,7 +142,7 @@ def _commands_on_files(folder: Path, pick: Pick) -> None:
         ["chart", place, "radish"],
         ["week", place, "pea", "--date", "2021-04-01", "--out", str(folder / "out.ics")],
     )
-    _ask(calls[pick(len(calls))], folder)
+    ask(calls[pick(len(calls))], folder)
 
 
 OPTIONS = (
@@ -210,12 +150,6 @@ OPTIONS = (
     "--date", "--ahead", "--most-water", "--year", "--years", "--order", "--sort", "--first-month", "--out",
     "--possible", "--landscape", "--basis", "--version", "--help", "-h", "--", "--chill", "--workers", "--block",
     "--variable", "--try", "--forecast", "--bed-day",
-)  # fmt: skip
-VALUES = (
-    "0", "1", "-1", "80", "0.8", "101", "1e9", "-1e999", "nan", "inf", "1_0", "2021-04-01", "2021-02-30",
-    "name", "family", "mulch", "shade-cloth=40", "shade-cloth=nan", "warmer=1e9", "warmer=2", "higher=-1e9",
-    "fleece=", "=", "12", "13", "none.csv", ".", "/", "/dev/null", "tasmin=x", "99999999999999999999",
-    "irrigation", "tunnel", "--", "%",
 )  # fmt: skip
 COMMANDS = (
     "climate", "rate", "chart", "compare", "garden", "week", "season", "page", "map", "weather", "crops", "", "help",
@@ -245,7 +179,7 @@ def _command_line(folder: Path, pick: Pick) -> None:
     words = [w.replace("\0", "") for w in words]  # no system hands a program such a word
     if command == "weather" and "fetch" in words:
         words.remove("fetch")  # nothing is asked of the network
-    _ask(words, folder)
+    ask(words, folder)
 
 
 TARGETS: dict[str, Callable[[Path, Pick], None]] = {
@@ -259,6 +193,7 @@ TARGETS: dict[str, Callable[[Path, Pick], None]] = {
     "finished block": _block,
     "commands on damaged files": _commands_on_files,
     "command line": _command_line,
+    **GROWER,
 }
 if samples.zarr():
     TARGETS["zarr"] = _zarr

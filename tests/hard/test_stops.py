@@ -13,6 +13,7 @@ from dataclasses import replace
 from datetime import date
 from types import SimpleNamespace
 
+import filelock
 import numpy as np
 import pytest
 
@@ -27,6 +28,7 @@ if sys.platform == "win32":
     pytest.skip("trials are forked", allow_module_level=True)
 
 import faults
+import together
 from local_service import write_station_list
 
 
@@ -41,6 +43,38 @@ def stage(tmp_path_factory):
 def test_a_trial_of_each_kind(stage, kind):
     stage.chance = random.Random(kind)
     assert faults.KINDS[kind](stage)
+
+
+def test_programs_together_lose_nothing(stage):
+    """A moment of what `together.py` does for minutes: killed, and others in their place."""
+    done = together.run(stage, 2.0, seed=1)
+    assert done["killed"] > 4
+    assert done["lines that stand"]
+
+
+@pytest.mark.parametrize(
+    ("told", "stands", "words"),
+    [
+        ("line\tmine", "note", "are lost"),
+        ("line\tmine", "note\nmine\nanother", "unasked"),
+        ("line\tmine", "note\nmine\nmine", "twice"),
+        ("star\tkale\tTrue", "note", "is lost"),
+        ("move\tradish\t107", "note", "is lost"),
+    ],
+)
+def test_what_is_lost_by_programs_together_is_seen(stage, told, stands, words):
+    """The judge itself: what was told to be done and does not stand, or stands and was not asked for."""
+    shared = together.Shared(stage.place())
+    shared.log.write_text(stands)
+    shared.tell(0)(f"{told}\ndone")
+    with pytest.raises(faults.Fault, match=words):
+        together._stands(shared)
+
+
+def test_a_lock_that_somebody_holds_is_seen(stage):
+    shared = together.Shared(stage.place())
+    with filelock.FileLock(shared.plot / ".lock-x"), ThreadPoolExecutor(1) as pool, pytest.raises(filelock.Timeout):
+        pool.submit(together._unheld, shared).result()
 
 
 def test_a_program_that_writes_in_place_would_be_found_out(stage, monkeypatch):
@@ -163,8 +197,6 @@ def test_one_at_a_time(tmp_path):
 
 
 def test_a_lock_that_is_not_had_in_time_costs_no_answer(tmp_path, monkeypatch):
-    import filelock
-
     monkeypatch.setattr("sowcal.files._PATIENCE", 0.1)
     within = []
     with filelock.FileLock(tmp_path / ".lock"), ThreadPoolExecutor(1) as pool:

@@ -10,7 +10,9 @@ import signal
 import subprocess
 import sys
 import threading
+import time
 import tomllib
+from concurrent.futures import ThreadPoolExecutor
 from itertools import product
 from pathlib import Path
 
@@ -279,6 +281,49 @@ def test_it_ends_when_nobody_asks_and_when_it_is_told(own, tmp_path):
     assert not two.thread.is_alive()
 
 
+def test_what_another_program_moves_while_it_is_planned_stays(tmp_path, monkeypatch):
+    """Planning takes seconds, and the start day of another crop may be written within them."""
+    monkeypatch.setenv("SOWCAL_HOME", str(tmp_path / "home"))
+    one, other = (Desk(tmp_path, parse(["page", *CROPS, "--issued", DAY])) for _ in range(2))
+    planned = []
+
+    def meanwhile(garden, *_, **__):
+        planned.append({s.crop: s.day for s in garden.starts})
+        if len(planned) == 1:
+            other._start("carrot", [open_desk.Start("carrot", "sown outdoors", 70)])
+
+    monkeypatch.setattr(open_desk, "garden_plan", meanwhile)  # what is tried is the saving
+    one._start("leek", [open_desk.Start("leek", "set out", 130)])
+    assert planned == [{"leek": 130}, {"carrot": 70}, {"carrot": 70, "leek": 130}]
+    starts = tomllib.loads((tmp_path / "sallowdene.garden.toml").read_text(encoding="utf-8"))["starts"]
+    assert [(s["crop"], s["day"]) for s in starts] == [("carrot", "03-12"), ("leek", "05-11")]
+    one._start("leek", [])
+    starts = tomllib.loads((tmp_path / "sallowdene.garden.toml").read_text(encoding="utf-8"))["starts"]
+    assert [s["crop"] for s in starts] == ["carrot"]
+
+
+def test_two_programs_at_once_take_no_name_twice(tmp_path, monkeypatch):
+    """Each finds the name free, and both records stand; of two gardens that are begun one is refused."""
+    monkeypatch.setenv("SOWCAL_HOME", str(tmp_path / "home"))
+    desks = [Desk(tmp_path, parse(["page", *CROPS, "--issued", DAY])) for _ in range(4)]
+    write = open_desk.write_bytes
+    monkeypatch.setattr(open_desk, "write_bytes", lambda *said: (time.sleep(0.005), write(*said)))  # time to collide in
+    with ThreadPoolExecutor(4) as pool:
+        names = list(pool.map(lambda k: desks[k % 4].bring("a.csv", b"%d" % k), range(24)))
+    assert len(set(names)) == 24
+    assert {(tmp_path / n).read_bytes() for n in names} == {b"%d" % k for k in range(24)}
+    form = {"name": "Mine", "people": "1", "beds": "1", "length": "2", "width": "1"}
+
+    def quicker(*_, **__):
+        (tmp_path / "wrackhythe.garden.toml").write_text("# another's\n", encoding="utf-8")
+
+    monkeypatch.setattr(open_desk, "garden_plan", quicker)
+    monkeypatch.setattr(Desk, "word", "wrackhythe")
+    with pytest.raises(InputError, match="a garden already"):
+        desks[0].begin_garden(form)
+    assert (tmp_path / "wrackhythe.garden.toml").read_text(encoding="utf-8") == "# another's\n"
+
+
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="stops a copy of this process")
 def test_killed_in_the_middle_of_a_save_it_leaves_whole_files(tmp_path, monkeypatch):
     """Killed with a part of a file written, and before each of its calls about files in turn."""
@@ -295,14 +340,14 @@ def test_killed_in_the_middle_of_a_save_it_leaves_whole_files(tmp_path, monkeypa
         desk.star("leek", word == "b")
         desk.write_down({**LINE, "note": word})
         desk.bring(f"{word}.csv", record)
-        desk._start(open_desk.Start("leek", "set out", 130 if word == "b" else 150))
+        desk._start("leek", [open_desk.Start("leek", "set out", 130 if word == "b" else 150)])
 
     save("a")
     states, kills = set(), 0
     saves = (
         lambda: desk.star("leek", True),
         lambda: desk.bring("b.csv", record),
-        lambda: desk._start(open_desk.Start("leek", "set out", 130)),
+        lambda: desk._start("leek", [open_desk.Start("leek", "set out", 130)]),
     )
     for one, most in product(saves, (100, 400)):  # bytes of a file, at which it is killed with a part of them written
         child = os.fork()

@@ -16,7 +16,9 @@ import xarray as xr
 
 from sowcal import SowcalError, sowing_chart
 from sowcal.site_weather import open_record
-from sowcal.weather.from_xarray_and_pandas import record_of_frame
+from sowcal.weather.cf_dataset import dataset_of
+from sowcal.weather.from_xarray_and_pandas import as_record, record_of_frame
+from sowcal.weather.record import MISSING, daily_record
 
 DAYS = np.arange("2003-01-01", "2007-01-01", dtype="datetime64[D]")
 
@@ -272,3 +274,29 @@ def test_what_names_no_crop_is_refused(crops):
 def test_one_crop_needs_no_list():
     one, listed = (sowing_chart("sallowdene", c) for c in ("broad bean", ["broad bean"]))
     assert [line.crop for line in one.crops] == [line.crop for line in listed.crops] == ["broad bean"]
+
+
+@pytest.mark.parametrize("harm", ["impossible", "missing unsaid", "origins of another kind"])
+def test_a_record_that_was_changed_since_is_checked_anew(harm):
+    """The form that this package gives to a record is no promise that nobody wrote into it."""
+    low = np.linspace(2.0, 12.0, DAYS.size)
+    made = daily_record(DAYS, {"tasmin": low, "tasmax": low + 8.0, "pr": np.ones(DAYS.size)}, latitude=39.0)
+    data = dataset_of(made)
+    if harm == "impossible":
+        data["pr"][5] = -1e30
+    elif harm == "missing unsaid":
+        data["pr"][5] = np.nan
+    else:
+        data["pr_origin"] = data["pr_origin"].astype(float)
+        data["pr"][5] = np.nan
+    record = as_record(data)
+    assert np.isnan(record["pr"][5]) == (record.origin["pr"][5] == MISSING)
+    assert (np.isnan(record["pr"]) | (record["pr"] >= 0.0)).all()
+    assert record["tasmin"][5] == pytest.approx(low[5])
+
+
+def test_a_cell_of_many_letters_is_told_in_short():
+    frame = pd.DataFrame({"tmin": ["9" * 5000], "tmax": [9.0]}, index=pd.to_datetime(["2003-01-01"]))
+    with pytest.raises(SowcalError, match="in row 0 is no number") as told:
+        record_of_frame(frame, latitude=39.0, temperature_unit="degC")
+    assert len(str(told.value)) < 300
