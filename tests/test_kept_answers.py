@@ -30,8 +30,8 @@ def folder(tmp_path, monkeypatch):
     return tmp_path / "answers"
 
 
-def told(capsys, *words):
-    assert main([*words, "--issued", "2026-01-15"]) == 0
+def told(capsys, *words, issued="2026-01-15"):
+    assert main([*words, "--issued", issued]) == 0
     return capsys.readouterr().out
 
 
@@ -70,6 +70,8 @@ def test_a_kept_plan_is_a_fresh_one_until_the_garden_or_the_day_is_another(capsy
     garden.write_text(garden.read_text(encoding="utf-8").replace("people = ", "people = 1"), encoding="utf-8")
     assert (more := told(capsys, *asked)) != fresh
     assert more == told(capsys, *asked, "--fresh")
+    later = "2031-03-04"
+    assert later in told(capsys, *asked, issued=later) == told(capsys, *asked, "--fresh", issued=later)
 
 
 def test_a_sentence_is_kept_with_its_template_and_told_again(folder):

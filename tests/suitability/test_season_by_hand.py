@@ -113,7 +113,7 @@ def without_the_engine(monkeypatch):
     """What season and chart are walked by stands still, so that the rules around it are seen by themselves."""
     monkeypatch.setattr(season_progress, "days_as_felt", lambda *a: None)
     monkeypatch.setattr(season_progress, "futures", lambda *a: SimpleNamespace(record=None))
-    monkeypatch.setattr(season_progress, "judge_crops", lambda *a, **more: [])
+    monkeypatch.setattr(season_progress, "windows_alone", lambda *a: [])
     monkeypatch.setattr(season_progress, "_water", lambda *a: ((), None, ()))
 
 

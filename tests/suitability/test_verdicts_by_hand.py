@@ -74,7 +74,11 @@ def judging(monkeypatch, words, usual="chancy"):
         word = words.get(tuple(site), usual)
         return [(None, verdict(word, None if word == "cannot say" else "S2"))]
 
+    def perennial_word(site, crop):
+        return judge_crops(site, [crop], BOOK)[0][1].word
+
     monkeypatch.setattr(verdicts, "judge_crops", judge_crops)
+    monkeypatch.setattr(verdicts, "perennial_word", perennial_word)
     return tried
 
 
