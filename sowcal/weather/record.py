@@ -379,7 +379,9 @@ def daily_record(
         array = np.full(days.size, np.nan)
         array[place] = given
         codes = np.full(days.size, MISSING, dtype=np.int8)
-        codes[place] = origin if isinstance(origin, int) else np.asarray(origin[name], dtype=np.int8)
+        if not isinstance(origin, int) and name in values and name not in origin:
+            raise InputError(f"it is not said where the values of {name} come from; name it in origin", where=where)
+        codes[place] = origin if isinstance(origin, int) else np.asarray(origin.get(name, MISSING), dtype=np.int8)
         codes[np.isnan(array)] = MISSING
         arrays[name], origins[name] = array, codes
     north, east, height = (np.nan if v is None else float(v) for v in (latitude, longitude, elevation))

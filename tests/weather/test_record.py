@@ -11,13 +11,14 @@ import numpy as np
 import pytest
 import xarray as xr
 
+from sowcal.errors import InputError
 from sowcal.weather.cf_dataset import dataset_of, record_of_labelled
 from sowcal.weather.export import export_record
 from sowcal.weather.findings import Findings, checked
 from sowcal.weather.offset import Offset, OffsetReport, PlotOffset
 from sowcal.weather.open_site import open_weather, read_record
 from sowcal.weather.quality import Problem
-from sowcal.weather.record import FILLED, DailyRecord, Felt, Note, StationFacts, daily_record
+from sowcal.weather.record import FILLED, MISSING, DailyRecord, Felt, Note, StationFacts, daily_record
 from sowcal.weather.site_file import bundled_names
 
 sys.path.insert(0, str(Path(__file__).parent))
@@ -111,6 +112,16 @@ def test_the_caller_s_own_array_can_still_be_written_to():
     days[0] = days[1]
     with pytest.raises(ValueError, match="read-only"):
         record["tasmax"][3] = 12.0
+
+
+def test_where_values_come_from_is_said_of_each_and_of_none_that_is_not_there():
+    days = np.arange("2003-01-01", "2003-01-04", dtype="datetime64[D]")
+    values = {"tasmin": [1.0, 2.0, 3.0], "tasmax": [9.0, 8.0, 7.0]}
+    measured = np.zeros(3, dtype=np.int8)
+    record = daily_record(days, values, origin={"tasmin": measured, "tasmax": measured}, latitude=40.0)
+    assert record.origin["pr"].tolist() == [MISSING] * 3
+    with pytest.raises(InputError, match="where the values of tasmax come from"):
+        daily_record(days, values, origin={"tasmin": measured}, latitude=40.0)
 
 
 def test_a_span_holds_both_its_days(full):
