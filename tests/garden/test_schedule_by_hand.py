@@ -315,7 +315,7 @@ def test_mulch_waits_for_what_is_started_to_stand_above_it(begin, dry):
 
     def laid(*jobs):
         told = [Job(date, job, "x", "a", (0.0, 2.0), sowing=k) for k, (date, job) in enumerate(jobs)]
-        (mulch,) = [j for j in _bed_jobs(garden, told, begin, dry) if j.job == "mulch"]
+        (mulch,) = [j for j in _bed_jobs(garden, told, begin, dry, dries + 150 * day) if j.job == "mulch"]
         return mulch.date
 
     assert laid((dries - 6 * day, "sow outdoors")) == dries + 8 * day

@@ -11,6 +11,8 @@ import shutil
 import tomllib
 import warnings
 from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
+from contextvars import copy_context
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
@@ -349,7 +351,8 @@ def _request(app: Any, method: str, path: str, body: bytes) -> tuple[int, bytes]
         "root_path": "", "raw_path": bare.encode(), "query_string": query.encode(), "headers": [], "scheme": "http",
         "server": ("127.0.0.1", 1), "client": ("127.0.0.1", 2),
     }  # fmt: skip
-    asyncio.run(app(scope, receive, send))
+    with ThreadPoolExecutor(1) as alone:  # a loop of its own, for a browser's may run in this thread
+        alone.submit(copy_context().run, asyncio.run, app(scope, receive, send)).result()
     return status[0], bytes(came)
 
 
