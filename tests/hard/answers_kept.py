@@ -42,7 +42,7 @@ def questions(place: str) -> dict[str, list[str]]:
         "climate": ["climate", place],
         "rate": ["rate", place, "--all"],
         "rate some, with mulch and shade": ["rate", place, *SOME, "--with", "mulch", "--with", "shade-cloth=40"],
-        "chart": ["chart", place, "--all"],
+        "chart": ["chart", place, "--all", *ISSUED],
         "chart some, of the last years": ["chart", place, *SOME, "--years", "8"],
         "chart some, stricter": [
             "chart",
@@ -66,7 +66,7 @@ def questions(place: str) -> dict[str, list[str]]:
 COMMON = {
     "compare": ["compare", *PLOTS, "--all"],
     "compare, warmer": ["compare", "sallowdene", "--with", "warmer=2"],
-    "garden": ["garden"],
+    "garden": ["garden", *ISSUED],
     "crops": ["crops"],
     "crops of one": ["crops", "tomato (large)"],
 }
