@@ -487,8 +487,9 @@ def perennial_record(
 
     Examples
     --------
-    >>> len(perennial_record("sallowdene", "rhubarb").years)
-    29
+    >>> rhubarb = perennial_record("sallowdene", "rhubarb")
+    >>> len(rhubarb.years), float(rhubarb.crop.mean().round(2))
+    (29, 0.29)
     """
     from sowcal.seasons.perennial_years import perennial_years
 
