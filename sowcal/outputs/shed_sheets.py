@@ -339,10 +339,13 @@ def _where(job: Job) -> str:
     return f" in {job.bed}, {amount(job.part[0], 'm')} to {told(job.part[1], 'm')}"
 
 
+def _much(job: Job) -> str:
+    return "" if job.amount is None else told_together(job.amount, job.unit, ",.0f" if job.amount >= 10 else "g")
+
+
 def job_words(job: Job) -> str:
     """A job as it is told to who does it, without its date."""
-    unit = {"spread compost": "litres", "have water brought": "litres", "first picking": "kg"}.get(job.job, job.unit)
-    much = "" if job.amount is None else told_together(job.amount, unit, ",.0f" if job.amount >= 10 else "g")
+    much = _much(job)
     more = f" ({say(job.note)})" if job.note else ""
     if job.job == "buy":
         return f"buy {_bought_words(job)}"
@@ -377,7 +380,7 @@ def job_words(job: Job) -> str:
 
 def _bought_words(job: Job) -> str:
     """A thing that is bought, and what for."""
-    much = "" if job.amount is None else told_together(job.amount, job.unit, ",.0f" if job.amount >= 10 else "g")
+    much = _much(job)
     if job.unit.endswith(" of seed"):
         return f"seed of {job.crop} for {much.removesuffix(' of seed')}"
     return f"{much} of {job.crop}" if job.crop else f"{much} for {job.bed}"
@@ -408,9 +411,8 @@ def looking_words(plan: GardenPlan) -> list[str]:
     notes = sorted({j.note for j in plan.diary if j.job == "look for pests"})
     if not notes:
         return []
-    told = [sentence(note) for note in notes]
     return [
-        *told,
+        *map(sentence, notes),
         "When to feed, tie in and look, and what then, is common practice without a source, but for the feeding of "
         "tomato, maize and pepper (leaflets of the extension services of Kansas and Georgia).",
     ]
@@ -449,12 +451,8 @@ def _together(jobs: list[Job]) -> str:
     total = sum(j.amount or 0.0 for j in jobs)
     if first.job == "have water brought":
         return f"have {len(jobs)} loads of water brought, {told(total, 'litres', ',.0f')}"
-    what = "compost" if first.job == "spread compost" else first.note
-    return f"{first.job if first.job == 'mulch' else 'spread compost'} on {', '.join(j.bed for j in jobs)}: " + (
-        f"{told_together(total, first.unit, ',.0f')} of {what}"
-        if first.job == "mulch"
-        else told_together(total, first.unit, ",.0f")
-    )
+    what = f" of {first.note}" if first.job == "mulch" else ""
+    return f"{first.job} on {', '.join(j.bed for j in jobs)}: {told_together(total, first.unit, ',.0f')}{what}"
 
 
 def weeks_of_diary(diary: tuple[Job, ...]) -> list[tuple[dt.date, list[str]]]:
