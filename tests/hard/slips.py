@@ -14,7 +14,8 @@ folder of reference data: what is killed here is killed in a fresh clone by a te
 run once under `coverage`, and a slip is shown to the tests that ran its statement, the quickest first, so many as take
 5 s of processor on sound code; tests that take more than 3 s by themselves are not asked. Each trial is a fork of a
 process that has loaded all that does not rest on the module, with a limit of processor time and memory. What is equal
-to the sound code by whatever can be seen is named in `slips_equal.csv` with the reason. Unix only (fork).
+to the sound code by whatever can be seen is named in `slips_equal.csv` with the reason. What became of a slip when it
+was drawn, before any test was written for it, is kept beside what becomes of it now. Unix only (fork).
 """
 
 from __future__ import annotations
@@ -424,6 +425,8 @@ def main() -> int:
             names = ("module", "function", "was", "now", "nth", "word", "by")
             told = [{"subject": subject, "of": str(of), **dict(zip(names, row, strict=True))} for row in rows]
             new = {name_of(row) for row in told}
+            was = {name_of(row): row["first"] for row in before}
+            told = [{**row, "first": was.get(name_of(row), row["word"])} for row in told]
             told = [row for row in before if name_of(row) not in new] + told
             print("\n".join(list(table(told))[2:]), flush=True)
             if options.write:

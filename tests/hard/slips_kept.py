@@ -91,7 +91,7 @@ def keep(rows: list[dict[str, str]]) -> None:
     with KEPT.open("w", encoding="utf-8", newline="") as file:
         table = csv.DictWriter(
             file,
-            ["subject", "of", "module", "function", "was", "now", "nth", "word", "by"],
+            ["subject", "of", "module", "function", "was", "now", "nth", "first", "word", "by"],
             lineterminator="\n",
         )
         table.writeheader()
@@ -101,17 +101,19 @@ def keep(rows: list[dict[str, str]]) -> None:
 def table(rows: list[dict[str, str]]) -> Iterator[str]:
     """Lines for the table of DEVELOPERS.md."""
     same = equals()
-    yield "| subject | modules | slips | tried | killed | change nothing | survive | killed of those that change |"
-    yield "| --- | --- | --- | --- | --- | --- | --- | --- |"
+    yield "| subject | modules | slips | tried | change nothing | killed as first drawn | killed now | survive |"
+    yield "| --- | --- | ---: | ---: | ---: | ---: | ---: | ---: |"
     for subject, (modules, _) in SUBJECTS.items():
         own = [row for row in rows if row["subject"] == subject]
         if not own:
             continue
         count = Counter("equal" if row["word"] == "survived" and name_of(row) in same else row["word"] for row in own)
-        share = 100 * count["killed"] / max(len(own) - count["equal"], 1)
+        changing = max(len(own) - count["equal"], 1)
+        first = sum(row["first"] == "killed" for row in own)
+        shares = " | ".join(f"{number} ({100 * number / changing:.0f} per cent)" for number in (first, count["killed"]))
         yield (
-            f"| {subject} | {', '.join(modules)} | {own[0]['of']} | {len(own)} | {count['killed']} | {count['equal']}"
-            f" | {count['survived']} | {share:.0f} per cent |"
+            f"| {subject} | {', '.join(modules)} | {own[0]['of']} | {len(own)} | {count['equal']} | {shares}"
+            f" | {count['survived']} |"
         )
 
 
