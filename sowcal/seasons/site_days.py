@@ -34,6 +34,7 @@ __all__ = [
 ]
 
 _T = TypeVar("_T")
+_NOT_KEPT: Any = object()
 CHILL_MODELS = {
     "hours below 7.2": lambda *a, **k: chilling_hours(*a, form="below_7.2", **k),
     "hours 0 to 7.2": lambda *a, **k: chilling_hours(*a, form="0_to_7.2", **k),
@@ -198,15 +199,17 @@ class SiteDays:
 
     def keep(self, key: tuple, make: Callable[[], _T]) -> _T:
         """What stands under that key, made once: an array or some."""
-        found = self._kept.pop(key) if key in self._kept else make()
+        found = self._kept.pop(key, _NOT_KEPT)  # a crop in a key takes some microseconds each time it is looked up
+        if found is _NOT_KEPT:
+            found = make()
         self._kept[key] = found  # the last asked for stands last
         return found
 
     def let_go(self, most: int) -> None:
         """Take out what was not asked for the longest, until what is kept holds no more than `most` bytes."""
-        sizes = {key: _bytes_of(found) for key, found in self._kept.items()}
-        total = sum(sizes.values())
-        for key, size in sizes.items():
+        sizes = list(map(_bytes_of, self._kept.values()))
+        total = sum(sizes)
+        for key, size in zip(list(self._kept), sizes, strict=True):
             if total <= most:
                 return
             if size:
