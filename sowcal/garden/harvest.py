@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 __all__ = ["best_window", "with_harvest"]
 
-_TOGETHER = 8  # seasons of one length or so, followed at once: more of them take more memory and no less time
+_TOGETHER = 12  # seasons of one length or so, followed at once: more of them take more memory and little less time
 
 
 def best_window(way: WayResult) -> Window | None:
@@ -50,6 +50,7 @@ def _drawn(
             np.ones(len(group), dtype=bool),
             np.ones(len(group)),
             garden,
+            kept=("irrigation",),
         )
         total = balance.irrigation.sum(axis=0) / efficiency(garden)
         whole = grows.sum(axis=0) >= np.minimum(lengths, balance.irrigation.shape[0])

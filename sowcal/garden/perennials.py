@@ -153,7 +153,7 @@ def with_litres(
             np.ones(len(some)),
         )
         watering = replace(watering_of(garden), evaporation_left=0.0) if woody else watering_of(garden)
-        balance = root_zone_balance(season, soil_of_texture(garden.texture), watering)
+        balance = root_zone_balance(season, soil_of_texture(garden.texture), watering, kept=("irrigation",))
         total = balance.irrigation.sum(axis=0) / efficiency(garden)
         for row, j in enumerate(some):
             whole = season.grows[:, row].sum(axis=0) >= min(float(leaf[j][1].max()), season.grows.shape[0])

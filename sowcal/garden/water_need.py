@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from statistics import fmean
@@ -14,6 +15,7 @@ from sowcal.garden.garden_file import Garden
 from sowcal.garden.garden_weather import GardenWeather
 from sowcal.garden.schedule import Sowing
 from sowcal.garden.soil_water import (
+    RESULTS,
     Balance,
     Basal,
     Season,
@@ -159,10 +161,11 @@ def season_balance(
     light: np.ndarray,
     garden: Garden,
     left: np.ndarray | None = None,
+    kept: Sequence[str] = RESULTS,
 ) -> tuple[Balance, np.ndarray, np.ndarray]:
     """Root zone of several seasons and years together, moist at their start.
 
-    Parameters as in `season_days`.
+    Parameters as in `season_days`; `kept` as in `root_zone_balance`.
 
     Returns
     -------
@@ -174,7 +177,7 @@ def season_balance(
         Whether that day is in the season and the record, same shape.
     """
     season, day = season_days(weather, basal, index, length, irrigated, light, left)
-    balance = root_zone_balance(season, soil_of_texture(garden.texture), watering_of(garden))
+    balance = root_zone_balance(season, soil_of_texture(garden.texture), watering_of(garden), kept=kept)
     return balance, day, season.grows
 
 
@@ -216,9 +219,10 @@ def season_days(
     day = index[None] + age
     grows = (age < length[None]) & (index[None] >= 0) & (day < weather.size)
     day = np.clip(day, 0, weather.size - 1)
-    rows, month = np.arange(index.shape[0])[None, :, None], _month(weather)[day]
-    by_month = np.broadcast_to(light if light.ndim == 2 else light[:, None], (index.shape[0], 12))
-    reference = weather.reference[day] * (1.0 - _SHADE_SHARE * (1.0 - by_month[rows, month]))
+    rows = np.arange(index.shape[0])[None, :, None]
+    month = _month(weather)[day] if light.ndim == 2 or left is not None else None
+    lit = light[rows, month] if light.ndim == 2 else light[:, None]
+    reference = weather.reference[day] * (1.0 - _SHADE_SHARE * (1.0 - lit))
     kcb, limit, covered, roots = _coefficients(weather, basal, index, length, age[:, 0])
     depletion = np.array([b.depletion for b in basal])[:, None]
     season = Season(

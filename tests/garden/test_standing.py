@@ -306,7 +306,7 @@ def test_orchards_have_no_evaporation_of_their_own(sallowdene, monkeypatch):
     record = sallowdene[0].cut(slice(0, 2 * 365))
     left = []
 
-    def balance(season, soil, watering):
+    def balance(season, soil, watering, **_):
         left.append(watering.evaporation_left)
         return SimpleNamespace(irrigation=np.zeros(season.grows.shape))
 
