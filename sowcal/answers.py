@@ -32,6 +32,7 @@ from sowcal.site_weather import (
     record_of,
     record_warnings,
     water_rule,
+    water_rules,
 )
 from sowcal.suitability.annuals import GRADES, NOT_JUDGED, NOT_JUDGED_RAIN_FED, NOT_JUDGED_STORED, best_first
 from sowcal.suitability.compare import against_whole
@@ -374,9 +375,8 @@ def windows_by_water(
     chosen = named_crops(book, crop_words(crops)) or list(book.values())
 
     def steps() -> tuple[SettingsSteps, ...]:
-        under = [replace(opened, settings=replace(opened.settings, least_yield=y)) for y in least_yields]
-        days, kept = opened.days(), {}  # type: ignore[var-annotated]
-        rules = [[water_rule(one, most, asked["rain_fed"], kept=kept) for one in under] for most in most_waters]
+        days = opened.days()
+        rules = water_rules(opened, days, chosen, least_yields, most_waters, asked["rain_fed"])
         return steps_of_settings(days, chosen, reliabilities, least_yields, rules)
 
     wished = (*reliabilities, "yields", *least_yields, "waters", *most_waters, asked["rain_fed"])

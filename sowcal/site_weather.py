@@ -8,6 +8,7 @@ from __future__ import annotations
 import datetime as dt
 import os
 from collections.abc import Sequence
+from copy import copy
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeAlias
@@ -19,6 +20,7 @@ from sowcal.languages import phrase, phrase_count
 from sowcal.microclimate import with_what_ifs
 from sowcal.plurals import counted, counted_phrase
 from sowcal.provenance import MadeBy
+from sowcal.seasons.season import missing_values
 from sowcal.seasons.site_days import SiteDays, days_as_felt
 from sowcal.settings import Settings
 from sowcal.suitability.results import Record, Review, SeasonNow, record_of
@@ -34,6 +36,7 @@ if TYPE_CHECKING:
     import xarray as xr
 
     from sowcal.crops.handbook import Handbook
+    from sowcal.crops.tables import Crop
     from sowcal.garden.garden_file import Garden
     from sowcal.season_log import SeasonLog
     from sowcal.suitability.annuals import WaterRule
@@ -51,6 +54,7 @@ __all__ = [
     "season_of_site",
     "spec_of",
     "water_rule",
+    "water_rules",
 ]
 
 
@@ -292,15 +296,8 @@ def one_wish(most: float | None, rain_fed: bool) -> None:
         raise InputError(f"{most} is no amount of stored water; give litres per m2, 0 or more")
 
 
-def water_rule(
-    opened: Opened,
-    most: float | None,
-    rain_fed: bool,
-    what_ifs: Sequence[str] = (),
-    kept: dict[Any, Any] | None = None,
-) -> WaterRule | None:
-    """What the water there is makes of annuals, under more changes where they are named; None where it is not asked.
-    `kept` holds what start days draw, for other rules of the same days."""
+def water_rule(opened: Opened, most: float | None, rain_fed: bool, what_ifs: Sequence[str] = ()) -> WaterRule | None:
+    """What the water there is makes of annuals, under more changes where they are named; None where it is not asked."""
     if most is None and not rain_fed:
         return None
     from sowcal.garden.garden_weather import garden_weather
@@ -314,7 +311,39 @@ def water_rule(
     assert most is not None
     from sowcal.garden.rain_fed import within_stored_water
 
-    return within_stored_water(opened.days(what_ifs), weather, most, kept)
+    return within_stored_water(opened.days(what_ifs), weather, most)
+
+
+def water_rules(
+    opened: Opened,
+    days: SiteDays,
+    crops: Sequence[Crop],
+    least_yields: Sequence[float],
+    most_waters: Sequence[float | None],
+    rain_fed: bool,
+) -> list[list[WaterRule | None]]:
+    """For each most of stored water a rule as of `water_rule` for each least yield, on the site's days.
+
+    What the start days of all crops draw hangs on neither: it is followed once, for all of them together.
+    """
+    if rain_fed or all(most is None for most in most_waters):
+        return [[water_rule(opened, None, rain_fed)] * len(least_yields) for _ in most_waters]
+    from sowcal.garden.garden_weather import garden_weather
+    from sowcal.garden.rain_fed import water_of_start_days, within_stored_water
+
+    weather = garden_weather(opened.weather)
+    ways = [
+        (crop, way) for crop in crops if crop.perennial is None for way in crop.ways if not missing_values(crop, way)
+    ]
+    drawn = water_of_start_days(days, weather, ways)
+    kept = {(crop.name, way.way): found for (crop, way), found in zip(ways, drawn, strict=True)}
+
+    def rule(most: float | None, least: float) -> WaterRule | None:
+        under = copy(days)  # shares what is summed already
+        under.settings = replace(days.settings, least_yield=least)
+        return None if most is None else within_stored_water(under, weather, most, kept)
+
+    return [[rule(most, least) for least in least_yields] for most in most_waters]
 
 
 def at_the_ends(weather: DailyRecord, what_ifs: Sequence[str]) -> tuple[DailyRecord, DailyRecord] | None:

@@ -87,10 +87,10 @@ def way_outcome(
     return WayOutcome(crop, way, found, windows, possible, _ripening(site, crop), succession)
 
 
-def season_lengths(outcome: WayOutcome, start: int) -> tuple[np.ndarray, np.ndarray]:
+def season_lengths(found: ByDay, start: int) -> tuple[np.ndarray, np.ndarray]:
     """Days from a start day of the year to first and last picking, by year; the median where undecided."""
-    first, last = outcome.found.first[:, start], outcome.found.last[:, start]
-    good = np.isfinite(outcome.found.yield_fraction[:, start]) & np.isfinite(first) & np.isfinite(last)
+    first, last = found.first[:, start], found.last[:, start]
+    good = np.isfinite(found.yield_fraction[:, start]) & np.isfinite(first) & np.isfinite(last)
     if not good.any():
         return np.full(first.shape, 60.0), np.full(first.shape, 90.0)
     a = np.where(good, first, np.median(first[good]))
@@ -103,7 +103,7 @@ def picking_weeks(fold: Fold, outcome: WayOutcome, start: int) -> np.ndarray:
 
     Crops that keep flowering follow their daily cohorts; the others are picked evenly from first to last.
     """
-    first, last = season_lengths(outcome, start)
+    first, last = season_lengths(outcome.found, start)
     out = []
     for y in range(fold.years.size):
         fraction, origin = outcome.found.yield_fraction[y, start], fold.index[y, start]

@@ -30,11 +30,11 @@ from sowcal.garden.soil_water import (
     total_evaporable_water,
 )
 from sowcal.garden.water_need import LEAST_ROOTS, efficiency, season_balance, season_days, watering_of
-from sowcal.seasons.season import HAZARDS, Seasons
+from sowcal.seasons.season import HAZARDS, Seasons, seasons
 from sowcal.seasons.site_days import SiteDays
 from sowcal.seasons.sums import ramp
 from sowcal.suitability.annuals import WaterRule
-from sowcal.suitability.windows import Fold
+from sowcal.suitability.windows import Fold, by_day
 
 __all__ = [
     "Fallow",
@@ -45,6 +45,7 @@ __all__ = [
     "on_rain_alone",
     "rain_fed_seasons",
     "start_day_water",
+    "water_of_start_days",
     "within_stored_water",
     "yield_left",
 ]
@@ -317,6 +318,7 @@ def _on_ground(sowing: Sowing, found: Sequence[tuple[float, float, float]]) -> S
 
 
 _FOLLOWED = 7  # days between start days that are followed; between them need is nearly straight
+_TOGETHER = 64  # start days followed at once: more of them take more memory and no less time
 
 
 @dataclass(frozen=True, slots=True)
@@ -343,43 +345,65 @@ def start_day_water(
     way: Way,
     garden: Garden | None = None,
 ) -> StartDayWater:
-    """Irrigation that one crop needs from each start day of the year.
+    """Irrigation that one crop needs from each start day of the year, as `water_of_start_days` has it of several."""
+    return water_of_start_days(site, weather, [(crop, way)], garden)[0]
+
+
+def water_of_start_days(
+    site: SiteDays,
+    weather: GardenWeather,
+    ways: Sequence[tuple[Crop, Way]],
+    garden: Garden | None = None,
+) -> list[StartDayWater]:
+    """Irrigation that crops need from each start day of the year, all of them followed together.
 
     Parameters
     ----------
     site : SiteDays
     weather : GardenWeather
         Of the same days.
-    crop : Crop
-    way : Way
+    ways : sequence of pairs of Crop and Way
     garden : Garden, optional
         Soil, mulch and way of watering; loam, bare and drip where left out.
     """
     garden = garden or Garden("", "", ())
     fold = Fold.of(site)
-    outcome = way_outcome(site, fold, crop, way)
     days = np.arange(0, 365, _FOLLOWED)
-    lengths = np.array([season_lengths(outcome, int(d))[1] for d in days]).astype(int) + 1
     index = fold.index[:, days].T
-    rows = days.size
-    balance, _, grows = season_balance(
-        weather,
-        [basal_of(crop.water, garden.soil_depth)] * rows,
-        index,
-        lengths,
-        np.ones(rows, dtype=bool),
-        np.ones(rows),
-        garden,
-    )
-    total = balance.irrigation.sum(axis=0) / efficiency(garden)
-    whole = grows.sum(axis=0) >= np.minimum(lengths, balance.irrigation.shape[0])
-    total = np.where(whole & (index >= 0), total, np.nan)
+    basal = [basal_of(crop.water, garden.soil_depth) for crop, _ in ways]
+    by_way = (by_day(site, fold, seasons(site, crop, way)) for crop, way in ways)
+    lengths = np.array([season_lengths(found, int(d))[1] for found in by_way for d in days]).astype(int) + 1
+    total = np.full(lengths.shape, np.nan)
+    # seasons of like length go together: all are followed for as long as the longest of them
+    order = np.argsort(lengths.max(axis=1), kind="stable")
+    for rows in (order[k : k + _TOGETHER] for k in range(0, order.size, _TOGETHER)):
+        begun = index[rows % days.size]
+        balance, _, grows = season_balance(
+            weather,
+            [basal[k] for k in rows // days.size],
+            begun,
+            lengths[rows],
+            np.ones(rows.size, dtype=bool),
+            np.ones(rows.size),
+            garden,
+            kept=("irrigation",),
+        )
+        whole = grows.sum(axis=0) >= np.minimum(lengths[rows], balance.irrigation.shape[0])
+        drawn = balance.irrigation.sum(axis=0) / efficiency(garden)
+        total[rows] = np.where(whole & (begun >= 0), drawn, np.nan)
+    return [_by_start_day(site, days, index, of_way) for of_way in total.reshape(-1, *index.shape)]
+
+
+def _by_start_day(site: SiteDays, days: np.ndarray, index: np.ndarray, total: np.ndarray) -> StartDayWater:
+    """Litres drawn from every start day, from those (shape (rows, years)) of the start days that are followed."""
     some = np.isfinite(total).any(axis=1)
-    quantiles = np.full((2, rows), np.nan)
-    quantiles[:, some] = np.nanquantile(total[some], [0.5, 0.9], axis=1)
     if not some.any():
         return StartDayWater(np.full(365, np.nan), np.full(365, np.nan), np.full(site.size, np.nan))
     known = np.isfinite(total)
+    quantiles, years = np.empty((2, days.size)), known.sum(axis=1)
+    for count in np.unique(years[some]):  # rows of as many known years at once
+        rows = years == count
+        quantiles[:, rows] = np.quantile(np.sort(total[rows], axis=1)[:, :count], [0.5, 0.9], axis=1)
     order = np.argsort(index[known])
     by_start = np.interp(site.start, index[known][order], total[known][order], left=np.nan, right=np.nan)
     around = [np.interp(np.arange(365), days[some], q[some], period=365) for q in quantiles]

@@ -142,7 +142,7 @@ def _candidates(outcomes: list[WayOutcome], advised: bool) -> list[tuple[float, 
 
 def _food_days(outcome: WayOutcome, start: int, keeps_weeks: float) -> np.ndarray:
     """Days of the year on which the sowing's food is on the table, shape (365,), bool."""
-    first, last = season_lengths(outcome, start)
+    first, last = season_lengths(outcome.found, start)
     length = np.median(last) - np.median(first) + 7.0 * keeps_weeks + 1.0
     days = (start + int(np.median(first)) + np.arange(int(min(length, 365)))) % 365
     out = np.zeros(365, dtype=bool)
@@ -230,7 +230,7 @@ def _sowings(
         ):
             continue
         met = met + brought_by_week(curve, crop.garden, plants.count, day)
-        first, last = season_lengths(outcome, day)
+        first, last = season_lengths(outcome.found, day)
         out.append(
             Sowing(
                 crop=crop,
@@ -277,7 +277,7 @@ def _earlier(fold: Fold, outcome: WayOutcome, day: int) -> tuple[np.ndarray, np.
     before = (day - _STEP) % 365
     if _worth(outcome, before) < 0.9 * _worth(outcome, day):
         return None
-    return fold.index[:, before], season_lengths(outcome, before)[1]
+    return fold.index[:, before], season_lengths(outcome.found, before)[1]
 
 
 _EATEN = {"most": 0, "many": 1, "few": 2}

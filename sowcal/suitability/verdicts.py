@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from copy import copy
 from dataclasses import fields, replace
+from functools import cache
 from itertools import combinations
 from typing import Any
 
@@ -172,13 +173,19 @@ def _steps_of_way(
     """One way under settings in rows of one least yield each, for each of the waters; None where too few years are
     decided. Waters that leave the same seasons and start days share what is made of them."""
     watered = seasons(site, crop, way)
+
+    @cache
+    def left(rule: WaterRule | None) -> tuple[Seasons, np.ndarray | None]:
+        if rule is None:
+            return watered, None
+        return rule.changed(crop, way, watered), rule.allowed(rule.litres(crop, way))
+
     made: dict[Any, _Row | None] = {}
     out = []
     for water in waters:
         rows = []
         for place, (row, rule) in enumerate(zip(asked, water, strict=True)):
-            allowed = None if rule is None else rule.allowed(rule.litres(crop, way))
-            outcome = watered if rule is None else rule.changed(crop, way, watered)
+            outcome, allowed = left(rule)
             key = (place, outcome.yield_fraction.tobytes(), None if allowed is None else allowed.tobytes())
             if key not in made:
                 made[key] = _steps_of_row(site, fold, crop, outcome, row, allowed)
@@ -195,18 +202,23 @@ def _steps_of_row(
     """Odds, possible spans, and under each setting advised spans and best fortnights, as `told_windows` has them."""
     under = copy(site)  # shares all sums already made, which hang on neither setting
     under.settings = row[0]
-    found = by_day(under, fold, outcome)
+    found = by_day(under, fold, outcome, reasons=False)
     if found.decided.max(initial=0) < LEAST_YEARS:
         return None
     mask = possible_mask(found)  # on which the reliability asked for has no bearing
     parted = seasons_of_year(mask, found.mean_yield)
-    windows, fortnights = [], []
+    made: dict[bytes, tuple[Any, Any]] = {}
+    told = []
     for settings in row:
-        parts = start_seasons(found, settings, time_counts(crop), mask, leave(crop), parted)
-        advised = recommended_mask(found, settings, allowed, mask, parts)
-        windows.append(tuple(runs(advised)))
-        fortnights.append(best_fortnights(found, parts, advised, site.latitude))
-    return found.reliability, tuple(runs(mask)), tuple(windows), tuple(fortnights)
+        # it is asked of nothing else: where the same days reach it, the same days are advised
+        reach = (found.reliability >= settings.reliability).tobytes()
+        if reach not in made:
+            parts = start_seasons(found, settings, time_counts(crop), mask, leave(crop), parted)
+            advised = recommended_mask(found, settings, allowed, mask, parts)
+            made[reach] = tuple(runs(advised)), best_fortnights(found, parts, advised, site.latitude)
+        told.append(made[reach])
+    windows, fortnights = zip(*told, strict=True)
+    return found.reliability, tuple(runs(mask)), windows, fortnights
 
 
 def _with_other_models(site: SiteDays, crop: Crop, verdict: CropVerdict) -> CropVerdict:

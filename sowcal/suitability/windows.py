@@ -171,11 +171,11 @@ def odds_of_yield(fraction: np.ndarray, least: float) -> np.ndarray:
     return odds
 
 
-def by_day(site: SiteDays, fold: Fold, outcome: Seasons) -> ByDay:
+def by_day(site: SiteDays, fold: Fold, outcome: Seasons, *, reasons: bool = True) -> ByDay:
     """Fold the outcome of every start day and sum it over the years.
 
     Neighbouring start days meet nearly the same weather, so the shares are smoothed over a week: 30 years
-    speak through 30 x 7 starts, not 30.
+    speak through 30 x 7 starts, not 30. Without `reasons` no hazard has a share.
     """
     fraction = fold(outcome.yield_fraction)
     known = np.isfinite(fraction)
@@ -183,12 +183,7 @@ def by_day(site: SiteDays, fold: Fold, outcome: Seasons) -> ByDay:
     success = np.where(known, worked, np.nan)
     odds = odds_of_yield(fraction, site.settings.least_yield)
     decided = known.sum(axis=0)
-    poor = known & (odds < _SURE)
-    lost_to = outcome.hazard[fold.index[poor]].astype(int)
-    day, part = np.nonzero(poor)[1], 1.0 - odds[poor]
-    some = lost_to >= 0
-    place = lost_to[some] * 365 + day[some]
-    lost = np.bincount(place, part[some], minlength=len(HAZARDS) * 365).reshape(len(HAZARDS), 365)
+    lost = _lost_by_day(fold, outcome, known & (odds < _SURE), odds) if reasons else np.zeros((len(HAZARDS), 365))
     with np.errstate(invalid="ignore", divide="ignore"):
         reliability = np.where(decided > 0, np.where(known, odds, 0.0).sum(axis=0) / decided, np.nan)
         mean_yield = np.where(decided > 0, np.where(known, fraction, 0.0).sum(axis=0) / decided, np.nan)
@@ -204,12 +199,21 @@ def by_day(site: SiteDays, fold: Fold, outcome: Seasons) -> ByDay:
         mean_yield=np.where(enough, circular_mean(mean_yield, 7), np.nan),
         duration=circular_mean(duration, 7),
         decided=decided,
-        hazard_share=circular_mean(hazard_share, 7),
+        hazard_share=circular_mean(hazard_share, 7) if reasons else lost,
         first=first,
         last=fold(outcome.last - site.start),
         raised=None if outcome.raised_days is None else fold(outcome.raised_days),
         odds=odds,
     )
+
+
+def _lost_by_day(fold: Fold, outcome: Seasons, poor: np.ndarray, odds: np.ndarray) -> np.ndarray:
+    """Odds lost to each hazard by start day of the year, summed over the years, shape (hazards, 365)."""
+    lost_to = outcome.hazard[fold.index[poor]].astype(int)
+    day, part = np.nonzero(poor)[1], 1.0 - odds[poor]
+    some = lost_to >= 0
+    place = lost_to[some] * 365 + day[some]
+    return np.bincount(place, part[some], minlength=len(HAZARDS) * 365).reshape(len(HAZARDS), 365)
 
 
 _SHORTEST = 5  # days; a shorter run of start days is chance, not a window: common practice

@@ -434,15 +434,15 @@ def test_water_by_start_day_is_that_of_seasons_followed_whole(monkeypatch):
     site = SiteDays(np.full(730, 10.0), np.full(730, 20.0), np.datetime64("2001-01-01"), 40.0)
     seen = {}
 
-    def balance(weather, basal, index, length, irrigated, light, garden):
+    def balance(weather, basal, index, length, irrigated, light, garden, kept):
         seen.update(length=length, index=index)
         days = np.arange(90)[:, None, None]
         mm = np.where(np.arange(index.shape[1]) == 0, 0.45, 0.9) * np.ones((90, *index.shape))
         grows = (index[None] + days < seen.get("known", 730)) & (index[None] >= 0)
         return SimpleNamespace(irrigation=mm), None, grows
 
-    monkeypatch.setattr(rain_fed, "way_outcome", lambda *a: None)
-    monkeypatch.setattr(rain_fed, "season_lengths", lambda outcome, day: (np.zeros(2), np.full(2, 89.0)))
+    monkeypatch.setattr(rain_fed, "by_day", lambda *a: None)
+    monkeypatch.setattr(rain_fed, "season_lengths", lambda found, day: (np.zeros(2), np.full(2, 89.0)))
     monkeypatch.setattr(rain_fed, "season_balance", balance)
     pea = handbook()["pea (shelling)"]
     found = start_day_water(site, _weather(np.zeros(730)), pea, pea.ways[0])
