@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 import numpy as np
@@ -455,4 +455,4 @@ def root_zone_balance(
         for name, found in out.items():
             found[t] = today[name]
     every = (out.get(name, np.zeros((0,))) for name in RESULTS)
-    return Balance(*every, below=missing_below if under is not None else None)
+    return replace(Balance(*every), below=missing_below if under is not None else None)
