@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 import numpy as np
@@ -339,13 +339,14 @@ class Balance:
 RESULTS = ("irrigation", "evapotranspiration", "evaporation", "drained", "depletion", "surface_depletion", "stress")
 
 
-def _limits(season: Season, soil: Soil, watering: Watering) -> tuple[np.ndarray, ...]:
-    """Of each day, mm: use without stress, water between full and dry, that of it on which use falls off, and how much
-    may be gone before it is watered."""
+def _by_day(season: Season, soil: Soil, watering: Watering) -> tuple[np.ndarray, ...]:
+    """Of each day, mm: rain that counts, use without stress, water between full and dry, the part of it on which use
+    falls off, and how much may be gone before it is watered."""
+    rains = np.where(season.rain > _IGNORED * season.reference, season.rain, 0.0) * season.grows
     use = season.basal * season.reference
     available = total_available_water(soil, season.rooting_depth)
     share = depletion_share(season.depletion, use)
-    return use, available, (1.0 - share) * available, watering.watering_share * (share * available)
+    return rains, use, available, (1.0 - share) * available, watering.watering_share * (share * available)
 
 
 def _below_the_roots(
@@ -423,8 +424,7 @@ def root_zone_balance(
     zone = np.broadcast_to(np.asarray(start_depletion, dtype=float), shape[1:]).copy()
     surface = np.full(shape[1:], most if start_surface is None else start_surface)
     wetted, out = np.full(shape[1:], 1.0), {name: np.zeros(shape) for name in kept}
-    use, available, stored, thirst = _limits(season, soil, watering)
-    rains = np.where(season.rain > _IGNORED * season.reference, season.rain, 0.0) * season.grows
+    rains, use, available, stored, thirst = _by_day(season, soil, watering)
     asks = season.irrigated & season.grows
     under = None if below is None else np.broadcast_to(np.asarray(below, dtype=float), shape[1:]).copy()
     missing_below = np.zeros(shape if under is not None else (0,))
@@ -455,4 +455,4 @@ def root_zone_balance(
         for name, found in out.items():
             found[t] = today[name]
     every = (out.get(name, np.zeros((0,))) for name in RESULTS)
-    return Balance(*every, below=missing_below if under is not None else None)
+    return replace(Balance(*every), below=missing_below if under is not None else None)
