@@ -84,22 +84,19 @@ def _best_fortnight(found: ByDay, season: StartSeason, advised: np.ndarray, lati
 
     Where several are alike the first in spring, when days lengthen, and the last in autumn.
     """
-    middle = int(season.days[advised][advised.sum() // 2])
+    places = np.flatnonzero(advised)
+    middle = int(season.days[places[places.size // 2]])
     falling = (middle - (172 if latitude >= 0 else 355)) % 365 < 183
-    longest = max(b - a for a, b in _stretches(advised))
+    longest = max(map(len, advised.tobytes().split(b"\0")))  # a byte a day
     width = min(_FORTNIGHT, longest)
-    worth = np.where(advised, np.nan_to_num(season.worth * found.reliability[season.days]), -1e3)
+    worth = season.worth * found.reliability[season.days]
+    worth[np.isnan(worth)] = 0.0
+    worth[~advised] = -1e3
     total = np.concatenate([[0.0], np.cumsum(worth)])
     mean = (total[width:] - total[:-width]) / width
     alike = np.flatnonzero(mean >= mean.max() - _ALIKE)
     first = int(alike[-1] if falling else alike[0])
     return first, first + width - 1
-
-
-def _stretches(mask: np.ndarray) -> list[tuple[int, int]]:
-    """First place, and the one past the last, of each run of True."""
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], mask, [False]]).astype(np.int8)))
-    return [(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
 
 
 def succession_days(picked: np.ndarray, apart: int = _FORTNIGHT) -> list[int]:

@@ -450,13 +450,13 @@ def start_seasons(
         quick = gains = np.ones(days.size, dtype=bool)
         with np.errstate(invalid="ignore", over="ignore"):  # as many waits as one likes may be allowed
             if timed:
-                worth = worth - settings.bed_day * (wait - np.nanmin(np.where(reliable, wait, np.nan)))
-            near = worth >= least * np.nanmax(np.where(reliable, worth, np.nan))
+                worth = worth - settings.bed_day * (wait - np.fmin.reduce(np.where(reliable, wait, np.nan)))
+            near = worth >= least * np.fmax.reduce(np.where(reliable, worth, np.nan))
             if timed:
                 later = (days + _FORTNIGHT) % 365
                 saved = wait - found.duration[later] > _FORTNIGHT - _HARVEST_GAINED
                 gains = ~(saved & (found.reliability[later] >= settings.reliability))
-                quick = ~(wait > settings.longest * np.nanmin(np.where(reliable & near, wait, np.nan)))
+                quick = ~(wait > settings.longest * np.fmin.reduce(np.where(reliable & near, wait, np.nan)))
         out.append(StartSeason(days, worth, reliable, near, quick, gains))
     return out
 
