@@ -150,8 +150,7 @@ def circular_mean(x: np.ndarray, width: int) -> np.ndarray:
 
 
 # Plots of one season part by about three tenths of their yield, by sort, seedling and hand (from memory of trials in
-# growers' fields): by the logistic curve in the logarithm of yield that is the sixth power of the ratio.
-_SPREAD = 6
+# growers' fields): by the logistic curve in the logarithm of yield that is the sixth power of the ratio, below.
 _NO_SORT = 0.5  # no sort brings twice what the middle one does: judgement
 _SURE = 0.9  # odds of a season from which what is lost of them is chance of sort and hand, and no hazard's
 
@@ -423,6 +422,14 @@ class StartSeason:
         return self.reliable & self.near & self.quick & self.gains
 
 
+def _lasting(mask: np.ndarray) -> np.ndarray:
+    """Without the runs shorter than the fortnight over which each day is judged: they are chance."""
+    out = mask.copy()
+    for a, b in np.flatnonzero(np.diff(mask, prepend=False, append=False)).reshape(-1, 2).tolist():
+        out[a:b] = b - a >= _FORTNIGHT
+    return out
+
+
 def start_seasons(
     found: ByDay,
     settings: Settings,
@@ -451,7 +458,7 @@ def start_seasons(
             if timed:
                 later = (days + _FORTNIGHT) % 365
                 saved = wait - found.duration[later] > _FORTNIGHT - _HARVEST_GAINED
-                gains = ~(saved & (found.reliability[later] >= settings.reliability))
+                gains = ~_lasting(saved & (found.reliability[later] >= settings.reliability))
                 quick = ~(wait > settings.longest * np.nanmin(np.where(reliable & near, wait, np.nan)))
         out.append(StartSeason(days, worth, reliable, near, quick, gains))
     return out
