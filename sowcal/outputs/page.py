@@ -104,7 +104,7 @@ def _where(place: Place) -> str:
 
 def _lead(place: Place) -> str:
     carried = sum(v.suitability in _CARRIED for v in place.verdicts)
-    chancy = sum(v.suitability == "S3" for v in place.verdicts)
+    short = sum(v.suitability == "S3" for v in place.verdicts)  # chancy, or lives and crops poorly
     away = sum(v.suitability == "N" for v in place.verdicts)
     silent = sum(v.suitability is None for v in place.verdicts)
     asked = odds_text(place.chart.reliability_asked)
@@ -114,7 +114,7 @@ def _lead(place: Place) -> str:
         crops=counted(len(place.verdicts), "crop"),
         asked=asked,
     )
-    said += say_count(chancy, "{count} is chancy", "{count} are chancy") + say(" and ")
+    said += say_count(short, "{count} falls short of that", "{count} fall short of that") + say(" and ")
     said += say_count(away, "{count} does not fit", "{count} do not fit")
     said += say("; of {silent} nothing can be said.", silent=silent) if silent else "."
     return said

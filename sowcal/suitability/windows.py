@@ -150,8 +150,7 @@ def circular_mean(x: np.ndarray, width: int) -> np.ndarray:
 
 
 # Plots of one season part by about three tenths of their yield, by sort, seedling and hand (from memory of trials in
-# growers' fields): by the logistic curve in the logarithm of yield that is the sixth power of the ratio.
-_SPREAD = 6
+# growers' fields): by the logistic curve in the logarithm of yield that is the sixth power of the ratio, below.
 _NO_SORT = 0.5  # no sort brings twice what the middle one does: judgement
 _SURE = 0.9  # odds of a season from which what is lost of them is chance of sort and hand, and no hazard's
 
@@ -183,7 +182,12 @@ def by_day(site: SiteDays, fold: Fold, outcome: Seasons, *, reasons: bool = True
     success = np.where(known, worked, np.nan)
     odds = odds_of_yield(fraction, site.settings.least_yield)
     decided = known.sum(axis=0)
-    lost = _lost_by_day(fold, outcome, known & (odds < _SURE), odds) if reasons else np.zeros((len(HAZARDS), 365))
+    poor = known & (odds < _SURE) & reasons
+    lost_to = outcome.hazard[fold.index[poor]].astype(int)
+    day, part = np.nonzero(poor)[1], 1.0 - odds[poor]
+    some = lost_to >= 0
+    place = lost_to[some] * 365 + day[some]
+    lost = np.bincount(place, part[some], minlength=len(HAZARDS) * 365).reshape(len(HAZARDS), 365)
     with np.errstate(invalid="ignore", divide="ignore"):
         reliability = np.where(decided > 0, np.where(known, odds, 0.0).sum(axis=0) / decided, np.nan)
         mean_yield = np.where(decided > 0, np.where(known, fraction, 0.0).sum(axis=0) / decided, np.nan)
@@ -205,15 +209,6 @@ def by_day(site: SiteDays, fold: Fold, outcome: Seasons, *, reasons: bool = True
         raised=None if outcome.raised_days is None else fold(outcome.raised_days),
         odds=odds,
     )
-
-
-def _lost_by_day(fold: Fold, outcome: Seasons, poor: np.ndarray, odds: np.ndarray) -> np.ndarray:
-    """Odds lost to each hazard by start day of the year, summed over the years, shape (hazards, 365)."""
-    lost_to = outcome.hazard[fold.index[poor]].astype(int)
-    day, part = np.nonzero(poor)[1], 1.0 - odds[poor]
-    some = lost_to >= 0
-    place = lost_to[some] * 365 + day[some]
-    return np.bincount(place, part[some], minlength=len(HAZARDS) * 365).reshape(len(HAZARDS), 365)
 
 
 _SHORTEST = 5  # days; a shorter run of start days is chance, not a window: common practice
@@ -427,6 +422,14 @@ class StartSeason:
         return self.reliable & self.near & self.quick & self.gains
 
 
+def _lasting(mask: np.ndarray) -> np.ndarray:
+    """Without the runs shorter than the fortnight over which each day is judged: they are chance."""
+    out = mask.copy()
+    for a, b in np.flatnonzero(np.diff(mask, prepend=False, append=False)).reshape(-1, 2).tolist():
+        out[a:b] = b - a >= _FORTNIGHT
+    return out
+
+
 def start_seasons(
     found: ByDay,
     settings: Settings,
@@ -450,13 +453,13 @@ def start_seasons(
         quick = gains = np.ones(days.size, dtype=bool)
         with np.errstate(invalid="ignore", over="ignore"):  # as many waits as one likes may be allowed
             if timed:
-                worth = worth - settings.bed_day * (wait - np.fmin.reduce(np.where(reliable, wait, np.nan)))
-            near = worth >= least * np.fmax.reduce(np.where(reliable, worth, np.nan))
+                worth = worth - settings.bed_day * (wait - np.fmin.reduce(wait, where=reliable, initial=np.nan))
+            near = worth >= least * np.fmax.reduce(worth, where=reliable, initial=np.nan)
             if timed:
                 later = (days + _FORTNIGHT) % 365
                 saved = wait - found.duration[later] > _FORTNIGHT - _HARVEST_GAINED
-                gains = ~(saved & (found.reliability[later] >= settings.reliability))
-                quick = ~(wait > settings.longest * np.fmin.reduce(np.where(reliable & near, wait, np.nan)))
+                gains = ~_lasting(saved & (found.reliability[later] >= settings.reliability))
+                quick = ~(wait > settings.longest * np.fmin.reduce(wait, where=reliable & near, initial=np.nan))
         out.append(StartSeason(days, worth, reliable, near, quick, gains))
     return out
 

@@ -79,12 +79,23 @@ def test_no_day_is_safe_where_nine_years_in_ten_never_work():
 def test_what_is_not_worth_it_is_reliable_and_not_advised_with_its_reason():
     days = np.arange(365)
     worth = np.where((days >= 90) & (days < 150), 0.9, np.where((days >= 150) & (days < 200), 0.7, 0.0))
-    wait = np.where(days < 110, 60.0 + 110 - days, 60.0)
+    wait = np.where(days < 114, 60.0 + 114 - days, 60.0)  # of a fortnight's wait more than ten days are saved till 103
     f = found((worth > 0) * 1.0, worth, duration=wait)
     (a,), mask = advised_by(f, Settings(bed_day=0.0))
     told = [(n.start, n.end, n.why) for n in a.not_worth_it]
-    assert told == [(90, 99, "no earlier harvest"), (150, 199, "poorer crop")]
+    assert told == [(90, 103, "no earlier harvest"), (150, 199, "poorer crop")]
     assert not any(mask[n.start : n.end + 1].any() for n in a.not_worth_it)
+
+
+@pytest.mark.parametrize(("alike", "told"), [(20, []), (21, [(97, 110, "no earlier harvest")])])
+def test_no_earlier_harvest_for_less_than_a_fortnight_parts_no_window(alike, told):
+    """Starts of so many days are picked on one day: eleven of a fortnight's wait among them gain no four of harvest."""
+    days = np.arange(365)
+    worth = np.where((days >= 80) & (days < 150), 0.9, 0.0)
+    f = found((worth > 0) * 1.0, worth, duration=90.0 - np.clip(days - 100, 0, alike))
+    (a,), mask = advised_by(f, Settings(bed_day=0.0))
+    assert [(n.start, n.end, n.why) for n in a.not_worth_it] == told
+    assert mask[80:150].all() == (not told)
 
 
 def test_what_stored_water_takes_is_told_as_that():
