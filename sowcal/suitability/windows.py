@@ -424,8 +424,8 @@ class StartSeason:
 
 def _lasting(mask: np.ndarray) -> np.ndarray:
     """Without the runs shorter than the fortnight over which each day is judged: they are chance."""
-    out = mask.copy()
-    for a, b in np.flatnonzero(np.diff(mask, prepend=False, append=False)).reshape(-1, 2).tolist():
+    out, walled = mask.copy(), np.concatenate([[False], mask, [False]])
+    for a, b in np.flatnonzero(walled[1:] != walled[:-1]).reshape(-1, 2).tolist():
         out[a:b] = b - a >= _FORTNIGHT
     return out
 
