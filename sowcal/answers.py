@@ -367,9 +367,10 @@ def windows_by_water(
     reliabilities: Sequence[float],
     least_yields: Sequence[float],
     most_waters: Sequence[float | None],
+    told: kept_answers.Telling[Any] | None = None,
     **asked: Any,
-) -> tuple[SettingsSteps, ...]:
-    """Windows of annuals under each pair of these settings and most stored water (litres per m2), `asked` as above."""
+) -> tuple[Any, ...]:
+    """Windows of annuals under pairs of settings, by most stored water (litres per m2), or what is `told` of them."""
     opened = open_for_answer(site, asked["settings"], asked["what_ifs"], asked["years"], asked["issued"])
     book = open_handbook(asked["crop_files"])
     chosen = named_crops(book, crop_words(crops)) or list(book.values())
@@ -380,7 +381,7 @@ def windows_by_water(
         return steps_of_settings(days, chosen, reliabilities, least_yields, rules)
 
     wished = (*reliabilities, "yields", *least_yields, "waters", *most_waters, asked["rain_fed"])
-    return kept_answers.steps(opened.weather, opened.settings, chosen, book, steps, wished)
+    return kept_answers.steps(opened.weather, opened.settings, chosen, book, steps, wished, told)
 
 
 def _more_water(opened: Opened, crop: Crop, verdict: CropVerdict, book: Handbook) -> tuple[str, ...]:

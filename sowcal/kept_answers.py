@@ -11,8 +11,9 @@ import contextlib
 import datetime as dt
 import json
 import platform
-from collections.abc import Callable, Iterator, Sequence
-from typing import TYPE_CHECKING, Any
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Generic, TypeVar
 
 import numpy as np
 
@@ -44,6 +45,7 @@ if TYPE_CHECKING:
 __all__ = [
     "MOST_BYTES",
     "KeptAnswers",
+    "Telling",
     "crop_digest",
     "judged",
     "lines",
@@ -54,6 +56,7 @@ __all__ = [
 ]
 
 Judged = tuple[CropSeasons, CropVerdict]
+_T = TypeVar("_T")
 Judge = Callable[[Sequence[Crop]], list[Judged]]
 
 MOST_BYTES = 40_000_000
@@ -213,6 +216,24 @@ def windows_alone(record: DailyRecord, settings: Settings, crops: Sequence[Crop]
     return lines(record, settings, crops, book, judge, ("windows alone",))
 
 
+@dataclass(frozen=True)
+class Telling(Generic[_T]):
+    """What is made of windows under steps of settings, and kept and read in their place.
+
+    Attributes
+    ----------
+    name : str
+        Of what is made, with all that it hangs on beside the windows.
+    make : callable
+    kinds : mapping
+        The records that may stand in it, as of `kinds_of`.
+    """
+
+    name: str
+    make: Callable[[SettingsSteps], _T]
+    kinds: Mapping[str, Callable[..., Any]]
+
+
 def steps(
     record: DailyRecord,
     settings: Settings,
@@ -220,12 +241,22 @@ def steps(
     book: Handbook,
     make: Callable[[], tuple[SettingsSteps, ...]],
     asked: Sequence[object],
-) -> tuple[SettingsSteps, ...]:
-    """Windows under steps of settings, all crops together, kept ones read where keeping is asked for."""
+    told: Telling[Any] | None = None,
+) -> tuple[Any, ...]:
+    """Windows under steps of settings, all crops together, kept ones read where keeping is asked for; or, where `told`
+    says so, what is made of each."""
     if not keeps():
-        return make()
+        return make() if told is None else tuple(map(told.make, make()))
     rests_on = (record_digest(record, settings, asked), *(crop_digest(crop, book) for crop in crops))
-    return remembered("steps", (part.encode() for part in rests_on), make, lambda: _KINDS)
+    parts = [part.encode() for part in rests_on]
+
+    def windows() -> tuple[SettingsSteps, ...]:
+        return remembered("steps", parts, make, lambda: _KINDS)
+
+    if told is None:
+        return windows()
+    how = told  # for the inner functions
+    return remembered("told", [how.name.encode(), *parts], lambda: tuple(map(how.make, windows())), lambda: how.kinds)
 
 
 def planned(

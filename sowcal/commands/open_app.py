@@ -174,8 +174,8 @@ class Page:
         return JSONResponse({"html": html, "jobs": jobs_data(place.week), "done": self._desk.done()})
 
     def _water(self, request: Request) -> Response:
-        steps, water = self._desk.water(request.query_params.get("crop", ""))
-        return JSONResponse({"water": water_data(steps, water, self._desk.options().first_month)})
+        told = water_data(*self._desk.water(request.query_params.get("crop", "")))
+        return Response(f'{{"water":[{",".join(told)}]}}', media_type="application/json")
 
     def _log_section(self) -> Html:
         desk = self._desk

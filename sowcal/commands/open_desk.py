@@ -35,8 +35,9 @@ if TYPE_CHECKING:
     from sowcal.garden.plan import GardenPlan
     from sowcal.garden.schedule import Sowing
     from sowcal.outputs.page import Place
+    from sowcal.outputs.page_script import StepsTold
     from sowcal.suitability.compare import CompareResult
-    from sowcal.suitability.results import CropVerdict, SeasonNow, SettingsSteps, SowingChart
+    from sowcal.suitability.results import CropVerdict, SeasonNow, SowingChart
     from sowcal.suitability.week import Week
     from sowcal.weather.record import DailyRecord
 
@@ -216,12 +217,12 @@ class Desk:
         word = self.word
         return self.once(self.place_key(), lambda: place_of(word, list(self._options.words), self.options(), self.day))
 
-    def water(self, crop: str) -> tuple[SettingsSteps | None, list[SettingsSteps]]:
+    def water(self, crop: str) -> tuple[StepsTold | None, list[StepsTold]]:
         """Windows of one crop under the sliders' steps: with what water there is, and on less and less of it."""
         from sowcal.commands.page import on_less_water
 
         word, steps = self.word, self.place().steps
-        own = steps and replace(steps, ways=tuple(w for w in steps.ways if w.crop == crop))
+        own = steps and replace(steps, ways={name: ways for name, ways in steps.ways.items() if name == crop})
         if not own or not own.ways:
             raise InputError(f"{crop!r} is no annual crop of this page")
         key = ("water", *self._stamp(word), crop)

@@ -41,11 +41,12 @@ from sowcal.errors import InputError
 from sowcal.languages import say, spoken
 from sowcal.microclimate import check_together, with_what_ifs
 from sowcal.suitability.compare import CompareResult
-from sowcal.suitability.results import CropVerdict, SeasonNow, SettingsSteps
+from sowcal.suitability.results import CropVerdict, SeasonNow
 from sowcal.year import day_of_date
 
 if TYPE_CHECKING:
     from sowcal.outputs.page import Place
+    from sowcal.outputs.page_script import StepsTold
 
 __all__ = ["citations", "on_less_water", "other_names", "page_command", "place_of"]
 
@@ -121,18 +122,20 @@ def _ahead(site: str, options: argparse.Namespace, day: dt.date, first: dt.date)
 
 def _steps(
     site: str, crops: list[str], options: argparse.Namespace, day: dt.date, waters: Sequence[float | None]
-) -> tuple[SettingsSteps, ...]:
+) -> tuple[StepsTold, ...]:
     """Windows under the steps of the sliders, the settings asked for among them, for each most of stored water."""
+    from sowcal.outputs.page_script import steps_for_page
+
     often = sorted({*_RELIABILITIES, options.reliability})
     much = sorted({*_LEAST_YIELDS, options.least_yield})
     asked = asked_of(options, day)
     del asked["most_water"]
-    return windows_by_water(site, crops, often, much, waters, **asked)
+    return windows_by_water(site, crops, often, much, waters, steps_for_page(options.first_month), **asked)
 
 
 def on_less_water(
     site: str, crops: list[str], options: argparse.Namespace, day: dt.date
-) -> tuple[tuple[float, SettingsSteps], ...]:
+) -> tuple[tuple[float, StepsTold], ...]:
     """Windows of the crops named, or else of the grower's list, on less stored water than the page is asked with.
 
     What a start day draws takes a tenth of a second a crop, so that a whole handbook would keep a reader waiting.

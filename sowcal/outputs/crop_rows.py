@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from sowcal.languages import phrase, say, say_crop, spoken
 from sowcal.outputs.document import (
@@ -38,9 +39,12 @@ from sowcal.outputs.wording import (
     windows_in_words,
 )
 from sowcal.plurals import counted
-from sowcal.suitability.results import CropSeasons, CropVerdict, SettingsSteps, WayResult
+from sowcal.suitability.results import CropSeasons, CropVerdict, WayResult
 from sowcal.units import told
 from sowcal.year import MONTHS, day_text, month_of, span_days
+
+if TYPE_CHECKING:
+    from sowcal.outputs.page_script import StepsTold
 
 __all__ = ["CropRows", "sliders", "slug"]
 
@@ -227,7 +231,7 @@ class CropRows:
 
 
 def sliders(
-    steps: SettingsSteps, water: Sequence[tuple[float, SettingsSteps]], asked: tuple[float, float], served: bool
+    steps: StepsTold, water: Sequence[tuple[float, StepsTold]], asked: tuple[float, float], served: bool
 ) -> Html:
     """Sliders, each over the steps that the page holds, at the settings that it was made with."""
 
@@ -270,11 +274,11 @@ def sliders(
     )
 
 
-def _watered(steps: SettingsSteps, served: bool) -> Html:
+def _watered(steps: StepsTold, served: bool) -> Html:
     """Which crops the slider of stored water moves, and what becomes of the others."""
     note = say(
         "Stored water is what a dry year in ten draws. It is followed for {crops}.",
-        crops=", ".join(map(say_crop, dict.fromkeys(way.crop for way in steps.ways))),
+        crops=", ".join(map(say_crop, steps.ways)),
     )
     more = phrase("Of other crops it is not known here: a page made with them on your list, or named to it, has it.")
     if served:

@@ -37,7 +37,7 @@ from sowcal.outputs.document import (
 from sowcal.outputs.figure_style import Cells, weeks
 from sowcal.outputs.garden_board import garden_section
 from sowcal.outputs.page_bench import Bench
-from sowcal.outputs.page_script import EVENT_OF_JOB, SCRIPTS, asset, digest, in_words, page_data
+from sowcal.outputs.page_script import EVENT_OF_JOB, SCRIPTS, StepsTold, asset, digest, in_words, page_data
 from sowcal.outputs.page_svg import months_symbol, years_axis
 from sowcal.outputs.place_document import compare_document
 from sowcal.outputs.reports import job_line, job_told, week_document, week_title
@@ -45,7 +45,7 @@ from sowcal.outputs.verdict_document import perennial_table, rate_document, trie
 from sowcal.outputs.wording import NO_PROMISE, odds_text, record_text
 from sowcal.plurals import counted
 from sowcal.suitability.compare import CompareResult
-from sowcal.suitability.results import CropVerdict, SettingsSteps, SowingChart
+from sowcal.suitability.results import CropVerdict, SowingChart
 from sowcal.suitability.week import Week, WeekJob
 from sowcal.year import day_text, long_date_text
 
@@ -66,8 +66,8 @@ class Place:
     changes: tuple[tuple[str, tuple[CropVerdict, ...]], ...] = ()  # changes tried, each with its verdicts
     week: Week | None = None  # of the date of issue, or of a date that was named
     ahead: DaysAhead | None = None  # frost and heat in the days from that date on
-    steps: SettingsSteps | None = None  # what the sliders show
-    water: tuple[tuple[float, SettingsSteps], ...] = ()  # the same for no more stored water than so many litres per m2
+    steps: StepsTold | None = None  # what the sliders show
+    water: tuple[tuple[float, StepsTold], ...] = ()  # the same for no more stored water than so many litres per m2
 
 
 def _head(title: str, served: bool) -> Html:
@@ -462,7 +462,7 @@ def page_text(
             navigation,
         ),
         tag("main", *shown, _everything_else(places, sources, issued, bench is not None), id="main"),
-        page_data(places, issued, cells, asked, mine, names or {}, None if bench is None else bench.done),
+        page_data(places, issued, asked, mine, names or {}, None if bench is None else bench.done),
         *[tag("script", src=f"/{n}") if bench else tag("script", Html(in_words(asset(n)))) for n in SCRIPTS],
         tag("script", src="/served.js") if bench else None,
     )

@@ -8,12 +8,15 @@ import hashlib
 import json
 import zlib
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from importlib.resources import files
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from sowcal.kept_answers import Telling
+from sowcal.kept_files import kinds_of, remembered
 from sowcal.languages import phrase, say, say_crop, spoken
 from sowcal.outputs.document import Html, tag
 from sowcal.outputs.figure_style import Cells, weeks
@@ -27,7 +30,19 @@ from sowcal.year import MONTHS, span_days
 if TYPE_CHECKING:
     from sowcal.outputs.page import Place
 
-__all__ = ["EVENT_OF_JOB", "SCRIPTS", "asset", "digest", "in_words", "jobs_data", "page_data", "water_data"]
+__all__ = [
+    "EVENT_OF_JOB",
+    "SCRIPTS",
+    "StepsTold",
+    "asset",
+    "digest",
+    "in_words",
+    "jobs_data",
+    "page_data",
+    "steps_for_page",
+    "steps_told",
+    "water_data",
+]
 
 SCRIPTS = ("page.js", "board.js")
 EVENT_OF_JOB = {  # what a log calls a job that is done
@@ -142,6 +157,15 @@ def digest(text: str) -> str:
     return "sha256-" + base64.b64encode(hashlib.sha256(text.encode("utf-8")).digest()).decode("ascii")
 
 
+@dataclass(frozen=True)
+class StepsTold:
+    """Windows under steps of two settings as the page's script reads them, in a year that begins with one month."""
+
+    reliabilities: tuple[float, ...]
+    least_yields: tuple[float, ...]
+    ways: dict[str, str]  # by crop: JSON of its ways, each under every step
+
+
 def _step(way: WaySteps, cells: Cells) -> list[Any]:
     """One way under every step, for the script: heights of its ribbon by cell, and spans as days of the year."""
     heights = []
@@ -153,11 +177,29 @@ def _step(way: WaySteps, cells: Cells) -> list[Any]:
     return [way.way, heights, way.possible, way.windows, way.fortnights]
 
 
-def _by_crop(steps: SettingsSteps | None, cells: Cells) -> dict[str, list[Any]]:
-    out: dict[str, list[Any]] = {}
-    for way in steps.ways if steps else ():
-        out.setdefault(way.crop, []).append(_step(way, cells))
-    return out
+def _json(value: Any) -> str:
+    return json.dumps(value, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
+
+
+def _object(values: Mapping[str, str]) -> str:
+    """JSON of an object whose values are JSON already, in the order of its keys."""
+    return "{" + ",".join(f"{_json(key)}:{values[key]}" for key in sorted(values)) + "}"
+
+
+def steps_told(steps: SettingsSteps, start_month: int) -> StepsTold:
+    """Windows under every step in the weeks of a year that begins with a month, 1 to 12."""
+    cells = weeks(start_month)
+    ways: dict[str, list[Any]] = {}
+    for way in steps.ways:
+        ways.setdefault(way.crop, []).append(_step(way, cells))
+    told = {crop: _json(found) for crop, found in ways.items()}
+    return StepsTold(steps.reliabilities, steps.least_yields, told)
+
+
+def steps_for_page(start_month: int) -> Telling[StepsTold]:
+    """How windows under steps are told on a page, so that what is told of them can be kept."""
+    name = f"on a page, the year from month {start_month}"
+    return Telling(name, lambda steps: steps_told(steps, start_month), kinds_of([StepsTold]))
 
 
 def jobs_data(week: Week | None) -> list[list[str]]:
@@ -165,29 +207,32 @@ def jobs_data(week: Week | None) -> list[list[str]]:
     return [] if week is None else [[j.crop, EVENT_OF_JOB[j.job], job_line(j)] for j in week.jobs]
 
 
-def water_data(steps: SettingsSteps | None, water: Sequence[SettingsSteps], start_month: int) -> list[dict[str, Any]]:
-    """Windows under every step, for each most of stored water; 1 stands for what is as with more water.
+def water_data(steps: StepsTold | None, water: Sequence[StepsTold]) -> list[str]:
+    """JSON of the windows under every step, for each most of stored water; 1 stands for what is as with more water.
 
     Parameters
     ----------
-    steps : SettingsSteps or None
+    steps : StepsTold or None
         With what water there is.
-    water : sequence of SettingsSteps
+    water : sequence of StepsTold
         From much to little.
-    start_month : int
-        Month, 1 to 12, with which the year is drawn to begin.
     """
-    cells = weeks(start_month)
-    told = [_by_crop(s, cells) for s in (steps, *water)]
+    told = [{} if steps is None else steps.ways, *(less.ways for less in water)]
     return [
-        {crop: 1 if ways == before.get(crop) else ways for crop, ways in now.items()} for before, now in pairwise(told)
+        _object({crop: "1" if ways == before.get(crop) else ways for crop, ways in now.items()})
+        for before, now in pairwise(told)
     ]
+
+
+def _packed(text: str) -> str:
+    """A text as small as it gets, in letters."""
+    plain = text.encode("utf-8")
+    return remembered("packed", [plain], lambda: base64.b64encode(zlib.compress(plain, 9)).decode("ascii"), dict)
 
 
 def page_data(
     places: Sequence[Place],
     issued: dt.date,
-    cells: Cells,
     asked: tuple[float, float],
     mine: Sequence[str],
     names: Mapping[str, Sequence[str]],
@@ -199,13 +244,13 @@ def page_data(
     """
     told = []
     for place in places:
-        steps = _by_crop(place.steps, cells)
-        water = water_data(place.steps, [s for _, s in place.water], cells.start_month)
-        told.append({"site": place.chart.site, "jobs": jobs_data(place.week), "steps": steps, "water": water})
+        steps = {} if place.steps is None else place.steps.ways
+        water = ",".join(water_data(place.steps, [less for _, less in place.water]))
+        site, jobs = _json(place.chart.site), _json(jobs_data(place.week))
+        told.append(_object({"site": site, "jobs": jobs, "steps": _object(steps), "water": f"[{water}]"}))
     own = {crop: [say_crop(crop)] if spoken() != "en" else [] for crop in names}
-    inner = {"places": told, "names": {crop: "|".join((*own[crop], *of)) for crop, of in names.items()}}
-    text = json.dumps(inner, separators=(",", ":"), ensure_ascii=False, sort_keys=True, allow_nan=False)
-    packed = base64.b64encode(zlib.compress(text.encode("utf-8"), 9)).decode("ascii")
+    called = {crop: _json("|".join((*own[crop], *of))) for crop, of in names.items()}
+    packed = _packed(_object({"places": f"[{','.join(told)}]", "names": _object(called)}))
     one = places[0].steps
     at = [one.least_yields.index(asked[1]), one.reliabilities.index(asked[0])] if one else None
     open_ = {

@@ -15,6 +15,7 @@ from sowcal import compare_sites, open_handbook, rate_crops, site_climate
 from sowcal.answers import open_record, windows_by_water
 from sowcal.climate.frost import days_ahead
 from sowcal.outputs.page import Place, page_text
+from sowcal.outputs.page_script import steps_for_page
 from sowcal.suitability.week import week_of
 
 ISSUED = dt.date(2026, 3, 4)
@@ -49,8 +50,9 @@ ASKED = {"settings": None, "what_ifs": (), "years": "", "issued": ISSUED, "crop_
 
 def place_of(site: str, crops: tuple[str, ...] = ()) -> Place:
     chart, verdicts = rate_crops(site, crops)
-    (steps,) = windows_by_water(site, crops, RELIABILITIES, LEAST_YIELDS, (None,), **ASKED, rain_fed=False)
-    dry = windows_by_water(site, WATERED, RELIABILITIES, LEAST_YIELDS, WATERS, **ASKED, rain_fed=False)
+    asked = {**ASKED, "rain_fed": False, "told": steps_for_page(1)}
+    (steps,) = windows_by_water(site, crops, RELIABILITIES, LEAST_YIELDS, (None,), **asked)
+    dry = windows_by_water(site, WATERED, RELIABILITIES, LEAST_YIELDS, WATERS, **asked)
     weather = open_record(site)[1]
     ahead = days_ahead(weather["tasmin"], weather["tasmax"], weather.time, WEEK)
     return Place(
@@ -122,7 +124,7 @@ def hostile(places) -> str:
     chart = replace(place.chart, site=HOSTILE, crops=tuple(lines), warnings=(HOSTILE,), not_judged=(HOSTILE,))
     climate = replace(place.climate, site=HOSTILE, notes=(HOSTILE,), hardiness_zone=HOSTILE)
     names = {HOSTILE: (HOSTILE,)}
-    steps = replace(place.steps, ways=tuple(replace(w, crop=HOSTILE) for w in place.steps.ways[:1]))
+    steps = replace(place.steps, ways={HOSTILE: next(iter(place.steps.ways.values()))})
     week = replace(place.week, jobs=tuple(replace(j, crop=HOSTILE) for j in place.week.jobs[:3]))
     shown = Place(chart, (verdict,), climate, week=week, steps=steps)
     return page_text([shown], issued=ISSUED, sources=(HOSTILE,), mine=(HOSTILE,), names=names)
