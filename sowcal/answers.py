@@ -415,11 +415,11 @@ def site_climate(
     >>> place.hardiness_zone, place.last_spring_frost
     ('8b', Odds(p10=60, p50=88, p90=100))
     """
-    from sowcal.climate.summary import as_sentences, climate_summary, few_years, frost_range
+    from sowcal.climate.summary import as_sentences, few_years, frost_range
 
     name, weather = open_record(site, years, issued)
     record = record_of(weather)
-    found = climate_summary(with_what_ifs(weather, what_ifs), name, record)
+    found = kept_answers.summarised(with_what_ifs(weather, what_ifs), name, record)
     ends = at_the_ends(weather, what_ifs)
     told = (
         *record_warnings(record, weather),

@@ -12,7 +12,7 @@ import datetime as dt
 import json
 import platform
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Generic, TypeVar
 
 import numpy as np
@@ -39,6 +39,7 @@ from sowcal.suitability.verdicts import judge_crops
 from sowcal.weather.record import DailyRecord, parts_of
 
 if TYPE_CHECKING:
+    from sowcal.climate.place_figures import ClimateSummary
     from sowcal.garden.garden_file import Garden
     from sowcal.garden.plan import GardenPlan
 
@@ -52,6 +53,7 @@ __all__ = [
     "planned",
     "record_digest",
     "steps",
+    "summarised",
     "windows_alone",
 ]
 
@@ -257,6 +259,22 @@ def steps(
         return windows()
     how = told  # for the inner functions
     return remembered("told", [how.name.encode(), *parts], lambda: tuple(map(how.make, windows())), lambda: how.kinds)
+
+
+def summarised(weather: DailyRecord, name: str, record: results.Record) -> ClimateSummary:
+    """The figures of a place (`climate_summary`), kept ones read where keeping is asked for."""
+    from sowcal import provenance
+    from sowcal.climate import frost, place_figures, rain, summary
+    from sowcal.weather import findings, years
+
+    modules = (findings, frost, place_figures, provenance, rain, years)
+    found = remembered(
+        "climate",
+        (repr((name, record)).encode(), *parts_of(weather)),
+        lambda: summary.climate_summary(weather, name, record),
+        lambda: kinds_of(value for module in modules for value in vars(module).values()),
+    )
+    return replace(found, made_by=provenance.MadeBy(records=(record.fingerprint,)))  # by this version
 
 
 def planned(

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+from bisect import bisect_right
 from itertools import accumulate
 
 from sowcal.errors import InputError
@@ -80,8 +81,7 @@ def long_day_text(day: int) -> str:
 
 def month_of(day: int) -> int:
     """Month (0 to 11) of a day of the year; days beyond the year wrap round."""
-    day = int(day) % YEAR
-    return max(m for m in range(12) if MONTH_STARTS[m] <= day)
+    return bisect_right(MONTH_STARTS, int(day) % YEAR) - 1
 
 
 def month_day(day: int) -> str:

@@ -38,6 +38,7 @@ from sowcal.commands.common import (
 from sowcal.crops.handbook import named_crops
 from sowcal.crops.sheet import sheet
 from sowcal.errors import InputError
+from sowcal.kept_files import remembered
 from sowcal.languages import say, spoken
 from sowcal.microclimate import check_together, with_what_ifs
 from sowcal.suitability.compare import CompareResult
@@ -72,7 +73,11 @@ def _sites(options: argparse.Namespace, of_garden: str | None) -> tuple[list[str
 def citations(crop_files: list[str], crops: list[str]) -> list[str]:
     """Published sources of the crops' numbers, in the order of their letters."""
     book = open_handbook(crop_files)
-    return sorted({line.citation for crop in crops for line in sheet(book, crop) if line.basis == "published"})
+
+    def cited() -> list[str]:
+        return sorted({line.citation for crop in crops for line in sheet(book, crop) if line.basis == "published"})
+
+    return remembered("cited", [part.encode() for part in (book.fingerprint, *crops)], cited, dict)
 
 
 def other_names(crop_files: list[str], crops: list[str]) -> dict[str, tuple[str, ...]]:
