@@ -46,6 +46,7 @@ from sowcal.suitability.results import CropVerdict, SeasonNow
 from sowcal.year import day_of_date
 
 if TYPE_CHECKING:
+    from sowcal.outputs.document import Document
     from sowcal.outputs.page import Place
     from sowcal.outputs.page_script import StepsTold
 
@@ -209,10 +210,19 @@ def _with_season(place: Place, season: SeasonNow | None) -> Place:
     return place if season is None or place.week is None else replace(place, week=with_log(place.week, season))
 
 
+def _season_told(logged: Sequence[SeasonNow | None]) -> Document | None:
+    """The first season in progress of some places as a document."""
+    season = next(filter(None, logged), None)
+    if season is None:
+        return None
+    from sowcal.outputs.season_document import season_document
+
+    return season_document(season)
+
+
 def page_command(options: argparse.Namespace) -> int:
     """Write the page of one place or two, and of a garden where one is named."""
     from sowcal.outputs.page import page_text
-    from sowcal.outputs.season_document import season_document
 
     if not options.out:
         raise InputError("name the file to write, for example --out plot.html")
@@ -237,6 +247,7 @@ def page_command(options: argparse.Namespace) -> int:
     if any(logged) and spoken() != "en":  # it has no words in other languages
         tell(say("how what is sown stands is told in English only, and is left off this page"))
         logged = []
+    told = _season_told(logged)
     starred = [crop.name for crop in named_crops(open_handbook(options.crop_files), mine)] if mine else []
 
     def page() -> str:
@@ -250,7 +261,7 @@ def page_command(options: argparse.Namespace) -> int:
             mine=starred,
             names=names,
             asked=(options.reliability, options.least_yield),
-            season=next((season_document(season) for season in logged if season), None),
+            season=told,
         )
 
     write_out(options, texts={".html": page})

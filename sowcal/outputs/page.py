@@ -10,11 +10,10 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 from sowcal import units
 from sowcal.climate.frost import DaysAhead
-from sowcal.climate.place_figures import ClimateSummary
-from sowcal.garden.plan import GardenPlan
 from sowcal.languages import say, say_count, say_crop, spoken
 from sowcal.outputs.chart_document import chart_document
 from sowcal.outputs.climate_document import climate_document
@@ -35,8 +34,6 @@ from sowcal.outputs.document import (
     tag,
 )
 from sowcal.outputs.figure_style import Cells, weeks
-from sowcal.outputs.garden_board import garden_section
-from sowcal.outputs.page_bench import Bench
 from sowcal.outputs.page_script import EVENT_OF_JOB, SCRIPTS, StepsTold, asset, digest, in_words, page_data
 from sowcal.outputs.page_svg import months_symbol, years_axis
 from sowcal.outputs.place_document import compare_document
@@ -44,10 +41,15 @@ from sowcal.outputs.reports import job_line, job_told, week_document, week_title
 from sowcal.outputs.verdict_document import perennial_table, rate_document, tried_fold
 from sowcal.outputs.wording import NO_PROMISE, odds_text, record_text
 from sowcal.plurals import counted
-from sowcal.suitability.compare import CompareResult
 from sowcal.suitability.results import CropVerdict, SowingChart
 from sowcal.suitability.week import Week, WeekJob
 from sowcal.year import day_text, long_date_text
+
+if TYPE_CHECKING:
+    from sowcal.climate.place_figures import ClimateSummary
+    from sowcal.garden.plan import GardenPlan
+    from sowcal.outputs.page_bench import Bench
+    from sowcal.suitability.compare import CompareResult
 
 __all__ = ["Place", "page_text", "side_by_side", "todays_parts"]
 
@@ -441,6 +443,8 @@ def page_text(
     tries = bench.what_if if bench else None
     shown += [_place(place, f"p{n}", cells, asked, mine, tries) for n, place in enumerate(places, 1)]
     if garden is not None:
+        from sowcal.outputs.garden_board import garden_section  # which loads a garden's rooms
+
         tools = bench.garden if bench else None
         shown.append(garden_section(garden, start_month, movable=bench is not None, tools=tools))
     elif bench is not None:
