@@ -174,7 +174,7 @@ def by_day(site: SiteDays, fold: Fold, outcome: Seasons, *, reasons: bool = True
     """Fold the outcome of every start day and sum it over the years.
 
     Neighbouring start days meet nearly the same weather, so the shares are smoothed over a week: 30 years
-    speak through 30 x 7 starts, not 30. Without `reasons` no hazard has a share.
+    speak through 30 x 7 starts, not 30. Without `reasons` hazards, last pickings and raising are left out.
     """
     fraction = fold(outcome.yield_fraction)
     known = np.isfinite(fraction)
@@ -205,8 +205,8 @@ def by_day(site: SiteDays, fold: Fold, outcome: Seasons, *, reasons: bool = True
         decided=decided,
         hazard_share=circular_mean(hazard_share, 7) if reasons else lost,
         first=first,
-        last=fold(outcome.last - site.start),
-        raised=None if outcome.raised_days is None else fold(outcome.raised_days),
+        last=fold(outcome.last - site.start) if reasons else first[:0],
+        raised=fold(outcome.raised_days) if reasons and outcome.raised_days is not None else None,
         odds=odds,
     )
 
