@@ -6,7 +6,7 @@ import datetime as dt
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from sowcal import kept_answers
 from sowcal.answers import open_handbook, rate_crops, site_climate, sowing_chart
@@ -16,8 +16,10 @@ from sowcal.files import csv_rows, read_lines
 from sowcal.settings import Settings
 from sowcal.site_weather import Place, day_of_issue, open_for_answer, open_record
 from sowcal.suitability.compare import CompareResult, RecentYears, compare, crops_recent
-from sowcal.suitability.leaflet import LeafletAnswer, beside_leaflet, leaflet_lines
 from sowcal.suitability.results import SowingChart
+
+if TYPE_CHECKING:
+    from sowcal.suitability.leaflet import LeafletAnswer
 
 __all__ = ["compare_leaflet", "compare_sites", "recent_years"]
 
@@ -166,6 +168,8 @@ def compare_leaflet(
     >>> [(less.month, less.hazard) for less in found.lines[0].less], [more.month for more in found.lines[0].more]
     ([(3, 'cold soil'), (4, 'cold soil')], [6, 7])
     """
+    from sowcal.suitability.leaflet import beside_leaflet, leaflet_lines  # nobody else has to load it
+
     where = str(leaflet)
     said = leaflet_lines(csv_rows(read_lines(Path(leaflet)), where), where)
     book = open_handbook(crop_files)

@@ -12,11 +12,10 @@ from collections.abc import Iterable, Mapping, Sequence
 from difflib import get_close_matches
 from functools import cache
 from importlib.resources import files
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from sowcal.crops.sheet import Deciding, Line
 from sowcal.crops.tables import Crop
 from sowcal.errors import InputError
 from sowcal.provenance import MadeBy
@@ -38,6 +37,9 @@ from sowcal.suitability.results import (
 )
 from sowcal.suitability.week import Week, WeekJob
 from sowcal.year import month_day, span_month_days, whole_year
+
+if TYPE_CHECKING:
+    from sowcal.crops.sheet import Deciding, Line
 
 __all__ = [
     "basis_json",
