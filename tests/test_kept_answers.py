@@ -9,13 +9,17 @@ from importlib.resources import files
 import numpy as np
 import pytest
 
-from sowcal import kept_answers
+import sowcal
+from sowcal import answers, kept_answers
 from sowcal.__main__ import main
-from sowcal.answers import open_record, rate_crops, sowing_chart
+from sowcal.answers import open_record, rate_crops, record_of, sowing_chart
+from sowcal.climate import summary
+from sowcal.climate.summary import climate_summary
 from sowcal.crops.handbook import _prepared, handbook
-from sowcal.kept_answers import KeptAnswers, crop_digest, record_digest
+from sowcal.kept_answers import KeptAnswers, crop_digest, record_digest, summarised
 from sowcal.kept_files import keeping, make_room
 from sowcal.languages import phrase, say, speaking
+from sowcal.provenance import MadeBy
 from sowcal.settings import Settings
 from sowcal.units import measuring, quantity
 from sowcal.weather.record import parts_of
@@ -72,6 +76,47 @@ def test_a_kept_plan_is_a_fresh_one_until_the_garden_or_the_day_is_another(capsy
     assert more == told(capsys, *asked, "--fresh")
     later = "2031-03-04"
     assert later in told(capsys, *asked, issued=later) == told(capsys, *asked, "--fresh", issued=later)
+
+
+def test_a_page_of_kept_windows_is_a_fresh_one_to_the_byte(capsys, folder, monkeypatch, tmp_path):
+    target, reckoned = tmp_path / "page.html", []
+    steps = answers.steps_of_settings
+    monkeypatch.setattr(answers, "steps_of_settings", lambda *asked: reckoned.append(1) or steps(*asked))
+
+    def page(*how, crop="radish"):
+        reckoned.clear()
+        told(capsys, "page", "sallowdene", crop, "--years", "5", "--out", str(target), *how)
+        return target.read_bytes(), len(reckoned)
+
+    fresh, july = page("--fresh")[0], page("--first-month", "7", "--fresh")[0]
+    assert page() == (fresh, 2)  # with what water there is, and on less
+    assert page() == (fresh, 0)
+    assert page("--first-month", "7") == (july, 0)  # the windows are those of any month; the weeks are not
+    assert page("--least-yield", "0.45")[1] == page(crop="rocket")[1] == 2
+    for what in ("told", "packed", "steps"):
+        for file in prepared_files(tmp_path, what):
+            file.write_bytes(file.read_bytes()[:-1])
+    assert page() == (fresh, 2)
+    for file in prepared_files(tmp_path, "told"):
+        file.unlink()
+    assert page() == (fresh, 0)
+
+
+def test_figures_of_a_place_are_kept_by_its_days_and_made_by_this_version(folder, tmp_path, monkeypatch):
+    name, days = open_record("sallowdene")
+    record = record_of(days)
+    fresh = climate_summary(days, name, record)
+    with keeping():
+        assert repr(summarised(days, name, record)) == repr(summarised(days, name, record)) == repr(fresh)
+        (file,) = prepared_files(tmp_path, "climate")
+        monkeypatch.setattr(summary, "climate_summary", lambda *asked: "anew")
+        monkeypatch.setattr(sowcal, "__version__", "9.9.9")
+        assert summarised(days, name, record) == replace(fresh, made_by=MadeBy(records=fresh.made_by.records))
+        monkeypatch.setattr(summary, "climate_summary", lambda *asked: replace(fresh, site="anew"))
+        warmer = days.with_values({"tasmax": days["tasmax"] + (np.arange(days.time.size) == 700)})
+        assert summarised(warmer, name, record).site == summarised(days, "mine", record).site == "anew"
+        file.write_bytes(file.read_bytes()[:-1])
+        assert summarised(days, name, record).site == "anew"
 
 
 def test_a_sentence_is_kept_with_its_template_and_told_again(folder):

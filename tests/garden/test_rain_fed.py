@@ -17,7 +17,7 @@ from sowcal.errors import InputError, NotJudgedError
 from sowcal.garden import rain_fed
 from sowcal.garden.bed_file import Bed
 from sowcal.garden.garden_file import Garden, Start
-from sowcal.garden.garden_weather import GardenWeather
+from sowcal.garden.garden_weather import GardenWeather, garden_weather
 from sowcal.garden.plan import plan_garden
 from sowcal.garden.rain_fed import (
     StartDayWater,
@@ -502,3 +502,28 @@ def test_a_sowing_has_the_mean_of_its_beds_by_area_and_rain_leaves_all_at_most()
     assert (found.plants.picked, found.plants.times_eaten) == (pytest.approx(13.0), pytest.approx(2.6))
     assert rain_fed._on_ground(replace(made, rain_leaves=0.8), [(0.65, 0.9, 1.0)]).rain_leaves == 1.0
     assert rain_fed._on_ground(replace(made, rain_leaves=None), [(0.65, 0.9, 1.0)]).rain_leaves is None
+
+
+def test_start_days_of_several_crops_draw_together_what_each_draws_alone(monkeypatch):
+    """Nothing is shared between rows but the days on which they are followed, so equal to the bit."""
+    site, days = _invented_days(1100)
+    monkeypatch.setattr(rain_fed, "_TOGETHER", 9)  # rows of a crop and of the next, and not all of either
+    book = handbook()
+    ways = [(book[name], way) for name in ("radish", "courgette", "leek") for way in book[name].ways]
+    alone = [start_day_water(site, days, crop, way) for crop, way in ways]
+    together = rain_fed.water_of_start_days(site, days, ways)
+    for one, same in zip(alone, together, strict=True):
+        for name in ("median", "dry_year", "by_start"):
+            np.testing.assert_array_equal(getattr(one, name), getattr(same, name))
+    assert len({found.dry_year.tobytes() for found in together}) == len(ways)
+    assert all(np.isfinite(found.dry_year).all() for found in together)
+
+
+def _invented_days(size):
+    """A site and its water of so many days: dry summers, showers in winter."""
+    wave = np.cos(2 * np.pi * np.arange(size) / 365.25)
+    rng = np.random.default_rng(5)
+    low, rain = 9.0 - 7.0 * wave, np.where(rng.random(size) < 0.2 + 0.2 * wave, rng.exponential(6.0, size), 0.0)
+    first = np.datetime64("2001-01-01")
+    record = daily_record(first + np.arange(size), {"tasmin": low, "tasmax": low + 11.0, "pr": rain}, latitude=38.0)
+    return SiteDays.from_record(record), garden_weather(record)
