@@ -18,7 +18,7 @@ from sowcal.weather.open_site import open_weather
 
 __all__ = ["rows", "run_python"]
 
-PLOT = "sallowdene"
+PLOT, OTHER = "sallowdene", "wrackhythe"
 SITE = """name = "A plot (invented)"
 latitude = 38.4
 longitude = -15.1
@@ -47,9 +47,10 @@ def rows(size: Size) -> list[Row]:
         Row(f"sowcal chart, radish, CSV record, {again}", numpy, taken["csv again"], taken["numpy"], most=2.5),
         Row(f"sowcal chart, {named}, {first}", numpy, taken["chart"], taken["numpy"], most=7),
         *(
-            Row(f"sowcal {what.split()[0]}, {named}, {again}", numpy, taken[what], taken["numpy"], most=most)
-            for what, most in (("chart again", 2.5), ("rate", 2.5), ("week", 2.5))
+            Row(f"sowcal {what.split()[0]}, {named}, {again}", numpy, taken[what], taken["numpy"], most=2.5)
+            for what in ("chart again", "rate", "week", "compare", "page again")
         ),
+        Row(f"sowcal garden, {again}", numpy, taken["garden"], taken["numpy"], most=2.5),
         Row(f"sowcal page, {named}, after a chart of the same plot", numpy, taken["page"], taken["numpy"], most=6),
     ]
 
@@ -68,6 +69,9 @@ def _taken(folder: Path, chosen: list[str], size: Size) -> dict[str, float]:
         "chart again": first["chart"],
         "rate": [*sow, "rate", PLOT, *chosen],
         "week": [*sow, "week", PLOT, *chosen],
+        "compare": [*sow, "compare", PLOT, OTHER, *chosen],
+        "garden": [*sow, "garden", "--issued", "2026-01-15"],
+        "page again": [*sow, "page", PLOT, *chosen, "--out", page],
     }
     after = {"page": [*sow, "page", PLOT, *chosen, "--out", page]}
     bare = {"numpy": ["-c", "import numpy"], "import": ["-c", "import sowcal"], "help": [*sow, "--help"]}
