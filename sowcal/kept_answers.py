@@ -249,7 +249,7 @@ def steps(
     says so, what is made of each."""
     if not keeps():
         return make() if told is None else tuple(map(told.make, make()))
-    rests_on = (record_digest(record, settings, asked), *(crop_digest(crop, book) for crop in crops))
+    rests_on = (record_digest(record, settings, asked), book.fingerprint, *(crop.name for crop in crops))
     parts = [part.encode() for part in rests_on]
 
     def windows() -> tuple[SettingsSteps, ...]:
