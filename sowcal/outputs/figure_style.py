@@ -178,13 +178,22 @@ class Cells:
     @cached_property
     def _first(self) -> np.ndarray:
         """Where each cell begins in that order."""
-        return np.cumsum([0, *(cell.size for cell in self.days[:-1])])
+        return np.cumsum([0, *self._sizes[:-1]])
+
+    @cached_property
+    def _sizes(self) -> np.ndarray:
+        """Days of each cell."""
+        return np.array([cell.size for cell in self.days])
+
+    @cached_property
+    def edges(self) -> list[float]:
+        """Days from the start of the drawn year to the start of each cell, and to the end of the last."""
+        return [0.0, *np.cumsum(self._sizes).tolist()]
 
     @cached_property
     def _alike(self) -> list[tuple[np.ndarray, np.ndarray]]:
         """Cells of one length together: their numbers, and their days as a table."""
-        sizes = np.array([cell.size for cell in self.days])
-        groups = [np.flatnonzero(sizes == size) for size in sorted(set(sizes.tolist()))]
+        groups = [np.flatnonzero(self._sizes == size) for size in sorted(set(self._sizes.tolist()))]
         return [(group, np.stack([self.days[k] for k in group])) for group in groups]
 
     def mean(self, daily: np.ndarray) -> np.ndarray:
@@ -216,7 +225,7 @@ class Cells:
     def share(self, marked: np.ndarray) -> np.ndarray:
         """Share of each cell's days that are marked, of rows of 365 days."""
         counts = np.add.reduceat(marked[:, self._order].astype(float), self._first, axis=1)
-        return counts / [cell.size for cell in self.days]
+        return counts / self._sizes
 
     def greatest(self, daily: np.ndarray) -> np.ndarray:
         """Greatest value of each cell."""
@@ -228,7 +237,7 @@ class Cells:
         there[list(days)] = 1
         must[list(certain)] = 1
         among = np.add.reduceat(there[self._order], self._first)
-        return (2 * among >= [cell.size for cell in self.days]) | (np.add.reduceat(must[self._order], self._first) > 0)
+        return (2 * among >= self._sizes) | (np.add.reduceat(must[self._order], self._first) > 0)
 
 
 def weeks(start_month: int = 1) -> Cells:

@@ -122,7 +122,7 @@ def _outline(edges: Sequence[float], heights: Sequence[int], *, about: float | N
 def ribbon_paths(ribbon: Ribbon, edges: Sequence[float]) -> Html:
     """One line of a crop as on paper: as tall as the share of years, filled where advised, hollow where possible."""
     kind = ribbon.kind.split()[0]
-    tall = [[round(float(v) * _TALL) for v in part] for part in ribbon.parts()]
+    tall = [[round(v * _TALL) for v in part.tolist()] for part in ribbon.parts()]
     if kind == "picked":
         paths = {kind: _outline(edges, tall[0], about=_GROUND / 2)}
     elif kind == "under":
@@ -143,9 +143,8 @@ def fortnight_path(spans: Sequence[tuple[int, int]], start_month: int) -> str:
 
 def ribbon_picture(ribbon: Ribbon, cells: Cells, best: Sequence[tuple[int, int]] = ()) -> Html:
     """One line of a crop over the year, 365 units wide; `best` are first and last days to be marked."""
-    edges = [0.0, *np.cumsum([cell.size for cell in cells.days]).tolist()]
     months = tag("use", href=f"#lines-{cells.start_month}")
-    drawn = ribbon_paths(ribbon, edges)
+    drawn = ribbon_paths(ribbon, cells.edges)
     mark = fortnight_path(best, cells.start_month)
     return tag(
         "svg",
@@ -241,11 +240,9 @@ def reliability_picture(ways: Sequence[tuple[str, np.ndarray]], asked: float, st
     parts = [tag("use", href=f"#months-{start_month}")]
     parts.append(tag("path", d=f"M{left} {y(asked)}h{width}", class_="asked"))
     for way, daily in ways:
-        days = np.roll(np.asarray(daily, dtype=float), -first)
+        days = np.roll(np.asarray(daily, dtype=float), -first).tolist()
         places = [*range(0, YEAR, _STEP), YEAR - 1]
-        points = [
-            (left + d / YEAR * width, y(round(float(days[d]), 2))) if math.isfinite(days[d]) else None for d in places
-        ]
+        points = [(left + d / YEAR * width, y(round(days[d], 2))) if math.isfinite(days[d]) else None for d in places]
         parts.append(tag("path", d=line_path(points), class_=f"line {way.split()[0]}"))
     return tag("svg", *parts, viewBox="0 0 360 116", role="img", aria_label=words, class_="reliability")
 
