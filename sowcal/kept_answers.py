@@ -2,7 +2,7 @@
 
 One file holds the lines and verdicts of one record, its settings and the water asked for, under a digest of all of them
 and of this engine's own source. Within it every crop has a digest of its rows, so that an edited crop costs one crop.
-How such a file is written and read stands in `kept_files`. They take 40 MB at most, the longest unused out first.
+How such a file is written and read stands in `kept_files`. They take 35 MB at most, the longest unused out first.
 """
 
 from __future__ import annotations
@@ -61,7 +61,7 @@ Judged = tuple[CropSeasons, CropVerdict]
 _T = TypeVar("_T")
 Judge = Callable[[Sequence[Crop]], list[Judged]]
 
-MOST_BYTES = 40_000_000
+MOST_BYTES = 35_000_000
 _KINDS = kinds_of(vars(results).values())
 _UNSOUND = (KeyError, TypeError, ValueError, IndexError)
 

@@ -44,7 +44,7 @@ __all__ = [
     "write_parts",
 ]
 
-MOST_PREPARED = 10_000_000  # bytes of what is prepared; thirty years of days have some 600 kB
+MOST_PREPARED = 15_000_000  # bytes of what is prepared; what a page of all crops rests on has some 8 MB
 _T = TypeVar("_T")
 _keeps: ContextVar[bool] = ContextVar("_keeps", default=False)
 
