@@ -35,6 +35,7 @@ __all__ = [
 
 _T = TypeVar("_T")
 _NOT_KEPT: Any = object()
+_OF_A_CROP = ("gathered", "setting", "bolting")  # kinds of sums that hardly any two crops share
 CHILL_MODELS = {
     "hours below 7.2": lambda *a, **k: chilling_hours(*a, form="below_7.2", **k),
     "hours 0 to 7.2": lambda *a, **k: chilling_hours(*a, form="0_to_7.2", **k),
@@ -206,7 +207,10 @@ class SiteDays:
         return found
 
     def let_go(self, most: int) -> None:
-        """Take out what was not asked for the longest, until what is kept holds no more than `most` bytes."""
+        """Take out what no other crop asks for, then what was not asked for the longest, until what is kept holds no
+        more than `most` bytes."""
+        for key in [key for key in self._kept if key[0] in _OF_A_CROP]:
+            del self._kept[key]
         sizes = list(map(_bytes_of, self._kept.values()))
         total = sum(sizes)
         for key, size in zip(list(self._kept), sizes, strict=True):
@@ -393,8 +397,11 @@ class SiteDays:
 
         def make() -> np.ndarray:
             mean, amplitude = soil_temperature(self.tasmin, self.tasmax, depth=depth, surface=surface)
-            steps = np.asarray(mean)[:, None] + np.asarray(amplitude)[:, None] * _HALF_CYCLE
-            return np.rint(np.clip(steps, -49.0, 69.0) * 10.0).astype(np.int16)
+            steps = np.asarray(amplitude)[:, None] * _HALF_CYCLE
+            steps += np.asarray(mean)[:, None]
+            np.clip(steps, -49.0, 69.0, out=steps)
+            steps *= 10.0
+            return np.rint(steps, out=steps).astype(np.int16)
 
         return self.keep(("soil", depth, surface), make)
 
