@@ -268,10 +268,10 @@ class SiteDays:
         """Prefix of the share of a light need (MJ m-2 d-1) that each day meets, shape (N + 1,)."""
         return self.keep(("light", need), lambda: prefix(np.minimum(self.solar_radiation / need, 1.0)))
 
-    @cached_property
+    @property
     def coldest_soil(self) -> RangeMinimum:
         """Lowest temperature 3 cm down in wet soil over any span of days: what roots and tubers feel."""
-        return RangeMinimum(self.soil_tenths(3.0, "wet").min(axis=1) / 10.0)
+        return self.keep(("coldest soil",), lambda: RangeMinimum(self.soil_tenths(3.0, "wet").min(axis=1) / 10.0))
 
     @cached_property
     def tissue_minimum(self) -> np.ndarray:
@@ -284,10 +284,10 @@ class SiteDays:
         share = np.clip((self.open_range - 6.0) / 10.0, 0.0, 1.0)
         return self.tasmin - self.settings.tissue_offset_most * self.sky_share * share
 
-    @cached_property
+    @property
     def coldest_air(self) -> RangeMinimum:
         """Lowest minimum air temperature over any span of days."""
-        return RangeMinimum(self.tasmin)
+        return self.keep(("coldest air",), lambda: RangeMinimum(self.tasmin))
 
     @cached_property
     def hardened_minimum(self) -> np.ndarray:
@@ -299,15 +299,15 @@ class SiteDays:
         """
         return self.tissue_minimum + 2.5 * ramp(self.fortnight_mean, 14.0, 6.0)
 
-    @cached_property
+    @property
     def coldest_tissue(self) -> RangeMinimum:
         """Coldest tissue temperature over any span of days."""
-        return RangeMinimum(self.tissue_minimum)
+        return self.keep(("coldest tissue",), lambda: RangeMinimum(self.tissue_minimum))
 
-    @cached_property
+    @property
     def coldest_hardened(self) -> RangeMinimum:
         """Coldest tissue temperature as felt by plants that harden, over any span of days."""
-        return RangeMinimum(self.hardened_minimum)
+        return self.keep(("coldest hardened",), lambda: RangeMinimum(self.hardened_minimum))
 
     def thermal_time(
         self, base: float, upper: float, light_need: float, best: float = np.nan, most: float = np.nan

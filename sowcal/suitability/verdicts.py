@@ -61,7 +61,7 @@ __all__ = [
 ]
 
 _STEP = 1.5  # degC
-_MOST_KEPT = 32  # sums of a value a day, shared by crops: with more of them a chart is hardly faster
+_MOST_KEPT = 36  # sums of a value a day, shared by crops: with more of them a chart is hardly faster
 
 # sign of the change that makes a limit kinder
 _KINDER = {
