@@ -100,6 +100,8 @@ def read_rows(
         columns = _header([h.strip() for h in next(reader, [])], table, where, gone)
         rows: list[dict[str, float | str]] = []
         seen: dict[tuple, int] = {}
+        # what the texts of a column say: most cells are empty, or say again what stands above
+        said: list[dict[str, float | str]] = [{} for _ in columns]
         for cells in reader:
             if not any(c.strip() for c in cells):
                 continue
@@ -108,7 +110,12 @@ def read_rows(
                 raise InputError(
                     f"{counted(len(cells), 'cell')} where the header has {len(columns)}", where=where, line=line
                 )
-            row = {c.name: cell_value(t, c, where, line) for t, c in zip(cells, columns, strict=True) if c}
+            row: dict[str, float | str] = {}
+            for cell, column, values in zip(cells, columns, said, strict=True):
+                if column:
+                    if cell not in values:
+                        values[cell] = cell_value(cell, column, where, line)
+                    row[column.name] = values[cell]
             key = tuple(row[k] for k in table.key)
             if key in seen:
                 raise InputError(
@@ -200,16 +207,17 @@ KILLING_OFFSETS = {"half, tissue": 0.0, "range, tissue": 0.0, "dead, air": 1.0}
 
 
 def _record(kind: Any, row: Mapping[str, Any]) -> Any:
+    """A row as the engine takes it: what is not applicable as unknown, air minima as tissue."""
     held = kind.__dataclass_fields__  # `fields` makes a new tuple of them for every row
-    return kind(**{name: _felt(row, name, f.default) for name, f in held.items() if name in row})
-
-
-def _felt(row: Mapping[str, Any], name: str, unknown: Any) -> Any:
-    """A value as the engine takes it: what is not applicable as unknown, air minima as tissue."""
-    value = row[name]
-    if value == NOT_APPLICABLE:
-        return unknown
-    return value + KILLING_OFFSETS[measure] if (measure := row.get(f"{name}_measure")) else value
+    values = {name: row[name] for name in held if name in row}
+    for name, value in values.items():
+        if value == NOT_APPLICABLE:
+            values[name] = held[name].default
+    for measured in (name for name in row if name.endswith("_measure") and row[name]):
+        name = measured.removesuffix("_measure")
+        if name in values and row[name] != NOT_APPLICABLE:
+            values[name] += KILLING_OFFSETS[row[measured]]
+    return kind(**values)
 
 
 def _emergence(row: Mapping[str, Any]) -> records.Emergence:
