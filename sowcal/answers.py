@@ -115,6 +115,7 @@ def _judge(
     def judge(some: Sequence[Crop]) -> list[tuple[CropSeasons, CropVerdict]]:
         days = days_as_felt(weather, opened.settings)
         found = judge_crops(days, some, book, water_rule(opened, most, rain_fed))
+        days.let_go(0)  # water rests on none of the sums by which seasons were judged
         return _with_harvest(weather, days, some, found, rain_fed) if weather is opened.weather else found
 
     return judge

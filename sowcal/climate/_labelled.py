@@ -67,8 +67,9 @@ def plain_numbers(name: str, value: Any) -> np.ndarray:
         raise InputError(f"{name} is a data frame; give one of its columns, or an array with time on its last axis")
     if is_series(value) and value.dtype.kind in "iuf":
         return value.to_numpy(dtype=float, na_value=np.nan)
-    if isinstance(value, np.ma.MaskedArray) and value.dtype.kind in "iuf":
-        return np.ma.filled(value.astype(float), np.nan)
+    masked = sys.modules.get("numpy.ma")  # who has a masked array has loaded it; to ask `numpy.ma` loads it for all
+    if masked is not None and isinstance(value, masked.MaskedArray) and value.dtype.kind in "iuf":
+        return masked.filled(value.astype(float), np.nan)
     try:
         array = np.asarray(getattr(value, "values", value))
     except ValueError as error:

@@ -264,8 +264,7 @@ def _outer(kernel: Callable[..., np.ndarray], latitude: Any, day_of_year: Any, a
     """Kernel for every latitude on every day."""
     places = check_latitude(latitude)
     if not is_labelled(latitude, day_of_year):
-        days = day_numbers(day_of_year)
-        found = kernel(places.reshape(places.shape + (1,) * days.ndim), days)
+        found = _of_days(kernel, places, day_numbers(day_of_year))
         return _like(found, (day_of_year, latitude), attrs["long_name"])
     if is_labelled(day_of_year) and day_of_year.dtype.kind == "M":
         day_of_year = day_of_year.dt.dayofyear
@@ -278,12 +277,20 @@ def _outer(kernel: Callable[..., np.ndarray], latitude: Any, day_of_year: Any, a
     return out
 
 
+def _of_days(kernel: Callable[..., np.ndarray], places: np.ndarray, days: np.ndarray) -> np.ndarray:
+    """Kernel for every place on every day, which a record of years asks of each day of the year once."""
+    whole = days.ndim == 1 and days.size > _YEAR.size and (days == np.rint(days)).all()  # NaN is no day of a year
+    found = kernel(places.reshape(places.shape + (1,) * days.ndim), _YEAR if whole else days)
+    return found.take(days.astype(int) - 1, axis=-1) if whole else found
+
+
 def _like(result: np.ndarray, inputs: Sequence[Any], name: str) -> Any:
     """A result as a pandas Series where one of the same length came in, else as it is."""
     series = [x for x in inputs if is_series(x) and x.shape == np.shape(result)]
     return as_series(result, series[0], attrs={"long_name": name}) if series else result
 
 
+_YEAR = np.arange(1.0, 367.0)
 _STEPS = 289  # hour angles over the day, five minutes apart
 _ALBEDO = 0.23  # of the green ground before the slope, FAO-56
 

@@ -100,20 +100,24 @@ def read_rows(
         columns = _header([h.strip() for h in next(reader, [])], table, where, gone)
         rows: list[dict[str, float | str]] = []
         seen: dict[tuple, int] = {}
+        said: list[dict[str, float | str]] = [{} for _ in columns]  # most cells are empty, or say what others say
         for cells in reader:
             if not any(c.strip() for c in cells):
                 continue
             line = reader.line_num
             if len(cells) != len(columns):
-                raise InputError(
-                    f"{counted(len(cells), 'cell')} where the header has {len(columns)}", where=where, line=line
-                )
-            row = {c.name: cell_value(t, c, where, line) for t, c in zip(cells, columns, strict=True) if c}
+                found = f"{counted(len(cells), 'cell')} where the header has {len(columns)}"
+                raise InputError(found, where=where, line=line)
+            row: dict[str, float | str] = {}
+            for cell, column, values in zip(cells, columns, said, strict=True):
+                if column and cell not in values:
+                    values[cell] = cell_value(cell, column, where, line)
+                if column:
+                    row[column.name] = values[cell]
             key = tuple(row[k] for k in table.key)
             if key in seen:
-                raise InputError(
-                    f"{' / '.join(map(str, key))} stands already in line {seen[key]}", where=where, line=line
-                )
+                again = f"{' / '.join(map(str, key))} stands already in line {seen[key]}"
+                raise InputError(again, where=where, line=line)
             seen[key] = line
             rows.append(row)
     except csv.Error as error:
@@ -200,16 +204,13 @@ KILLING_OFFSETS = {"half, tissue": 0.0, "range, tissue": 0.0, "dead, air": 1.0}
 
 
 def _record(kind: Any, row: Mapping[str, Any]) -> Any:
+    """A row as the engine takes it: what is not applicable as unknown, air minima as tissue."""
     held = kind.__dataclass_fields__  # `fields` makes a new tuple of them for every row
-    return kind(**{name: _felt(row, name, f.default) for name, f in held.items() if name in row})
-
-
-def _felt(row: Mapping[str, Any], name: str, unknown: Any) -> Any:
-    """A value as the engine takes it: what is not applicable as unknown, air minima as tissue."""
-    value = row[name]
-    if value == NOT_APPLICABLE:
-        return unknown
-    return value + KILLING_OFFSETS[measure] if (measure := row.get(f"{name}_measure")) else value
+    values = {n: f.default if row[n] == NOT_APPLICABLE else row[n] for n, f in held.items() if n in row}
+    for measure in (n for n in row if n.endswith("_measure") and row[n]):
+        if (name := measure.removesuffix("_measure")) in values and row[name] != NOT_APPLICABLE:
+            values[name] += KILLING_OFFSETS[row[measure]]
+    return kind(**values)
 
 
 def _emergence(row: Mapping[str, Any]) -> records.Emergence:

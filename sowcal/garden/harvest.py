@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 __all__ = ["best_window", "with_harvest"]
 
-_TOGETHER = 12  # seasons of one length or so, followed at once: more of them take more memory and little less time
+_TOGETHER = 8  # seasons of one length or so, followed at once: more of them take more memory and little less time
 
 
 def best_window(way: WayResult) -> Window | None:
@@ -40,24 +40,33 @@ def _drawn(
     out: list[float | None] = [None] * len(starts)
     order = sorted(range(len(starts)), key=lambda k: starts[k][2])  # seasons of like length go together
     for group in (order[k : k + _TOGETHER] for k in range(0, len(order), _TOGETHER)):
-        days = np.stack([index[:, starts[k][1]] for k in group])
-        lengths = np.array([starts[k][2] for k in group])[:, None] * np.ones_like(days)
-        balance, _, grows = season_balance(
-            weather,
-            [basal_of(starts[k][0].water, garden.soil_depth) for k in group],
-            days,
-            lengths,
-            np.ones(len(group), dtype=bool),
-            np.ones(len(group)),
-            garden,
-            kept=("irrigation",),
-        )
-        total = balance.irrigation.sum(axis=0) / efficiency(garden)
-        whole = grows.sum(axis=0) >= np.minimum(lengths, balance.irrigation.shape[0])
-        for row, k in enumerate(group):
-            if whole[row].any():
-                out[k] = round(float(np.median(total[row][whole[row]])))
+        some = [starts[k] for k in group]
+        for k, litres in zip(group, _litres(weather, index, some, garden), strict=True):
+            out[k] = litres
     return out
+
+
+def _litres(
+    weather: GardenWeather, index: np.ndarray, starts: Sequence[tuple[Crop, int, int]], garden: Garden
+) -> list[float | None]:
+    """The same of some seasons, followed at once; what they are followed by is let go with them."""
+    days = np.stack([index[:, best] for _, best, _ in starts])
+    lengths = np.array([length for _, _, length in starts])[:, None] * np.ones_like(days)
+    balance, _, grows = season_balance(
+        weather,
+        [basal_of(crop.water, garden.soil_depth) for crop, _, _ in starts],
+        days,
+        lengths,
+        np.ones(len(starts), dtype=bool),
+        np.ones(len(starts)),
+        garden,
+        kept=("irrigation",),
+    )
+    total = balance.irrigation.sum(axis=0) / efficiency(garden)
+    whole = grows.sum(axis=0) >= np.minimum(lengths, balance.irrigation.shape[0])
+    return [
+        round(float(np.median(drawn[good]))) if good.any() else None for drawn, good in zip(total, whole, strict=True)
+    ]
 
 
 def _range(crop: Crop, share: float | None) -> tuple[float, float] | None:

@@ -11,7 +11,7 @@ import numpy as np
 from sowcal.crops.handbook import Handbook
 from sowcal.crops.tables import Crop, known
 from sowcal.garden.garden_file import Garden
-from sowcal.garden.garden_weather import garden_weather
+from sowcal.garden.garden_weather import GardenWeather, garden_weather
 from sowcal.garden.plants import WEEKS, area_of, plants_for, weekly_use
 from sowcal.garden.schedule import LeftOut, Sowing
 from sowcal.garden.soil_water import Basal, basal_of, root_zone_balance, soil_of_texture
@@ -144,23 +144,38 @@ def with_litres(
         some = [j for j, k in enumerate(rows) if (crops[k].perennial.habit in _WOODY) == woody]  # type: ignore[union-attr]
         groups += [(woody, some[k : k + _TOGETHER]) for k in range(0, len(some), _TOGETHER)]
     for woody, some in groups:
-        season, _ = season_days(
-            weather,
-            [_orchard(crops[rows[j]]) if woody else _in_bed(crops[rows[j]], garden) for j in some],
-            np.stack([leaf[j][0] for j in some]),
-            np.stack([leaf[j][1] for j in some]).astype(int),
-            np.ones(len(some), dtype=bool),
-            np.ones(len(some)),
-        )
-        watering = replace(watering_of(garden), evaporation_left=0.0) if woody else watering_of(garden)
-        balance = root_zone_balance(season, soil_of_texture(garden.texture), watering, kept=("irrigation",))
-        total = balance.irrigation.sum(axis=0) / efficiency(garden)
-        for row, j in enumerate(some):
-            whole = season.grows[:, row].sum(axis=0) >= min(float(leaf[j][1].max()), season.grows.shape[0])
-            if whole.any():
-                litres = round(float(np.median(total[row][whole])))
+        there = [crops[rows[j]] for j in some]
+        basal = [_orchard(crop) if woody else _in_bed(crop, garden) for crop in there]
+        for j, litres in zip(some, _litres(weather, basal, [leaf[j] for j in some], woody, garden), strict=True):
+            if litres is not None:
                 answer = {**(verdicts[rows[j]].answer or {}), "litres_per_m2": litres}
                 out[rows[j]] = replace(verdicts[rows[j]], answer=answer)
+    return out
+
+
+def _litres(
+    weather: GardenWeather,
+    basal: list[Basal],
+    leaf: Sequence[tuple[np.ndarray, np.ndarray]],
+    woody: bool,
+    garden: Garden,
+) -> list[float | None]:
+    """Litres per m2 in the middle one of the years that the record holds whole, of some crops followed at once."""
+    season = season_days(
+        weather,
+        basal,
+        np.stack([begin for begin, _ in leaf]),
+        np.stack([length for _, length in leaf]).astype(int),
+        np.ones(len(leaf), dtype=bool),
+        np.ones(len(leaf)),
+    )[0]
+    watering = replace(watering_of(garden), evaporation_left=0.0) if woody else watering_of(garden)
+    balance = root_zone_balance(season, soil_of_texture(garden.texture), watering, kept=("irrigation",))
+    total = balance.irrigation.sum(axis=0) / efficiency(garden)
+    out: list[float | None] = []
+    for row, (_, length) in enumerate(leaf):
+        whole = season.grows[:, row].sum(axis=0) >= min(float(length.max()), season.grows.shape[0])
+        out.append(round(float(np.median(total[row][whole]))) if whole.any() else None)
     return out
 
 

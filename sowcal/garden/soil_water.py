@@ -8,7 +8,7 @@ of Table 19 are from memory; the middle of each is used.
 from __future__ import annotations
 
 import difflib
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 
@@ -339,14 +339,21 @@ class Balance:
 RESULTS = ("irrigation", "evapotranspiration", "evaporation", "drained", "depletion", "surface_depletion", "stress")
 
 
-def _by_day(season: Season, soil: Soil, watering: Watering) -> tuple[np.ndarray, ...]:
-    """Of each day, mm: rain that counts, use without stress, water between full and dry, the part of it on which use
-    falls off, and how much may be gone before it is watered."""
-    rains = np.where(season.rain > _IGNORED * season.reference, season.rain, 0.0) * season.grows
-    use = season.basal * season.reference
-    available = total_available_water(soil, season.rooting_depth)
-    share = depletion_share(season.depletion, use)
-    return rains, use, available, (1.0 - share) * available, watering.watering_share * (share * available)
+_AT_ONCE = 24  # days of which what does not hang on the day before is reckoned together
+
+
+def _by_day(season: Season, soil: Soil, watering: Watering) -> Iterator[tuple[np.ndarray, ...]]:
+    """Of each day whether it is watered at need, and, mm: rain that counts, use without stress, water between full and
+    dry, the part of it on which use falls off, and how much may be gone before it is watered."""
+    for first in range(0, season.basal.shape[0], _AT_ONCE):
+        some = slice(first, first + _AT_ONCE)
+        reference, rain, grows = season.reference[some], season.rain[some], season.grows[some]
+        rains = np.where(rain > _IGNORED * reference, rain, 0.0) * grows
+        use = season.basal[some] * reference
+        available = total_available_water(soil, season.rooting_depth[some])
+        share = depletion_share(season.depletion, use)
+        stored, thirst = (1.0 - share) * available, watering.watering_share * (share * available)
+        yield from zip(season.irrigated & grows, rains, use, available, stored, thirst, strict=True)
 
 
 def _below_the_roots(
@@ -424,11 +431,10 @@ def root_zone_balance(
     zone = np.broadcast_to(np.asarray(start_depletion, dtype=float), shape[1:]).copy()
     surface = np.full(shape[1:], most if start_surface is None else start_surface)
     wetted, out = np.full(shape[1:], 1.0), {name: np.zeros(shape) for name in kept}
-    rains, use, available, stored, thirst = _by_day(season, soil, watering)
-    asks = season.irrigated & season.grows
     under = None if below is None else np.broadcast_to(np.asarray(below, dtype=float), shape[1:]).copy()
     missing_below = np.zeros(shape if under is not None else (0,))
-    for t, (rain, grows) in enumerate(zip(rains, season.grows, strict=True)):
+    for t, (asks, rain, use, available, stored, thirst) in enumerate(_by_day(season, soil, watering)):
+        grows = season.grows[t]
         drained = np.maximum(rain - zone, 0.0)
         zone = np.maximum(zone - rain, 0.0)
         if under is not None:
@@ -436,7 +442,7 @@ def root_zone_balance(
             missing_below[t] = under
         wetted = np.where(rain >= _WETS_ALL, 1.0, wetted)
         if given is None:
-            water = np.where(asks[t] & (zone > thirst[t]), zone, 0.0)
+            water = np.where(asks & (zone > thirst), zone, 0.0)
         else:
             water = given[t] * grows
             drained = drained + np.maximum(water - zone, 0.0)
@@ -445,9 +451,9 @@ def root_zone_balance(
         surface = _within(surface - rain - water / wetted, 0.0, most)
         exposed = exposed_wetted_fraction(season.covered[t], wetted, drip=watering.drip)
         evaporation = _evaporation(season, t, evaporation_reduction(surface, most, easy), exposed, watering)
-        left = available[t] - zone
-        stress = _within(left / stored[t], 0.0, 1.0)
-        loss = np.minimum(stress * use[t] * grows + evaporation, np.maximum(left, 0.0))
+        left = available - zone
+        stress = _within(left / stored, 0.0, 1.0)
+        loss = np.minimum(stress * use * grows + evaporation, np.maximum(left, 0.0))
         evaporation = np.minimum(evaporation, loss)
         zone = zone + loss
         surface = np.minimum(surface + evaporation / exposed, most)

@@ -157,7 +157,7 @@ def emerge(site: SiteDays, crop: Crop, way: Way, surface: str) -> Emerged:
         # a row of all days for each share of the day: sums down the rows are quicker than along six columns
         place = site.keep(
             ("soil places", depth, surface),
-            lambda: np.ascontiguousarray(site.soil_tenths(depth, surface).T).astype(np.intp) + 500,
+            lambda: np.ascontiguousarray(site.soil_tenths(depth, surface).T) + np.int16(500),
         )
         return np.stack([prefix(x.take(place).mean(axis=0)) for x in (rate, rate * share)])
 

@@ -129,10 +129,13 @@ def _sums_of_setting(walk: Walk, flowering: Flowering) -> np.ndarray:
     setting = daily_setting(site, flowering, crop.cold.killing_flower)
     setting = _in_season(site, crop.growth, setting)
     setting = _ripening(walk.total, flowering.fruit_thermal_time, setting)
-    return np.stack(
-        [prefix(setting.share * thermal), _next_end_of_setting(site, setting.causes["chilling"])]
-        + [prefix((1.0 - setting.causes.get(c, np.ones(site.size))) * thermal) for c in _CAUSES]
-    )
+    out = np.zeros((2 + len(_CAUSES), site.size + 1))
+    out[0] = prefix(setting.share * thermal)
+    out[1] = _next_end_of_setting(site, setting.causes["chilling"])
+    for row, cause in zip(out[2:], _CAUSES, strict=True):
+        if cause in setting.causes:
+            row[:] = prefix((1.0 - setting.causes[cause]) * thermal)
+    return out
 
 
 def flowering_crop(walk: Walk, losses: Losses) -> tuple[np.ndarray, np.ndarray, np.ndarray]:

@@ -35,6 +35,7 @@ __all__ = [
 
 _T = TypeVar("_T")
 _NOT_KEPT: Any = object()
+_OF_A_CROP = ("gathered", "setting", "bolting")  # kinds of sums that hardly any two crops share
 CHILL_MODELS = {
     "hours below 7.2": lambda *a, **k: chilling_hours(*a, form="below_7.2", **k),
     "hours 0 to 7.2": lambda *a, **k: chilling_hours(*a, form="0_to_7.2", **k),
@@ -206,7 +207,10 @@ class SiteDays:
         return found
 
     def let_go(self, most: int) -> None:
-        """Take out what was not asked for the longest, until what is kept holds no more than `most` bytes."""
+        """Take out what no other crop asks for, then what was not asked for the longest, until what is kept holds no
+        more than `most` bytes."""
+        for key in [key for key in self._kept if key[0] in _OF_A_CROP]:
+            del self._kept[key]
         sizes = list(map(_bytes_of, self._kept.values()))
         total = sum(sizes)
         for key, size in zip(list(self._kept), sizes, strict=True):
@@ -264,10 +268,10 @@ class SiteDays:
         """Prefix of the share of a light need (MJ m-2 d-1) that each day meets, shape (N + 1,)."""
         return self.keep(("light", need), lambda: prefix(np.minimum(self.solar_radiation / need, 1.0)))
 
-    @cached_property
+    @property
     def coldest_soil(self) -> RangeMinimum:
         """Lowest temperature 3 cm down in wet soil over any span of days: what roots and tubers feel."""
-        return RangeMinimum(self.soil_tenths(3.0, "wet").min(axis=1) / 10.0)
+        return self.keep(("coldest soil",), lambda: RangeMinimum(self.soil_tenths(3.0, "wet").min(axis=1) / 10.0))
 
     @cached_property
     def tissue_minimum(self) -> np.ndarray:
@@ -280,10 +284,10 @@ class SiteDays:
         share = np.clip((self.open_range - 6.0) / 10.0, 0.0, 1.0)
         return self.tasmin - self.settings.tissue_offset_most * self.sky_share * share
 
-    @cached_property
+    @property
     def coldest_air(self) -> RangeMinimum:
         """Lowest minimum air temperature over any span of days."""
-        return RangeMinimum(self.tasmin)
+        return self.keep(("coldest air",), lambda: RangeMinimum(self.tasmin))
 
     @cached_property
     def hardened_minimum(self) -> np.ndarray:
@@ -295,15 +299,15 @@ class SiteDays:
         """
         return self.tissue_minimum + 2.5 * ramp(self.fortnight_mean, 14.0, 6.0)
 
-    @cached_property
+    @property
     def coldest_tissue(self) -> RangeMinimum:
         """Coldest tissue temperature over any span of days."""
-        return RangeMinimum(self.tissue_minimum)
+        return self.keep(("coldest tissue",), lambda: RangeMinimum(self.tissue_minimum))
 
-    @cached_property
+    @property
     def coldest_hardened(self) -> RangeMinimum:
         """Coldest tissue temperature as felt by plants that harden, over any span of days."""
-        return RangeMinimum(self.hardened_minimum)
+        return self.keep(("coldest hardened",), lambda: RangeMinimum(self.hardened_minimum))
 
     def thermal_time(
         self, base: float, upper: float, light_need: float, best: float = np.nan, most: float = np.nan
@@ -393,8 +397,11 @@ class SiteDays:
 
         def make() -> np.ndarray:
             mean, amplitude = soil_temperature(self.tasmin, self.tasmax, depth=depth, surface=surface)
-            steps = np.asarray(mean)[:, None] + np.asarray(amplitude)[:, None] * _HALF_CYCLE
-            return np.rint(np.clip(steps, -49.0, 69.0) * 10.0).astype(np.int16)
+            steps = np.asarray(amplitude)[:, None] * _HALF_CYCLE
+            steps += np.asarray(mean)[:, None]
+            np.clip(steps, -49.0, 69.0, out=steps)
+            steps *= 10.0
+            return np.rint(steps, out=steps).astype(np.int16)
 
         return self.keep(("soil", depth, surface), make)
 

@@ -118,11 +118,16 @@ class RangeMinimum:
             width *= 2
         self._table = np.concatenate(levels)
         # for each length of a span: where its level begins in the table, and how long that level's blocks are
-        self._level = np.zeros(daily.size + 2, dtype=np.int64)
-        self._block = np.ones(daily.size + 2, dtype=np.int64)
+        self._level = np.zeros(daily.size + 2, dtype=np.int32)
+        self._block = np.ones(daily.size + 2, dtype=np.int32)
         for k in range(1, len(levels)):
             self._level[2**k :] = k * (daily.size + 1)
             self._block[2**k :] = 2**k
+
+    @property
+    def nbytes(self) -> int:
+        """Bytes held, as arrays tell theirs."""
+        return self._table.nbytes + self._level.nbytes + self._block.nbytes
 
     def __call__(self, i: np.ndarray, j: np.ndarray) -> np.ndarray:
         """Minimum over days i to j - 1; +inf where the span is empty."""

@@ -9,6 +9,7 @@ both are asked, and where they disagree nothing is said.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -62,6 +63,8 @@ class _Fate:
     full: np.ndarray  # those of them that bring a full crop, as the strip of years has it
     mean_crop: float
     grown: np.ndarray  # years in which what was planted anew has grown up
+    crops: int  # years that bring a crop
+    full_crops: int  # years that bring a full one
 
     @classmethod
     def of(cls, years: PerennialYears, crop_type: Crop, without: str | None = None) -> _Fate:
@@ -79,25 +82,37 @@ class _Fate:
             grown[dead + 1 : dead + int(np.ceil(p.years_to_crop))] = False
         lives, runs = survival_of_runs(np.where(good, alive, np.nan))
         lives = lives if runs else float(lived[good].mean()) if good.any() else float("nan")
-        return cls._cropping(years, without, lives, runs if good.size >= RUN else 0, lived, grown)
+        return cls._cropping(years, (without,), (lives, runs if good.size >= RUN else 0), lived, grown)[0]
 
     @classmethod
     def _cropping(
-        cls, years: PerennialYears, without: str | None, lives: float, runs: int, lived: np.ndarray, grown: np.ndarray
-    ) -> _Fate:
-        good, crop = np.isfinite(years.crop), np.ones(lived.size)
-        for hazard, share in years.shares.items():
-            if hazard != without:
-                crop = crop * share
+        cls,
+        years: PerennialYears,
+        without: Sequence[str | None],
+        lives: tuple[float, int],
+        lived: np.ndarray,
+        grown: np.ndarray,
+    ) -> list[_Fate]:
+        """What crops without each of some hazards, all of them at once: arrays of shape (hazards left out, years)."""
+        good, hazards = np.isfinite(years.crop), list(years.shares)
+        shares = np.array([np.ones(lived.size), *years.shares.values()])
+        left = np.repeat(shares[None], len(without), axis=0)
+        for place, hazard in enumerate(without):
+            if hazard is not None:
+                left[place, 1 + hazards.index(hazard)] = 1.0
+        crop = np.multiply.reduce(left, axis=1)
         cropped = lived & grown & (crop >= _CROPS)  # what dies in a year is no crop of that year
-        mean_crop = float(crop[good].mean()) if good.any() else float("nan")
-        return cls(lives, runs, lived, cropped, cropped & (crop >= _THRIVES), mean_crop, grown)
+        full = cropped & (crop >= _THRIVES)
+        mean_crop = crop.compress(good, axis=1).mean(axis=1) if good.any() else np.full(len(without), np.nan)
+        rows = cropped, full, mean_crop.tolist(), cropped.sum(axis=1).tolist(), full.sum(axis=1).tolist()
+        return [cls(*lives, lived, c, f, mean, grown, *counts) for c, f, mean, *counts in zip(*rows, strict=True)]
 
-    def without(self, years: PerennialYears, crop_type: Crop, hazard: str) -> _Fate:
-        """What it would be without one of the hazards, most of which decide nothing about living."""
-        if hazard in _KILLS:
-            return _Fate.of(years, crop_type, hazard)
-        return self._cropping(years, hazard, self.lives, self.runs, self.lived, self.grown)
+    def without(self, years: PerennialYears, crop_type: Crop, hazards: Sequence[str]) -> dict[str, _Fate]:
+        """What it would be without each of some hazards, most of which decide nothing about living."""
+        deadly = {h: _Fate.of(years, crop_type, h) for h in hazards if h in _KILLS}
+        others = [h for h in hazards if h not in _KILLS]
+        found = self._cropping(years, others, (self.lives, self.runs), self.lived, self.grown) if others else ()
+        return {**deadly, **dict(zip(others, found, strict=True))}
 
 
 def _grade(
@@ -106,10 +121,11 @@ def _grade(
     """The best class asks for full crops in the years that are asked for, and in as many of them for all the chill."""
     p, good = crop.perennial, np.isfinite(years.crop)
     assert p is not None
-    crops, full = fate.cropped.sum() / good.sum(), fate.full.sum() / good.sum()
+    decided = good.sum()
+    crops, full = fate.crops / decided, fate.full_crops / decided
     if fate.lives >= _LIVES and crops >= asked - 1e-9:
         short = 0 if without == "chill unmet" else _years_short(crop, years)
-        chilled = 1.0 - short / good.sum() >= asked - 1e-9
+        chilled = 1.0 - short / decided >= asked - 1e-9
         return "S1" if full >= asked - 1e-9 and chilled else "S2"
     if fate.lives >= _LIVES and fate.mean_crop >= _ANY:
         return "poor"
@@ -135,23 +151,31 @@ def _limiting(years: PerennialYears, fate: _Fate, grade: str, crop: Crop, asked:
     """
     if grade == "winter":
         return "summer kill"
-    good = np.isfinite(years.crop)
-    worth, losses = {}, {}
-    for hazard, share in years.shares.items():
-        if hazard != "chill unmet" and (share[good] == 1.0).all():  # takes nothing
-            losses[hazard] = 0.0
-            continue
-        other = fate.without(years, crop, hazard)
+    lost = _lost(years)
+    worth, losses = {}, dict.fromkeys(years.shares, 0.0)
+    counting = [hazard for hazard, (_, _, nothing) in lost.items() if hazard == "chill unmet" or not nothing]
+    for hazard, other in fate.without(years, crop, counting).items():
         lifted = _RANK[grade] - _RANK[_grade(other, years, False, crop, asked, hazard)]
-        more = int(other.cropped.sum() - fate.cropped.sum())
-        losses[hazard] = loss = 1.0 - float(share[good].mean())
-        if grade == "S1" and more == 0 and not (share[good] < 0.5).any():
+        more = other.crops - fate.crops
+        losses[hazard], bad, _ = lost[hazard]
+        if grade == "S1" and more == 0 and not bad:
             continue
-        if loss > _LOSS or lifted > 0 or more > 0:
+        if (loss := losses[hazard]) > _LOSS or lifted > 0 or more > 0:
             worth[hazard] = (max(lifted, 0), loss, more) if grade in _FITS else (max(lifted, 0), more, loss)
-    if not worth and fate.cropped.sum() < good.sum():  # no one hazard alone takes the years that fail
+    if not worth and fate.crops < np.isfinite(years.crop).sum():  # no one hazard alone takes the years that fail
         return max(losses, key=lambda h: losses[h])
-    return max(worth, key=lambda h: worth[h], default=None)
+    # of hazards that are worth the same the first that befalls
+    return max((h for h in years.shares if h in worth), key=lambda h: worth[h], default=None)
+
+
+def _lost(years: PerennialYears) -> dict[str, tuple[float, int, bool]]:
+    """Of each hazard: share of a full crop that it takes in the mean of the years, in how many more than half, and
+    whether it takes nothing."""
+    if not years.shares:
+        return {}
+    share = np.array(list(years.shares.values())).compress(np.isfinite(years.crop), axis=1)
+    mean, bad, nothing = 1.0 - share.mean(axis=1), (share < 0.5).sum(axis=1), (share == 1.0).all(axis=1)
+    return dict(zip(years.shares, zip(mean.tolist(), bad.tolist(), nothing.tolist(), strict=True), strict=True))
 
 
 def _deciding(book: Handbook, crop: Crop, limit: tuple[str, str] | None) -> dict[str, Any]:
@@ -233,15 +257,7 @@ def perennial_word(site: SiteDays, crop: Crop) -> str:
 
 
 def _nothing_said(crop: Crop, evidence: dict[str, object]) -> CropVerdict:
-    return CropVerdict(
-        crop=crop.name,
-        suitability=None,
-        word=PERENNIAL_WORDS[None],
-        reliability=None,
-        limiting_factor=None,
-        evidence=evidence,
-        cautions=crop.cautions,
-    )
+    return CropVerdict(crop.name, None, PERENNIAL_WORDS[None], None, None, evidence, cautions=crop.cautions)
 
 
 def _grade_of(years: PerennialYears, crop: Crop, asked: float) -> tuple[_Fate, str]:
@@ -260,10 +276,11 @@ def rate_perennial(crop: Crop, years: PerennialYears, book: Handbook, asked: flo
     hazard = _limiting(years, fate, grade, crop, asked)
     deciding = _deciding(book, crop, years.limits.get(hazard or ""))
     as_annual = _as_winter_annual(years) if grade == "winter" else {}
-    reliability = float(fate.cropped.sum() / decided)
+    reliability = float(fate.crops / decided)
     reliability = as_annual["as_a_winter_annual"]["years"] / decided if as_annual else reliability
     worded = deciding.get("deciding_limit_rests_on") == "memory"
     fit, unfit = _sorts(crop, years, book)
+    picked, heat_killed = _picked(years, fate.cropped), _killed(years, fate, "summer kill")
     return CropVerdict(
         crop=crop.name,
         suitability={"brief": "S3", "poor": "S3", "winter": "S3"}.get(grade, grade),
@@ -271,17 +288,17 @@ def rate_perennial(crop: Crop, years: PerennialYears, book: Handbook, asked: flo
         reliability=reliability,
         limiting_factor=hazard,
         evidence={
-            **_years_told(years, fate, decided, reliability, worded=worded),
+            **_years_told(fate, decided, reliability, picked, worded=worded),
             **as_annual,
             **_winters_told(crop, years, book),
             **_hazards_told(years, hazard),
             **deciding,
         },
         cautions=crop.cautions,
-        answer=_answer(years, fate, decided),
+        answer=_answer(years, fate, decided, picked, heat_killed),
         sorts_that_fit=fit,
         sorts_that_do_not=unfit,
-        strip=_strip(years, fate),
+        strip=_strip(years, fate, heat_killed),
     )
 
 
@@ -295,27 +312,29 @@ def _killed(years: PerennialYears, fate: _Fate, hazard: str) -> np.ndarray:
     return np.isfinite(years.crop) & ~fate.lived & (first == list(shares).index(hazard))
 
 
-def _answer(years: PerennialYears, fate: _Fate, decided: int) -> dict[str, Any]:
+def _answer(
+    years: PerennialYears, fate: _Fate, decided: int, picked: str | None, heat_killed: np.ndarray
+) -> dict[str, Any]:
     """Will it live, will it crop, in the form that programs read; litres are told by who knows the water."""
-    first, _, last = (_picked(years, fate.cropped) or "").partition(" to ")
+    first, _, last = (picked or "").partition(" to ")
     return {
         "lives": {
             "share_of_years": float(fate.lived.sum() / decided),
-            "summers_killed": years.years[_killed(years, fate, "summer kill")].tolist(),
+            "summers_killed": years.years[heat_killed].tolist(),
             "winters_killed": years.years[_killed(years, fate, "winter kill")].tolist(),
         },
-        "crops": {"share_of_years": float(fate.cropped.sum() / decided), "from": first or None, "to": last or None},
+        "crops": {"share_of_years": float(fate.crops / decided), "from": first or None, "to": last or None},
         "litres_per_m2": None,
     }
 
 
-def _strip(years: PerennialYears, fate: _Fate) -> tuple[tuple[int, str], ...]:
+def _strip(years: PerennialYears, fate: _Fate, heat_killed: np.ndarray) -> tuple[tuple[int, str], ...]:
     """Each decided year and what became of it, as the picture has it."""
     became = np.where(fate.cropped, "part of a crop", np.where(fate.lived, "no crop", "killed by winter"))
     became = np.where(fate.full, "full crop", became)
-    became = np.where(_killed(years, fate, "summer kill"), "killed by summer", became)
+    became = np.where(heat_killed, "killed by summer", became)
     decided = np.isfinite(years.crop)
-    return tuple((int(y), str(word)) for y, word in zip(years.years[decided], became[decided], strict=True))
+    return tuple(zip(years.years[decided].tolist(), became[decided].tolist(), strict=True))
 
 
 def _sorts(crop: Crop, years: PerennialYears, book: Handbook) -> tuple[tuple[dict[str, Any], ...], ...]:
@@ -345,13 +364,13 @@ def _as_winter_annual(years: PerennialYears) -> dict[str, Any]:
 
 
 def _years_told(
-    years: PerennialYears, fate: _Fate, decided: int, reliability: float, *, worded: bool
+    fate: _Fate, decided: int, reliability: float, picked: str | None, *, worded: bool
 ) -> dict[str, object]:
     """Years lived and cropped, and what that makes of the crop."""
     out: dict[str, object] = {
         "years_decided": decided,
         "years_lived": int(fate.lived.sum()),
-        "years_cropped": int(fate.cropped.sum()),
+        "years_cropped": fate.crops,
         **(
             {f"runs_of_{RUN}_years_survived": worded_share(fate.lives) if worded else round(fate.lives, 2)}
             if fate.runs
@@ -361,7 +380,7 @@ def _years_told(
     }
     if decided < ENOUGH:
         out["interval_of_few_years"] = share_interval(reliability * decided, decided)
-    if (picked := _picked(years, fate.cropped)) is not None:
+    if picked is not None:
         out["picked_in_the_middle_year"] = picked
     return out
 
@@ -390,17 +409,13 @@ def _winters_told(crop: Crop, years: PerennialYears, book: Handbook) -> dict[str
 
 def _hazards_told(years: PerennialYears, limit: str | None) -> dict[str, object]:
     """What each hazard takes of a full crop in the mean of the years, and in how many it takes more than half."""
-    good = np.isfinite(years.crop)
-    takes = {h: round(1.0 - float(share[good].mean()), 2) for h, share in years.shares.items()}
-    out: dict[str, object] = {}
+    lost, out = _lost(years), {}  # type: tuple[dict[str, tuple[float, int, bool]], dict[str, object]]
+    takes = {hazard: round(mean, 2) for hazard, (mean, _, _) in lost.items()}
     if limit in takes:  # what limits takes something, be it little
         takes[limit] = max(takes[limit], 0.01)
     if told := {h: loss for h, loss in takes.items() if loss > _LOSS or h == limit}:
         out["takes_of_a_full_crop"] = dict(sorted(told.items(), key=lambda p: -p[1]))
-    for hazard, share in years.shares.items():
-        if bad := int((share[good] < 0.5).sum()):
-            out[f"years_of_{hazard.replace(' ', '_')}"] = bad
-    return out
+    return out | {f"years_of_{hazard.replace(' ', '_')}": bad for hazard, (_, bad, _) in lost.items() if bad}
 
 
 def _picked(years: PerennialYears, cropped: np.ndarray) -> str | None:
@@ -410,14 +425,12 @@ def _picked(years: PerennialYears, cropped: np.ndarray) -> str | None:
     if np.median(years.last[cropped] - years.first[cropped]) >= 364:
         return "01-01 to 12-31"  # picking never ends
     # on the calendar, not on the axis of the record; a hair more, for the mean of one same day comes out short of it
-    ends = []
-    for values in (years.first[cropped], years.last[cropped]):
-        dates = years.first_date + values.astype(int)
-        of_year = (dates - dates.astype("datetime64[Y]").astype("datetime64[D]")).astype(int)
-        turn = 2 * np.pi * of_year / 365.25
-        mean = np.arctan2(np.sin(turn).mean(), np.cos(turn).mean()) % (2 * np.pi) * 365.25 / (2 * np.pi)
-        ends.append(str(np.datetime64("2023-01-01") + int(mean + 1e-6))[5:])
-    return f"{ends[0]} to {ends[1]}"
+    dates = years.first_date + np.array([years.first[cropped], years.last[cropped]]).astype(int)
+    of_year = (dates - dates.astype("datetime64[Y]").astype("datetime64[D]")).astype(int)
+    turn = 2 * np.pi * of_year / 365.25
+    mean = np.arctan2(np.sin(turn).mean(axis=1), np.cos(turn).mean(axis=1)) % (2 * np.pi) * 365.25 / (2 * np.pi)
+    first, last = (np.datetime64("2023-01-01") + (mean + 1e-6).astype(int)).astype(str).tolist()
+    return f"{first[5:]} to {last[5:]}"
 
 
 def perennial_line(site: SiteDays, crop: Crop, verdict: CropVerdict, years: PerennialYears) -> CropSeasons:
@@ -429,11 +442,10 @@ def perennial_line(site: SiteDays, crop: Crop, verdict: CropVerdict, years: Pere
     fits = verdict.suitability in ("S1", "S2", "S3") and reliability >= _HALF
     good = _Fate.of(years, crop).cropped
     decided = int(np.isfinite(years.crop).sum())
-    by_year = tuple(
-        (int(y), int(site.day_of_year[int(d)]) if cropped and 0 <= d < site.size else None)
-        for y, d, cropped, known in zip(years.years, years.first, good, np.isfinite(years.crop), strict=True)
-        if known
-    )
+    told = good & (years.first >= 0) & (years.first < site.size)
+    day = site.day_of_year[np.where(told, years.first, 0).astype(int)]
+    rows = (column[np.isfinite(years.crop)].tolist() for column in (years.years, day, told))
+    by_year = tuple((year, d if cropped else None) for year, d, cropped in zip(*rows, strict=True))
     for way in crop.ways:
         start, end = planting_span(way.stock, tender, site.latitude)
         picking = _picking_by_day(site, years, good)
@@ -480,7 +492,9 @@ def _outside(verdict: CropVerdict) -> tuple[Outside, ...]:
 
 def _picking_by_day(site: SiteDays, years: PerennialYears, good: np.ndarray) -> np.ndarray:
     marks = np.zeros((max(int(good.sum()), 1), 365), dtype=bool)
-    for row, (a, b) in enumerate(zip(years.first[good].astype(int), years.last[good].astype(int), strict=True)):
-        days = np.arange(max(a, 0), min(b, site.size - 1) + 1)
-        marks[row, site.day_of_year[days]] = True
+    first = np.maximum(years.first[good].astype(int), 0)
+    length = np.maximum(np.minimum(years.last[good].astype(int), site.size - 1) + 1 - first, 0)
+    row = np.repeat(np.arange(length.size), length)
+    begins = np.cumsum(length) - length  # place of each year's first day among the days of all
+    marks[row, site.day_of_year[np.arange(row.size) + (first - begins)[row]]] = True
     return marks.mean(axis=0) if good.any() else np.zeros(365)

@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 
 from sowcal.crops.handbook import Handbook
-from sowcal.crops.tables import Crop, Way
+from sowcal.crops.tables import Crop, Way, known
 from sowcal.errors import InputError
 from sowcal.languages import phrase
 from sowcal.microclimate import WHAT_IFS, change_words
@@ -62,7 +62,7 @@ __all__ = [
 ]
 
 _STEP = 1.5  # degC
-_MOST_KEPT = 96  # sums of a value a day, shared by crops: with more of them a chart is hardly faster
+_MOST_KEPT = 36  # sums of a value a day, shared by crops: with more of them a chart is hardly faster
 
 # sign of the change that makes a limit kinder
 _KINDER = {
@@ -114,16 +114,27 @@ def judge_crops(
     """Line of the chart and verdict of each crop; `water` says what the water there is makes of annuals, and without
     `calendar` their days of picking and raising are left out."""
     fold = Fold.of(site)
-    out = []
-    for crop in followed(list(crops), "judging", "crop") if calendar else crops:
+    asked = list(crops)
+    out: dict[int, tuple[CropSeasons, CropVerdict]] = {}
+    order = sorted(range(len(asked)), key=lambda place: _sums_asked(asked[place]))
+    for place in followed(order, "judging", "crop") if calendar else order:
+        crop = asked[place]
         if crop.perennial is not None:
             years, verdict = judge_perennial(site, crop, book)
-            out.append((perennial_line(site, crop, verdict, years), verdict))
+            out[place] = perennial_line(site, crop, verdict, years), verdict
         else:
             line = annual_line(site, fold, crop, water, calendar=calendar)
-            out.append((line, rate_annual(line)))
+            out[place] = line, rate_annual(line)
         site.let_go(_MOST_KEPT * site.tasmin.nbytes)
-    return out
+    return [out[place] for place in range(len(asked))]
+
+
+def _sums_asked(crop: Crop) -> tuple[bool, list[float]]:
+    """By which crops that ask for the same sums over days come one after another, so that few need be kept."""
+    of = crop.growth if crop.perennial is None else crop.perennial
+    depth = max((way.depth for way in crop.ways if known(way.depth)), default=np.nan)
+    limits = (of.base_temperature, of.upper_threshold, depth, crop.growth.light_need)
+    return crop.perennial is not None, [x if known(x) else -np.inf for x in limits]
 
 
 def steps_of_settings(

@@ -184,6 +184,7 @@ def _memory(size: Size) -> Row:
     record = open_weather(PLOT)[1]
     crops = () if size.processes > 1 else CROPS[:2]
     held = sum(values.nbytes for values in record.values.values())
+    sowing_chart(record, CROPS[:1])  # imports and the handbook are not counted
     return Row(
         f"added memory of a chart of {'all' if not crops else len(crops)} crops",
         "the record's own days",

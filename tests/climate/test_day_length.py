@@ -75,3 +75,18 @@ def test_missing_and_bad_input():
         day_length(91.0, 1)
     with pytest.raises(InputError, match="situation is"):
         solar_radiation_from_range(1.0, 2.0, 30.0, situation="island")
+
+
+@pytest.mark.parametrize("asked", [day_length, extraterrestrial_radiation])
+def test_a_day_of_a_long_record_is_that_day_asked_alone(asked):
+    """The sun's course is asked of each day of the year once: of 31 December of a leap year too, of no part day."""
+    dates = np.arange("2003-07-01", "2005-03-01", dtype="datetime64[D]")
+    year = np.concatenate([np.arange(1.0, 366.0), np.arange(1.0, 367.0)])
+    places = np.array([-66.0, 38.4])
+    for days in (year, year[::-1] + 0.25 * (year[::-1] < 366.0)):
+        alone = np.stack([asked(places, days[k : k + 1])[:, 0] for k in range(0, days.size, 61)], axis=1)
+        np.testing.assert_array_equal(asked(places, days)[:, ::61], alone)
+    numbers = (dates - dates.astype("datetime64[Y]").astype("datetime64[D]")).astype(int) + 1
+    np.testing.assert_array_equal(asked(places, dates), asked(places, numbers))
+    lost = np.where(np.arange(dates.size) == 400, np.datetime64("NaT"), dates)
+    assert np.flatnonzero(np.isnan(asked(38.4, lost))).tolist() == [400]

@@ -95,7 +95,8 @@ def test_plain_arrays_never_import_xarray():
         "import sys, numpy as np\n"
         "from sowcal.climate import chill, degree_days, evapotranspiration, frost, heat, rain, soil, sun\n"
         "degree_days.growing_degree_days(np.zeros(3), np.ones(3), base_temperature=0.0)\n"
-        "assert not {'xarray', 'pandas', 'scipy', 'matplotlib'} & set(sys.modules)\n"
+        "sun.day_length(38.4, np.arange(1.0, 4.0))\n"
+        "assert not {'xarray', 'pandas', 'scipy', 'matplotlib', 'numpy.ma'} & set(sys.modules)\n"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr
