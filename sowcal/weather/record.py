@@ -294,8 +294,8 @@ _BEYOND = 4.0e15  # stands for what is no number; no value of a record comes nea
 
 def steps_of(values: np.ndarray) -> bytes:
     """Values as whole thousandths, so that float32 and float64 of the same readings are the same bytes."""
-    scaled = np.nan_to_num(values.astype(float) * _STEPS, nan=-_BEYOND, posinf=_BEYOND, neginf=-_BEYOND - 1.0)
-    return np.rint(scaled).astype("<i8").tobytes()
+    scaled = np.nan_to_num(np.clip(values.astype(float), -_BEYOND, _BEYOND) * _STEPS, nan=-_BEYOND)
+    return np.rint(np.clip(scaled, -_BEYOND - 1.0, _BEYOND)).astype("<i8").tobytes()
 
 
 OBSERVED, FILLED, GENERATED, MISSING = 0, 1, 2, 3

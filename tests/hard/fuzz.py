@@ -24,6 +24,9 @@ if __name__ == "__main__":
     os.environ["SOWCAL_HOME"] = os.devnull  # no folder: nothing is remembered, and nothing can be
 
 
+TOLD_EVERY = 300  # s
+
+
 class Count:
     """Inputs tried, how they ended, and defects by place."""
 
@@ -53,7 +56,7 @@ def by_chance(kinds: list[str], seconds: float, seed: int, times: int | None, co
     from targets import Defect, one
 
     spent = dict.fromkeys(kinds, 0.0)
-    end = time.monotonic() + seconds
+    end, told = time.monotonic() + seconds, time.monotonic()
     with tempfile.TemporaryDirectory() as folder:
         print(f"the input of the moment is named in {folder}/now", file=sys.stderr)
         os.environ["SOWCAL_CACHE"] = str(Path(folder) / "kept")
@@ -70,6 +73,9 @@ def by_chance(kinds: list[str], seconds: float, seed: int, times: int | None, co
                 count.defect(kind, str(found), f"python tests/hard/fuzz.py --only '{kind}' --seed {number} --times 1")
             count.tried[kind] += 1
             spent[kind] += time.monotonic() - begun
+            if time.monotonic() > told + TOLD_EVERY:  # what is counted so far outlives a program that is stopped
+                told = time.monotonic()
+                print(count.table(), file=sys.stderr, flush=True)
         faulthandler.cancel_dump_traceback_later()
 
 
