@@ -409,14 +409,15 @@ class SeasonLog:
         '2026-05-01,tank,,,,,3200,'
         """
         with self._alone():
-            lines = _text(self.path).split("\n") if os.path.lexists(self.path) else []
-            while lines and not lines[-1].strip():
+            raw = file_bytes(self.path, _MOST, "log") if os.path.lexists(self.path) else b""
+            lines = raw.splitlines(keepends=True)  # what stays keeps its letters, its mark of them and its line ends
+            while lines and not _told(lines[-1]).strip():
                 lines.pop()
-            if len(lines) <= (1 if lines and _is_header(lines[0]) else 0):
+            if len(lines) <= (1 if lines and _is_header(_told(lines[0])) else 0):
                 raise InputError("the log has no line to take away", where=str(self.path))
-            gone = lines.pop()
+            gone = lines.pop().decode(_code(raw), errors="replace").strip("\ufeff\r\n")
             try:
-                write_whole(Path(os.path.realpath(self.path)), ("\n".join(lines) + "\n").encode())
+                write_whole(Path(os.path.realpath(self.path)), b"".join(lines))
             except OSError as problem:
                 raise _unwritable(self.path, problem) from None
             return SeasonLog.open(self.path, today=today, book=self.book), gone
@@ -437,9 +438,11 @@ def _unwritable(path: Path, problem: OSError) -> InputError:
 
 
 def _text(path: Path) -> str:
-    raw = file_bytes(path, _MOST, "log")
-    text = raw.decode(_code(raw), errors="replace").lstrip("\ufeff")
-    return text.replace("\r\n", "\n").replace("\r", "\n")
+    return _told(file_bytes(path, _MOST, "log"))
+
+
+def _told(raw: bytes) -> str:
+    return raw.decode(_code(raw), errors="replace").lstrip("\ufeff").replace("\r\n", "\n").replace("\r", "\n")
 
 
 def _code(raw: bytes) -> str:

@@ -25,6 +25,7 @@ if __name__ == "__main__":
 
 
 TOLD_EVERY = 300  # s
+WATCHED_ANEW = 15  # s; to begin the watch takes longer than most inputs do
 
 
 class Count:
@@ -56,7 +57,7 @@ def by_chance(kinds: list[str], seconds: float, seed: int, times: int | None, co
     from targets import Defect, one
 
     spent = dict.fromkeys(kinds, 0.0)
-    end, told = time.monotonic() + seconds, time.monotonic()
+    end, told, watched = time.monotonic() + seconds, time.monotonic(), 0.0
     with tempfile.TemporaryDirectory() as folder:
         print(f"the input of the moment is named in {folder}/now", file=sys.stderr)
         os.environ["SOWCAL_CACHE"] = str(Path(folder) / "kept")
@@ -66,7 +67,9 @@ def by_chance(kinds: list[str], seconds: float, seed: int, times: int | None, co
             begun = time.monotonic()
             # a library that turns for ever in its own code hears no signal: say which input it was, and end
             (Path(folder) / "now").write_text(f"--only '{kind}' --seed {number} --times 1")
-            faulthandler.dump_traceback_later(90, exit=True, file=sys.__stderr__)
+            if begun > watched + WATCHED_ANEW:
+                watched = begun
+                faulthandler.dump_traceback_later(90, exit=True, file=sys.__stderr__)
             try:
                 count.ended[kind, one(kind, Path(folder), random.Random(f"{kind} {number}").randrange)] += 1
             except Defect as found:
