@@ -278,6 +278,11 @@ def test_the_same_garden_half_a_year_later_in_the_south(sallowdene):
     assert found.store.month_name in ("December", "January")
     north = plan_garden(bundled_garden(), "north", record)
     assert found.need.year(0.5) == pytest.approx(north.need.year(0.5), rel=0.15)
+    # what is hungry is fed in summer, and nothing in the dark of the year
+    for plan, summer, winter in ((north, {6, 7}, {12, 1}), (found, {12, 1}, {6, 7})):
+        fed = {job.date.month for job in plan.diary if job.job == "feed"}
+        assert summer <= fed
+        assert not winter & fed
 
 
 def test_penman_monteith_where_its_inputs_are(sallowdene):
