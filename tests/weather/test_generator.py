@@ -254,11 +254,11 @@ DRY_SUMMER = {  # as almanacs print it, rounded: rain on no whole day, and days 
 
 def test_rain_on_no_whole_day_is_read():
     """2 mm on 0 days, 0 mm on 0.3 days, 0.1 mm on 0 days: monthly totals and days come out near what is printed."""
-    years = 2000
+    years = 1000
     made = generate_daily(DRY_SUMMER, years=200, seed=3, latitude=37.0, first_year=1700)
-    more = [generate_daily(DRY_SUMMER, years=200, seed=s, latitude=37.0, first_year=1700)["pr"] for s in range(4, 13)]
+    more = [generate_daily(DRY_SUMMER, years=200, seed=s, latitude=37.0, first_year=1700)["pr"] for s in range(4, 8)]
     rain = np.concatenate([made["pr"], *more])
-    month = np.tile(month_of(made), 10)
+    month = np.tile(month_of(made), 5)
     totals = [rain[month == m].sum() / years for m in range(1, 13)]
     days = [(rain[month == m] > 0).sum() / years for m in range(1, 13)]
     for m in range(12):
