@@ -322,6 +322,9 @@ def test_a_station_that_was_stuck_tells_no_fit(stuck):
     fit = month_fits(same if stuck == "here" else wave, wave if stuck == "here" else same, np.full(90, 4))[3]
     assert (fit.days, fit.usable) == (90, False)
     assert np.isnan(fit.slope)
+    tenths = np.where(np.arange(90) % 2, 0.1, 0.0)  # a tenth either way is no stuck one
+    fit = month_fits(tenths, tenths, np.full(90, 4))[3]
+    assert (fit.slope, fit.usable) == (pytest.approx(1.0), True)
 
 
 def test_the_error_told_is_the_mean_of_the_months_that_serve():
