@@ -340,6 +340,16 @@ def test_generated_nights_of_either_record_are_no_readings():
 def test_a_line_that_falls_is_as_good_as_its_likeness_and_none_below_nothing():
     """Days that turn about have a likeness below nothing, which narrows no error; a stuck difference has none."""
     days = np.arange("2021-03-01", "2021-04-10", dtype="datetime64[D]")
-    stuck = np.r_[np.full(39, 1.0), 4.0]  # all but one pair the same: the first of each pair never moves
-    offset = station_offset(readings(days, 5.0, 20.0), readings(days, 5.0 + stuck, 20.0)).of("tasmin")
-    assert offset.standard_error == pytest.approx(np.std(stuck, ddof=1) / np.sqrt(40))
+    for stuck in (np.r_[np.full(39, 1.0), 4.0], np.r_[4.0, np.full(39, 1.0)]):  # the first of each pair, or the second
+        offset = station_offset(readings(days, 5.0, 20.0), readings(days, 5.0 + stuck, 20.0)).of("tasmin")
+        assert offset.standard_error == pytest.approx(np.std(stuck, ddof=1) / np.sqrt(40))
+
+
+def test_a_report_of_nights_alone_leaves_the_days_as_they_are():
+    days = np.arange("2021-03-01", "2021-04-10", dtype="datetime64[D]")
+    base = readings(days, 5.0, 20.0)
+    report = OffsetReport("2021-03-01", "2021-03-30", 30, (Offset("tasmin", "all year", 30, -1.5, 0.1, 0.5),), ())
+    got = with_offset(base, report)
+    np.testing.assert_allclose(got["tasmin"], 3.5)
+    np.testing.assert_array_equal(got["tasmax"], base["tasmax"])
+    assert got.history == "moved to the plot by its own thermometer (30 days)"
