@@ -409,3 +409,21 @@ def test_days_that_follow_have_their_open_range_and_lack_what_they_lack():
     assert followed_by(first, replace(more, source="a file")).history.endswith("on from a file")
     assert followed_by(first, replace(more, title="")).history.endswith("on from another record")
     assert followed_by(short(np.arange(10.0)), more).open_range is None
+
+
+def test_each_month_has_its_own_fit_and_what_only_one_measures_is_left():
+    """Here a degree more in January and December, twice as much in April, half as much in May; means have we alone."""
+    days = np.arange("2001-01-01", "2004-01-01", dtype="datetime64[D]")
+    month = days.astype("datetime64[M]").astype(int) % 12 + 1
+    there = np.arange(days.size) % 17 / 2.0
+    here = np.select([month == 4, month == 5], [2.0 * there, 0.5 * there], there + 1.0)
+    truth, gap = here.copy(), [0, 20, 100, 101, 130, 140, 360, 364]  # January, April, May, December
+    here[gap] = np.nan
+    mean = here + 10.0
+    one = daily_record(days, {"tasmin": here, "tasmax": truth + 30.0, "tas": mean})
+    two = daily_record(days, {"tasmin": there, "tasmax": there + 40.0, "sfcWind": there})
+    assert list(fill_from_station(two, one).values) == ["tasmin", "tasmax", "pr", "sfcWind"]
+    got = fill_from_station(one, two)
+    np.testing.assert_allclose(got["tasmin"][gap], truth[gap], atol=0.005)
+    np.testing.assert_array_equal(np.isnan(got["tas"]), np.isnan(mean))
+    assert list(got.values) == ["tasmin", "tasmax", "pr", "tas"]
