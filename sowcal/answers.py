@@ -25,6 +25,7 @@ from sowcal.site_weather import (
     Opened,
     Place,
     at_the_ends,
+    day_of_issue,
     days_as_felt,
     one_wish,
     open_for_answer,
@@ -470,7 +471,7 @@ def garden_plan(
 
     found = garden if isinstance(garden, Garden) else open_garden(garden)
     name, weather = open_record(found.site, issued=issued)
-    begin = issued or dt.date.today()
+    begin = day_of_issue(issued)
     return kept_answers.planned(found, name, weather, settings, open_handbook(crop_files), begin)
 
 

@@ -13,6 +13,7 @@ import hashlib
 import json
 import os
 import platform
+import time
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextvars import ContextVar
 from math import prod
@@ -44,6 +45,7 @@ __all__ = [
     "write_parts",
 ]
 
+_A_DAY = 86_400.0  # s
 MOST_PREPARED = 15_000_000  # bytes of what is prepared; what a page of all crops rests on has some 8 MB
 _T = TypeVar("_T")
 _keeps: ContextVar[bool] = ContextVar("_keeps", default=False)
@@ -127,11 +129,15 @@ def write_parts(path: Path, parts: Mapping[str, bytes], numbers: np.ndarray | No
 
 
 def make_room(folder: Path, most: int) -> None:
-    """Take out the longest unused files until what is left takes no more than `most` bytes."""
-    files = []
+    """Take out the longest unused files until what is left takes no more than `most` bytes.
+
+    What was used in the future, by a clock that has gone back since, would stay for ever and push out all that is new.
+    """
+    files, ahead = [], time.time() + _A_DAY
     for path in folder.glob("*.kept"):
         with contextlib.suppress(OSError):
-            files.append((path.stat().st_mtime_ns, path.stat().st_size, path))
+            found = path.stat()
+            files.append((found.st_mtime_ns if found.st_mtime < ahead else 0, found.st_size, path))
     total = sum(size for _, size, _ in files)
     for _, size, path in sorted(files)[:-1]:
         if total <= most:

@@ -22,7 +22,7 @@ from sowcal.crops.handbook import Handbook, find_crops, handbook
 from sowcal.errors import InputError
 from sowcal.files import alone, append_whole, file_bytes, plain_number, write_whole
 from sowcal.saved_settings import settings_folder
-from sowcal.year import date_text, read_when
+from sowcal.year import clock_day, date_text, read_when
 
 __all__ = ["COLUMNS", "EVENTS", "Entry", "Problem", "SeasonLog", "Sown", "event_in", "log_path", "sown_of"]
 
@@ -316,7 +316,7 @@ class SeasonLog:
         path, book = Path(path), book or handbook()
         if not os.path.lexists(path):
             return cls(path, book=book)
-        entries, problems, form = _read(_text(path), book, today or dt.date.today())
+        entries, problems, form = _read(_text(path), book, today or clock_day())
         _, orphans = sown_of(entries)
         return cls(path, tuple(entries), tuple(sorted((*problems, *orphans), key=lambda p: p.line)), book, form)
 
@@ -356,7 +356,7 @@ class SeasonLog:
 
     def _extend(self, rows: Iterable[dict[str, str]], *, today: dt.date | None = None) -> SeasonLog:
         """Add several events, all or none of them; `InputError` for the first that cannot be."""
-        day = today or dt.date.today()
+        day = today or clock_day()
         new = [entry_of(row, self.book, day) for row in rows]
         with self._alone():
             now = SeasonLog.open(self.path, today=day, book=self.book)
@@ -388,7 +388,7 @@ class SeasonLog:
         >>> added
         1
         """
-        day = today or dt.date.today()
+        day = today or clock_day()
         if not os.path.lexists(path):
             raise InputError(f"there is no file {os.fspath(path)!r}; check the name and the folder")
         found, problems, _ = _read(_text(Path(path)), self.book, day)
@@ -409,14 +409,15 @@ class SeasonLog:
         '2026-05-01,tank,,,,,3200,'
         """
         with self._alone():
-            lines = _text(self.path).split("\n") if os.path.lexists(self.path) else []
-            while lines and not lines[-1].strip():
+            raw = file_bytes(self.path, _MOST, "log") if os.path.lexists(self.path) else b""
+            lines = raw.splitlines(keepends=True)  # what stays keeps its letters, its mark of them and its line ends
+            while lines and not _told(lines[-1]).strip():
                 lines.pop()
-            if len(lines) <= (1 if lines and _is_header(lines[0]) else 0):
+            if len(lines) <= (1 if lines and _is_header(_told(lines[0])) else 0):
                 raise InputError("the log has no line to take away", where=str(self.path))
-            gone = lines.pop()
+            gone = lines.pop().decode(_code(raw), errors="replace").strip("\ufeff\r\n")
             try:
-                write_whole(Path(os.path.realpath(self.path)), ("\n".join(lines) + "\n").encode())
+                write_whole(Path(os.path.realpath(self.path)), b"".join(lines))
             except OSError as problem:
                 raise _unwritable(self.path, problem) from None
             return SeasonLog.open(self.path, today=today, book=self.book), gone
@@ -437,9 +438,11 @@ def _unwritable(path: Path, problem: OSError) -> InputError:
 
 
 def _text(path: Path) -> str:
-    raw = file_bytes(path, _MOST, "log")
-    text = raw.decode(_code(raw), errors="replace").lstrip("\ufeff")
-    return text.replace("\r\n", "\n").replace("\r", "\n")
+    return _told(file_bytes(path, _MOST, "log"))
+
+
+def _told(raw: bytes) -> str:
+    return raw.decode(_code(raw), errors="replace").lstrip("\ufeff").replace("\r\n", "\n").replace("\r", "\n")
 
 
 def _code(raw: bytes) -> str:

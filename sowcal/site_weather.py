@@ -29,7 +29,7 @@ from sowcal.weather.findings import checked, refuse_other_hemisphere
 from sowcal.weather.generator import FALLS_SHORT
 from sowcal.weather.record import DailyRecord, check_place, without_empty_ends
 from sowcal.weather.years import chosen_years, years_words
-from sowcal.year import date_text
+from sowcal.year import clock_day, date_text
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -142,7 +142,7 @@ def _apart(degrees: float) -> str:
 
 def day_of_issue(issued: dt.date | None = None) -> dt.date:
     """The day of issue as given, else today by the clock, which is read nowhere deeper than here."""
-    return issued or dt.date.today()
+    return issued or clock_day()
 
 
 def spec_of(site: Any) -> str | None:

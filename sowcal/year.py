@@ -20,6 +20,7 @@ __all__ = [
     "MONTH_NAMES",
     "MONTH_STARTS",
     "YEAR",
+    "clock_day",
     "date_text",
     "day_of_date",
     "day_of_year",
@@ -180,7 +181,15 @@ def span_text(start: int, end: int) -> str:
     return say("{start} to {end}", start=day_text(start), end=day_text(end))
 
 
-_EARLIEST = 1900  # year; an earlier one is a slip of the hand
+_EARLIEST, _LATEST = 1900, 9000  # years; others are a slip of the hand, or of a clock
+
+
+def clock_day() -> dt.date:
+    """Today by this computer's clock; `InputError` where that stands in a year that no answer can be told for."""
+    day = dt.date.today()
+    if not _EARLIEST <= day.year <= _LATEST:
+        raise InputError(f"this computer's clock says {date_text(day)}; set it right, or say the day of issue")
+    return day
 
 
 def read_when(text: str, today: dt.date) -> dt.date:
@@ -201,10 +210,10 @@ def read_when(text: str, today: dt.date) -> dt.date:
     """
     said = " ".join(text.lower().replace(",", " ").split())
     known = {"today": 0, "yesterday": 1, "day before yesterday": 2, "the day before yesterday": 2}
-    if said in known:
-        return today - dt.timedelta(days=known[said])
     if ago := re.fullmatch(r"(\d{1,4}) (day|week)s? ago", said):
-        return today - dt.timedelta(days=int(ago[1]) * (7 if ago[2] == "week" else 1))
+        known[said] = int(ago[1]) * (7 if ago[2] == "week" else 1)
+    if said in known:
+        return _within(text, today - dt.timedelta(days=known[said]))
     if re.fullmatch(r"\d{4}-\d{1,2}-\d{1,2}", said):
         return _day(text, *map(int, said.split("-")))
     found = re.fullmatch(r"(\d{1,2})\.? ([a-z]{3,9})\.?(?: (\d{4}))?", said)
@@ -234,6 +243,10 @@ def _day(text: str, year: int, month: int, day: int) -> dt.date:
         when = dt.date(year, month, day)
     except ValueError:
         raise InputError(f"{text!r} is no day of the calendar; check its day and month") from None
-    if not _EARLIEST <= when.year <= 9000:
-        raise InputError(f"{text!r} lies outside the years {_EARLIEST} to 9000")
+    return _within(text, when)
+
+
+def _within(text: str, when: dt.date) -> dt.date:
+    if not _EARLIEST <= when.year <= _LATEST:
+        raise InputError(f"{text!r} lies outside the years {_EARLIEST} to {_LATEST}")
     return when

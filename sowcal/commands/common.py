@@ -8,6 +8,7 @@ import datetime as dt
 import io
 import json
 import os
+import re
 import shutil
 import sys
 import textwrap
@@ -20,6 +21,7 @@ from sowcal.languages import SPOKEN, say, say_count
 from sowcal.outputs.terminal import plain
 from sowcal.plurals import counted
 from sowcal.settings import Settings
+from sowcal.year import clock_day
 
 if TYPE_CHECKING:
     from sowcal.outputs.document import Document
@@ -391,7 +393,7 @@ def show_document(document: Document, options: argparse.Namespace) -> None:
 
 def issued(options: argparse.Namespace) -> dt.date:
     """Date of issue of what is written: as asked for, today where it is not."""
-    return date_of(options.issued, "--issued") or dt.date.today()
+    return date_of(options.issued, "--issued") or clock_day()
 
 
 def date_of(text: str | None, option: str) -> dt.date | None:
@@ -405,6 +407,13 @@ def date_of(text: str | None, option: str) -> dt.date | None:
     if not 1900 <= date.year <= 9000:
         raise InputError(f"{option} {text!r} lies outside the years 1900 to 9000")
     return date
+
+
+def year_of(text: str) -> int:
+    """The year that an option gives."""
+    if not re.fullmatch("[0-9]{4}", text.strip()) or not 1900 <= int(text) <= 9000:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a year from 1900 to 9000")
+    return int(text)
 
 
 def tell(message: object) -> None:

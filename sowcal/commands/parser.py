@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any, NoReturn
 
 import sowcal
-from sowcal.commands.common import date_of, show
+from sowcal.commands.common import date_of, show, year_of
 from sowcal.errors import InputError
 from sowcal.languages import NAMED, SPOKEN
 from sowcal.outputs.files import need_form, need_place
@@ -228,7 +228,7 @@ def _add_chart(commands: Any) -> None:
     p.add_argument("--first-month", type=int, choices=range(1, 13), default=1, metavar="MONTH", help=words)
     _water(p)
     words = "year of a calendar file (default: this year)"
-    p.add_argument("--year", type=int, choices=range(1900, 9001), metavar="YEAR", help=words)
+    p.add_argument("--year", type=year_of, metavar="YEAR", help=words)
     p.add_argument("--today", action="store_true", help="mark today in pictures")
     p.add_argument("--possible", action="store_true", help="draw crops that are chancy too")
     _years(p)
@@ -305,9 +305,7 @@ def _add_season(commands: Any) -> None:
     p.add_argument("words", nargs="*", metavar="SITE")
     _common(p, ".png .svg .pdf .csv .xlsx .ics .json")
     p.add_argument("--date", metavar="YYYY-MM-DD", help="the day for which it is told (default: today)")
-    p.add_argument(
-        "--year", type=int, choices=range(1900, 9001), metavar="YEAR", help="a growing year afterwards, crop by crop"
-    )
+    p.add_argument("--year", type=year_of, metavar="YEAR", help="a growing year afterwards, crop by crop")
     p.add_argument("--garden", metavar="GARDEN", help="garden file of the beds (default: the one the place names)")
     p.add_argument("--recent", metavar="FILE", help="days measured on the plot after the record's last")
     p.add_argument("--forecast", metavar="FILE", help="days to come, from elsewhere")

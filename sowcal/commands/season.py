@@ -33,6 +33,7 @@ from sowcal.outputs.json_form import week_json
 from sowcal.outputs.terminal import plain
 from sowcal.plurals import counted
 from sowcal.suitability.week import short_week
+from sowcal.year import clock_day
 
 if TYPE_CHECKING:
     from sowcal.season_log import SeasonLog
@@ -43,7 +44,7 @@ __all__ = ["log_command", "season_command", "week_command"]
 
 def week_command(options: argparse.Namespace) -> int:
     """Print the week, or write it to a file."""
-    first = date_of(options.date, "--date") or dt.date.today()
+    first = date_of(options.date, "--date") or clock_day()
     day = issued(options)
     if not 0 <= options.ahead <= 51:
         raise InputError(f"--ahead {options.ahead} is not a number of weeks between 0 and 51")
@@ -84,9 +85,18 @@ def _log_of(options: argparse.Namespace, site: str, day: dt.date) -> SeasonLog:
     # what was done after the day that is asked for is no mistake of the log
     today = max(day, dt.date.today())
     log = SeasonLog.open(log_path(site), today=today, book=open_handbook(getattr(options, "crop_files", [])))
-    for problem in log.problems:
-        tell(f"{log.path}, line {problem.line}: {problem.text}")
+    _tell_problems(log, f"{log.path}, ")
     return log
+
+
+def _tell_problems(log: SeasonLog, where: str = "") -> None:
+    """What cannot be used of a log, by line; days ahead once, for where the clock has gone back they are all."""
+    ahead = [p for p in log.problems if " lies ahead of " in p.text]
+    for problem in log.problems:
+        if problem not in ahead[1:]:
+            tell(f"{where}line {problem.line}: {problem.text}")
+    if more := len(ahead[1:]):
+        tell(f"{counted(more, 'line')} more of the log lie ahead of that day; look at this computer's clock")
 
 
 def _garden_of(site: str) -> str | None:
@@ -167,7 +177,7 @@ def log_command(options: argparse.Namespace) -> int:
     from sowcal.outputs.season_document import log_json, log_text
     from sowcal.season_log import SeasonLog, event_in, log_path
 
-    words, today = [w.strip() for w in options.words if w.strip()], dt.date.today()
+    words, today = [w.strip() for w in options.words if w.strip()], clock_day()
     site = _log_site(options)
     path = log_path(site)
     if words and (options.undo or options.add):
@@ -184,8 +194,7 @@ def log_command(options: argparse.Namespace) -> int:
         cells = {name: getattr(options, name) for name in ("date", "sort", "bed", "plants", "amount", "note")}
         said = {name: value for name, value in cells.items() if value is not None}
         log, added = log.append(event, " ".join(rest), today=today, **said), 1
-    for problem in log.problems:
-        tell(f"line {problem.line}: {problem.text}")
+    _tell_problems(log)
     if options.json:
         print_json(log_json(log, added, undone))
         return 0

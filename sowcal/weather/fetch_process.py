@@ -179,7 +179,7 @@ def provide_list(ms: Any) -> None:
         return
     place = Path(ms.config.stations_db_file)
     whole = is_whole_list(place)
-    if whole and time.time() - place.stat().st_mtime < ms.config.stations_db_ttl:
+    if whole and abs(time.time() - place.stat().st_mtime) < ms.config.stations_db_ttl:  # the clock may have gone back
         return
     try:
         with tempfile.TemporaryDirectory(prefix="sowcal-") as folder:

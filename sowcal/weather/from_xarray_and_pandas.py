@@ -17,7 +17,7 @@ from sowcal.weather.names_and_units import (
     temperature_unit_named,
     to_internal,
 )
-from sowcal.weather.record import MISSING, POSSIBLE, VARIABLES, DailyRecord
+from sowcal.weather.record import MISSING, POSSIBLE, VARIABLES, DailyRecord, check_place
 from sowcal.weather.series import series_record
 
 if TYPE_CHECKING:
@@ -242,7 +242,7 @@ def _is_record(data: xr.Dataset) -> bool:
     if any(n not in data or f"{n}_origin" not in data or data[n].dims != ("time",) for n in needed):
         return False
     time = data["time"].values
-    if time.dtype.kind != "M" or time.size == 0 or "latitude" not in data.coords or data["latitude"].ndim:
+    if time.dtype.kind != "M" or time.size == 0 or "latitude" not in data.coords:
         return False
     days = time.astype("datetime64[D]")
     if (days != time).any() or (np.diff(days) != np.timedelta64(1, "D")).any():
@@ -252,9 +252,34 @@ def _is_record(data: xr.Dataset) -> bool:
         return False
     if not all(_as_made(data, n) for n in VARIABLES if n in data):
         return False
-    if not all(data[n].dtype.kind in "fiu" for n in ("latitude", "longitude", "elevation") if n in data.coords):
+    return not (low > high).any() and _on_the_globe(data) and _kept_beside(data)
+
+
+def _on_the_globe(data: xr.Dataset) -> bool:
+    """Whether what a dataset says of its place are single numbers, and such as a place can have."""
+    said = {n: data[n] for n in ("latitude", "longitude", "elevation") if n in data.coords}
+    if any(one.ndim or one.dtype.kind not in "fiu" for one in said.values()):
         return False
-    return not (low > high).any() and abs(float(data["latitude"])) <= 90.0
+    north, east, height = (float(said[n]) if n in said else None for n in ("latitude", "longitude", "elevation"))
+    try:
+        check_place(north, east, elevation=height)
+    except InputError:
+        return False
+    return north == north  # no number where it is not known
+
+
+def _kept_beside(data: xr.Dataset) -> bool:
+    """Whether the open site's range and the hours, where a record has them, are of its days and possible."""
+    days, (least, most) = data["time"].size, POSSIBLE["tas"]
+    for name, shape, low, high in (("open_range", (days,), 0.0, most - least), ("tas_hour", (days, 24), least, most)):
+        if name not in data:
+            continue
+        values = data[name].values
+        if values.dtype.kind != "f" or values.shape != shape:
+            return False
+        if not ((values >= low) & (values <= high) | np.isnan(values)).all():
+            return False
+    return True
 
 
 def _as_made(data: xr.Dataset, name: str) -> bool:

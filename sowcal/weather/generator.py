@@ -237,7 +237,6 @@ def _wet_days(uniform: np.ndarray, share: np.ndarray) -> np.ndarray:
     after_dry = _WET_AFTER_DRY * share
     after_wet = np.where(share > 0.0, _WET_AFTER_WET + after_dry, 0.0)
     decided = (uniform < after_dry) | (uniform >= after_wet)
-    decided[0] = True
     state = uniform < after_dry
     state[0] = uniform[0] < share[0]
     last = np.maximum.accumulate(np.where(decided, np.arange(uniform.size), 0))

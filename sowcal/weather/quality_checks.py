@@ -103,7 +103,7 @@ def spikes(values: np.ndarray, days: np.ndarray) -> np.ndarray:
     out = np.where(before * after > 0, np.minimum(np.abs(before), np.abs(after)), 0.0)
     out[~np.isfinite(before + after)] = np.nan
     month = _month(days[1:-1])
-    for m in range(12):
+    for m in np.unique(month):
         these = (month == m) & (out > 0)
         size = 1.4826 * np.median(out[these]) if these.sum() >= 10 else np.nan
         if np.isfinite(size):
@@ -153,7 +153,7 @@ def repeated_days(tasmin: np.ndarray, tasmax: np.ndarray) -> list[tuple[int, int
         if original == place:
             continue
         last = int(place) + _REPEAT - 1
-        if found and found[-1][1] >= place - 1 + _REPEAT - 1 and found[-1][2] - found[-1][0] == original - place:
+        if found and found[-1][1] >= place - 1 and found[-1][2] - found[-1][0] == original - place:
             found[-1] = (found[-1][0], last, found[-1][2])
         else:
             found.append((int(place), last, original))
@@ -220,7 +220,7 @@ def _rolling_mean(values: np.ndarray, half: int = 12) -> np.ndarray:
     count = np.convolve(known, kernel)[inside]
     total = np.convolve(np.where(known, values, 0.0), kernel)[inside]
     with np.errstate(invalid="ignore", divide="ignore"):
-        return np.where(count > 0, total / count, np.nan)
+        return total / count
 
 
 def rounded_years(values: np.ndarray, days: np.ndarray) -> list[tuple[int, str]]:
@@ -231,12 +231,12 @@ def rounded_years(values: np.ndarray, days: np.ndarray) -> list[tuple[int, str]]
         these = values[(year == y) & np.isfinite(values)]
         if these.size < _LEAST_IN_YEAR:
             continue
-        for step, offset, near, words in (
-            (1.0, 0.0, 0.01, "whole degC"),
-            (0.5, 0.0, 0.01, "half degC"),
-            (5.0 / 9.0, -160.0 / 9.0, 0.051, "whole degF"),
+        for step, near, words in (
+            (1.0, 0.01, "whole degC"),
+            (0.5, 0.01, "half degC"),
+            (5.0 / 9.0, 0.051, "whole degF"),  # 0 degC is one of them
         ):
-            away = np.abs((these - offset) / step - np.round((these - offset) / step)) * step
+            away = np.abs(these / step - np.round(these / step)) * step
             if (away <= near).mean() >= _ROUNDED_SHARE:
                 found.append((int(y), words))
                 break

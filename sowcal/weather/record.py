@@ -294,8 +294,8 @@ _BEYOND = 4.0e15  # stands for what is no number; no value of a record comes nea
 
 def steps_of(values: np.ndarray) -> bytes:
     """Values as whole thousandths, so that float32 and float64 of the same readings are the same bytes."""
-    scaled = np.nan_to_num(values.astype(float) * _STEPS, nan=-_BEYOND, posinf=_BEYOND, neginf=-_BEYOND - 1.0)
-    return np.rint(scaled).astype("<i8").tobytes()
+    scaled = np.nan_to_num(np.clip(values.astype(float), -_BEYOND, _BEYOND) * _STEPS, nan=-_BEYOND)
+    return np.rint(np.clip(scaled, -_BEYOND - 1.0, _BEYOND)).astype("<i8").tobytes()
 
 
 OBSERVED, FILLED, GENERATED, MISSING = 0, 1, 2, 3
@@ -379,9 +379,7 @@ def daily_record(
         array = np.full(days.size, np.nan)
         array[place] = given
         codes = np.full(days.size, MISSING, dtype=np.int8)
-        if not isinstance(origin, int) and name in values and name not in origin:
-            raise InputError(f"it is not said where the values of {name} come from; name it in origin", where=where)
-        codes[place] = origin if isinstance(origin, int) else np.asarray(origin.get(name, MISSING), dtype=np.int8)
+        codes[place] = _codes(origin, name, name in values, dates.shape, where)
         codes[np.isnan(array)] = MISSING
         arrays[name], origins[name] = array, codes
     north, east, height = (np.nan if v is None else float(v) for v in (latitude, longitude, elevation))
@@ -397,6 +395,21 @@ def daily_record(
         history=encodable(history),
         licence=encodable(licence or ""),
     )
+
+
+def _codes(origin: Any, name: str, needed: bool, shape: tuple[int, ...], where: str | None) -> np.ndarray:
+    """Where the values of a variable come from: one code, or one a day."""
+    if isinstance(origin, Mapping) and needed and name not in origin:
+        raise InputError(f"it is not said where the values of {name} come from; name it in origin", where=where)
+    given = np.asarray(origin.get(name, MISSING) if isinstance(origin, Mapping) else origin)
+    known = given.dtype.kind in "biuf" and np.isin(given, (OBSERVED, FILLED, GENERATED, MISSING)).all()
+    if given.shape not in ((), shape) or not known:
+        raise InputError(
+            f"the origin of {name} is not understood; give {OBSERVED} (observed), {FILLED} (filled), {GENERATED} "
+            f"(generated) or {MISSING} (missing), one for all days or one a day",
+            where=where,
+        )
+    return given.astype(np.int8)
 
 
 def encodable(text: str) -> str:

@@ -12,6 +12,7 @@ from sowcal.plurals import counted
 from sowcal.weather import cache
 from sowcal.weather.meteostat_client import Near, Service, Station, fetch, merged, service
 from sowcal.weather.record import MISSING, DailyRecord, Note, StationFacts, check_place
+from sowcal.year import clock_day
 
 __all__ = [
     "LAPSE_RATE",
@@ -158,7 +159,7 @@ def get_point(
     check_place(latitude, longitude)
     first, last = span_of_years(years, today)
     try:
-        order = _candidates(latitude, longitude, elevation, years, today or date.today())
+        order = _candidates(latitude, longitude, elevation, years, today or clock_day())
         return _first_with_days(order, latitude, longitude, elevation, years, today)
     except NetworkError as problem:
         records = [
@@ -189,7 +190,7 @@ def _first_with_days(
 
 def span_of_years(years: int, today: date | None) -> tuple[date, date]:
     """First and last day of so many whole years and of this one so far."""
-    today = today or date.today()
+    today = today or clock_day()
     return date(today.year - years, 1, 1), today - timedelta(days=1)
 
 

@@ -240,6 +240,20 @@ def test_undo_takes_the_last_line_away_and_add_is_all_or_nothing(tmp_path, log):
         log.undo(today=TODAY)
 
 
+@pytest.mark.parametrize(
+    ("code", "end", "mark"), [("cp1252", "\n", b""), ("utf-8", "\r\n", b"\xef\xbb\xbf"), ("cp1252", "\r", b"")]
+)
+def test_undo_leaves_every_other_byte_as_it_was(tmp_path, code, end, mark):
+    """A spreadsheet's letters, line ends and mark of Unicode are the grower's own; blank lines at the end go too."""
+    path = tmp_path / "a.log.csv"
+    kept = end.join([",".join(COLUMNS), "2026-03-01,sown outdoors,carrot,,,,,à la main", ""]).encode(code)
+    path.write_bytes(mark + kept + f"2026-05-04,watered,,,,,40,là{end}{end}".encode(code))
+    log, gone = SeasonLog.open(path, today=TODAY).undo(today=TODAY)
+    assert gone == "2026-05-04,watered,,,,,40,là"
+    assert path.read_bytes() == mark + kept
+    assert [e.note for e in log.entries] == ["à la main"], log.problems
+
+
 WRITER = """
 import datetime as dt, os, sys, time
 from sowcal.season_log import SeasonLog

@@ -19,7 +19,7 @@ from sowcal.garden.bed_ground import evaporation_left
 from sowcal.garden.diary import TENDING
 from sowcal.garden.garden_file import Bed, Garden, Household, Mulch, Pond, WaterSupply, bundled_garden
 from sowcal.garden.garden_weather import GardenWeather, garden_weather
-from sowcal.garden.plan import plan_garden
+from sowcal.garden.plan import _store_notes, plan_garden
 from sowcal.garden.rain_fed import start_day_water
 from sowcal.garden.water_need import GardenNeed, efficiency, garden_need, leaching_share
 from sowcal.outputs.figure_garden import garden_figures
@@ -278,6 +278,22 @@ def test_the_same_garden_half_a_year_later_in_the_south(sallowdene):
     assert found.store.month_name in ("December", "January")
     north = plan_garden(bundled_garden(), "north", record)
     assert found.need.year(0.5) == pytest.approx(north.need.year(0.5), rel=0.15)
+    # trials begin their years where the store does: the garden as it is has the dry days of its own store
+    for plan in (north, found):
+        dry = [year.days_dry for year in plan.store.years]
+        assert plan.choices[0].days_dry == np.median(dry)
+    # what is hungry is fed in summer, and nothing in the dark of the year
+    for plan, summer, winter in ((north, {6, 7}, {12, 1}), (found, {12, 1}, {6, 7})):
+        fed = {job.date.month for job in plan.diary if job.job == "feed"}
+        assert summer <= fed
+        assert not winter & fed
+
+
+@pytest.mark.parametrize(("latitude", "when"), [(38.0, "1 January"), (-38.0, "1 July")])
+def test_a_store_without_roof_or_refill_is_filled_at_the_turn_of_its_winter(latitude, when):
+    garden = replace(bundled_garden(), water=WaterSupply(tanks=(1000.0,)))
+    assert [f"filled once a year, on {when}" in note for note in _store_notes(garden, latitude)] == [True]
+    assert _store_notes(replace(garden, water=WaterSupply(tanks=(1000.0,), refill=5.0)), latitude) == []
 
 
 def test_penman_monteith_where_its_inputs_are(sallowdene):

@@ -119,6 +119,11 @@ def test_a_tree_takes_light_where_it_stands_before_the_sun():
     bare = crown_shade(replace(tree, evergreen=False), 5.0, 40.0)
     assert bare[6] == pytest.approx(by_month[6])
     assert bare[0] < by_month[0]
+    # bare from November to March, in the south from May to September
+    for side, latitude, leafless in (("south", 40.0, (10, 11, 0, 1, 2)), ("north", -40.0, (4, 5, 6, 7, 8))):
+        ash = replace(tree, side=side)
+        ratio = np.divide(*(crown_shade(replace(ash, evergreen=e), 4.0, latitude) for e in (False, True)))
+        assert [m for m in range(12) if ratio[m] < 0.99] == sorted(leafless)
 
 
 def test_shade_mulch_and_soil_of_one_bed_change_its_water_alone():

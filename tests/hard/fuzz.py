@@ -24,6 +24,10 @@ if __name__ == "__main__":
     os.environ["SOWCAL_HOME"] = os.devnull  # no folder: nothing is remembered, and nothing can be
 
 
+TOLD_EVERY = 300  # s
+WATCHED_ANEW = 15  # s; to begin the watch takes longer than most inputs do
+
+
 class Count:
     """Inputs tried, how they ended, and defects by place."""
 
@@ -53,7 +57,7 @@ def by_chance(kinds: list[str], seconds: float, seed: int, times: int | None, co
     from targets import Defect, one
 
     spent = dict.fromkeys(kinds, 0.0)
-    end = time.monotonic() + seconds
+    end, told, watched = time.monotonic() + seconds, time.monotonic(), 0.0
     with tempfile.TemporaryDirectory() as folder:
         print(f"the input of the moment is named in {folder}/now", file=sys.stderr)
         os.environ["SOWCAL_CACHE"] = str(Path(folder) / "kept")
@@ -63,13 +67,18 @@ def by_chance(kinds: list[str], seconds: float, seed: int, times: int | None, co
             begun = time.monotonic()
             # a library that turns for ever in its own code hears no signal: say which input it was, and end
             (Path(folder) / "now").write_text(f"--only '{kind}' --seed {number} --times 1")
-            faulthandler.dump_traceback_later(90, exit=True, file=sys.__stderr__)
+            if begun > watched + WATCHED_ANEW:
+                watched = begun
+                faulthandler.dump_traceback_later(90, exit=True, file=sys.__stderr__)
             try:
                 count.ended[kind, one(kind, Path(folder), random.Random(f"{kind} {number}").randrange)] += 1
             except Defect as found:
                 count.defect(kind, str(found), f"python tests/hard/fuzz.py --only '{kind}' --seed {number} --times 1")
             count.tried[kind] += 1
             spent[kind] += time.monotonic() - begun
+            if time.monotonic() > told + TOLD_EVERY:  # what is counted so far outlives a program that is stopped
+                told = time.monotonic()
+                print(count.table(), file=sys.stderr, flush=True)
         faulthandler.cancel_dump_traceback_later()
 
 

@@ -69,6 +69,8 @@ def _log(folder: Path, pick: Pick) -> None:
         raise Defect("one line more, and others are read otherwise")
     if _told(after.undo(today=TODAY)[0]) != _told(before):
         raise Defect("a line was taken back, and the log is not what it was")
+    if raw and path.read_bytes() not in (raw, raw + b"\n"):  # an empty file has a heading since
+        raise Defect("a line was taken back, and other bytes than its own are gone or changed")
 
 
 def _told(log: SeasonLog) -> list[list[str]]:

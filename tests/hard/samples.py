@@ -139,6 +139,12 @@ def record():
 
 
 @cache
+def nights() -> str:
+    """The minima of the record, as ECA&D has them in a file of their own."""
+    return write.ecad(record(), "TN")
+
+
+@cache
 def longer():
     """An invented record of as many days as can be judged at all."""
     made = generate_daily(NORMALS, years=2, seed=8, latitude=40.0, longitude=-3.0, first_year=2001)

@@ -426,6 +426,9 @@ def main() -> int:
             told = [{"subject": subject, "of": str(of), **dict(zip(names, row, strict=True))} for row in rows]
             new = {name_of(row) for row in told}
             was = {name_of(row): row["first"] for row in before}
+            there = {s.name for module in SUBJECTS[subject][0] for s in slips(module)} if options.survivors else set()
+            for row in before:  # code that could not be told apart was taken out
+                row["word"] = row["word"] if name_of(row) in there or row["word"] == "killed" else "gone"
             told = [{**row, "first": was.get(name_of(row), row["word"])} for row in told]
             told = [row for row in before if name_of(row) not in new] + told
             print("\n".join(list(table(told))[2:]), flush=True)

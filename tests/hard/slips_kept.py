@@ -110,7 +110,10 @@ def table(rows: list[dict[str, str]]) -> Iterator[str]:
         count = Counter("equal" if row["word"] == "survived" and name_of(row) in same else row["word"] for row in own)
         changing = max(len(own) - count["equal"], 1)
         first = sum(row["first"] == "killed" for row in own)
-        shares = " | ".join(f"{number} ({100 * number / changing:.0f} per cent)" for number in (first, count["killed"]))
+        shares = " | ".join(  # of what is there now: code that lived on unseen was taken out of some
+            f"{number} ({100 * number / max(of, 1):.0f} per cent)"
+            for number, of in ((first, changing), (count["killed"], changing - count["gone"]))
+        )
         yield (
             f"| {subject} | {', '.join(modules)} | {own[0]['of']} | {len(own)} | {count['equal']} | {shares}"
             f" | {count['survived']} |"

@@ -49,7 +49,7 @@ def _weather(kind: str) -> Callable[[Path, Pick], None]:
         paths: Path | list[Path] = path
         if kind == "ecad":
             paths = [path, folder / "b.txt"]
-            (folder / "b.txt").write_text(samples.write.ecad(samples.record(), "TN"))
+            (folder / "b.txt").write_text(samples.nights())
         form = {"csv": "csv", "ghcn": "ghcn", "netc": "netcdf"}.get(kind[:4].strip(), kind) if pick(3) == 0 else None
         sound(read_record(paths, form=form, latitude=40.1, longitude=-2.9, elevation=10.0))
 

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import json
 import random
+import warnings
 
+import numpy as np
 import pytest
 import samples
 from targets import TARGETS, one
@@ -13,7 +15,10 @@ from sowcal.__main__ import main
 from sowcal.crops.own_values import own_files_of_user
 from sowcal.errors import InputError
 from sowcal.garden.garden_file import read_garden_file
+from sowcal.weather.cf_dataset import dataset_of
+from sowcal.weather.from_xarray_and_pandas import as_record
 from sowcal.weather.open_site import open_weather, read_record
+from sowcal.weather.record import steps_of
 
 HEAD = "date,tmin_degC,tmax_degC,pr_mm\n"
 DLY = samples.write.dly(samples.record())
@@ -165,3 +170,40 @@ def test_a_limit_that_is_none(option, words, number, capsys):
     """All but the last were taken: as no limit, as one that no start can meet, or as ten."""
     assert main(["chart", "sallowdene", "radish", f"{option}={number}"]) == 2
     assert f"{number!r} is not a number of {words}" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(("coordinate", "value"), [("elevation", -1e30), ("longitude", 5e9)])
+def test_a_dataset_of_the_own_form_from_nowhere(coordinate, value):
+    """The height was believed, and numpy warned of it where the digest of the days was made."""
+    data = dataset_of(samples.record()).assign_coords({coordinate: value})
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        with pytest.raises(InputError, match="lies outside"):
+            as_record(data)
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        {"tas_hour": (("time", "hour"), np.full((samples.DAYS, 24), 1e300))},
+        {"tas_hour": (("time", "hour"), np.full((samples.DAYS, 23), 9.0))},
+        {"open_range": ("time", np.full(samples.DAYS, -3.0))},
+        {"open_range": ("time", np.full(samples.DAYS, "warm"))},
+    ],
+)
+def test_what_a_dataset_of_the_own_form_has_beside_its_days_is_looked_at_too(wrong):
+    """Hours and ranges that cannot be are those of no record: the days are read alone."""
+    data = dataset_of(samples.record())
+    data = data.drop_dims("hour", errors="ignore").assign(wrong)
+    read = as_record(data)
+    assert read.hours is None
+    assert read.open_range is None
+    np.testing.assert_array_equal(read["tasmin"], samples.record()["tasmin"])
+
+
+def test_numbers_beyond_any_digest_have_one():
+    """The largest numbers are told apart from what is missing, without a warning."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        beyond = {steps_of(np.array([x])) for x in (1e308, -1e308, np.inf, -np.inf, np.nan, 1.0)}
+    assert len(beyond) == 4

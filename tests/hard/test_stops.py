@@ -147,6 +147,9 @@ def test_the_list_is_fetched_beside_its_place_and_an_old_one_does_offline(tmp_pa
     assert place.read_bytes() == raw
     provide_list(online)
     assert online.times == 1  # it is fresh
+    os.utime(place, (time.time() + 1e8,) * 2)  # by a clock that has gone back since
+    provide_list(online)
+    assert online.times == 2
     os.utime(place, (0, 0))
     for broken in (offline, cut):
         provide_list(broken)

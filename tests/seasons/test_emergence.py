@@ -4,6 +4,7 @@ import csv
 import math
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -11,7 +12,7 @@ from by_hand import crop_of, line, mean_of, place, reached, starts
 
 from sowcal.crops.handbook import handbook
 from sowcal.crops.tables import Emergence, Germination, Way
-from sowcal.seasons.establishing import emerge, rate_and_share
+from sowcal.seasons.establishing import _rested, emerge, rate_and_share, rest_begun
 from sowcal.seasons.site_days import SiteDays
 
 DATA = Path(__file__).parents[1] / "data"
@@ -202,3 +203,22 @@ def test_the_least_thermal_time_is_waited_for(crop):
     np.testing.assert_array_equal(up[0.5], slow)
     np.testing.assert_array_equal(up[1.0], slow)
     assert max(np.array(slow) - site.start) > 20
+
+
+@pytest.mark.parametrize(("latitude", "longest"), [(40.0, "06-21"), (-40.0, "12-21")])
+def test_resting_stock_is_lifted_a_fortnight_after_the_longest_day_of_either_hemisphere(latitude, longest):
+    """In soil of 10 degC a rest of 60 days passes a day a day: none comes up at half of it, all at its end.
+
+    A start a year after lifting is as good as one at the end of rest: of new stock it begins anew.
+    """
+    even = np.full(4 * 365 + 1, 8.0)
+    site = SiteDays(even, even + 4.0, np.datetime64("2001-01-01"), latitude)
+    stand = _rested(site, 5.0, "bare", 60.0)
+    day = int((np.datetime64(f"2002-{longest}") - np.datetime64("2001-01-01")).astype(int)) + 14
+    got = [stand[np.flatnonzero(site.starts == day + after)[0]] for after in (0, 30, 45, 60, 300)]
+    assert got == pytest.approx([0.0, 0.0, 0.5, 1.0, 1.0], abs=0.02)
+    resting = SimpleNamespace(stock="clove", stock_rest_days=60.0)
+    begun = rest_begun(site, resting)
+    looked = {after: begun[np.flatnonzero(site.starts == day + after)[0]] - day for after in (0, 100, 150, 151)}
+    assert looked == {0: 0, 100: 0, 150: 0, 151: 151}  # 60 days at the pace of hot soil, 0.4, are 150
+    assert (rest_begun(site, SimpleNamespace(stock="seed", stock_rest_days=60.0)) == site.starts).all()

@@ -55,11 +55,13 @@ def test_seasons_are_of_three_whole_months(day, north, south):
 
 
 def test_of_equal_fortnights_the_first_in_spring_and_the_last_in_autumn():
-    for begin, first in ((60, 60), (220, 266)):
+    """Sixty days of March and April, and of August to October; south of the equator these are autumn and spring."""
+    for begin, first, south in ((60, 60, 106), (220, 266, 220)):
         worth = np.zeros(365)
         worth[begin : begin + 60] = 0.8
-        (a,), _ = advised_by(found((worth > 0) * 1.0, worth), Settings())
-        assert (a.best_start, a.best_end) == (first, first + 13)
+        for latitude, day in ((40.0, first), (-40.0, south)):
+            (a,), _ = advised_by(found((worth > 0) * 1.0, worth), Settings(), latitude=latitude)
+            assert (a.best_start, a.best_end) == (day, day + 13)
 
 
 def test_an_earlier_start_gains_the_days_by_which_it_is_picked_sooner():

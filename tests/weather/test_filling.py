@@ -275,3 +275,155 @@ def test_the_site_file_names_the_second_record(tmp_path):
     (tmp_path / "c.toml").write_text(f"name = 'c'\n{head}file = 'here.csv'\nfill_from = 'c.toml'\n")
     with pytest.raises(InputError, match="itself"):
         open_weather(tmp_path / "c.toml")
+
+
+def one_month(here, there, **more):
+    """Days of April of three years at two stations, and the first's with the second's in their gaps."""
+    days = np.concatenate([np.arange(f"{y}-04-01", f"{y}-05-01", dtype="datetime64[D]") for y in (2001, 2002, 2003)])
+    here, there = (np.asarray(x, dtype=float) for x in (here, there))
+    one, two = (daily_record(days, {"tasmin": v, "tasmax": v + 30.0}, **more) for v in (here, there))
+    at = (days - days[0]).astype(int)
+    return one, two, at
+
+
+def test_a_fit_is_of_what_both_have_observed_and_told_to_a_hundredth():
+    """Here a third of the degrees there, and 2 more; days that were filled before, far off, tell nothing of it."""
+    there = np.arange(90.0) % 17 / 4.0
+    here = there / 3.0 + 2.0
+    here[5], here[10], there[20] = np.nan, 50.0, -50.0
+    one, two, at = one_month(here, there)
+    one, two = unlocked(one), unlocked(two)
+    one.origin["tasmin"][at[10]] = two.origin["tasmin"][at[20]] = FILLED
+    got = fill_from_station(one, two)
+    assert got["tasmin"][at[5]] == round(there[5] / 3.0 + 2.0, 2)
+    assert got.origin["tasmin"][at[5]] == FILLED
+    assert "tasmin 1 day, error 0.0 K" in got.history
+    assert "on a second station (" in got.history
+    assert "on Ness (" in fill_from_station(one, replace(two, title="Ness")).history
+    assert "on the service (" in fill_from_station(one, replace(two, title="Ness", source="the service")).history
+    assert fill_from_station(got, two).history == got.history  # nothing was left to fill
+
+
+@pytest.mark.parametrize(("like", "usable"), [(0.71, True), (0.69, False)])
+def test_seven_tenths_in_common_make_a_fit(like, usable):
+    """Of two waves at right angles, so that the correlation is the share of the one."""
+    turn = 2 * np.pi * np.arange(90) / 90
+    there, other = np.sin(3 * turn), np.sin(7 * turn)
+    here = like * there + np.sqrt(1 - like**2) * other
+    fit = month_fits(here, there, np.full(90, 4))[3]
+    assert fit.correlation == pytest.approx(like)
+    assert fit.slope == pytest.approx(like)
+    assert fit.usable == usable
+
+
+@pytest.mark.parametrize("stuck", ["here", "there"])
+def test_a_station_that_was_stuck_tells_no_fit(stuck):
+    wave, same = np.sin(np.arange(90.0)), np.full(90, 3.0)
+    fit = month_fits(same if stuck == "here" else wave, wave if stuck == "here" else same, np.full(90, 4))[3]
+    assert (fit.days, fit.usable) == (90, False)
+    assert np.isnan(fit.slope)
+    tenths = np.where(np.arange(90) % 2, 0.1, 0.0)  # a tenth either way is no stuck one
+    fit = month_fits(tenths, tenths, np.full(90, 4))[3]
+    assert (fit.slope, fit.usable) == (pytest.approx(1.0), True)
+
+
+def test_the_error_told_is_the_mean_of_the_months_that_serve():
+    """A degree either way in April, three in May, alike on cold and warm days: 2 K, but for two degrees of freedom."""
+    days = np.concatenate(
+        [np.arange(f"{y}-04-01", f"{y}-05-31", dtype="datetime64[D]") for y in (2001, 2002, 2003, 2004)]
+    )
+    there = np.tile([0.0, 0.0, 20.0, 20.0], days.size // 4)
+    off = np.where(days.astype("datetime64[M]").astype(int) % 12 == 3, 1.0, 3.0)
+    here = there + off * np.tile([1.0, -1.0], days.size // 2)
+    here[[0, 200]] = np.nan
+    one, two = (daily_record(days, {"tasmin": v, "tasmax": v + 40.0}) for v in (here, there))
+    assert "tasmin 2 days, error 2.0 K" in fill_from_station(one, two).history
+
+
+@pytest.mark.parametrize("gap", ["tasmin", "tasmax"])
+def test_of_a_fill_that_crosses_the_day_the_mean_stays(gap):
+    """From elsewhere or from the days beside it: neither a night above its day nor a day below its night is made."""
+    low, high = np.arange(90.0) % 17, np.arange(90.0) % 17 + 3.0
+    mean = 0.5 * (low + high)
+    days = np.datetime64("2001-04-01") + np.arange(90)
+    two = daily_record(days, {"tasmin": low, "tasmax": high, "tas": mean})
+    for day in (7, 40):
+        values = {"tasmin": low.copy(), "tasmax": high.copy(), "tas": mean.copy()}
+        values[gap][day] = values["tas"][day] = np.nan
+        values["tasmin" if gap == "tasmax" else "tasmax"][day] = 30.0 if gap == "tasmax" else -30.0
+        for got in (fill_short_gaps(daily_record(days, values)), fill_from_station(daily_record(days, values), two)):
+            assert np.isnan(got[gap][day])
+            assert got.origin[gap][day] == MISSING
+    got = fill_short_gaps(daily_record(days, values))
+    assert got["tas"][40] == pytest.approx(0.5 * (mean[39] + mean[41]))
+    assert got.origin["tas"][40] == FILLED
+
+
+@pytest.mark.parametrize(("name", "low", "high"), [("hurs", 0.0, 100.0), ("sfcWind", 0.0, None), ("rsds", 0.0, None)])
+def test_what_the_season_carries_beyond_what_can_be_is_cut_back(name, low, high):
+    """Half a year of one value and half of another, whose waves swing past both: at places a week lacks."""
+    time = np.datetime64("2001-01-01") + np.arange(4 * 365)
+    most = 100.0 if high else 20.0
+    flat = np.where(np.arange(time.size) % 365 < 182, most, 0.0)
+    base = np.arange(time.size) % 11
+    cut = []
+    for at in (at for at in range(370, 740, 15) if np.ptp(flat[at - 1 : at + 8]) == 0.0):
+        values = flat.copy()
+        values[at : at + 7] = np.nan
+        got = fill_short_gaps(daily_record(time, {"tasmin": base, "tasmax": base + 9.0, name: values}))[name]
+        assert low <= got[at : at + 7].min()
+        assert high is None or got[at : at + 7].max() <= high
+        cut += [end for end in (low, high) if end is not None and (got[at : at + 7] == end).all()]
+    assert set(cut) == {x for x in (low, high) if x is not None}  # else nothing was cut back
+
+
+@pytest.mark.parametrize(("cycles", "follows"), [(1, True), (2, True), (3, True), (4, False)])
+def test_the_season_is_of_three_waves_a_year(cycles, follows):
+    """At the top of a wave of so many a year."""
+    time = np.datetime64("2001-01-01") + np.arange(3 * 365)
+    wave = 10.0 * np.cos(cycles * 2 * np.pi * time.astype(float) / 365.2425)
+    low, at = wave.copy(), 400 + int(np.argmax(wave[400:500]))
+    low[at - 3 : at + 4] = np.nan
+    got = fill_short_gaps(daily_record(time, {"tasmin": low, "tasmax": wave + 30.0}))
+    assert (np.abs(got["tasmin"][at] - wave[at]) < 1e-6) == follows
+
+
+def test_a_gap_that_is_filled_is_told_by_its_length():
+    assert "gaps of up to 1 day filled" in fill_short_gaps(short(with_gap(9, (3, 3))), longest=1).history
+    assert "gaps of up to 7 days filled" in fill_short_gaps(short(with_gap(9, (3, 3)), np.full(9, 50.0))).history
+    whole = short(np.arange(9.0))
+    assert fill_short_gaps(whole) is whole
+
+
+def test_days_that_follow_have_their_open_range_and_lack_what_they_lack():
+    """The first felt another range than it had; of the second its own counts. Rain that it lacks is missing."""
+    first = short(np.arange(10.0), pr=np.ones(10))
+    first = replace(first, open_range=np.full(10, 7.0), hours=np.zeros((10, 24)))
+    more = replace(short(100.0 + np.arange(6.0)), time=first.time[0] + 10 + np.arange(6), title="Ness")
+    got = followed_by(first, more)
+    np.testing.assert_array_equal(got.open_range, [7.0] * 10 + [10.0] * 6)
+    assert got.hours is None
+    np.testing.assert_array_equal(got["pr"], [1.0] * 10 + [np.nan] * 6)
+    assert got.origin["pr"].tolist() == [0] * 10 + [MISSING] * 6
+    assert got.history.endswith("days from 2021-03-11 on from Ness")
+    assert followed_by(first, replace(more, source="a file")).history.endswith("on from a file")
+    assert followed_by(first, replace(more, title="")).history.endswith("on from another record")
+    assert followed_by(short(np.arange(10.0)), more).open_range is None
+
+
+def test_each_month_has_its_own_fit_and_what_only_one_measures_is_left():
+    """Here a degree more in January and December, twice as much in April, half as much in May; means have we alone."""
+    days = np.arange("2001-01-01", "2004-01-01", dtype="datetime64[D]")
+    month = days.astype("datetime64[M]").astype(int) % 12 + 1
+    there = np.arange(days.size) % 17 / 2.0
+    here = np.select([month == 4, month == 5], [2.0 * there, 0.5 * there], there + 1.0)
+    truth, gap = here.copy(), [0, 20, 100, 101, 130, 140, 360, 364]  # January, April, May, December
+    here[gap] = np.nan
+    mean = here + 10.0
+    one = daily_record(days, {"tasmin": here, "tasmax": truth + 30.0, "tas": mean})
+    two = daily_record(days, {"tasmin": there, "tasmax": there + 40.0, "sfcWind": there})
+    assert list(fill_from_station(two, one).values) == ["tasmin", "tasmax", "pr", "sfcWind"]
+    got = fill_from_station(one, two)
+    np.testing.assert_allclose(got["tasmin"][gap], truth[gap], atol=0.005)
+    np.testing.assert_array_equal(np.isnan(got["tas"]), np.isnan(mean))
+    assert list(got.values) == ["tasmin", "tasmax", "pr", "tas"]

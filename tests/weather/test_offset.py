@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -11,7 +12,7 @@ from scipy import stats
 from sowcal.errors import InputError
 from sowcal.weather.cf_dataset import attributes_of
 from sowcal.weather.csv_file import read_csv
-from sowcal.weather.offset import SEASONS, offset_ends, station_offset, with_offset
+from sowcal.weather.offset import SEASONS, Offset, OffsetReport, offset_ends, station_offset, with_offset
 from sowcal.weather.record import GENERATED, daily_record
 
 DAYS = np.arange("2019-01-01", "2022-01-01", dtype="datetime64[D]")
@@ -253,3 +254,102 @@ def test_madrid_against_palma(reference_folder):
     wanted = float(np.nanmean(two["tasmin"][there] - one["tasmin"][at]))
     assert report.of("tasmin").mean == pytest.approx(wanted)
     assert report.of("tasmin", SEASONS[0]).days > 2000
+
+
+def test_the_interval_of_two_days_is_that_of_the_tables():
+    """Student's t of one degree of freedom is 12.706, of two 4.303, of 29 2.045 (any table of it)."""
+    for days, t in ((2, 12.706), (3, 4.303), (30, 2.045)):
+        found = Offset("tasmin", "all year", days, -1.0, 0.1, 0.5)
+        assert found.half_width == pytest.approx(0.1 * t, abs=1e-4)
+        assert found.interval == pytest.approx((-1.0 - 0.1 * t, -1.0 + 0.1 * t), abs=1e-4)
+
+
+def test_the_plain_form_has_hundredths_and_is_read_again():
+    one = Offset("tasmin", "all year", 30, -1.2345, 0.1267, 0.6789)
+    found = OffsetReport("2021-03-01", "2021-03-30", 30, (one,), ("x",))
+    (plain,) = found.to_json()["offsets"]
+    assert plain == {
+        "variable": "tasmin",
+        "season": "all year",
+        "days": 30,
+        "mean": -1.23,
+        "standard_error": 0.13,
+        "interval": [-1.49, -0.98],  # 2.045 x 0.1267 = 0.2591
+        "spread": 0.68,
+    }
+    again = OffsetReport.of_json(found.to_json())
+    assert again.of("tasmin") == Offset("tasmin", "all year", 30, -1.23, 0.13, 0.68)
+    assert (again.first, again.last, again.days, again.notes) == ("2021-03-01", "2021-03-30", 30, ("x",))
+
+
+def test_seasons_without_days_are_named_and_of_a_whole_year_none():
+    year = np.arange("2020-12-01", "2021-12-01", dtype="datetime64[D]")
+    report = station_offset(readings(year, 5.0), readings(year, 4.0))
+    assert report.notes == ()
+    assert [o.season for o in report.offsets[:5]] == ["all year", *SEASONS]
+    assert [o.days for o in report.offsets[:5]] == [365, 90, 92, 92, 91]
+    (note,) = station_offset(readings(year[:200], 5.0), readings(year[:200], 4.0)).notes
+    assert note.startswith("no days from September to November: ")
+
+
+def test_shared_days_are_those_with_a_night_or_a_day():
+    """Of 30 days the first has only its maximum, the last only its minimum, and one in between neither."""
+    days = np.arange("2021-03-01", "2021-03-31", dtype="datetime64[D]")
+    low, high = np.full(30, 4.0), np.full(30, 11.0)
+    low[[0, 9]] = high[[9, 29]] = np.nan
+    report = station_offset(readings(days, 5.0), readings(days, low, high))
+    assert (report.first, report.last, report.days) == ("2021-03-01", "2021-03-30", 29)
+    assert (report.of("tasmin").days, report.of("tasmax").days) == (28, 28)
+    assert (report.of("tasmin").mean, report.of("tasmax").mean) == (-1.0, 1.0)
+
+
+def test_what_was_done_is_told_with_its_days_and_errors():
+    days = np.arange("2021-03-01", "2021-04-10", dtype="datetime64[D]")
+    jump = np.tile([1.0, 1.0, 1.0, 1.0, 1.0, -1.0, -1.0, -1.0, -1.0, -1.0], 4)
+    base = readings(days, 5.0, 20.0)
+    got = with_offset(base, station_offset(base, readings(days, 3.0 + jump, 20.5 - jump / 2.0)))
+    assert got.history == (
+        "moved to the plot by its own thermometer (40 days): nights -2.0 K (standard error 0.3), days +0.5 K (0.2)"
+    )
+    night = got.offset.report.by_season("tasmin")
+    assert got.offset.half_width["tasmin"] == tuple(round(half, 3) for _, half in night)
+    assert got.offset.half_width["tasmin"][1] == pytest.approx(night[1][1], abs=5.1e-4)
+    assert got.offset.half_width["tasmin"][1] != round(night[1][1], 2)
+
+
+def test_hours_of_the_station_are_none_of_the_plot_and_the_mean_moves_by_half_the_sum():
+    days = np.arange("2021-03-01", "2021-04-10", dtype="datetime64[D]")
+    base = readings(days, 5.0, 20.0)
+    base = base.with_values({"tas": np.full(40, 12.0)}, {"tas": base.origin["tasmin"].copy()})
+    base = replace(base, hours=np.zeros((40, 24)))
+    got = with_offset(base, station_offset(base, readings(days, 3.0, 20.5)))
+    assert got.hours is None
+    np.testing.assert_allclose(got["tas"], 12.0 + 0.5 * (-2.0 + 0.5))
+    np.testing.assert_allclose(got["tasmin"], 3.0)
+
+
+def test_generated_nights_of_either_record_are_no_readings():
+    """All of them: then there is nothing to compare."""
+    days = np.arange("2021-03-01", "2021-04-10", dtype="datetime64[D]")
+    real, made = readings(days, 5.0), readings(days, 4.0, origin=GENERATED)
+    for one, two in ((real, made), (made, real)):
+        with pytest.raises(InputError, match="generated from monthly normals has no days"):
+            station_offset(one, two)
+
+
+def test_a_line_that_falls_is_as_good_as_its_likeness_and_none_below_nothing():
+    """Days that turn about have a likeness below nothing, which narrows no error; a stuck difference has none."""
+    days = np.arange("2021-03-01", "2021-04-10", dtype="datetime64[D]")
+    for stuck in (np.r_[np.full(39, 1.0), 4.0], np.r_[4.0, np.full(39, 1.0)]):  # the first of each pair, or the second
+        offset = station_offset(readings(days, 5.0, 20.0), readings(days, 5.0 + stuck, 20.0)).of("tasmin")
+        assert offset.standard_error == pytest.approx(np.std(stuck, ddof=1) / np.sqrt(40))
+
+
+def test_a_report_of_nights_alone_leaves_the_days_as_they_are():
+    days = np.arange("2021-03-01", "2021-04-10", dtype="datetime64[D]")
+    base = readings(days, 5.0, 20.0)
+    report = OffsetReport("2021-03-01", "2021-03-30", 30, (Offset("tasmin", "all year", 30, -1.5, 0.1, 0.5),), ())
+    got = with_offset(base, report)
+    np.testing.assert_allclose(got["tasmin"], 3.5)
+    np.testing.assert_array_equal(got["tasmax"], base["tasmax"])
+    assert got.history == "moved to the plot by its own thermometer (30 days)"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 import numpy as np
 import pytest
 
@@ -9,6 +11,7 @@ from sowcal.weather import quality
 from sowcal.weather.quality import _one_column, _rain, zeros_for_missing
 from sowcal.weather.quality_checks import (
     _robust,
+    _rolling_mean,
     local_outliers,
     rain_outliers,
     repeated_days,
@@ -20,6 +23,7 @@ from sowcal.weather.quality_checks import (
     usual_values,
     wrong_unit_months,
 )
+from sowcal.weather.record import daily_record
 
 DAYS = np.arange("2001-01-01", "2011-01-01", dtype="datetime64[D]")
 
@@ -225,3 +229,190 @@ def test_the_least_that_can_be_is_no_fault_and_what_is_less_goes_no_further(monk
     assert (told.kind, told.first, told.count) == ("out of range", "2001-01-02", 1)
     assert told.done.startswith("pr: -0.1 mm day-1, outside 0 to 2000 mm day-1;")
     np.testing.assert_array_equal(given[0], [0.0, np.nan, 3.0])
+
+
+def alone(off):
+    """A day of +8 K in 2005, and in two other years the same `off` days from its date; usual is nothing."""
+    values = np.zeros(DAYS.size)
+    days = [at("2005-07-15"), *(at(f"{year}-07-15") + off for year in (2002, 2007))]
+    values[days] = 8.0
+    mark = np.zeros(DAYS.size, dtype=bool)
+    mark[days[0]] = True
+    return quality.without_precedent(mark, values, np.zeros(DAYS.size), np.full(DAYS.size, 10.0), DAYS).any()
+
+
+@pytest.mark.parametrize("side", [-1, 1])
+def test_precedent_is_of_the_same_season_forty_five_days_either_way(side):
+    assert not alone(45 * side)
+    assert alone(46 * side)
+
+
+def test_a_day_of_the_middle_range_asks_for_no_range_of_the_others():
+    """Only what widens the day is held against ranges: three quarters of 10 K are 7.5, and the others have 5."""
+    days = np.array([f"{year}-07-15" for year in range(2001, 2006)], dtype="datetime64[D]")
+    departures, ranges = np.array([8.0, 6.0, 6.0, 0.0, 0.0]), np.array([10.0, 5.0, 5.0, 10.0, 10.0])
+    mark = np.arange(5) == 0
+    assert not quality.without_precedent(mark, departures, np.zeros(5), ranges, days).any()
+    ranges[0] = 10.1
+    assert quality.without_precedent(mark, departures, np.zeros(5), ranges, days)[0]
+
+
+def nights_and_days(years=4):
+    """Nights of 10 and days of 20 degC all the time."""
+    days = DAYS[np.datetime64(f"{2001 + years}-01-01") > DAYS]
+    return np.full(days.size, 10.0), np.full(days.size, 20.0), days
+
+
+def test_a_night_as_warm_as_the_warmest_day_of_its_month_may_be():
+    """Above it, it may not; nor is it told where maxima of that month are known in two years only."""
+    low, high, days = nights_and_days()
+    low[at("2002-07-10")] = 20.0
+    assert not quality.above_every_maximum(low, high, days).any()
+    low[at("2002-07-10")] = 20.1
+    assert np.flatnonzero(quality.above_every_maximum(low, high, days)).tolist() == [at("2002-07-10")]
+    low[at("2002-12-31")] = 20.1  # the last of the months too
+    assert quality.above_every_maximum(low, high, days).sum() == 2
+    july = days.astype("datetime64[M]").astype(int) % 12 == 6
+    high[july & (days >= np.datetime64("2003-01-01"))] = np.nan
+    assert np.flatnonzero(quality.above_every_maximum(low, high, days)).tolist() == [at("2002-12-31")]
+
+
+def report(days, **values):
+    return quality.quality_report(daily_record(days, values, latitude=40.0))
+
+
+def test_coverage_is_told_to_a_tenth_and_by_whole_years():
+    days = np.arange("2001-12-30", "2002-01-02", dtype="datetime64[D]")
+    told = report(days, tasmin=[1.0, np.nan, 3.0], tasmax=[9.0, 9.0, 9.0])
+    assert told.coverage_percent == 66.7
+    assert [str(year) for year, _ in told.coverage_by_month] == ["2001", "2002"]
+    many = np.arange("2001-01-01", "2007-01-01", dtype="datetime64[D]")
+    low = np.sin(np.arange(many.size))
+    low[700] = np.nan
+    assert report(many, tasmin=low, tasmax=low + 9.0).coverage_percent == 99.9  # never a full hundred
+
+
+@pytest.mark.parametrize("first", ["2001-03-01", "1951-03-01"])
+@pytest.mark.parametrize(("known", "told"), [(9, False), (10, True)])
+def test_means_outside_night_and_day_are_told_of_months_with_ten_days(first, known, told):
+    """Of April, of whatever year; of it eight days in ten are enough, and half a degree outside is none."""
+    days = np.arange(first, np.datetime64(first) + 61, dtype="datetime64[D]")
+    low, high = 5.0 + np.arange(61) % 3, 15.0 + np.arange(61) % 4
+    for off, inside in ((0.6, 2), (0.6, 3), (0.5, 0)):
+        mean = 0.5 * (low + high)
+        april = slice(31, 31 + known)
+        mean[april] = low[april] - off
+        mean[31 : 31 + inside] = low[31 : 31 + inside]
+        mean[31 + known :] = np.nan
+        found = [p for p in report(days, tasmin=low, tasmax=high, tas=mean).problems if p.kind == "swapped"]
+        here = told and off > 0.5 and inside <= 2
+        assert [(p.first, p.count) for p in found] == ([(str(days[31]), 30)] if here else [])
+
+
+def test_a_trace_of_rain_may_come_day_after_day():
+    """Drizzle and dew of 0.3 mm are no gauge that is stuck; 0.4 mm ten days on end are."""
+    rain = np.where(np.arange(DAYS.size) % 4 == 0, 1.0 + np.arange(DAYS.size) % 37, 0.0)
+    for amount, stuck in ((0.3, []), (0.4, [("2005-04-10", 10)])):
+        rain[at("2005-04-10") : at("2005-04-20")] = amount
+        assert [(p.first, p.count) for p in _rain(rain, DAYS) if p.kind == "stuck"] == stuck
+
+
+@pytest.mark.parametrize(("each", "known"), [(20, True), (19, False)])
+def test_what_is_usual_is_told_from_sixty_days_of_each_month(each, known):
+    """Twenty days of each month in three years."""
+    three = DAYS[np.datetime64("2004-01-01") > DAYS]
+    of_month = (three - three.astype("datetime64[M]").astype("datetime64[D]")).astype(int)
+    values = np.where(of_month < 20, 10.0, np.nan)
+    march = three.astype("datetime64[M]").astype(int) % 12 == 2
+    values[march & (of_month >= each) & (three < np.datetime64("2002-01-01"))] = np.nan
+    assert (usual_values(values, three) is not None) == known
+
+
+def test_days_that_are_as_usual_count_into_the_spread_of_either_side():
+    """Of 31 days 19 usual, 6 warmer and 6 colder by 2 K: the middle of what is not below is 0, and 1 K the least
+    spread, of which six are allowed, and no hair more."""
+    month = (DAYS - DAYS.astype("datetime64[M]").astype("datetime64[D]")).astype(int)
+    values = np.where(month < 6, 2.0, np.where(month < 12, -2.0, 0.0))
+    for far, marked in ((6.0, False), (6.1, True)):
+        for side in (1.0, -1.0):
+            odd = values.copy()
+            odd[at("2005-04-20")] = side * far
+            assert np.flatnonzero(local_outliers(odd, DAYS)).tolist() == ([at("2005-04-20")] if marked else [])
+
+
+@pytest.mark.parametrize(("bumps", "marked"), [(9, True), (8, False)])
+def test_ten_days_that_stand_out_tell_how_far_days_do(bumps, marked):
+    """Days of 1 K between others of 0, and one of 30 K: nine of them and that day are ten."""
+    values = np.zeros(90)
+    values[1 : 1 + 3 * bumps : 3] = 1.0
+    values[28] = 30.0
+    for first in ("2001-01-01", "2001-12-01"):
+        assert spikes(values, np.datetime64(first) + np.arange(90))[28] == marked
+
+
+@pytest.mark.parametrize(("days", "stuck"), [(50_000, 5), (70_000, 0)])
+def test_in_a_long_record_equal_neighbours_are_taken_for_one_in_fifty_at_least(days, stuck):
+    """Where no two days are alike, five alike are too many up to 62,500 days: 1 + ln(0.01 / n) / ln(0.02) passes 5."""
+    values = np.arange(float(days))
+    values[30_000:30_005] = values[30_000]
+    time = np.datetime64("1850-01-01") + np.arange(days)
+    assert stuck_days(values, time).sum() == stuck
+
+
+def test_a_record_of_two_weeks_may_repeat_itself():
+    low = np.tile([1.0, 2.0, 4.0, 3.0, 5.0, 2.5, 0.5], 2)
+    assert repeated_days(low, low + 5.0) == [(7, 13, 0)]
+
+
+def test_stretches_that_a_sound_day_parts_are_told_one_by_one_and_those_that_overlap_together():
+    """A week, a day of its own, and another week of the same original; and seven of its days with one minimum."""
+    low = weather()
+    high = low + 5.0 + np.random.default_rng(2).uniform(0, 3, DAYS.size).round(2)
+    for array in (low, high):
+        array[2000:2015] = array[1000:1015]
+    low[2007] += 0.7
+    assert repeated_days(low, high) == [(2000, 2006, 1000), (2008, 2014, 1008)]
+    low[1007] = low[2007]
+    low[1001:1008] = low[2001:2008] = 12.3
+    assert repeated_days(low, high) == [(2000, 2014, 1000)]
+
+
+@pytest.mark.parametrize("first", ["2001-01-01", "1951-01-01"])
+@pytest.mark.parametrize(
+    ("months", "step", "told"), [(48, 1.0, True), (48, 0.99, False), (47, 1.0, False), (48, -1.0, True)]
+)
+def test_a_step_wants_two_years_before_and_after_it_and_a_whole_degree(first, months, step, told):
+    """Two years of 10 degC and two of 11: the first day of the third year, to the degree."""
+    begin = np.datetime64(first, "M")
+    days = np.arange(begin, begin + months, dtype="datetime64[M]")
+    days = np.arange(days[0].astype("datetime64[D]"), (days[-1] + 1).astype("datetime64[D]"))
+    moved = (begin + 24).astype("datetime64[D]")
+    found = shifts(np.where(days < moved, 10.0, 10.0 + step), days)
+    assert found == ([((moved - days[0]).astype(int), pytest.approx(step))] if told else [])
+
+
+def test_a_rolling_mean_by_hand():
+    """Of a value and one either side; at the ends, and beside what is missing, of those that there are."""
+    values = np.array([1.0, 2.0, 6.0, np.nan, np.nan, np.nan, 8.0, 4.0])
+    wanted = [1.5, 3.0, 4.0, 6.0, np.nan, 8.0, 6.0, 6.0]
+    np.testing.assert_allclose(_rolling_mean(values, 1), wanted)
+    two_years = _rolling_mean(np.where(np.arange(60) == 30, 25.0, 0.0))
+    assert np.flatnonzero(two_years).tolist() == list(range(18, 43))
+    assert two_years[30] == pytest.approx(1.0)
+
+
+def test_a_winter_month_in_fahrenheit_is_seen_against_the_spread_of_what_is_usual():
+    """January of 5 degC read as 41: 36 K off, which the change of the seasons does not excuse."""
+    values = weather()
+    january = slice(at("2005-01-01"), at("2005-02-01"))
+    values[january] = values[january] * 1.8 + 32.0
+    assert np.flatnonzero(wrong_unit_months(values, DAYS)).tolist() == list(range(january.start, january.stop))
+
+
+def test_days_from_the_day_of_issue_on():
+    """The day of issue itself has been; the next one has not."""
+    days = np.arange("2026-01-10", "2026-01-14", dtype="datetime64[D]")
+    record = daily_record(days, {"tasmin": [1.0, 2.0, 0.0, 3.0], "tasmax": [9.0, 8.0, 9.0, 7.0]}, latitude=40.0)
+    for day, future in ((13, []), (12, [("2026-01-13", 1)]), (9, [("2026-01-10", 4)])):
+        told = quality.quality_report(record, dt.date(2026, 1, day)).problems
+        assert [(p.first, p.count) for p in told if p.kind == "future"] == future

@@ -122,6 +122,17 @@ def test_where_values_come_from_is_said_of_each_and_of_none_that_is_not_there():
     assert record.origin["pr"].tolist() == [MISSING] * 3
     with pytest.raises(InputError, match="where the values of tasmax come from"):
         daily_record(days, values, origin={"tasmin": measured}, latitude=40.0)
+    assert daily_record(days, values, origin={"tasmin": 2, "tasmax": 0}).origin["tasmin"].tolist() == [2] * 3
+
+
+@pytest.mark.parametrize("wrong", [None, "observed", 4, -1, 0.5, [0, 0], [0, 1, 300], [[0, 0, 0]], [0, None, 0]])
+@pytest.mark.parametrize("of_all", [True, False])
+def test_an_origin_that_is_none_is_refused_in_a_sentence(wrong, of_all):
+    """Some of them ended in errors of numpy, some were kept as codes that nothing knows."""
+    days = np.arange("2003-01-01", "2003-01-04", dtype="datetime64[D]")
+    values = {"tasmin": [1.0, 2.0, 3.0], "tasmax": [9.0, 8.0, 7.0]}
+    with pytest.raises(InputError, match="the origin of tasmin is not understood; give 0 "):
+        daily_record(days, values, origin=wrong if of_all else {"tasmin": wrong, "tasmax": 0})
 
 
 def test_a_span_holds_both_its_days(full):
