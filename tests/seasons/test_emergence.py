@@ -94,6 +94,11 @@ GRID = np.arange(-500, 701) / 10.0
             LIMITS,
             {5: 0, 10: 0.04, 15: 0.1, 20: 0.125, 25: 0},
         ),
+        (  # nothing came up at the two coldest, and what is hotter than tried ends with the crop's limit
+            replace(TABLE, days=(math.inf, math.inf, 10.0, 8.0, 12.5)),
+            LIMITS,
+            {10: 0, 15: 0.1, 20: 0.125, 25: 0.08, 33: 0},
+        ),
     ],
     ids=[
         "limits",
@@ -103,6 +108,7 @@ GRID = np.arange(-500, 701) / 10.0
         "greatest unknown",
         "greatest as tried",
         "limits tried",
+        "cold tried twice",
     ],
 )
 def test_rate_runs_straight_between_what_was_tried(table, limits, knots):

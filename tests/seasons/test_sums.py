@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as hnp
 
@@ -17,6 +17,7 @@ from sowcal.seasons.sums import (
     survival_of_runs,
 )
 
+FEW = settings(max_examples=40, deadline=None)
 DAILY = hnp.arrays(float, st.integers(1, 60), elements=st.floats(0, 30, width=32))
 
 
@@ -30,6 +31,7 @@ def loop_day_reached(daily, start, need):
     return daily.size
 
 
+@FEW
 @given(DAILY, st.floats(0.1, 400))
 def test_day_reached_is_what_a_loop_finds(daily, need):
     total = prefix(daily)
@@ -43,6 +45,7 @@ def test_day_reached_is_what_a_loop_finds(daily, need):
         assert s <= found[s] <= daily.size
 
 
+@FEW
 @given(
     hnp.arrays(float, st.integers(1, 200), elements=st.integers(0, 40)),
     hnp.arrays(float, st.integers(60, 300), elements=st.integers(-3, 43)),
@@ -92,6 +95,7 @@ def test_half_the_plants_alive_is_a_year_lived_and_a_run_is_as_good_as_its_worst
     assert np.isnan(survival_of_runs(np.full(6, np.nan))[0])
 
 
+@FEW
 @given(DAILY, st.data())
 def test_range_minimum_and_sums(daily, data):
     i = data.draw(st.integers(0, daily.size))
@@ -114,6 +118,7 @@ def test_the_least_of_any_span_wherever_it_lies(size):
         np.testing.assert_array_equal(RangeMinimum(daily)(i, j), wanted)
 
 
+@FEW
 @given(hnp.arrays(bool, st.integers(1, 50)))
 def test_next_day_where(condition):
     found = next_day_where(condition)
