@@ -113,6 +113,21 @@ def test_a_word_that_is_no_better_lifts_nothing(monkeypatch):
     assert [str(t) for t in told] == ["none of the known changes, alone or in pairs"]
 
 
+# each word beside its like on the other scale, annuals and perennials, from the best down
+SCALE = (
+    ("sound", "thrives"), ("fair", "crops with a check"), ("chancy", "crops, lives briefly"),
+    ("lives, crops poorly", "grown as a winter annual"), ("not here",),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(("grade", "standing"), [(g, word) for g, words in enumerate(SCALE) for word in words])
+def test_a_word_is_lifted_by_every_better_one_and_by_none_that_is_its_like(monkeypatch, grade, standing):
+    for other, words in enumerate(SCALE):
+        for word in words:
+            told, _ = lifted(monkeypatch, {("mulch",): word}, standing=verdict(standing), most=1)
+            assert (f"straw mulch: {word}" in [str(t) for t in told]) == (other < grade), word
+
+
 def test_changes_that_the_plot_is_under_are_passed_over(monkeypatch):
     judging(monkeypatch, {})
 
