@@ -107,10 +107,10 @@ def _grade(
     p, good = crop.perennial, np.isfinite(years.crop)
     assert p is not None
     crops, full = fate.cropped.sum() / good.sum(), fate.full.sum() / good.sum()
-    if fate.lives >= _LIVES and crops >= asked - 1e-9:
+    enough = asked - 1e-9  # shares of years are told to the last bit by neither side
+    if fate.lives >= _LIVES and crops >= enough:
         short = 0 if without == "chill unmet" else _years_short(crop, years)
-        chilled = 1.0 - short / good.sum() >= asked - 1e-9
-        return "S1" if full >= asked - 1e-9 and chilled else "S2"
+        return "S1" if full >= enough and 1.0 - short / good.sum() >= enough else "S2"
     if fate.lives >= _LIVES and fate.mean_crop >= _ANY:
         return "poor"
     if fate.lives < _LIVES and crops >= _SOME:

@@ -92,6 +92,25 @@ def test_four_years_hold_no_run_of_five_and_tell_the_spread_of_few():
     assert judged(lived(3, heat=1.0)).word == "thrives"
 
 
+def test_where_no_run_of_five_years_is_known_whole_it_lives_as_often_as_its_years():
+    """Of nine years the middle one is not decided, and every run of five holds it; seven of eight, or five, live."""
+    for killed, word, share in (([0], "thrives", 0.875), ([0, 1, 2], "crops, lives briefly", 0.625)):
+        years = lived(9, winter_kill=in_years(killed, 9))
+        years.crop[4] = np.nan
+        verdict = judged(years)
+        assert verdict.word == word
+        assert verdict.answer["lives"]["share_of_years"] == share
+        assert "runs_of_5_years_survived" not in verdict.evidence
+
+
+@pytest.mark.parametrize(("grows", "lost"), [(1.0, 0), (1.5, 1), (2.0, 1), (2.5, 2), (3.0, 2)])
+def test_what_is_planted_anew_crops_in_the_year_in_which_it_has_grown_up(grows, lost):
+    """Killed in 2004 and planted the winter after: of a year begun the whole is waited for."""
+    crop = replace(TREE, perennial=replace(TREE.perennial, years_to_crop=grows))
+    strip = judged(lived(winter_kill=in_years([3])), crop).strip
+    assert [y for y, word in strip if word != "full crop"] == [2004 + k for k in range(lost + 1)]
+
+
 def test_undecided_years_are_none_of_the_share():
     years = lived(6, heat=in_years([0], 6))
     years.crop[5] = np.nan
@@ -185,6 +204,22 @@ def test_the_hazard_that_limits_is_the_one_whose_absence_lifts_the_word():
     assert judged(lived(heat=in_years([3, 4, 5], share=0.79), frost=in_years(2))).limiting_factor == "heat"
     # nothing lifts it: the one without which most years crop
     assert judged(lived(heat=heat, frost=in_years([4, 5, 6, 7]))).limiting_factor == "frost"
+
+
+def test_what_lives_just_long_enough_and_bears_next_to_nothing_is_not_said_to_live_briefly():
+    """Of ten runs in 14 years seven are survived; five years bring two fifths of a crop, the others nothing."""
+    verdict = judged(lived(14, winter_kill=in_years([2], 14), heat=in_years(list(range(5, 14)), 14) * 0.4))
+    assert verdict.evidence["runs_of_5_years_survived"] == 0.7
+    assert verdict.word == "not here"
+
+
+def test_a_hazard_that_leaves_the_word_as_it_is_does_not_limit_a_plant_that_may_be_a_winter_annual():
+    """Without heat it would live and crop poorly; without frost four years would crop, and it were still not here."""
+    heat, frost = np.array([0.45] * 4 + [0.0] * 6), np.array([0.0] * 4 + [0.35] * 6)
+    verdict = judged(lived(heat=heat, frost=frost), PLANT)
+    assert (verdict.word, verdict.limiting_factor) == ("not here", "heat")
+    assert judged(lived(frost=frost), PLANT).word == "lives, crops poorly"
+    assert judged(lived(heat=heat), PLANT).word == "not here"
 
 
 def test_a_winter_is_told_beside_what_is_wanted_of_it():
