@@ -217,8 +217,7 @@ def judge_perennial(site: SiteDays, crop: Crop, book: Handbook) -> tuple[Perenni
 
 def _parted(crop: Crop, years: PerennialYears, asked: float) -> tuple[str, ...]:
     """Grades at the kind and the harsh end of its chill, where it fits at one of them only; none elsewhere."""
-    need = chill_row(crop)
-    if need is None or crop.chill_end != 0.5 or not chill_ends(need)[0] < chill_ends(need)[1]:
+    if chill_row(crop) is None or crop.chill_end != 0.5:
         return ()
     ends = [replace(crop, chill_end=end) for end in (0.0, 1.0)]
     grades = tuple(_grade_of(at_chill_end(years, end), end, asked)[1] for end in ends)

@@ -11,10 +11,17 @@ import numpy as np
 import pytest
 
 from sowcal.answers import open_handbook
-from sowcal.crops.tables import Way
+from sowcal.crops.tables import Way, table_descriptions
 from sowcal.seasons.perennial_years import PerennialYears, chill_row
 from sowcal.seasons.site_days import SiteDays
-from sowcal.suitability.perennials import _picking_by_day, judge_perennial, perennial_line, rate_perennial, worded_share
+from sowcal.suitability.perennials import (
+    _picking_by_day,
+    judge_perennial,
+    perennial_line,
+    perennial_word,
+    rate_perennial,
+    worded_share,
+)
 
 BOOK = open_handbook()
 # crops in its first year, and in winter alone where summers kill it
@@ -246,6 +253,27 @@ def test_what_thrives_is_limited_by_what_takes_a_years_crop_only():
     assert small["takes_of_a_full_crop"] == {"frost": 0.03} or small["takes_of_a_full_crop"] == {"frost": 0.02}
 
 
+@pytest.mark.parametrize(("left", "limits"), [(0.49, "heat"), (0.5, None), (0.54, None), (0.9, None)])
+def test_a_crop_that_thrives_is_limited_by_what_takes_more_than_half_of_a_year(left, limits):
+    verdict = judged(lived(heat=in_years([4], share=left)))
+    assert (verdict.word, verdict.limiting_factor) == ("thrives", limits)
+
+
+def test_the_crop_comes_before_the_years_where_it_crops_as_often_as_asked_and_after_them_elsewhere():
+    """No one hazard lifts it: heat takes most of the crop, frost two years of ten; heat three years, frost the most."""
+    often = judged(lived(heat=0.6, too_slow=0.78, frost=in_years(2)))
+    assert (often.word, often.limiting_factor) == ("crops with a check", "heat")
+    seldom = judged(lived(frost=0.55, heat=in_years(3), too_slow=in_years([5, 6, 7])))
+    assert (seldom.word, seldom.limiting_factor) == ("lives, crops poorly", "heat")
+
+
+def test_of_many_hazards_that_each_take_next_to_nothing_none_is_said_to_limit():
+    """Sixteen that leave 0.985 each leave 0.785 together, and without any one of them still less than a full crop."""
+    verdict = judged(lived(**{f"hazard_{k}": 0.985 for k in range(16)}))
+    assert (verdict.word, verdict.limiting_factor) == ("crops with a check", None)
+    assert "takes_of_a_full_crop" not in verdict.evidence
+
+
 def test_a_limit_that_is_recalled_is_told_in_words():
     years = lived(heat=in_years(1))
     years.limits = {"heat": ("perennials", "heat_stops")}
@@ -424,6 +452,12 @@ def test_where_the_ends_of_a_chill_need_disagree_nothing_is_said(latitude):
     assert verdict.evidence["if_they_are_harsher"] in ("lives, crops poorly", "not here")
     assert judge_perennial(site, between(0.5, 0.6), BOOK)[1].word == verdict.evidence["if_its_limits_are_kinder"]
     assert judge_perennial(site, between(1.9, 2.0), BOOK)[1].suitability not in ("S1", "S2", None)
+    # with four fifths of the chill that a sort asks for half a crop is left, which still is one; with less it is not
+    just = judge_perennial(site, between(1.25, 3.0), BOOK)[1]
+    assert just.word == "cannot say"
+    assert just.evidence["if_its_limits_are_kinder"] == "crops with a check"
+    assert judge_perennial(site, between(0.5, 1.25), BOOK)[1].suitability in ("S1", "S2")
+    assert judge_perennial(site, between(0.5, 1.35), BOOK)[1].word == "cannot say"
     asked_at_an_end = replace(between(0.5, 2.0), chill_end=0.0)
     assert judge_perennial(site, asked_at_an_end, BOOK)[1].word == verdict.evidence["if_its_limits_are_kinder"]
 
@@ -431,3 +465,38 @@ def test_where_the_ends_of_a_chill_need_disagree_nothing_is_said(latitude):
 def test_chill_is_told_only_where_it_was_counted():
     assert "chill_here" not in judged(lived(heat=1.0), PEACH).evidence
     assert "years_short_of_chill" not in judged(lived(heat=1.0), PEACH).evidence
+
+
+@pytest.mark.parametrize("latitude", [42.0, -42.0])
+@pytest.mark.parametrize(("years", "said"), [(3, False), (4, True), (5, True)])
+def test_what_is_tried_has_the_word_that_is_told(latitude, years, said):
+    """Of four calendar years three growing years lie whole within the record, and three are enough."""
+    whole = wave(latitude)
+    days = 365 * years + 1
+    site = SiteDays(whole.tasmin[:days], whole.tasmax[:days], whole.dates[0], latitude)
+    words = set()
+    for name in ("gooseberry", "lemon", "olive", "asparagus"):
+        word = judge_perennial(site, BOOK[name], BOOK)[1].word
+        assert perennial_word(site, BOOK[name]) == word
+        words.add(word)
+    assert (words == {"cannot say"}) == (not said)
+
+
+def test_shares_are_told_in_hundredths():
+    assert judged(lived(heat=0.8765)).evidence["share_of_a_full_crop"] == 0.88
+    assert judged(lived(15, winter_kill=in_years([0], 15))).evidence["runs_of_5_years_survived"] == 0.91  # of eleven
+    winter = judged(lived(summer_kill=0.0, winter_kill=1.0, winter_growth=0.6123), PLANT).evidence
+    assert winter["as_a_winter_annual"]["growth_left"] == 0.61
+    takes = judged(lived(heat=0.8765)).evidence["takes_of_a_full_crop"]
+    assert takes == {"heat": 0.12}
+
+
+def test_figures_of_the_years_are_told_in_tenths_with_their_units_and_the_chill_with_its_source():
+    figures = {"winter mean": 12.04, "coldest": -3.26, "summer mean": 24.96, "heat sum": 1800.04, "hottest spell": 4.5}
+    told = judged(lived(figures={k: np.array([v - 1.0] * 5 + [v + 1.0] * 5) for k, v in figures.items()})).evidence
+    assert (told["winter_mean_degC"], told["coldest_degC"], told["summer_mean_degC"]) == (12.0, -3.3, 25.0)
+    assert (told["heat_sum_degC_d"], told["hottest_spell_d"]) == (1800.0, 4.5)
+    peach = judged(lived(figures={"chill": np.full(10, NEED)}, chill_unmet=1.0), PEACH).evidence
+    (row,) = [r for r in BOOK.rows("chill", PEACH.name) if r["used"] == "yes"]
+    assert peach["chill_source"] == BOOK.source_of(row, table_descriptions()["chill"], "judged_low").citation != ""
+    assert peach["chill_model"] == chill_row(PEACH).model
