@@ -482,6 +482,15 @@ def test_what_is_tried_has_the_word_that_is_told(latitude, years, said):
     assert (words == {"cannot say"}) == (not said)
 
 
+def test_picking_is_told_of_the_years_that_crop():
+    """Picked from day 100 of the year on, and in the one year that fails from day 250."""
+    years = lived(5, first=366 + 100, last=366 + 130, heat=in_years([1], 5))
+    usual = judged(years).answer["crops"]
+    years.first[1], years.last[1] = years.first[1] + 150, years.last[1] + 190
+    assert judged(years).answer["crops"] == usual
+    assert usual["from"][:2] == "04"
+
+
 def test_shares_are_told_in_hundredths():
     assert judged(lived(heat=0.8765)).evidence["share_of_a_full_crop"] == 0.88
     assert judged(lived(15, winter_kill=in_years([0], 15))).evidence["runs_of_5_years_survived"] == 0.91  # of eleven
@@ -500,3 +509,12 @@ def test_figures_of_the_years_are_told_in_tenths_with_their_units_and_the_chill_
     (row,) = [r for r in BOOK.rows("chill", PEACH.name) if r["used"] == "yes"]
     assert peach["chill_source"] == BOOK.source_of(row, table_descriptions()["chill"], "judged_low").citation != ""
     assert peach["chill_model"] == chill_row(PEACH).model
+
+
+def test_a_line_of_which_nothing_can_be_said_tells_what_is_lacking_and_no_hazard():
+    way = line(lived(2, heat=0.1), "seed")
+    assert way.unknown == ("a record of at least 3 whole years",)
+    assert (way.windows, way.possible, way.outside) == ((), (), ())
+    told = line(lived(3, heat=0.1), "seed")
+    assert told.unknown == ()
+    assert [(o.hazard, o.share_of_years) for o in told.outside] == [("heat", 1.0)]
