@@ -134,6 +134,18 @@ def test_of_chill_and_mean_the_harsher_counts_alone():
     np.testing.assert_allclose(years.shares["chill unmet"][:2], 0.25)
 
 
+def test_where_chill_and_mean_take_the_same_it_is_taken_once():
+    """A winter a tenth too mild leaves 0.97; of 5,088 hours 0.988 of what is asked for leave as much of a crop."""
+    mild = 1.0 - 0.3 * (1.0 - 0.9)
+    near = 5088.0 / (0.6 + 0.4 * mild)
+    alike = near + np.arange(-300, 300) * np.spacing(near)  # one at which the two are the same to the bit
+    alike = alike[(5088.0 / alike - 0.6) / (1.0 - 0.6) == mild]
+    need = replace(NEED, judged_low=alike[0], judged_high=alike[0])
+    years = perennial_years(place(5.0, 5.0), plant(chill=(need,), winter_mean_best=4.0, winter_mean_most=14.0))
+    assert years.crop[0] == pytest.approx(0.97)
+    assert (years.shares["chill unmet"][0], years.shares["winter too mild"][0]) == (pytest.approx(0.97), 1.0)
+
+
 @BOTH
 def test_growth_begins_with_its_warmth_once_rest_ends(latitude):
     """Rest ends two thirds into the cold season where no chill is asked for; 10 degC above the base a day."""
@@ -602,3 +614,16 @@ def test_fruit_that_hangs_beyond_its_year_is_known_when_nine_tenths_of_it_are_pi
     assert np.isnan(perennial_years(place(days=first + 90), crop).crop[0])
     without = replace(crop, perennial=replace(crop.perennial, killing_fruit=np.nan))  # of what no cold takes
     assert np.isfinite(perennial_years(place(days=first + 90), without).crop[0])
+
+
+@pytest.mark.parametrize(("mean", "gathered"), [(5.0, 0.0), (10.0, 0.0), (10.5, 107.0), (15.0, 1070.0)])
+def test_heat_is_summed_above_ten_degrees_from_april_to_october(mean, gathered):
+    years = perennial_years(place(mean, mean), plant(heat_sum_least=100.0, heat_sum_best=1000.0))
+    np.testing.assert_allclose(years.figures["heat sum"], gathered)
+    np.testing.assert_allclose(years.shares["too slow"], np.clip((gathered - 100.0) / 900.0, 0.0, 1.0))
+
+
+def test_where_neither_a_spell_nor_a_mean_of_heat_takes_anything_the_mean_is_the_limit():
+    crop = plant(summer_mean_best=20.0, summer_mean_most=30.0, heat_kills=40.0, heat_kill_days=10.0, heat_stops=35.0)
+    limits = perennial_years(place(), crop).limits
+    assert limits["summer kill"] == limits["heat"] == ("perennials", "summer_mean_most")

@@ -215,7 +215,8 @@ def test_the_hazard_that_limits_is_the_one_whose_absence_lifts_the_word():
 
 def test_what_lives_just_long_enough_and_bears_next_to_nothing_is_not_said_to_live_briefly():
     """Of ten runs in 14 years seven are survived; five years bring two fifths of a crop, the others nothing."""
-    verdict = judged(lived(14, winter_kill=in_years([2], 14), heat=in_years(list(range(5, 14)), 14) * 0.4))
+    verdict = judged(lived(14, winter_kill=in_years([2], 14), heat=in_years(list(range(6, 14)), 14) * 0.4))
+    assert verdict.evidence["years_cropped"] == 5
     assert verdict.evidence["runs_of_5_years_survived"] == 0.7
     assert verdict.word == "not here"
 
