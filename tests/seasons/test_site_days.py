@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from sowcal.climate.soil import soil_temperature
 from sowcal.seasons.site_days import SiteDays
 from sowcal.settings import Settings
 
@@ -60,6 +61,29 @@ def test_means_of_a_month_and_a_fortnight_lie_about_their_day():
     np.testing.assert_allclose(np.flatnonzero(fortnight > 0.5), np.arange(43, 58))
     np.testing.assert_allclose(fortnight[50], 31.0 / 15.0, atol=1e-3)
     np.testing.assert_allclose(there.tas, low + 1.0)
+
+
+def test_at_the_ends_of_a_record_means_are_of_fewer_days():
+    """Of 16 days and of 8 at either end; the first day and the last are of them."""
+    low = np.zeros(60)
+    low[[0, 59]] = 32.0, 64.0
+    there = site(low, low + 2.0)
+    np.testing.assert_allclose(
+        there.month_mean[[0, 15, 16, 43, 44, 59]] - 1.0, [2, 32 / 31, 0, 0, 64 / 31, 4], atol=1e-4
+    )
+    np.testing.assert_allclose(
+        there.fortnight_mean[[0, 7, 8, 51, 52, 59]] - 1.0, [4, 32 / 15, 0, 0, 64 / 15, 8], atol=1e-4
+    )
+
+
+def test_six_points_of_a_day_lie_on_the_sine_of_the_soil():
+    """At 15, 45, 75, 105, 135 and 165 degrees of its half turn from the warmest to the coldest, in tenths."""
+    there = site(np.full(60, 10.0), 24.0)
+    mean, amplitude = (float(x[40]) for x in soil_temperature(there.tasmin, there.tasmax, depth=2.0, surface="bare"))
+    assert amplitude > 2.0
+    found = there.soil_tenths(2.0, "bare")[40]
+    turned = np.cos(np.radians([15, 45, 75, 105, 135, 165]))
+    assert np.abs(found / 10.0 - (mean + amplitude * turned)).max() <= 0.05 + 1e-9
 
 
 def test_counts_of_days_above_and_below():
