@@ -362,7 +362,7 @@ class SiteDays:
 
         def make() -> np.ndarray:
             total, week = prefix(self.tasmax), np.full(self.size, -np.inf)
-            week[:-7] = (total[7:-1] - total[:-8]) / 7.0
+            week[:-6] = (total[7:] - total[:-7]) / 7.0
             return next_day_where(week > limit)
 
         return self.keep(("hot week", limit), make)

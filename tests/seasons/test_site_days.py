@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 import numpy as np
 import pytest
 
 from sowcal.climate.soil import soil_temperature
+from sowcal.climate.sun import extraterrestrial_radiation
 from sowcal.seasons.site_days import SiteDays
 from sowcal.settings import Settings
 
@@ -27,7 +30,7 @@ def test_days_of_the_year_over_a_leap_year():
         ("2020-12-31", 364),
     ):
         assert there.day_of_year[(np.datetime64(date) - BEGIN).astype(int)] == day
-    assert there.leap_day.sum() == 1
+    assert there.dates[there.leap_day].tolist() == [dt.date(2020, 2, 29)]
     assert there.year[[0, 364, 365]].tolist() == [2019, 2019, 2020]
     assert not site(np.full(400, 5.0), 15.0, begin=np.datetime64("1900-01-01")).leap_day.any()
     assert site(np.full(400, 5.0), 15.0, begin=np.datetime64("2000-01-01")).leap_day.any()
@@ -109,6 +112,19 @@ def test_the_next_day_on_which_tissue_falls_below_a_limit():
     assert there.next_tissue_below(-2.0, hardens=True)[0] == 60  # at 7 degC in the mean they bear 2.2 degC more
 
 
+def test_a_week_is_hot_whose_mean_lies_above_a_limit():
+    """Of seven days from the tenth on at 37 degC; a week that the record does not hold whole is none."""
+    high = np.full(40, 30.0)
+    high[10:17] = 37.0
+    there = site(high - 10.0, high)
+    week = there.next_hot_week(36.0)
+    assert week[[0, 10, 11, 39, 40]].tolist() == [10, 10, 40, 40, 40]
+    assert there.next_hot_week(35.9)[11] == 11  # six days of 37 and one of 30 are 36 degC
+    assert there.next_hot_week(37.0)[0] == 40  # at the limit is not above it
+    assert there.next_hot_week(29.0)[[0, 33, 34]].tolist() == [0, 33, 40]  # the last whole week begins on the 34th day
+    assert site(high[:5] - 10.0, high[:5]).next_hot_week(29.0).tolist() == [5] * 6
+
+
 def test_degree_days_less_for_want_of_light_and_in_heat():
     """Ten above the base a day; with half of the light five; above the best less, never below three tenths."""
     there = site(np.full(40, 10.0), 20.0)
@@ -134,6 +150,42 @@ def test_light_is_measured_where_it_is_and_shared_under_cloth():
     np.testing.assert_allclose(told.growing_light[:22], 20.0)
     np.testing.assert_allclose(told.growing_light[40:], plain.growing_light[40:], rtol=1e-6)
     assert (site(np.full(60, 10.0), 22.0, coast=True).solar_radiation > plain.solar_radiation).all()
+
+
+@pytest.mark.parametrize("latitude", [40.0, -40.0])
+def test_light_is_estimated_from_the_range_over_a_fortnight(latitude):
+    """0.16 times the root of 9 degC of what reaches the top of the air (FAO-56 eq. 50), seven days to either side; by
+    halves with half of that top for what seasons are weighed by."""
+    there = site(np.full(365, 10.0), 19.0, latitude)
+    top = extraterrestrial_radiation(latitude, np.arange(1, 366))
+    for day in (0, 100, 171, 250, 364):
+        about = slice(max(day - 7, 0), day + 8)
+        estimated = 0.16 * 3.0 * top[about].mean()
+        assert there.solar_radiation[day] == pytest.approx(estimated, rel=1e-6)
+        assert there.growing_light[day] == pytest.approx(0.5 * (estimated + 0.5 * top[day]), rel=1e-6)
+
+
+def test_seasons_are_walked_from_every_day_or_from_the_middle_one_of_some():
+    for every, first in ((1, [0, 1, 2]), (2, [1, 3, 5]), (3, [1, 4, 7]), (5, [2, 7, 12])):
+        there = site(np.full(730, 10.0), 20.0, settings=Settings(every=every))
+        assert there.starts[:3].tolist() == first
+        assert (there.starts[there.starts >= 365] - 365)[:3].tolist() == first  # the same days in every year
+        assert there.every_day.starts.tolist() == list(range(730))
+        assert there.every_day.every_day is there.every_day
+        nearest = there.of_nearest(there.starts)
+        assert np.abs(nearest - np.arange(730))[5:360].max() <= every // 2
+
+
+def test_a_stretch_of_the_year_that_no_year_covers_stands_in_by_the_mean_of_all_days():
+    low = np.where(np.arange(365) < 180, 0.0, 12.0)
+    low[100:140] = np.nan
+    there = site(low, low + 8.0)
+    assert np.isfinite(there.tasmin).all()
+    mean = 185 * 12.0 / (365 - 26)  # the seven days at either end of it are known by their fortnight
+    assert there.tasmin[[107, 120, 132]].tolist() == pytest.approx([mean] * 3)
+    assert there.tasmax[120] == pytest.approx(mean + 8.0)
+    assert there.tasmin[[100, 139]].tolist() == [0.0, 0.0]
+    assert there.missing.sum() == 40
 
 
 def test_north_and_south_have_the_same_day_half_a_year_apart():
