@@ -202,6 +202,8 @@ def test_a_month_about_a_span_must_be_known_whole():
     i = np.array([0, 15 - 1, 15, 60, 100 - 15, 100 - 15 - 6, 100 + 15, 100 + 15 + 1, 150])
     j = i + 5
     assert there.whole_between(i, j).tolist() == [False, False, True, True, False, True, False, True, True]
+    first = site(np.where(np.arange(200) == 0, np.nan, 5.0), 15.0)
+    assert first.whole_between(np.array([15, 16]), np.array([20, 20])).tolist() == [False, True]  # its first day lacks
     end = np.array([200 - 15 - 1, 200 - 15])
     assert there.whole_between(np.array([150, 150]), end).tolist() == [True, False]
     assert there.touches_missing(np.array([95, 100, 101, 99]), np.array([100, 101, 105, 100])).tolist() == [
