@@ -655,3 +655,88 @@ def test_minutes_of_watering_are_those_of_the_lines_or_of_the_hose(monkeypatch, 
     assert (week.bed, week.litres, week.dry_year_litres, week.minutes) == ("1", 120.0, 160.0, minutes)
     assert (tank, len(notes)) == (None, 0 if beds else 1)
     assert _water([(SowingNow(one, "over"), seen)], (), garden, made) == ((), None, ())  # nothing more to water
+
+
+# --- what is asked of the weather ---
+
+
+def test_futures_go_from_150_days_before_the_first_start_to_600_days_after_today(monkeypatch):
+    """What stood and is told no more is not looked back to; without sowings the start is today."""
+    without_the_engine(monkeypatch)
+    given = []
+    monkeypatch.setattr(season_progress, "futures", lambda *a: given.append(a) or SimpleNamespace(record=None))
+    monkeypatch.setattr(season_progress, "_sowing_now", lambda one, made: (SowingNow(one, "young"), None))
+
+    def ends(*lines):
+        season_so_far("years", "own", log_of(*lines), TODAY)
+        history, so_far, begin, end = given.pop()
+        assert (history, so_far) == ("years", "own")
+        return (begin - as_day(TODAY)).astype(int), (end - as_day(TODAY)).astype(int)
+
+    assert ends() == (-150, 600)
+    assert ends((-90, "sown outdoors", {"bed": "1"}), (-30, "sown outdoors", {"bed": "2"})) == (-240, 600)
+    assert ends((-700, "sown outdoors", {"bed": "1"}), (-30, "sown outdoors", {"bed": "2"})) == (-180, 600)
+    monkeypatch.setattr(season_progress, "_reviewed", lambda *a: None)
+    record, history, begin, end = None, SimpleNamespace(latitude=38.0), None, None
+    lines = [(-30, "sown outdoors", {"bed": "1"}), (90, "sown outdoors", {"bed": "2"})]
+    review_of(history, record, log_of(*lines), 2026)
+    _, so_far, begin, end = given.pop()
+    assert so_far is None
+    assert (begin - as_day(TODAY)).astype(int) == -30 - 150
+    assert end == as_day(dt.date(2026, 12, 31)) + 600
+    review_of(history, record, log_of((-400, "sown outdoors", {})), 2026)  # nothing was sown that year
+    assert given.pop()[2] == as_day(dt.date(2026, 1, 1)) - 150
+
+
+def test_other_crops_are_judged_only_where_something_was_lost_of_late(monkeypatch):
+    without_the_engine(monkeypatch)
+    judged = []
+
+    def windows_alone(history, settings, crops, book):
+        judged.append(sorted(c.name for c in crops))
+        return []
+
+    monkeypatch.setattr(season_progress, "windows_alone", windows_alone)
+    monkeypatch.setattr(season_progress, "_instead", lambda lost, made: ())
+    offered = [handbook()["leek"]]
+    for days, names in ((30, ["leek", "radish"]), (31, ["radish"])):
+        season_so_far(None, None, log_of((-60, "sown outdoors", {}), (-days, "lost", {})), TODAY, offered=offered)
+        assert judged.pop() == names
+    season_so_far(None, None, log_of((-60, "sown outdoors", {}), (-3, "cleared", {})), TODAY, offered=offered)
+    assert judged.pop() == ["radish"]
+
+
+@pytest.mark.parametrize(("years", "told"), [(4, "cannot say"), (5, "growing")])
+def test_five_years_must_be_able_to_tell(monkeypatch, years, told):
+    found = SimpleNamespace(decided=np.arange(9) < years)
+    monkeypatch.setattr(season_progress, "outlook", lambda *a: found)
+    monkeypatch.setattr(season_progress, "_as_it_stands", lambda one, *a: SowingNow(one, "growing"))
+    made = SimpleNamespace(**vars(asked()), ahead=None, days=None)
+    now, outlook = _sowing_now(one_of(), made)
+    assert now.stage == told
+    assert outlook is (None if told == "cannot say" else found)
+    if told == "cannot say":
+        assert now.note == "4 years of the record can tell, and 5 are needed"
+
+
+def test_of_a_sort_its_last_eight_seasons_are_learnt_from(monkeypatch):
+    given = []
+    monkeypatch.setattr(season_progress, "days_as_felt", lambda part, settings: part)
+    monkeypatch.setattr(season_progress, "learnt_of", lambda part, *a: given.append((part, a[-1])) or "learnt")
+    lines = [
+        (60 * k + day, event, {"sort": "red", "bed": str(k)})
+        for k in range(10)
+        for day, event in ((0, "sown outdoors"), (40, "first picked"))
+    ]
+    own = own_record(TODAY - dt.timedelta(400), 2000)
+    assert learnt_sorts(own, log_of(*lines), TODAY + dt.timedelta(600)) == ["learnt"]
+    ((part, lived),) = given
+    assert [(a - TODAY).days for a, _, _ in lived] == [60 * k for k in range(2, 10)]
+    assert part.time[0] == as_day(TODAY) + 120 - 150
+    assert part.time[-1] == as_day(TODAY) + 9 * 60 + 40 + 500
+    given.clear()  # the last of them stands in its five hundredth day, and then it is no sort of now
+    assert len(learnt_sorts(own, log_of(*lines), TODAY + dt.timedelta(540 + 500))) == 1
+    assert learnt_sorts(own, log_of(*lines), TODAY + dt.timedelta(540 + 501)) == []
+    two = own.span(str(TODAY), str(TODAY + dt.timedelta(1)))
+    assert len(learnt_sorts(two, log_of(*lines[:2]), TODAY + dt.timedelta(50))) == 1
+    assert learnt_sorts(two.span(str(TODAY), str(TODAY)), log_of(*lines[:2]), TODAY + dt.timedelta(50)) == []
