@@ -367,3 +367,23 @@ def test_the_model_that_chill_is_judged_in_is_told_with_why_where_that_is_known(
     for why, told in (("it was tried there", "portions: it was tried there"), ("", "portions")):
         crop = replace(peach, chill=tuple(replace(c, why=why) for c in peach.chill))
         assert hangs_on_its_numbers(site, crop, verdict("chancy"), BOOK).evidence["chill_judged_in"] == told
+
+
+def test_a_verdict_on_an_advised_window_tells_what_becomes_of_its_advice_and_not_of_what_is_possible():
+    """In the cold nothing is advised any more, though the same days are possible still."""
+    middle, cold = line((60, 80, 100, 0.9)), line((70, 90, 100, 0.6))
+    cold = replace(cold, starts=(replace(cold.starts[0], windows=()),))
+    (with_range,) = lines_with_range([middle], [cold], [middle])
+    resting = verdict("fair", way="sown outdoors", window=middle.starts[0].windows[0])
+    told = verdict_with_range(resting, verdict("chancy"), verdict("fair"), with_range).evidence["window"]
+    assert told.offset_range.if_colder is None
+    assert told.offset_range.if_warmer == (60, 100)
+    assert with_range.starts[0].possible[0].offset_range.if_colder == (70, 100)
+
+
+def test_lines_and_verdicts_that_do_not_belong_together_are_no_pair():
+    one = line((60, 80, 100, 0.9))
+    with pytest.raises(ValueError, match=r"shorter|longer"):
+        lines_with_range([one], [one], [one, one])
+    with pytest.raises(ValueError, match=r"shorter|longer"):
+        perennials_lifted(None, [ANNUAL, ANNUAL], [verdict("chancy")], BOOK)
