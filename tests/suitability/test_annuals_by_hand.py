@@ -307,6 +307,8 @@ def test_what_is_not_judged_beside_water_is_the_same_however_it_is_watered():
         assert others < set(told)
         assert thirst not in told
         assert "want of water of perennials" in told
+    on_rain = WaterRule(lambda crop, way, outcome: outcome)
+    assert on_rain.litres(BOOK["carrot"], BOOK["carrot"].ways[0]) is None  # nor is anything drawn from a tank
 
 
 def test_days_under_cover_are_those_from_the_sowing_to_the_day_before_setting_out(monkeypatch):

@@ -15,7 +15,7 @@ from sowcal.microclimate import WHAT_IFS
 from sowcal.seasons.site_days import SiteDays
 from sowcal.settings import Settings
 from sowcal.suitability import verdicts
-from sowcal.suitability.annuals import WaterRule
+from sowcal.suitability.annuals import WaterRule, best_first
 from sowcal.suitability.results import CropSeasons, CropVerdict, WayResult, Window
 from sowcal.suitability.verdicts import (
     _same_window,
@@ -136,6 +136,9 @@ SCALE = (
 
 @pytest.mark.parametrize(("grade", "standing"), [(g, word) for g, words in enumerate(SCALE) for word in words])
 def test_a_word_is_lifted_by_every_better_one_and_by_none_that_is_its_like(monkeypatch, grade, standing):
+    classes = ("S1", "S2", "S3", None, "N")  # an annual's words stand in the order of its classes
+    annuals = [verdict(words[0], made) for words, made in zip(SCALE, classes, strict=True) if made]
+    assert best_first(annuals[::-1]) == annuals
     for other, words in enumerate(SCALE):
         for word in words:
             told, _ = lifted(monkeypatch, {("mulch",): word}, standing=verdict(standing), most=1)
