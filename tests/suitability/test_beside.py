@@ -254,3 +254,17 @@ def test_lines_that_do_not_belong_together_are_no_pair(chart):
         against_whole(chart.record, two, one)
     with pytest.raises(ValueError, match=r"shorter|longer"):
         crops_recent(one, two)
+    charts = (replace(chart, crops=tuple(two)), replace(chart, crops=tuple(one)))
+    with pytest.raises(ValueError, match=r"shorter|longer"):
+        compare(charts, ([verdict("a", "S1")], [verdict("a", "S1")]), ({}, {}))
+
+
+def test_a_crop_has_dates_where_one_of_its_ways_has(chart):
+    """Of two ways one has dates: the crop neither comes nor goes with it, and does where that loses them."""
+    dated, bare = drawn("a", (60, 80, 100)), drawn("a", way="set out")
+    both = replace(dated, starts=(*dated.starts, *bare.starts))
+    none = replace(bare, starts=(*drawn("a").starts, *bare.starts))
+    assert against_whole(chart.record, [dated], [both]).gained == ()
+    assert against_whole(chart.record, [both], [dated]).lost == ()
+    assert against_whole(chart.record, [both], [none]).lost == ("a",)
+    assert against_whole(chart.record, [none], [both]).gained == ("a",)

@@ -373,6 +373,9 @@ def test_what_is_open_all_year_closes_last():
         line("leek", "sown outdoors", [window(1, 90, 50)]),
     )
     assert [s.line.crop for s in standings(chart(always, soon), 9)] == ["leek", "beet"]
+    both = CropSeasons("both", "family", (*always.starts, *line("x", "set out", [window(1, 90, 50)]).starts))
+    (found,) = standings(chart(both), 9)
+    assert (found.job, found.end) == ("set out", 90)
     nearly = line("beet", "sown outdoors", [window(11, 9, 200)])  # a day less, and it closes today
     assert [s.line.crop for s in standings(chart(nearly, soon), 9)] == ["beet", "leek"]
 
@@ -444,6 +447,56 @@ def test_jobs_of_a_week_stand_by_chance_then_by_what_lies_beyond_then_by_the_wai
     assert [j.beyond for j in jobs[:5]] == ["hazard", "hazard", "hazard", "odds", "crop"]
     always = week_of(chart(line("all year", "sown outdoors", [window(37, 36, 200)]), crops[1]), 36).jobs
     assert [j.crop for j in always] == ["stays, longer", "all year"]  # what never ends closes last
+
+
+@pytest.mark.parametrize(("chance", "picked"), [(0.5, True), (0.51, True), (0.49, False)])
+def test_picking_is_told_where_it_is_as_likely_as_not(chance, picked):
+    crop = line("tomato (large)", "set out", [window(95, 160, 120)], picking=np.where(span(170, 250), chance, 0.2))
+    jobs = [(j.start, j.end, j.reliability) for j in week_of(chart(crop), 200).jobs if j.job == "pick"]
+    assert jobs == ([(170, 250, chance)] if picked else [])
+    assert days_picked(crop) == (81 if picked else 0)
+
+
+def test_picking_is_of_the_way_that_brings_the_best_day_of_the_week_ahead():
+    """Day 200 to 206: of the one way all days are even, of the other one is better and the others are worse."""
+    even, one_day = np.where(span(150, 300), 0.6, 0.0), np.where(span(150, 300), 0.5, 0.0)
+    one_day[206] = 0.8
+    one_day[199] = 0.9  # which is over
+    first = line("leek", "sown outdoors", [window(20, 60, 40)], picking=even).starts
+    second = line("leek", "set out", [window(90, 130, 110)], picking=one_day).starts
+    job = only(week_of(chart(CropSeasons("leek", "family", (*first, *second))), 200), "pick")
+    assert (job.way, job.reliability, job.best) == ("set out", 0.8, None)
+    job = only(week_of(chart(CropSeasons("leek", "family", (*first, *second))), 207), "pick")
+    assert (job.way, job.reliability) == ("sown outdoors", 0.6)
+
+
+@pytest.mark.parametrize(("best", "chance"), [(91, "first"), (92, "open")])
+def test_a_first_chance_lies_no_more_than_a_month_before_the_best_day(best, chance):
+    crop = line("leek", "sown outdoors", [window(60, 200, best)])
+    assert only(week_of(chart(crop), 58), "sow outdoors").chance == chance
+
+
+@pytest.mark.parametrize(("pause", "chances"), [(28, ("open", "open")), (29, ("last", "first"))])
+def test_a_pause_of_four_weeks_and_less_makes_no_last_chance_and_no_first(pause, chances):
+    """Of two windows over New Year or not: the week in which the one closes, and that in which the other opens."""
+    for first in (20, 300):
+        opens, closes = (first + 60 + pause) % 365, (first + 60) % 365
+        crop = line(
+            "leek",
+            "sown outdoors",
+            [window(first, closes, (first + 30) % 365), window(opens, (opens + 60) % 365, (opens + 10) % 365)],
+        )
+        found = [
+            only(week_of(chart(crop), day), "sow outdoors").chance for day in ((closes - 3) % 365, (opens - 3) % 365)
+        ]
+        assert tuple(found) == chances
+
+
+def test_again_is_the_next_of_several_windows():
+    crop = line("radish", "sown outdoors", [window(20, 60, 40), window(120, 150, 130), window(240, 300, 270)])
+    for day, again in ((58, 120), (148, 240), (298, 20)):
+        job = only(week_of(chart(crop), day), "sow outdoors")
+        assert (job.chance, job.again) == ("last", again)
 
 
 # --- with a log ---
