@@ -111,13 +111,10 @@ def span_days(site: SiteDays, years: np.ndarray, part: str) -> tuple[np.ndarray,
 
 
 def _span_days(site: SiteDays, years: np.ndarray, part: str) -> tuple[np.ndarray, np.ndarray]:
-    south = site.latitude < 0
+    behind = 6 if site.latitude < 0 else 0  # months by which the southern year is
     ends = []
     for shift, month, day in _PARTS[part]:
-        year = years + shift
-        if south:
-            month, year = (month + 6, year) if month <= 6 else (month - 6, year + 1)
-        months = (np.asarray(year) - 1970).astype("datetime64[Y]").astype("datetime64[M]") + (month - 1)
+        months = (years + shift - 1970).astype("datetime64[Y]").astype("datetime64[M]") + (month - 1 + behind)
         ends.append((months.astype("datetime64[D]") + (day - 1) - site.dates[0]).astype(int))
     return ends[0], ends[1]
 

@@ -369,7 +369,7 @@ class SiteDays:
 
         def make() -> np.ndarray:
             total, week = prefix(self.tasmax), np.full(self.size, -np.inf)
-            week[:-7] = (total[7:-1] - total[:-8]) / 7.0
+            week[:-6] = (total[7:] - total[:-7]) / 7.0
             return next_day_where(week > limit)
 
         return self.keep(("hot week", limit), make)
@@ -409,7 +409,7 @@ class SiteDays:
         """Whether all is known that an answer resting on days i to j looks at: they and the running means over them."""
         a, b = i - REACH, j + REACH + 1
         inside = (a >= 0) & (b <= self.size)
-        a, b = np.clip(a, 0, self.size), np.clip(b, 0, self.size)
+        a, b = np.maximum(a, 0), np.minimum(b, self.size)
         return inside & (self.missing_before[b] - self.missing_before[a] == 0)
 
     def touches_missing(self, i: np.ndarray, j: np.ndarray) -> np.ndarray:

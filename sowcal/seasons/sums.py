@@ -64,7 +64,7 @@ def place_in(total: np.ndarray, target: np.ndarray, side: str = "left") -> np.nd
     target anew; targets that do not rise are searched for.
     """
     n = target.size
-    if n < 64 or not (target[1:] >= target[:-1]).all():
+    if not (target[1:] >= target[:-1]).all():
         return np.searchsorted(total, target, side=side)  # type: ignore[call-overload]
     if side == "left":  # a target comes before the equal entries of the total
         place = np.flatnonzero(np.concatenate([target, total]).argsort(kind="stable") < n)
@@ -193,8 +193,8 @@ def survival_of_runs(alive: np.ndarray, length: int = RUN) -> tuple[float, int]:
 
 def flowers_killed(lowest: np.ndarray, kill_10: float, kill_90: float) -> np.ndarray:
     """Share of flowers that a night kills: a tenth and nine tenths at the two limits, none a degree above."""
-    killed = np.clip(0.1 + 0.8 * (kill_10 - lowest) / max(kill_10 - kill_90, 0.1), 0.0, 1.0)
-    return np.where(lowest > kill_10, 0.1 * np.clip(1.0 - (lowest - kill_10), 0.0, 1.0), killed)
+    killed = np.minimum(0.1 + 0.8 * (kill_10 - lowest) / max(kill_10 - kill_90, 0.1), 1.0)
+    return np.where(lowest > kill_10, 0.1 * np.maximum(1.0 - (lowest - kill_10), 0.0), killed)
 
 
 def chill_row(crop: Crop) -> Chill | None:

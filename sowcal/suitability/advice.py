@@ -131,13 +131,9 @@ def _not_worth_it(season: StartSeason, advised: np.ndarray) -> tuple[NotWorthIt,
     whys = ("too long in the bed", "no earlier harvest", "poorer crop", "too much water")
     shut = season.reliable & ~advised
     against = np.stack([~season.quick, ~season.gains, ~season.near, np.ones(shut.size, dtype=bool)])
-    why = np.where(shut, against.argmax(axis=0), -1)
-    edges = np.flatnonzero(np.diff(np.concatenate([[-2], why, [-2]])))
-    return tuple(
-        NotWorthIt(int(season.days[a]), int(season.days[b - 1]), whys[why[a]])
-        for a, b in zip(edges[:-1].tolist(), edges[1:].tolist(), strict=True)
-        if why[a] >= 0 and b - a >= _SHORTEST
-    )
+    why = against.argmax(axis=0)
+    told = [(a, b, name) for k, name in enumerate(whys) for a, b in _stretches(shut & (why == k)) if b - a >= _SHORTEST]
+    return tuple(NotWorthIt(int(season.days[a]), int(season.days[b - 1]), name) for a, b, name in sorted(told))
 
 
 def _one(found: ByDay, season: StartSeason, advised: np.ndarray, settings: Settings, latitude: float) -> Advice:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 
@@ -182,10 +183,10 @@ def best_stopped(starts: Sequence[WayResult]) -> tuple[WayResult, StoppedStart] 
 
 def _most_of_the_year(starts: Sequence[WayResult], but: str = "") -> str | None:
     """The hazard that closes most of the year, weighed by the share of years it takes; all others before one."""
-    weight: dict[str, float] = {}
+    weight = defaultdict[str, float](float)
     for start in starts:
         for o in start.outside:
-            weight[o.hazard] = weight.get(o.hazard, 0.0) + o.share_of_years * ((o.end - o.start) % 365 + 1)
+            weight[o.hazard] += o.share_of_years * ((o.end - o.start) % 365 + 1)
     return max(weight, key=lambda h: (h != but, weight[h]), default=None)
 
 

@@ -123,10 +123,10 @@ def _grade(
     assert p is not None
     decided = good.sum()
     crops, full = fate.crops / decided, fate.full_crops / decided
-    if fate.lives >= _LIVES and crops >= asked - 1e-9:
+    enough = asked - 1e-9  # a share of years and what is asked may differ in their last bit
+    if fate.lives >= _LIVES and crops >= enough:
         short = 0 if without == "chill unmet" else _years_short(crop, years)
-        chilled = 1.0 - short / decided >= asked - 1e-9
-        return "S1" if full >= asked - 1e-9 and chilled else "S2"
+        return "S1" if full >= enough and 1.0 - short / decided >= enough else "S2"
     if fate.lives >= _LIVES and fate.mean_crop >= _ANY:
         return "poor"
     if fate.lives < _LIVES and crops >= _SOME:
@@ -241,8 +241,7 @@ def judge_perennial(site: SiteDays, crop: Crop, book: Handbook) -> tuple[Perenni
 
 def _parted(crop: Crop, years: PerennialYears, asked: float) -> tuple[str, ...]:
     """Grades at the kind and the harsh end of its chill, where it fits at one of them only; none elsewhere."""
-    need = chill_row(crop)
-    if need is None or crop.chill_end != 0.5 or not chill_ends(need)[0] < chill_ends(need)[1]:
+    if chill_row(crop) is None or crop.chill_end != 0.5:
         return ()
     ends = [replace(crop, chill_end=end) for end in (0.0, 1.0)]
     grades = tuple(_grade_of(at_chill_end(years, end), end, asked)[1] for end in ends)

@@ -150,7 +150,7 @@ def circular_mean(x: np.ndarray, width: int) -> np.ndarray:
 
 
 # Plots of one season part by about three tenths of their yield, by sort, seedling and hand (from memory of trials in
-# growers' fields): by the logistic curve in the logarithm of yield that is the sixth power of the ratio, below.
+# growers' fields): by the logistic curve in the logarithm of yield that is the sixth power of the ratio.
 _NO_SORT = 0.5  # no sort brings twice what the middle one does: judgement
 _SURE = 0.9  # odds of a season from which what is lost of them is chance of sort and hand, and no hazard's
 
@@ -164,7 +164,7 @@ def odds_of_yield(fraction: np.ndarray, least: float) -> np.ndarray:
     [0.21, 0.5, 0.92, 0.98]
     """
     ratio = fraction / least
-    cube = ratio * ratio * ratio
+    cube = ratio * ratio * ratio  # its square is the sixth power
     odds = cube * cube / (1.0 + cube * cube)
     odds[ratio < _NO_SORT] = 0.0
     return odds

@@ -109,3 +109,43 @@ def test_at_day_by_plotting_position():
     assert found.day == 99
     assert found.at_day == pytest.approx((400.0, 100.0, 500.0, 900.0))
     assert found.quantiles.shape == (3, 365)
+
+
+def test_nights_of_frost_are_those_below_freezing():
+    days = np.arange("2001-01-01", "2009-01-01", dtype="datetime64[D]")
+    low = np.full(days.size, 5.0)
+    january = (days.astype("datetime64[M]").astype(int) % 12 == 0) & (days.astype("datetime64[Y]").astype(int) < 38)
+    low[january] = 0.0  # at freezing is no frost
+    low[np.isin(days, np.array(["2008-01-05", "2008-02-29", "2008-03-01"], dtype="datetime64[D]"))] = -0.1
+    found = so_far_of(daily_record(days, {"tasmin": low, "tasmax": low + 10.0}, latitude=40.0), dt.date(2008, 4, 1))
+    frost = of(found, "frost")
+    assert frost.own[[3, 4, 57, 58, 59, 90]].tolist() == [0, 1, 1, 2, 3, 3]  # 29 February is told with the 28th
+    assert frost.years.max() == 0.0
+
+
+def test_earlier_years_are_those_of_which_no_more_than_a_twentieth_is_missing():
+    """Of 2003 eighteen days of 365 are missing, for which the mean of the others stands, of 2004 nineteen."""
+    gaps = {2003: 18, 2004: 19}
+    missing = [str(np.datetime64(f"{year}-05-01") + k) for year, days in gaps.items() for k in range(days)]
+    whole, holes = so_far_of(record(), dt.date(2008, 4, 10)), so_far_of(record(missing=missing), dt.date(2008, 4, 10))
+    assert of(whole, "warmth").years.shape[0] == 7
+    assert of(holes, "warmth").years.shape[0] == 6
+    kept = np.delete(of(whole, "warmth").years, 3, axis=0)  # without 2004
+    daily = np.diff(kept, axis=1, prepend=0.0)
+    usual = np.delete(daily, 2, axis=0)[:, 120:138].mean(axis=0)
+    daily[2, 120:138] = usual
+    np.testing.assert_allclose(of(holes, "warmth").years, np.cumsum(daily, axis=1))
+    assert of(holes, "warmth").filled == 0
+    assert of(holes, "rain").years.shape[0] == 7  # of rain nothing is missing
+    many = [str(np.datetime64(f"{year}-05-01") + k) for year in (2003, 2004, 2005) for k in range(19)]
+    assert so_far_of(record(missing=many), dt.date(2008, 4, 10)) is None  # four years are too few
+
+
+def test_a_year_whose_record_begins_late_in_it_is_not_compared_and_one_that_has_not_begun_is_none():
+    late = so_far_of(record(begin="2001-02-01"), dt.date(2008, 4, 10))
+    assert of(late, "warmth").years.shape[0] == 6
+    assert so_far_of(record(end="2007-12-31"), dt.date(2008, 4, 10)) is None
+    south = so_far_of(record(-40.0, "2001-07-01", "2009-06-30"), dt.date(2008, 7, 1))
+    assert (south.first, south.last, of(south, "rain").own[0]) == (dt.date(2008, 7, 1), dt.date(2008, 7, 1), 2.0)
+    before = so_far_of(record(-40.0, "2001-07-01", "2009-06-30"), dt.date(2008, 6, 30))
+    assert (before.first, of(before, "rain").day) == (dt.date(2007, 7, 1), 364)

@@ -95,6 +95,11 @@ GRID = np.arange(-500, 701) / 10.0
             LIMITS,
             {5: 0, 10: 0.04, 15: 0.1, 20: 0.125, 25: 0},
         ),
+        (  # nothing came up at the two coldest, and what is hotter than tried ends with the crop's limit
+            replace(TABLE, days=(math.inf, math.inf, 10.0, 8.0, 12.5)),
+            LIMITS,
+            {10: 0, 15: 0.1, 20: 0.125, 25: 0.08, 33: 0},
+        ),
     ],
     ids=[
         "limits",
@@ -104,6 +109,7 @@ GRID = np.arange(-500, 701) / 10.0
         "greatest unknown",
         "greatest as tried",
         "limits tried",
+        "cold tried twice",
     ],
 )
 def test_rate_runs_straight_between_what_was_tried(table, limits, knots):
@@ -136,8 +142,9 @@ SOWN = Way(way="sown outdoors", stock="seed", depth=3.0)
         (crop_of(germination=LIMITS, emergence=TABLE), replace(SOWN, stock="", depth=NAN), 2.0, 1.0, 16.0),
         (crop_of(germination=BY_HEAT), SOWN, 3.0, 1.0, 22.0),
         (crop_of(germination=BY_HEAT, emergence=TABLE), replace(SOWN, way="planted", stock="tuber"), 3.0, 3.0, 22.0),
+        (crop_of(germination=Germination(base_temperature=6.0, thermal_time=480.0)), SOWN, 3.0, 1.0, 22.0),
     ],
-    ids=["by table", "of unknown depth", "by thermal time", "tubers"],
+    ids=["by table", "of unknown depth", "by thermal time", "tubers", "slow, and quickest at 30 degC"],
 )
 def test_stand_by_a_loop(crop, way, depth, keeps, best):
     """Full from six tenths of the best share, none at fifteen hundredths; lost from 25 to 50 days in the ground."""
@@ -222,3 +229,24 @@ def test_resting_stock_is_lifted_a_fortnight_after_the_longest_day_of_either_hem
     looked = {after: begun[np.flatnonzero(site.starts == day + after)[0]] - day for after in (0, 100, 150, 151)}
     assert looked == {0: 0, 100: 0, 150: 0, 151: 151}  # 60 days at the pace of hot soil, 0.4, are 150
     assert (rest_begun(site, SimpleNamespace(stock="seed", stock_rest_days=60.0)) == site.starts).all()
+
+
+@pytest.mark.parametrize("south", [False, True])
+@pytest.mark.parametrize(("celsius", "pace"), [(10, 1.0), (18, 1.0), (19, 0.94), (23, 0.7), (28, 0.4), (35, 0.4)])
+def test_cloves_come_up_by_how_far_their_rest_is_over(celsius, pace, south):
+    """Lifted on 5 July, in the south on 3 January; 60 days of rest, none at half of it, in hot soil at four tenths."""
+    air = np.full(365 * 3, float(celsius))
+    site = SiteDays(air, air.copy(), np.datetime64("2001-01-01"), -38.0 if south else 38.0)
+    clove = Way(way="planted", stock="clove", depth=3.0, stock_rest_days=60.0)
+    limits = Germination(base_temperature=0.0, thermal_time=5.0, soil_optimum_low=50.0, soil_optimum_high=50.0)
+    crop = crop_of(germination=limits)
+    up = emerge(site, crop, clove, "bare")
+    lifted = (np.datetime64("2002-01-04" if south else "2002-07-05") - np.datetime64("2001-01-01")).astype(int)
+    for days in (0, 29, 30, 31, 45, 59, 60, 75, 100, 140, 149, 150, 151, 300):
+        assert up.stand[lifted + days] == pytest.approx(line(pace * days, 30.0, 60.0), abs=1e-6), days
+    begun = rest_begun(site, clove)
+    assert begun[[lifted, lifted + 1, lifted + 150]].tolist() == [lifted] * 3  # on which its rest may hang
+    assert begun[lifted + 151] == lifted + 151
+    for way in (replace(clove, stock_rest_days=NAN), replace(clove, stock="tuber"), replace(clove, stock="seed")):
+        np.testing.assert_array_equal(rest_begun(site, way), site.start)
+        np.testing.assert_array_equal(emerge(site, crop, way, "bare").stand, 1.0)

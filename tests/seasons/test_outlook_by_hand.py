@@ -13,7 +13,7 @@ from sowcal.crops.handbook import handbook
 from sowcal.crops.tables import Cold, Flowering, Heat, Way
 from sowcal.seasons import outlook
 from sowcal.seasons.outlook import Outlook, firsts_of_sorts, learnt_of, quantiles, sort_of, spread_of
-from sowcal.seasons.season import Seasons, begin, seasons, strains
+from sowcal.seasons.season import Seasons, Stages, begin, seasons, strains
 from sowcal.seasons.site_days import SiteDays
 
 BOOK = handbook()
@@ -182,3 +182,98 @@ def test_each_hazard_counts_in_its_stage_and_only_where_the_handbook_has_its_lim
         ("warm nights", [], 60, 91),
     ]
     assert strained({"killing_flower": -2.0}) == []  # of a crop that does not flower to be picked
+
+
+def of_starts(monkeypatch, lag):
+    """An engine that has every start up so many days later, or as an array tells."""
+    day = np.arange(400) + lag
+    monkeypatch.setattr(outlook, "begin", lambda *a: (None, SimpleNamespace(day=day)))
+    return day
+
+
+def test_what_was_seen_to_come_up_goes_on_from_the_last_start_that_would_have(monkeypatch):
+    """Ten days to come up; seen on day 8 it is followed as if sown two days before, on day 15 as if five after."""
+    of_starts(monkeypatch, 10)
+    begun = np.array([100, 200, 300])
+
+    def start(*seen):
+        return outlook._start_that_came_up(None, None, None, begun, begun + np.array(seen)).tolist()
+
+    assert start(8, 10, 15) == [98, 200, 305]
+    of_starts(monkeypatch, 70)  # from 60 days before its own start on
+    assert start(10, 9, 11) == [40, 200, 241]
+    slow = of_starts(monkeypatch, 10)
+    slow[205:] = 999  # those later never come up
+    assert start(30, 30, 30) == [120, 204, 300]
+    of_starts(monkeypatch, 1)
+    assert outlook._start_that_came_up(None, None, None, np.array([20]), np.array([19])).tolist() == [18]
+
+
+@pytest.mark.parametrize(("way", "follows"), [("sown outdoors", True), ("planted", True), ("set out", False)])
+def test_a_start_in_every_future(monkeypatch, way, follows):
+    """From the first day of April, up on the ninth in place of the eleventh; what is set out is up at once."""
+    crop, made = BOOK["radish"], Way(way=way, thermal_time_low=400.0, thermal_time_high=400.0)
+    of_starts(monkeypatch, 10)
+    worth = np.arange(400) / 1000.0
+    found = Seasons(worth, np.arange(400) + 60, np.arange(400) + 80, np.arange(400))
+    monkeypatch.setattr(outlook, "seasons", lambda *a: found)
+
+    def stages(days, crop, way, outcome, at):
+        return Stages(at, at + 10, at + 20, at + 30, at + 60, at + 80, at * 0.0, at < 0, at + 10)
+
+    monkeypatch.setattr(outlook, "stages", stages)
+    ahead = SimpleNamespace(at=lambda day: np.array([100, 250]) + int((day - np.datetime64(START)).astype(int)))
+    for seen in (None, 8):
+        up = None if seen is None else START + dt.timedelta(seen)
+        one = outlook.outlook(ahead, None, crop, made, START, up)
+        sown = np.array([98, 248]) if seen and follows else np.array([100, 250])
+        assert one.place.tolist() == [100, 250]
+        assert one.yield_fraction.tolist() == worth[sown].tolist()
+        assert one.hazard.tolist() == sown.tolist()
+        assert one.found.first.tolist() == (sown + 60).tolist()
+        assert one.first.tolist() == (sown + 60 - one.place).tolist()
+        assert one.found.emerged.tolist() == (one.place + (8 if seen else 10)).tolist()
+        assert one.found.start.tolist() == [100, 250]
+        assert one.sorts.tolist() == [(sown + 60 - one.place).tolist()]
+
+
+def test_seasons_that_lie_off_the_record_tell_nothing_of_a_sort(monkeypatch):
+    """A hundred days: a start on the first of them and a picking on the last do, a day less or more does not."""
+    way = Way(way="sown outdoors", thermal_time_low=400.0, thermal_time_high=400.0)
+
+    def walked(days, crop, of):
+        return Seasons(np.ones(100), np.full(100, of.thermal_time_low / 400.0 * 99.0 - 0.5), None, None)
+
+    monkeypatch.setattr(outlook, "seasons", walked)
+    of_starts(monkeypatch, 10)
+    site, first = place(days=100), dt.date(2001, 1, 1)
+
+    def taken(start, picked, up=None):
+        days = [None if d is None else first + dt.timedelta(d) for d in (start, picked, up)]
+        return outlook._shares_taken(site, None, way, [tuple(days)]).tolist()
+
+    assert taken(0, 99) == pytest.approx([1.005], abs=0.002)
+    assert taken(-1, 99) == taken(0, 100) == taken(99, 99) == []
+    assert taken(40, 99, 45) == taken(40, 99)  # a start before its own, or none, which here are all alike
+
+
+def test_what_came_up_early_is_learnt_from_the_start_that_the_engine_has_up_that_day(monkeypatch):
+    """Picked on the day that is told of the start by which it came up: sown on day 40, and up on day 45 of 50."""
+    way = Way(way="sown outdoors", thermal_time_low=400.0, thermal_time_high=400.0)
+
+    def walked(days, crop, of):  # a start is picked so many days on as its number, times its share
+        return Seasons(np.ones(400), 100.0 + np.arange(400) * of.thermal_time_low / 400.0, None, None)
+
+    monkeypatch.setattr(outlook, "seasons", walked)
+    of_starts(monkeypatch, 10)
+    first = dt.date(2001, 1, 1)
+
+    def taken(up, of=way):
+        lived = [(first + dt.timedelta(40), first + dt.timedelta(142), up and first + dt.timedelta(up))]
+        return outlook._shares_taken(place(days=400), None, of, lived).tolist()
+
+    assert taken(None) == pytest.approx([42 / 40])
+    assert taken(45) == pytest.approx([42 / 35])
+    assert taken(55) == pytest.approx([42 / 45])
+    assert taken(45, replace(way, way="set out")) == pytest.approx([42 / 40])
+    assert taken(5) == pytest.approx([42 / 40])  # no start is up by then

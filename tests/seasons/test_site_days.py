@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 import numpy as np
 import pytest
 
+from sowcal.climate.soil import soil_temperature
+from sowcal.climate.sun import extraterrestrial_radiation
 from sowcal.seasons.site_days import SiteDays
 from sowcal.settings import Settings
 
@@ -26,7 +30,7 @@ def test_days_of_the_year_over_a_leap_year():
         ("2020-12-31", 364),
     ):
         assert there.day_of_year[(np.datetime64(date) - BEGIN).astype(int)] == day
-    assert there.leap_day.sum() == 1
+    assert there.dates[there.leap_day].tolist() == [dt.date(2020, 2, 29)]
     assert there.year[[0, 364, 365]].tolist() == [2019, 2019, 2020]
     assert not site(np.full(400, 5.0), 15.0, begin=np.datetime64("1900-01-01")).leap_day.any()
     assert site(np.full(400, 5.0), 15.0, begin=np.datetime64("2000-01-01")).leap_day.any()
@@ -62,6 +66,29 @@ def test_means_of_a_month_and_a_fortnight_lie_about_their_day():
     np.testing.assert_allclose(there.tas, low + 1.0)
 
 
+def test_at_the_ends_of_a_record_means_are_of_fewer_days():
+    """Of 16 days and of 8 at either end; the first day and the last are of them."""
+    low = np.zeros(60)
+    low[[0, 59]] = 32.0, 64.0
+    there = site(low, low + 2.0)
+    np.testing.assert_allclose(
+        there.month_mean[[0, 15, 16, 43, 44, 59]] - 1.0, [2, 32 / 31, 0, 0, 64 / 31, 4], atol=1e-4
+    )
+    np.testing.assert_allclose(
+        there.fortnight_mean[[0, 7, 8, 51, 52, 59]] - 1.0, [4, 32 / 15, 0, 0, 64 / 15, 8], atol=1e-4
+    )
+
+
+def test_six_points_of_a_day_lie_on_the_sine_of_the_soil():
+    """At 15, 45, 75, 105, 135 and 165 degrees of its half turn from the warmest to the coldest, in tenths."""
+    there = site(np.full(60, 10.0), 24.0)
+    mean, amplitude = (float(x[40]) for x in soil_temperature(there.tasmin, there.tasmax, depth=2.0, surface="bare"))
+    assert amplitude > 2.0
+    found = there.soil_tenths(2.0, "bare")[40]
+    turned = np.cos(np.radians([15, 45, 75, 105, 135, 165]))
+    assert np.abs(found / 10.0 - (mean + amplitude * turned)).max() <= 0.05 + 1e-9
+
+
 def test_counts_of_days_above_and_below():
     there = site(np.array([0.0, 2.0, 4.0, 2.0]), np.array([10.0, 12.0, 14.0, 16.0]))
     assert there.days_above("tasmax", 12.0).tolist() == [0, 0, 0, 1, 2]
@@ -83,6 +110,19 @@ def test_the_next_day_on_which_tissue_falls_below_a_limit():
     assert there.next_tissue_below(-2.0, hardens=False)[[0, 20, 21]].tolist() == [20, 20, 60]
     assert there.next_tissue_below(-1.0, hardens=False)[[0, 21]].tolist() == [20, 60]  # at the limit is not below it
     assert there.next_tissue_below(-2.0, hardens=True)[0] == 60  # at 7 degC in the mean they bear 2.2 degC more
+
+
+def test_a_week_is_hot_whose_mean_lies_above_a_limit():
+    """Of seven days from the tenth on at 37 degC; a week that the record does not hold whole is none."""
+    high = np.full(40, 30.0)
+    high[10:17] = 37.0
+    there = site(high - 10.0, high)
+    week = there.next_hot_week(36.0)
+    assert week[[0, 10, 11, 39, 40]].tolist() == [10, 10, 40, 40, 40]
+    assert there.next_hot_week(35.9)[11] == 11  # six days of 37 and one of 30 are 36 degC
+    assert there.next_hot_week(37.0)[0] == 40  # at the limit is not above it
+    assert there.next_hot_week(29.0)[[0, 33, 34]].tolist() == [0, 33, 40]  # the last whole week begins on the 34th day
+    assert site(high[:5] - 10.0, high[:5]).next_hot_week(29.0).tolist() == [5] * 6
 
 
 def test_degree_days_less_for_want_of_light_and_in_heat():
@@ -112,6 +152,42 @@ def test_light_is_measured_where_it_is_and_shared_under_cloth():
     assert (site(np.full(60, 10.0), 22.0, coast=True).solar_radiation > plain.solar_radiation).all()
 
 
+@pytest.mark.parametrize("latitude", [40.0, -40.0])
+def test_light_is_estimated_from_the_range_over_a_fortnight(latitude):
+    """0.16 times the root of 9 degC of what reaches the top of the air (FAO-56 eq. 50), seven days to either side; by
+    halves with half of that top for what seasons are weighed by."""
+    there = site(np.full(365, 10.0), 19.0, latitude)
+    top = extraterrestrial_radiation(latitude, np.arange(1, 366))
+    for day in (0, 100, 171, 250, 364):
+        about = slice(max(day - 7, 0), day + 8)
+        estimated = 0.16 * 3.0 * top[about].mean()
+        assert there.solar_radiation[day] == pytest.approx(estimated, rel=1e-6)
+        assert there.growing_light[day] == pytest.approx(0.5 * (estimated + 0.5 * top[day]), rel=1e-6)
+
+
+def test_seasons_are_walked_from_every_day_or_from_the_middle_one_of_some():
+    for every, first in ((1, [0, 1, 2]), (2, [1, 3, 5]), (3, [1, 4, 7]), (5, [2, 7, 12])):
+        there = site(np.full(730, 10.0), 20.0, settings=Settings(every=every))
+        assert there.starts[:3].tolist() == first
+        assert (there.starts[there.starts >= 365] - 365)[:3].tolist() == first  # the same days in every year
+        assert there.every_day.starts.tolist() == list(range(730))
+        assert there.every_day.every_day is there.every_day
+        nearest = there.of_nearest(there.starts)
+        assert np.abs(nearest - np.arange(730))[5:360].max() <= every // 2
+
+
+def test_a_stretch_of_the_year_that_no_year_covers_stands_in_by_the_mean_of_all_days():
+    low = np.where(np.arange(365) < 180, 0.0, 12.0)
+    low[100:140] = np.nan
+    there = site(low, low + 8.0)
+    assert np.isfinite(there.tasmin).all()
+    mean = 185 * 12.0 / (365 - 26)  # the seven days at either end of it are known by their fortnight
+    assert there.tasmin[[107, 120, 132]].tolist() == pytest.approx([mean] * 3)
+    assert there.tasmax[120] == pytest.approx(mean + 8.0)
+    assert there.tasmin[[100, 139]].tolist() == [0.0, 0.0]
+    assert there.missing.sum() == 40
+
+
 def test_north_and_south_have_the_same_day_half_a_year_apart():
     north = site(np.full(365, 10.0), 20.0)
     south = site(np.full(365, 10.0), 20.0, -40.0)
@@ -126,6 +202,8 @@ def test_a_month_about_a_span_must_be_known_whole():
     i = np.array([0, 15 - 1, 15, 60, 100 - 15, 100 - 15 - 6, 100 + 15, 100 + 15 + 1, 150])
     j = i + 5
     assert there.whole_between(i, j).tolist() == [False, False, True, True, False, True, False, True, True]
+    first = site(np.where(np.arange(200) == 0, np.nan, 5.0), 15.0)
+    assert first.whole_between(np.array([15, 16]), np.array([20, 20])).tolist() == [False, True]  # its first day lacks
     end = np.array([200 - 15 - 1, 200 - 15])
     assert there.whole_between(np.array([150, 150]), end).tolist() == [True, False]
     assert there.touches_missing(np.array([95, 100, 101, 99]), np.array([100, 101, 105, 100])).tolist() == [

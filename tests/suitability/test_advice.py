@@ -163,3 +163,44 @@ def test_first_picking_after_the_best_fortnight_as_days_of_the_year():
     told = a.first_picking
     assert (told.p10, told.p50, told.p90, told.days_after_start) == (day, day, day, 60)
     assert a.last_picked == (a.last_chance + 60) % 365
+
+
+@pytest.mark.parametrize(
+    ("middle", "latitude", "last"),
+    [
+        # from midsummer (21 June, day 171, is the longest) to midwinter days shorten, in the south half a year later
+        (150, 40.0, False), (170, 40.0, False), (180, 40.0, True), (188, 40.0, True), (340, 40.0, True),
+        (5, 40.0, False), (359, 40.0, False),
+        (150, -40.0, True), (165, -40.0, True), (185, -40.0, False), (340, -40.0, False),
+        (359, -40.0, True), (5, -40.0, True),
+    ],
+)  # fmt: skip
+def test_of_equal_fortnights_the_last_while_days_shorten_north_and_south(middle, latitude, last):
+    """Forty days that are all alike, of which the fortnight is the first or the last, wherever the year begins."""
+    days = (middle - 20 + np.arange(40)) % 365
+    worth = np.zeros(365)
+    worth[days] = 0.8
+    (a,), _ = advised_by(found((worth > 0) * 1.0, worth), Settings(), latitude=latitude)
+    assert (a.best_start, a.best_end) == ((days[26], days[39]) if last else (days[0], days[13]))
+
+
+def test_what_is_not_worth_it_for_fewer_than_five_days_is_not_told():
+    """Poorer days after the season's best, five of them or four, and then too chancy ones."""
+    for poor, told in ((5, [(150, 154, "poorer crop")]), (4, [])):
+        days = np.arange(365)
+        worth = np.where((days >= 90) & (days < 150), 0.9, np.where((days >= 150) & (days < 150 + poor), 0.7, 0.0))
+        (a,), _ = advised_by(found((worth > 0) * 1.0, worth), Settings(bed_day=0.0))
+        assert [(n.start, n.end, n.why) for n in a.not_worth_it] == told
+
+
+@pytest.mark.parametrize(
+    ("odds", "asked", "safe"),
+    [(0.9, 0.8, True), (0.89, 0.8, False), (0.95, 0.95, True), (0.94, 0.94, True), (0.9, 0.9, True)],
+)
+def test_a_start_is_safe_where_nine_years_in_ten_work_or_as_many_as_are_asked_for(odds, asked, safe):
+    day = np.arange(365)
+    on = (day >= 60) & (day < 120)
+    surer = (day >= 100) & (day < 110)  # some days are sure, but later
+    f = found(np.where(on, np.where(surer, 1.0, odds), 0.0), np.where(on, 0.9, 0.0))
+    (a,), _ = advised_by(f, Settings(reliability=asked))
+    assert a.earliest_safe == (60 if safe else 100)

@@ -12,8 +12,12 @@ from folded import found
 from sowcal.crops.handbook import handbook
 from sowcal.seasons.season import HAZARDS, Seasons
 from sowcal.seasons.site_days import SiteDays
+from sowcal.settings import Settings
 from sowcal.suitability import annuals
 from sowcal.suitability.annuals import (
+    NOT_JUDGED,
+    NOT_JUDGED_RAIN_FED,
+    NOT_JUDGED_STORED,
     WaterRule,
     _chance_by_day,
     best_first,
@@ -23,6 +27,7 @@ from sowcal.suitability.annuals import (
     rate_annual,
     time_counts,
     told_odds,
+    told_windows,
     want_of_water,
 )
 from sowcal.suitability.results import CropSeasons, CropVerdict, Outside, StoppedStart, WantOfWater, WayResult, Window
@@ -288,6 +293,69 @@ def test_the_best_verdict_comes_first():
         return CropVerdict(name, grade, "", works, None, {} if brings is None else {"yield_fraction": brings})
 
     some = [verdict("e", None, None, None), verdict("d", "S2", 0.9, 0.8), verdict("c", "S1", 0.9, 0.8),
-            verdict("b", "S1", 0.95, 0.1), verdict("a", "S1", 0.9, 0.7), verdict("f", "N", 0.1, None),
-            verdict("aa", "S1", 0.9, 0.8)]  # fmt: skip
-    assert [v.crop for v in best_first(some)] == ["b", "aa", "c", "a", "d", "f", "e"]
+            verdict("b", "S1", 0.95, 0.1), verdict("a", "S1", 0.9, 0.7), verdict("f", "N", 0.05, None),
+            verdict("aa", "S1", 0.9, 0.8), verdict("ff", "N", None, None)]  # fmt: skip
+    assert [v.crop for v in best_first(some)] == ["b", "aa", "c", "a", "d", "f", "ff", "e"]
+
+
+def test_what_is_not_judged_beside_water_is_the_same_however_it_is_watered():
+    """Of a bed on rain alone, or on stored water, want of water is judged, and no more and no less than else."""
+    (thirst,) = [what for what in NOT_JUDGED if what.startswith("want of water")]
+    others = set(NOT_JUDGED) - {thirst}
+    assert {"pests and diseases", "pollination", "variety within a type"} < others
+    for told in (NOT_JUDGED_RAIN_FED, NOT_JUDGED_STORED):
+        assert others < set(told)
+        assert thirst not in told
+        assert "want of water of perennials" in told
+    on_rain = WaterRule(lambda crop, way, outcome: outcome)
+    assert on_rain.litres(BOOK["carrot"], BOOK["carrot"].ways[0]) is None  # nor is anything drawn from a tank
+
+
+def test_days_under_cover_are_those_from_the_sowing_to_the_day_before_setting_out(monkeypatch):
+    """Set out on days 100 to 109 after twenty days under cover: from day 80 to 108."""
+    n = 365 * 4
+    site = SiteDays(np.full(n, 5.0), np.full(n, 15.0), np.datetime64("2001-01-01"), 40.0)
+    start = np.arange(n)
+    outcome = Seasons(np.full(n, 0.9), start + 30, start + 40, np.full(n, -1, dtype=np.int8), np.full(n, 20.0))
+    spans = (window(start=100, end=109, best=105),)
+    monkeypatch.setattr(annuals, "missing_values", lambda *a: ())
+    monkeypatch.setattr(annuals, "seasons", lambda *a: outcome)
+    monkeypatch.setattr(annuals, "told_windows", lambda *a: (spans, spans, ()))
+    crop = BOOK["tomato (large)"]
+    one = annuals.way_result(site, Fold.of(site), crop, SimpleNamespace(way="set out"))
+    assert np.flatnonzero(one.raising).tolist() == list(range(80, 109))
+    assert np.flatnonzero(one.picking).tolist() == list(range(130, 150))
+
+
+def test_what_works_nowhere_works_as_often_as_its_best_way():
+    poor, less = way(outside=[Outside(0, 364, "heat", 0.9)], works=0.3), way(works=0.1, name="set out")
+    assert rated(poor, less).reliability == pytest.approx(0.3)
+    assert rated(less, poor).reliability == pytest.approx(0.3)
+
+
+def test_the_best_start_is_an_advised_one_where_there_is_one_and_else_a_possible_one(monkeypatch):
+    days = found(np.full(365, 0.6), np.full(365, 0.5))
+    monkeypatch.setattr(annuals, "missing_values", lambda *a: ())
+    monkeypatch.setattr(annuals, "seasons", lambda *a: SimpleNamespace(raised_days=None))
+    monkeypatch.setattr(annuals, "by_day", lambda *a: days)
+    advised, possible = (window(best=80),), (window(start=150, end=250, best=200, works=1.0, brings=1.0),)
+    for windows, day in ((advised, 80), ((), 200)):
+        monkeypatch.setattr(annuals, "told_windows", lambda *a, w=windows: (w, possible, ()))
+        told = annuals.way_result(None, None, None, SimpleNamespace(way="sown outdoors"), calendar=False)
+        assert told.best_start.day == day
+        assert (told.windows, told.possible, told.want_of_water) == (windows, possible, None)
+
+
+@pytest.mark.parametrize("first", [100, 340])
+def test_what_is_not_worth_it_begins_the_day_after_the_last_advised_one(first):
+    """Thirty days of a full crop and thirty of a poorer one behind them, over New Year too."""
+    worth = np.zeros(365)
+    worth[(first + np.arange(30)) % 365] = 0.9
+    worth[(first + 30 + np.arange(30)) % 365] = 0.7
+    site = SimpleNamespace(settings=Settings(bed_day=0.0), latitude=40.0)
+    told, possible, (advice,) = told_windows(found((worth > 0) * 1.0, worth), site, BOOK["tomato (large)"], None)
+    assert [(w.start, w.end) for w in told] == [(first, (first + 29) % 365)]
+    assert [(w.start, w.end) for w in possible] == [(first, (first + 59) % 365)]
+    poorer = ((first + 30) % 365, (first + 59) % 365, "poorer crop")
+    assert [(n.start, n.end, n.why) for n in advice.not_worth_it] == [poorer]
+    assert advice.succession[0] == first

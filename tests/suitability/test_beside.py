@@ -47,6 +47,11 @@ def test_days_of_two_ways_count_once_and_run_over_new_year(chart):
     assert found.safer is None
 
 
+@pytest.mark.parametrize(("span", "days"), [((350, 9), 25), ((0, 364), 365), ((364, 0), 2), ((100, 100), 1)])
+def test_days_of_a_window_wherever_it_lies_in_the_year(chart, span, days):
+    assert beside(chart, [line([span]), line([])], (0.9, 0.9)).days == (days, 0)
+
+
 @pytest.mark.parametrize(
     ("days", "shares", "longer", "safer"),
     [
@@ -54,6 +59,11 @@ def test_days_of_two_ways_count_once_and_run_over_new_year(chart):
         ((10, 17), (0.9, 0.96), 1, 1),
         ((30, 10), (0.5, 1.0), 0, 1),
         ((10, 10), (None, 1.0), None, None),
+        ((10, 10), (1.0, None), None, None),
+        ((10, 10), (0.5, 0.55), None, 1),  # half a year in ten
+        ((10, 10), (0.5, 0.549), None, None),
+        ((10, 10), (0.0, 0.06), None, 1),  # what never works is known to
+        ((10, 10), (0.06, 0.0), None, 0),
     ],
 )
 def test_a_week_and_half_a_year_in_ten_make_the_difference(chart, days, shares, longer, safer):
@@ -165,14 +175,14 @@ def test_counts_of_longer_safer_and_litres(chart):
     lines = [tuple(drawn(n, (0, 0, end)) for n, end in zip(names, ends, strict=True))
              for ends in ((20, 20, 20, 5), (5, 5, 20, 20))]  # fmt: skip
     charts = tuple(replace(chart, crops=side) for side in lines)
-    shares, litres = ((0.9, 0.9, 0.9, 0.9), (0.84, 0.96, 0.9, 0.94)), ((10, 20, 90, None), (30, 50, 60, 1))
+    shares, litres = ((0.9, 0.9, 0.9, 0.9), (0.84, 0.96, 0.9, 0.8)), ((10, 20, 90, None), (30, 50, 60, 1))
     verdicts = tuple(
         [verdict(n, "S1", s, w) for n, s, w in zip(names, of, water, strict=True)]
         for of, water in zip(shares, litres, strict=True)
     )
     result = CompareResult(("A", "B"), ({}, {}), (), (), crops=crops_beside(charts, verdicts))
     assert result.longer == (2, 1)
-    assert result.safer == (1, 1)
+    assert result.safer == (2, 1)
     assert result.litres == (20.0, 50.0, 3)
     nothing = CompareResult(("A", "B"), ({}, {}), (), ()).litres
     assert np.isnan(nothing[:2]).all()
@@ -199,6 +209,16 @@ def test_what_the_last_years_move_is_asked_of_the_best_day_of_all_years():
     assert crops_recent([first], [drawn("a", works=0.9)])[0].days == -41
     assert crops_recent([drawn("a", works=0.9)], [drawn("a", works=0.9)]) == ()
     assert crops_recent([drawn("a", (60, 80, 100))], [first]) == ()  # months by custom: odds by day are not known
+
+
+def test_a_crop_of_which_one_way_has_odds_by_day_is_told_by_that_way():
+    """The months in which its stock is planted are custom, and take no part in the best day."""
+    custom, sown = drawn("a", (300, 310, 320), way="planted").starts, drawn("a", (60, 80, 100), works=0.9).starts
+    works = np.full(365, 0.4)
+    later = replace(drawn("a", works=works), starts=(*custom, *drawn("a", (60, 80, 90), works=works).starts))
+    for starts in ((*custom, *sown), (*sown, *custom)):
+        (moved,) = crops_recent([replace(drawn("a"), starts=starts)], [later])
+        assert (moved.days, moved.odds) == (-10, pytest.approx(-0.5))
 
 
 def test_middle_days_and_mean_odds_of_the_last_years():
@@ -234,3 +254,17 @@ def test_lines_that_do_not_belong_together_are_no_pair(chart):
         against_whole(chart.record, two, one)
     with pytest.raises(ValueError, match=r"shorter|longer"):
         crops_recent(one, two)
+    charts = (replace(chart, crops=tuple(two)), replace(chart, crops=tuple(one)))
+    with pytest.raises(ValueError, match=r"shorter|longer"):
+        compare(charts, ([verdict("a", "S1")], [verdict("a", "S1")]), ({}, {}))
+
+
+def test_a_crop_has_dates_where_one_of_its_ways_has(chart):
+    """Of two ways one has dates: the crop neither comes nor goes with it, and does where that loses them."""
+    dated, bare = drawn("a", (60, 80, 100)), drawn("a", way="set out")
+    both = replace(dated, starts=(*dated.starts, *bare.starts))
+    none = replace(bare, starts=(*drawn("a").starts, *bare.starts))
+    assert against_whole(chart.record, [dated], [both]).gained == ()
+    assert against_whole(chart.record, [both], [dated]).lost == ()
+    assert against_whole(chart.record, [both], [none]).lost == ("a",)
+    assert against_whole(chart.record, [none], [both]).gained == ("a",)

@@ -11,10 +11,17 @@ import numpy as np
 import pytest
 
 from sowcal.answers import open_handbook
-from sowcal.crops.tables import Way
+from sowcal.crops.tables import Way, table_descriptions
 from sowcal.seasons.perennial_years import PerennialYears, chill_row
 from sowcal.seasons.site_days import SiteDays
-from sowcal.suitability.perennials import _picking_by_day, judge_perennial, perennial_line, rate_perennial, worded_share
+from sowcal.suitability.perennials import (
+    _picking_by_day,
+    judge_perennial,
+    perennial_line,
+    perennial_word,
+    rate_perennial,
+    worded_share,
+)
 
 BOOK = open_handbook()
 # crops in its first year, and in winter alone where summers kill it
@@ -90,6 +97,25 @@ def test_four_years_hold_no_run_of_five_and_tell_the_spread_of_few():
     assert "interval_of_few_years" not in judged(lived(10, heat=1.0)).evidence
     assert judged(lived(2, heat=1.0)).word == "cannot say"
     assert judged(lived(3, heat=1.0)).word == "thrives"
+
+
+def test_where_no_run_of_five_years_is_known_whole_it_lives_as_often_as_its_years():
+    """Of nine years the middle one is not decided, and every run of five holds it; seven of eight, or five, live."""
+    for killed, word, share in (([0], "thrives", 0.875), ([0, 1, 2], "crops, lives briefly", 0.625)):
+        years = lived(9, winter_kill=in_years(killed, 9))
+        years.crop[4] = np.nan
+        verdict = judged(years)
+        assert verdict.word == word
+        assert verdict.answer["lives"]["share_of_years"] == share
+        assert "runs_of_5_years_survived" not in verdict.evidence
+
+
+@pytest.mark.parametrize(("grows", "lost"), [(1.0, 0), (1.5, 1), (2.0, 1), (2.5, 2), (3.0, 2)])
+def test_what_is_planted_anew_crops_in_the_year_in_which_it_has_grown_up(grows, lost):
+    """Killed in 2004 and planted the winter after: of a year begun the whole is waited for."""
+    crop = replace(TREE, perennial=replace(TREE.perennial, years_to_crop=grows))
+    strip = judged(lived(winter_kill=in_years([3])), crop).strip
+    assert [y for y, word in strip if word != "full crop"] == [2004 + k for k in range(lost + 1)]
 
 
 def test_undecided_years_are_none_of_the_share():
@@ -187,6 +213,23 @@ def test_the_hazard_that_limits_is_the_one_whose_absence_lifts_the_word():
     assert judged(lived(heat=heat, frost=in_years([4, 5, 6, 7]))).limiting_factor == "frost"
 
 
+def test_what_lives_just_long_enough_and_bears_next_to_nothing_is_not_said_to_live_briefly():
+    """Of ten runs in 14 years seven are survived; five years bring two fifths of a crop, the others nothing."""
+    verdict = judged(lived(14, winter_kill=in_years([2], 14), heat=in_years(list(range(6, 14)), 14) * 0.4))
+    assert verdict.evidence["years_cropped"] == 5
+    assert verdict.evidence["runs_of_5_years_survived"] == 0.7
+    assert verdict.word == "not here"
+
+
+def test_a_hazard_that_leaves_the_word_as_it_is_does_not_limit_a_plant_that_may_be_a_winter_annual():
+    """Without heat it would live and crop poorly; without frost four years would crop, and it were still not here."""
+    heat, frost = np.array([0.45] * 4 + [0.0] * 6), np.array([0.0] * 4 + [0.35] * 6)
+    verdict = judged(lived(heat=heat, frost=frost), PLANT)
+    assert (verdict.word, verdict.limiting_factor) == ("not here", "heat")
+    assert judged(lived(frost=frost), PLANT).word == "lives, crops poorly"
+    assert judged(lived(heat=heat), PLANT).word == "not here"
+
+
 def test_a_winter_is_told_beside_what_is_wanted_of_it():
     mild = replace(TREE, perennial=replace(TREE.perennial, winter_mean_best=10.0, winter_mean_most=14.0))
     told = judged(lived(figures={"winter mean": np.linspace(11.0, 13.0, 10)}), mild).evidence
@@ -209,6 +252,27 @@ def test_what_thrives_is_limited_by_what_takes_a_years_crop_only():
     assert judged(lived(heat=in_years(1))).limiting_factor == "heat"
     small = judged(lived(heat=0.98, frost=0.975)).evidence
     assert small["takes_of_a_full_crop"] == {"frost": 0.03} or small["takes_of_a_full_crop"] == {"frost": 0.02}
+
+
+@pytest.mark.parametrize(("left", "limits"), [(0.49, "heat"), (0.5, None), (0.54, None), (0.9, None)])
+def test_a_crop_that_thrives_is_limited_by_what_takes_more_than_half_of_a_year(left, limits):
+    verdict = judged(lived(heat=in_years([4], share=left)))
+    assert (verdict.word, verdict.limiting_factor) == ("thrives", limits)
+
+
+def test_the_crop_comes_before_the_years_where_it_crops_as_often_as_asked_and_after_them_elsewhere():
+    """No one hazard lifts it: heat takes most of the crop, frost two years of ten; heat three years, frost the most."""
+    often = judged(lived(heat=0.6, too_slow=0.78, frost=in_years(2)))
+    assert (often.word, often.limiting_factor) == ("crops with a check", "heat")
+    seldom = judged(lived(frost=0.55, heat=in_years(3), too_slow=in_years([5, 6, 7])))
+    assert (seldom.word, seldom.limiting_factor) == ("lives, crops poorly", "heat")
+
+
+def test_of_many_hazards_that_each_take_next_to_nothing_none_is_said_to_limit():
+    """Sixteen that leave 0.985 each leave 0.785 together, and without any one of them still less than a full crop."""
+    verdict = judged(lived(**{f"hazard_{k}": 0.985 for k in range(16)}))
+    assert (verdict.word, verdict.limiting_factor) == ("crops with a check", None)
+    assert "takes_of_a_full_crop" not in verdict.evidence
 
 
 def test_a_limit_that_is_recalled_is_told_in_words():
@@ -389,6 +453,12 @@ def test_where_the_ends_of_a_chill_need_disagree_nothing_is_said(latitude):
     assert verdict.evidence["if_they_are_harsher"] in ("lives, crops poorly", "not here")
     assert judge_perennial(site, between(0.5, 0.6), BOOK)[1].word == verdict.evidence["if_its_limits_are_kinder"]
     assert judge_perennial(site, between(1.9, 2.0), BOOK)[1].suitability not in ("S1", "S2", None)
+    # with four fifths of the chill that a sort asks for half a crop is left, which still is one; with less it is not
+    just = judge_perennial(site, between(1.25, 3.0), BOOK)[1]
+    assert just.word == "cannot say"
+    assert just.evidence["if_its_limits_are_kinder"] == "crops with a check"
+    assert judge_perennial(site, between(0.5, 1.25), BOOK)[1].suitability in ("S1", "S2")
+    assert judge_perennial(site, between(0.5, 1.35), BOOK)[1].word == "cannot say"
     asked_at_an_end = replace(between(0.5, 2.0), chill_end=0.0)
     assert judge_perennial(site, asked_at_an_end, BOOK)[1].word == verdict.evidence["if_its_limits_are_kinder"]
 
@@ -396,3 +466,56 @@ def test_where_the_ends_of_a_chill_need_disagree_nothing_is_said(latitude):
 def test_chill_is_told_only_where_it_was_counted():
     assert "chill_here" not in judged(lived(heat=1.0), PEACH).evidence
     assert "years_short_of_chill" not in judged(lived(heat=1.0), PEACH).evidence
+
+
+@pytest.mark.parametrize("latitude", [42.0, -42.0])
+@pytest.mark.parametrize(("years", "said"), [(3, False), (4, True), (5, True)])
+def test_what_is_tried_has_the_word_that_is_told(latitude, years, said):
+    """Of four calendar years three growing years lie whole within the record, and three are enough."""
+    whole = wave(latitude)
+    days = 365 * years + 1
+    site = SiteDays(whole.tasmin[:days], whole.tasmax[:days], whole.dates[0], latitude)
+    words = set()
+    for name in ("gooseberry", "lemon", "olive", "asparagus"):
+        word = judge_perennial(site, BOOK[name], BOOK)[1].word
+        assert perennial_word(site, BOOK[name]) == word
+        words.add(word)
+    assert (words == {"cannot say"}) == (not said)
+
+
+def test_picking_is_told_of_the_years_that_crop():
+    """Picked from day 100 of the year on, and in the one year that fails from day 250."""
+    years = lived(5, first=366 + 100, last=366 + 130, heat=in_years([1], 5))
+    usual = judged(years).answer["crops"]
+    years.first[1], years.last[1] = years.first[1] + 150, years.last[1] + 190
+    assert judged(years).answer["crops"] == usual
+    assert usual["from"][:2] == "04"
+
+
+def test_shares_are_told_in_hundredths():
+    assert judged(lived(heat=0.8765)).evidence["share_of_a_full_crop"] == 0.88
+    assert judged(lived(15, winter_kill=in_years([0], 15))).evidence["runs_of_5_years_survived"] == 0.91  # of eleven
+    winter = judged(lived(summer_kill=0.0, winter_kill=1.0, winter_growth=0.6123), PLANT).evidence
+    assert winter["as_a_winter_annual"]["growth_left"] == 0.61
+    takes = judged(lived(heat=0.8765)).evidence["takes_of_a_full_crop"]
+    assert takes == {"heat": 0.12}
+
+
+def test_figures_of_the_years_are_told_in_tenths_with_their_units_and_the_chill_with_its_source():
+    figures = {"winter mean": 12.04, "coldest": -3.26, "summer mean": 24.96, "heat sum": 1800.04, "hottest spell": 4.5}
+    told = judged(lived(figures={k: np.array([v - 1.0] * 5 + [v + 1.0] * 5) for k, v in figures.items()})).evidence
+    assert (told["winter_mean_degC"], told["coldest_degC"], told["summer_mean_degC"]) == (12.0, -3.3, 25.0)
+    assert (told["heat_sum_degC_d"], told["hottest_spell_d"]) == (1800.0, 4.5)
+    peach = judged(lived(figures={"chill": np.full(10, NEED)}, chill_unmet=1.0), PEACH).evidence
+    (row,) = [r for r in BOOK.rows("chill", PEACH.name) if r["used"] == "yes"]
+    assert peach["chill_source"] == BOOK.source_of(row, table_descriptions()["chill"], "judged_low").citation != ""
+    assert peach["chill_model"] == chill_row(PEACH).model
+
+
+def test_a_line_of_which_nothing_can_be_said_tells_what_is_lacking_and_no_hazard():
+    way = line(lived(2, heat=0.1), "seed")
+    assert way.unknown == ("a record of at least 3 whole years",)
+    assert (way.windows, way.possible, way.outside) == ((), (), ())
+    told = line(lived(3, heat=0.1), "seed")
+    assert told.unknown == ()
+    assert [(o.hazard, o.share_of_years) for o in told.outside] == [("heat", 1.0)]

@@ -14,20 +14,25 @@ from sowcal.crops.handbook import handbook
 from sowcal.garden.garden_file import Bed, Garden, WaterSupply
 from sowcal.season_log import Entry, SeasonLog
 from sowcal.season_progress import (
+    _as_it_stands,
+    _Asked,
     _bed_area,
     _best,
     _instead,
     _reviewed,
     _sowing_now,
+    _stage,
     _strains,
+    _tank,
     _tasks,
     _under_cover,
+    _usual_days,
     _water,
     learnt_sorts,
     review_of,
     season_so_far,
 )
-from sowcal.seasons.outlook import Spread, as_day
+from sowcal.seasons.outlook import Learnt, Outlook, Spread, as_day
 from sowcal.suitability.results import SowingNow
 from sowcal.weather.record import DailyRecord
 
@@ -46,7 +51,7 @@ def asked(*windows, lines=None):
 
 
 def sown(crop="radish", in_bed=TODAY, ended=None, events=(), way="sown outdoors", **more):
-    made = {"crop": crop, "in_bed": in_bed, "ended": ended, "way": way, "on": lambda what: what in events}
+    made = {"crop": crop, "bed": "", "in_bed": in_bed, "ended": ended, "way": way, "on": lambda what: what in events}
     return SimpleNamespace(**(made | more))
 
 
@@ -343,6 +348,284 @@ def test_jobs_of_the_week_by_what_is_known_of_a_sowing():
     assert jobs("picking", lines=begun, picked_share=0.0) == ["pick"]
 
 
+# --- a sowing as it stands: nine futures, of which all is told by i / (n + 1), so that 10 per cent are the first ---
+
+PLACE = np.arange(9) * 1000
+
+
+def seen_from(age, worth=0.9, last=90, sorts=None):
+    """Up on day 10, established on 30, forming on 50, picked from day 60 (57 to 65 by the future) to 90 or so."""
+    number = np.arange(9)
+    found = SimpleNamespace(
+        emerged=PLACE + 10, established=PLACE + 30, fills=PLACE + 50, first=PLACE + 56 + number, last=PLACE + last
+    )
+    worth, sorts = np.broadcast_to(worth, 9).astype(float), np.full((1, 9), np.nan) if sorts is None else sorts
+    return Outlook(None, TODAY - dt.timedelta(age), PLACE, found, worth, np.full(9, -1), sorts)
+
+
+def day_after(age, *days):
+    return Spread(*(TODAY - dt.timedelta(age) + dt.timedelta(d) for d in days))
+
+
+def one_of(*events, in_bed=True, way="sown outdoors"):
+    seen = dict(events)
+    return sown(way=way, in_bed=TODAY if in_bed else None, on=seen.get)
+
+
+@pytest.mark.parametrize(
+    ("age", "stage"),
+    [(9, "sown"), (10, "young"), (29, "young"), (30, "growing"), (49, "growing"), (50, "filling"), (59, "filling"),
+     (60, "picking"), (90, "picking"), (91, "over")],
+)  # fmt: skip
+def test_stages_follow_the_middle_one_of_the_futures(age, stage):
+    crop, found = handbook()["radish"], seen_from(age)
+    first = day_after(age, 57, 60, 65)
+    assert _stage(one_of(), crop, found, first, TODAY) == stage
+    set_out = "young" if stage == "sown" else stage
+    assert _stage(one_of(way="set out"), crop, found, first, TODAY) == set_out
+    assert _stage(one_of(("came up", TODAY)), crop, found, first, TODAY) == set_out
+    assert _stage(one_of(in_bed=False), crop, found, first, TODAY) == "under cover"
+    for event in ("first picked", "picked"):
+        assert _stage(one_of((event, TODAY)), crop, found, first, TODAY) == "picking"
+    never = stage if stage not in ("picking", "over") else "filling"
+    assert _stage(one_of(), crop, found, None, TODAY) == never
+    bean = handbook()["broad bean"]
+    assert _stage(one_of(), bean, found, first, TODAY) == ("flowering" if stage == "filling" else stage)
+
+
+def test_a_stage_is_that_of_the_futures_that_can_tell():
+    """Of four that can tell, up on days 8, 8, 12 and 12, the middle is day 10."""
+    worth = np.where(np.arange(9) < 4, 0.9, np.nan)
+    for age, stage in ((9, "sown"), (10, "young")):
+        found = seen_from(age, worth)
+        found.found.emerged = PLACE + np.array([8, 8, 12, 12, 300, 300, 300, 300, 300])
+        assert _stage(one_of(), handbook()["radish"], found, None, TODAY) == stage
+
+
+def stands(monkeypatch, one, found, set_out=None, usual=63.4):
+    monkeypatch.setattr(season_progress, "_strains", lambda *a: ((), (), {}))
+    monkeypatch.setattr(season_progress, "_usual_days", lambda *a: usual)
+    made = SimpleNamespace(**vars(asked()), usual=None)
+    return _as_it_stands(one, handbook()["radish"], None, found, set_out, made)
+
+
+def test_what_is_told_of_a_sowing_before_its_first_picking(monkeypatch):
+    worth = np.array([0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9])
+    now = stands(monkeypatch, one_of(), seen_from(20, worth, sorts=np.arange(40.0, 49.0)[None, :]))
+    assert now.first_picking == day_after(20, 56, 60, 64)
+    assert now.last_picking == day_after(20, 90, 90, 90)
+    assert now.emergence == day_after(20, 10, 10, 10)
+    assert now.any_sort == day_after(20, 40, 44, 48)
+    assert now.yield_fraction == pytest.approx((0.1, 0.5, 0.9))
+    assert (now.picked_share, now.futures, now.stage) == (1.0, 9, "young")
+    assert now.ahead_days == 3  # 63.4 days are usual, and 60 are to be expected
+    assert now.set_out is None
+    assert stands(monkeypatch, one_of(), seen_from(20), usual=None).ahead_days is None
+
+
+def test_futures_without_a_picking_and_those_that_cannot_tell(monkeypatch):
+    """Two of nine cannot tell, and one brings no crop: six of seven are picked."""
+    worth = np.array([0.9] * 6 + [0.01, np.nan, np.nan])
+    now = stands(monkeypatch, one_of(), seen_from(20, worth))
+    assert (now.picked_share, now.futures) == (pytest.approx(6 / 7), 7)
+    assert now.first_picking == day_after(20, 56, 58, 61)  # of 56 to 61: places 0.7, 3.5 and 6.3 of six
+    none = stands(monkeypatch, one_of(), seen_from(20, 0.0))
+    assert (none.first_picking, none.last_picking, none.ahead_days, none.picked_share) == (None, None, None, 0.0)
+    assert none.emergence == day_after(20, 10, 10, 10)
+
+
+@pytest.mark.parametrize("event", ["first picked", "picked"])
+def test_what_was_seen_stands_in_place_of_what_is_reckoned(monkeypatch, event):
+    """First picked on day 58, and 26 to 34 days long in the futures: 84 to 92, but not before today, day 87."""
+    picked, up = TODAY - dt.timedelta(87 - 58), TODAY - dt.timedelta(87 - 12)
+    now = stands(monkeypatch, one_of((event, picked), ("came up", up)), seen_from(87, sorts=np.full((1, 9), 50.0)))
+    assert now.first_picking == Spread(picked, picked, picked)
+    assert now.emergence == Spread(up, up, up)
+    assert now.last_picking == day_after(87, 87, 88, 92)
+    assert (now.stage, now.any_sort) == ("picking", None)
+    assert now.ahead_days == 5  # 63.4 less 58
+
+
+def test_what_is_set_out_has_no_day_of_coming_up_and_seedlings_no_usual_date(monkeypatch):
+    assert stands(monkeypatch, one_of(way="set out"), seen_from(20)).emergence is None
+    now = stands(monkeypatch, one_of(way="set out", in_bed=False), seen_from(20), np.arange(25, 34))
+    assert now.set_out == day_after(20, 25, 29, 33)
+    assert now.ahead_days is None
+    assert now.stage == "under cover"
+
+
+def test_the_usual_days_to_a_picking_are_those_of_that_day_in_the_years_that_have_one(monkeypatch):
+    """From 28 February of seven years 60, 61 ... 66 days; one year leaves no crop, and 29 February is not counted."""
+    days = np.arange("2001-01-01", "2008-01-01", dtype="datetime64[D]")
+    year = days.astype("datetime64[Y]").astype(int) + 1970
+    of_year = (days - days.astype("datetime64[Y]").astype("datetime64[D]")).astype(int)
+    leap = days == np.datetime64("2004-02-29")
+    usual = SimpleNamespace(day_of_year=of_year - (leap | ((year == 2004) & (of_year > 59))), leap_day=leap)
+    usual.start = np.arange(days.size)
+    wait = np.where(leap, 999, 59 + year - 2000)
+    worth = np.where(year == 2007, 0.04, np.where(year == 2006, 0.05, 0.9))
+    monkeypatch.setattr(
+        season_progress, "seasons", lambda *a: SimpleNamespace(first=usual.start + wait, yield_fraction=worth)
+    )
+    assert _usual_days(usual, None, None, dt.date(2026, 2, 28)) == 62.5  # of 60 to 65
+    worth[year < 2003] = np.nan
+    assert _usual_days(usual, None, None, dt.date(2026, 2, 28)) is None  # four years
+    worth[year == 2002] = 0.05
+    assert _usual_days(usual, None, None, dt.date(2026, 2, 28)) == 63.0
+
+
+def test_windows_of_a_way_are_the_advised_ones_or_else_those_that_work():
+    def line(windows, possible):
+        starts = SimpleNamespace(way="set out", windows=windows, possible=possible)
+        return SimpleNamespace(starts=[SimpleNamespace(way="sown outdoors", windows=("x",), possible=()), starts])
+
+    ahead = SimpleNamespace(known_to=None)
+    made = _Asked(TODAY, ahead, None, None, {"a": line(("w",), ("p",)), "b": line((), ("p",))}, handbook())
+    assert (made.windows("a", "set out"), made.windows("b", "set out")) == (("w",), ("p",))
+    assert made.windows("a", "planted") == ()
+    assert made.known_to is None
+
+
+# --- water of the week, and the tank ---
+
+
+def watered(monkeypatch, lines, waterings=(), known=None):
+    """What the garden is asked for: sowings that stand in beds, and how many days back the tank was told."""
+    asked_of = []
+
+    def water_from_here(weather, standing, garden, back):
+        asked_of.append((standing, back))
+        return [], None
+
+    weather = SimpleNamespace(size=9300, known=np.ones(9300, bool) if known is None else known)
+    monkeypatch.setattr(season_progress, "garden_weather", lambda record: weather)
+    monkeypatch.setattr(season_progress, "water_from_here", water_from_here)
+    monkeypatch.setattr(season_progress, "gravity_feed", lambda garden: None)
+    monkeypatch.setattr(season_progress, "_tank", lambda told, *a: (told.amount, a[4].tolist(), a[5]))
+    log = log_of(*lines)
+    ahead = SimpleNamespace(at=lambda day: PLACE + 100, record=None)
+    picked, found = np.arange(9) < 8, []  # one future has nothing to pick, and so nothing to water
+    for one in log.sown:
+        place = PLACE + 100 - (TODAY - one.started).days
+        of_it = SimpleNamespace(picked=picked, place=place, found=SimpleNamespace(last=place + 70))
+        found.append((SowingNow(one, "young"), of_it))
+    garden = Garden("g", "s", (Bed("1", 4.0, 1.0), Bed("2", 3.0, 1.0)))
+    made = SimpleNamespace(today=TODAY, ahead=ahead, book=handbook())
+    return _water(found, (*log.entries, *waterings), garden, made), asked_of
+
+
+def test_what_was_given_to_a_bed_is_parted_among_what_stands_in_it(monkeypatch):
+    """Two sowings in bed 1, by two names; today's water is not given yet, and before it was sown it had none."""
+    lines = [
+        (-30, "sown outdoors", {"bed": "Bed 1"}), (-20, "sown outdoors", {"bed": "1"}),
+        (-20, "sown outdoors", {"bed": "2"}),
+    ]  # fmt: skip
+    waterings = [
+        (-25, 20.0, "", "1"), (-20, 8.0, "", "bed 1"), (-20, 6.0, "radish", "1"), (-10, 4.0, "", "2"),
+        (-5, 9.0, "carrot", "1"), (0, 50.0, "", "1"), (-31, 50.0, "", "1"), (-4, None, "", "2"),
+    ]  # fmt: skip
+    made = [
+        Entry(TODAY + dt.timedelta(d), "watered", crop, bed=bed, amount=amount) for d, amount, crop, bed in waterings
+    ]
+    _, (((first, second, other), back),) = watered(monkeypatch, lines, made)
+    assert first.given == {5: 10.0, 10: 4.0 + 6.0}  # by days since it was sown; half of what the bed had, all its own
+    assert second.given == {0: 4.0 + 6.0}
+    assert other.given == {10: 4.0, 16: 0.0}
+    assert back == 0
+    stands = [(b.bed, b.area, b.age) for b in (first, second, other)]
+    assert stands == [("Bed 1", 2.0, 30), ("1", 2.0, 20), ("2", 3.0, 20)]
+    assert first.length.tolist() == [71] * 8 + [1]  # its first day and its last with those between
+    assert first.index.tolist() == (PLACE + 70).tolist()
+    assert not first.rain_fed
+    assert first.ground is not None
+
+
+def test_a_future_whose_weather_ends_within_a_dry_season_tells_no_water(monkeypatch):
+    """210 days from today: a day that is lacking on the last of them takes the future out, one later does not."""
+    lines = [(-20, "sown outdoors", {"bed": "2"})]
+    known = np.ones(9300, bool)
+    known[[100 + 209, 1000 + 100 + 210, 2000 + 100]] = False
+    _, (((one,), _),) = watered(monkeypatch, lines, known=known)
+    assert one.index.tolist() == (PLACE + 80)[[1, *range(3, 9)]].tolist()
+    known[[3100, 4100]] = False
+    assert len(watered(monkeypatch, lines, known=known)[1]) == 1  # five are enough
+    known[5100] = False
+    assert watered(monkeypatch, lines, known=known) == (((), None, ()), [])
+
+
+def test_the_tank_is_followed_from_the_last_level_of_the_last_150_days(monkeypatch):
+    lines = [(-20, "sown outdoors", {"bed": "2"}), (-12, "tank", {"amount": 900.0}), (-9, "tank", {"amount": 700.0})]
+    (_, tank, _), ((_, back),) = watered(monkeypatch, sorted(lines, key=lambda x: x[0]))
+    assert (tank, back) == ((700.0, (PLACE + 100 - 9).tolist(), 9), 9)
+    for days, followed in ((149, 149), (150, 0)):
+        (_, tank, _), ((_, back),) = watered(monkeypatch, [(-days, "tank", {"amount": 500.0}), lines[0]])
+        assert (tank[0], tank[2], back) == (500.0, followed, followed)
+    assert watered(monkeypatch, [(-9, "tank", {"amount": 700.0})])[0][1][0] == 700.0  # though nothing stands
+
+
+def tank_of(monkeypatch, drawn, levels, dry, back):
+    given = {}
+
+    def followed(weather, garden, place, out, level):
+        given.update(drawn=out, level=level)
+        return np.broadcast_to(levels, (9, out.shape[1])), np.asarray(dry)
+
+    monkeypatch.setattr(season_progress, "level_from_here", followed)
+    told = SimpleNamespace(date=TODAY - dt.timedelta(back), amount=800.0)
+    return _tank(told, drawn, None, None, TODAY, PLACE, back), given
+
+
+def test_what_is_in_the_tank_today_and_when_it_runs_dry(monkeypatch):
+    """Told 20 days ago; of nine futures one was dry before today, one never is, and seven are 10 to 70 days on."""
+    levels = 800.0 - 10.0 * (np.arange(230) + 1)
+    dry = [5, -1, *(20 + 10 * k for k in range(1, 8))]
+    tank, given = tank_of(monkeypatch, np.ones((9, 400)), levels, dry, 20)
+    assert given["drawn"].shape == (9, 230)  # to 210 days from today
+    assert (tank.litres_told, tank.litres_now, given["level"]) == (800.0, 600.0, 800.0)
+    assert tank.dry_share == pytest.approx(7 / 9)
+    assert tank.runs_dry == Spread(*(TODAY + dt.timedelta(d) for d in (10, 40, 70)))
+    tank, given = tank_of(monkeypatch, np.ones((0, 0)), levels[:210], [0, *[-1] * 8], 0)
+    assert (given["drawn"].shape, given["drawn"].sum()) == ((9, 210), 0.0)  # nothing stands, nothing is drawn
+    assert (tank.litres_now, tank.runs_dry) == (800.0, None)
+    assert tank.dry_share == pytest.approx(1 / 9)
+
+
+# --- a year afterwards ---
+
+
+def test_what_to_change_of_a_sort_that_is_slower_and_of_what_was_lost(monkeypatch):
+    """Picked on day 57, where day 48 was to be expected and 50 by the weather: seven days are the sort's own."""
+    red = Learnt("radish", "", "sown outdoors", 3, 560.4, 480.6, 540.4, 500.0, 580.0)
+    monkeypatch.setattr(season_progress, "outlook", lambda *a: SimpleNamespace(first=np.full(9, 48.0)))
+    site = SimpleNamespace(
+        dates=as_day(TODAY) + np.arange(3), size=3, settings=SimpleNamespace(near_best=0.9), day_of_year=None
+    )
+
+    def said(picked, wait=50, worth=0.95, hazard=-1, lost=False, learnt=red):
+        outcome = SimpleNamespace(
+            yield_fraction=np.full(3, worth), first=np.arange(3) + wait, hazard=np.full(3, hazard), last=None
+        )
+        monkeypatch.setattr(season_progress, "seasons", lambda *a: outcome)
+        made = SimpleNamespace(**vars(asked()), ahead=None, days=None)
+        lines = [(0, "sown outdoors", {}), (picked, "first picked", {}), *([(90, "lost", {})] if lost else [])]
+        return _reviewed(log_of(*lines).sown[0], made, site, learnt)
+
+    assert said(57).change == ("take 540 degree days for it, where the handbook has 481",)
+    assert said(56).change == ()  # six days
+    assert said(43).change == ("take 540 degree days for it, where the handbook has 481",)
+    assert said(57, learnt=None).change == ()
+    frost = season_progress.HAZARDS.index("frost")
+    assert said(52, hazard=frost, lost=True).change == ("guard it against frost, which cost it most by this weather",)
+    assert said(52, hazard=frost).change == ()
+    assert said(52, hazard=frost).hazard == "frost"
+    assert said(52, lost=True).change == ()
+    poor = said(52, worth=0.04)  # by the weather nothing was to be picked
+    assert (poor.by_weather, poor.weather_days, poor.late_days) == (None, None, 4)
+    assert said(52, worth=0.05).by_weather == TODAY + dt.timedelta(50)
+    unknown = said(52, worth=np.nan, hazard=frost)
+    assert (unknown.by_weather, unknown.hazard) == (None, None)
+
+
 @pytest.mark.parametrize(
     ("method", "beds", "works", "minutes"),
     [
@@ -372,3 +655,88 @@ def test_minutes_of_watering_are_those_of_the_lines_or_of_the_hose(monkeypatch, 
     assert (week.bed, week.litres, week.dry_year_litres, week.minutes) == ("1", 120.0, 160.0, minutes)
     assert (tank, len(notes)) == (None, 0 if beds else 1)
     assert _water([(SowingNow(one, "over"), seen)], (), garden, made) == ((), None, ())  # nothing more to water
+
+
+# --- what is asked of the weather ---
+
+
+def test_futures_go_from_150_days_before_the_first_start_to_600_days_after_today(monkeypatch):
+    """What stood and is told no more is not looked back to; without sowings the start is today."""
+    without_the_engine(monkeypatch)
+    given = []
+    monkeypatch.setattr(season_progress, "futures", lambda *a: given.append(a) or SimpleNamespace(record=None))
+    monkeypatch.setattr(season_progress, "_sowing_now", lambda one, made: (SowingNow(one, "young"), None))
+
+    def ends(*lines):
+        season_so_far("years", "own", log_of(*lines), TODAY)
+        history, so_far, begin, end = given.pop()
+        assert (history, so_far) == ("years", "own")
+        return (begin - as_day(TODAY)).astype(int), (end - as_day(TODAY)).astype(int)
+
+    assert ends() == (-150, 600)
+    assert ends((-90, "sown outdoors", {"bed": "1"}), (-30, "sown outdoors", {"bed": "2"})) == (-240, 600)
+    assert ends((-700, "sown outdoors", {"bed": "1"}), (-30, "sown outdoors", {"bed": "2"})) == (-180, 600)
+    monkeypatch.setattr(season_progress, "_reviewed", lambda *a: None)
+    record, history, begin, end = None, SimpleNamespace(latitude=38.0), None, None
+    lines = [(-30, "sown outdoors", {"bed": "1"}), (90, "sown outdoors", {"bed": "2"})]
+    review_of(history, record, log_of(*lines), 2026)
+    _, so_far, begin, end = given.pop()
+    assert so_far is None
+    assert (begin - as_day(TODAY)).astype(int) == -30 - 150
+    assert end == as_day(dt.date(2026, 12, 31)) + 600
+    review_of(history, record, log_of((-400, "sown outdoors", {})), 2026)  # nothing was sown that year
+    assert given.pop()[2] == as_day(dt.date(2026, 1, 1)) - 150
+
+
+def test_other_crops_are_judged_only_where_something_was_lost_of_late(monkeypatch):
+    without_the_engine(monkeypatch)
+    judged = []
+
+    def windows_alone(history, settings, crops, book):
+        judged.append(sorted(c.name for c in crops))
+        return []
+
+    monkeypatch.setattr(season_progress, "windows_alone", windows_alone)
+    monkeypatch.setattr(season_progress, "_instead", lambda lost, made: ())
+    offered = [handbook()["leek"]]
+    for days, names in ((30, ["leek", "radish"]), (31, ["radish"])):
+        season_so_far(None, None, log_of((-60, "sown outdoors", {}), (-days, "lost", {})), TODAY, offered=offered)
+        assert judged.pop() == names
+    season_so_far(None, None, log_of((-60, "sown outdoors", {}), (-3, "cleared", {})), TODAY, offered=offered)
+    assert judged.pop() == ["radish"]
+
+
+@pytest.mark.parametrize(("years", "told"), [(4, "cannot say"), (5, "growing")])
+def test_five_years_must_be_able_to_tell(monkeypatch, years, told):
+    found = SimpleNamespace(decided=np.arange(9) < years)
+    monkeypatch.setattr(season_progress, "outlook", lambda *a: found)
+    monkeypatch.setattr(season_progress, "_as_it_stands", lambda one, *a: SowingNow(one, "growing"))
+    made = SimpleNamespace(**vars(asked()), ahead=None, days=None)
+    now, outlook = _sowing_now(one_of(), made)
+    assert now.stage == told
+    assert outlook is (None if told == "cannot say" else found)
+    if told == "cannot say":
+        assert now.note == "4 years of the record can tell, and 5 are needed"
+
+
+def test_of_a_sort_its_last_eight_seasons_are_learnt_from(monkeypatch):
+    given = []
+    monkeypatch.setattr(season_progress, "days_as_felt", lambda part, settings: part)
+    monkeypatch.setattr(season_progress, "learnt_of", lambda part, *a: given.append((part, a[-1])) or "learnt")
+    lines = [
+        (60 * k + day, event, {"sort": "red", "bed": str(k)})
+        for k in range(10)
+        for day, event in ((0, "sown outdoors"), (40, "first picked"))
+    ]
+    own = own_record(TODAY - dt.timedelta(400), 2000)
+    assert learnt_sorts(own, log_of(*lines), TODAY + dt.timedelta(600)) == ["learnt"]
+    ((part, lived),) = given
+    assert [(a - TODAY).days for a, _, _ in lived] == [60 * k for k in range(2, 10)]
+    assert part.time[0] == as_day(TODAY) + 120 - 150
+    assert part.time[-1] == as_day(TODAY) + 9 * 60 + 40 + 500
+    given.clear()  # the last of them stands in its five hundredth day, and then it is no sort of now
+    assert len(learnt_sorts(own, log_of(*lines), TODAY + dt.timedelta(540 + 500))) == 1
+    assert learnt_sorts(own, log_of(*lines), TODAY + dt.timedelta(540 + 501)) == []
+    two = own.span(str(TODAY), str(TODAY + dt.timedelta(1)))
+    assert len(learnt_sorts(two, log_of(*lines[:2]), TODAY + dt.timedelta(50))) == 1
+    assert learnt_sorts(two.span(str(TODAY), str(TODAY)), log_of(*lines[:2]), TODAY + dt.timedelta(50)) == []

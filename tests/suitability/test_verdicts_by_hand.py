@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import fields, is_dataclass, replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from folded import found
 
 from sowcal.crops.handbook import handbook
 from sowcal.errors import InputError
 from sowcal.microclimate import WHAT_IFS
 from sowcal.seasons.site_days import SiteDays
+from sowcal.settings import Settings
 from sowcal.suitability import verdicts
+from sowcal.suitability.annuals import WaterRule, best_first
 from sowcal.suitability.results import CropSeasons, CropVerdict, WayResult, Window
 from sowcal.suitability.verdicts import (
     _same_window,
@@ -20,6 +24,7 @@ from sowcal.suitability.verdicts import (
     lines_with_range,
     perennials_lifted,
     remedies,
+    steps_of_settings,
     verdict_with_range,
     within_its_range,
 )
@@ -37,7 +42,16 @@ KINDER = {
 }  # fmt: skip
 
 
-@pytest.mark.parametrize("name", ["tomato (large)", "olive", "globe artichoke (seed-grown)", "pea (shelling)"])
+CROPS = ("tomato (large)", "potato (early)", "pea (shelling)", "olive", "globe artichoke (seed-grown)", "rhubarb")
+
+
+def test_every_limit_that_moves_is_known_of_one_of_the_crops_that_are_looked_at():
+    for part, moves in KINDER.items():
+        for limit in moves:
+            assert any(np.isfinite(getattr(getattr(BOOK[c], part), limit, np.nan)) for c in CROPS), limit
+
+
+@pytest.mark.parametrize("name", CROPS)
 @pytest.mark.parametrize("kinder", [True, False])
 def test_the_ends_of_what_is_known_of_a_crop(name, kinder):
     """Each limit of temperature moves to its side and nothing else moves, but thermal times and chill to their ends."""
@@ -113,6 +127,24 @@ def test_a_word_that_is_no_better_lifts_nothing(monkeypatch):
     assert [str(t) for t in told] == ["none of the known changes, alone or in pairs"]
 
 
+# each word beside its like on the other scale, annuals and perennials, from the best down
+SCALE = (
+    ("sound", "thrives"), ("fair", "crops with a check"), ("chancy", "crops, lives briefly"),
+    ("lives, crops poorly", "grown as a winter annual"), ("not here",),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(("grade", "standing"), [(g, word) for g, words in enumerate(SCALE) for word in words])
+def test_a_word_is_lifted_by_every_better_one_and_by_none_that_is_its_like(monkeypatch, grade, standing):
+    classes = ("S1", "S2", "S3", None, "N")  # an annual's words stand in the order of its classes
+    annuals = [verdict(words[0], made) for words, made in zip(SCALE, classes, strict=True) if made]
+    assert best_first(annuals[::-1]) == annuals
+    for other, words in enumerate(SCALE):
+        for word in words:
+            told, _ = lifted(monkeypatch, {("mulch",): word}, standing=verdict(standing), most=1)
+            assert (f"straw mulch: {word}" in [str(t) for t in told]) == (other < grade), word
+
+
 def test_changes_that_the_plot_is_under_are_passed_over(monkeypatch):
     judging(monkeypatch, {})
 
@@ -169,6 +201,16 @@ def test_a_verdict_that_hangs_on_its_numbers_says_so(monkeypatch):
     assert hangs_on_its_numbers(None, ANNUAL, verdict("chancy"), BOOK).evidence == {}
     unknown = verdict("cannot say", None)
     assert hangs_on_its_numbers(None, ANNUAL, unknown, BOOK) is unknown
+
+
+def test_the_kinder_end_is_judged_first_and_the_harsher_one_after_it(monkeypatch):
+    """What kills at 2 degC does at 0.5 where its limits are kinder and at 3.5 where they are harsher."""
+    crop = replace(ANNUAL, cold=replace(ANNUAL.cold, killing_grown=2.0))
+    monkeypatch.setattr(
+        verdicts, "judge_crops", lambda site, crops, *a, **k: [(None, verdict(f"{crops[0].cold.killing_grown:g}"))]
+    )
+    told = hangs_on_its_numbers(None, crop, verdict("2"), BOOK).evidence
+    assert (told["if_its_limits_are_kinder"], told["if_they_are_harsher"]) == ("0.5", "3.5")
 
 
 def line(*windows, way="sown outdoors", by_day=None):
@@ -273,3 +315,78 @@ def test_of_many_crops_each_perennial_is_tried_with_one_change_at_a_time(monkeyp
     found = perennials_lifted(None, [ANNUAL, TREE], [verdict("chancy"), verdict("not here")], BOOK)
     assert asked == [("olive", 1)]
     assert [v.what_would_change_it for v in found] == [verdict("chancy").what_would_change_it, ("mulch",)]
+
+
+def stepped(monkeypatch, crops=(ANNUAL,), waters=((None, None),), decided=3):
+    """Steps of a crop that works from day 90 to 149 in 85 years of 100 where half a crop is asked for, and in 40 where
+    four fifths are; what rain-fed seasons leave works in ten days less."""
+    day = np.arange(365)
+
+    def by_day(site, fold, outcome):
+        on = (day >= 90) & (day < 150 - outcome.dry)
+        odds = np.where(on, 0.85 if site.settings.least_yield < 0.8 else 0.4, 0.0)
+        return replace(found(odds, np.where(on, 0.9, 0.0)), decided=np.full(365, decided))
+
+    monkeypatch.setattr(verdicts, "Fold", SimpleNamespace(of=lambda site: None))
+    monkeypatch.setattr(verdicts, "seasons", lambda *a: SimpleNamespace(yield_fraction=np.zeros(3), dry=0))
+    monkeypatch.setattr(verdicts, "missing_values", lambda crop, way: ["x"] if way.way == "sown outdoors" else [])
+    monkeypatch.setattr(verdicts, "by_day", by_day)
+    site = SimpleNamespace(settings=Settings(), latitude=40.0)
+    return steps_of_settings(site, crops, (0.8, 0.9), (0.5, 0.8), waters)
+
+
+def test_steps_of_settings_tell_the_windows_of_each_pair(monkeypatch):
+    (steps,) = stepped(monkeypatch)
+    assert (steps.reliabilities, steps.least_yields) == ((0.8, 0.9), (0.5, 0.8))
+    ways = {way.way for way in ANNUAL.ways} - {"sown outdoors"}  # of which the handbook has all that a season takes
+    assert ways
+    assert {w.way for w in steps.ways} == ways
+    for way in steps.ways:
+        assert way.crop == ANNUAL.name
+        assert way.windows == ((((90, 149),), ()), ((), ()))  # as often as nine years in ten never
+        assert way.possible == (((90, 149),), ())
+        assert [row[95] for row in way.reliability] == [0.85, 0.4]
+        assert [len(row) for row in way.fortnights[0]] == [1, 0]
+    assert stepped(monkeypatch, decided=2)[0].ways == ()  # too few years for odds
+    assert stepped(monkeypatch, crops=(TREE, HERB))[0].ways == ()
+
+
+def test_steps_of_settings_for_each_water_there_is(monkeypatch):
+    """On rain ten days less work; of stored water the litres that may be drawn close the days from 120 on."""
+    drier = SimpleNamespace(yield_fraction=np.ones(3), dry=10)
+    rain = WaterRule(lambda crop, way, outcome: drier)
+    litres = np.where(np.arange(365) < 120, 50.0, 150.0)
+    stored = WaterRule(lambda crop, way, outcome: outcome, lambda crop, way: litres, 100.0)
+    watered, dry, spared = stepped(monkeypatch, waters=((None, None), (rain, rain), (stored, stored)))
+    assert [s.ways[0].windows[0][0] for s in (watered, dry, spared)] == [((90, 149),), ((90, 139),), ((90, 119),)]
+    assert [s.ways[0].possible[0] for s in (watered, dry, spared)] == [((90, 149),), ((90, 139),), ((90, 149),)]
+
+
+def test_the_model_that_chill_is_judged_in_is_told_with_why_where_that_is_known(monkeypatch):
+    cold = np.full(365 * 5 + 1, 5.0)
+    site = SiteDays(cold, cold, np.datetime64("2001-01-01"), 40.0)
+    monkeypatch.setattr(verdicts, "judge_crops", lambda *a, **k: [(None, verdict("chancy"))])
+    peach = BOOK["peach (low-chill)"]
+    for why, told in (("it was tried there", "portions: it was tried there"), ("", "portions")):
+        crop = replace(peach, chill=tuple(replace(c, why=why) for c in peach.chill))
+        assert hangs_on_its_numbers(site, crop, verdict("chancy"), BOOK).evidence["chill_judged_in"] == told
+
+
+def test_a_verdict_on_an_advised_window_tells_what_becomes_of_its_advice_and_not_of_what_is_possible():
+    """In the cold nothing is advised any more, though the same days are possible still."""
+    middle, cold = line((60, 80, 100, 0.9)), line((70, 90, 100, 0.6))
+    cold = replace(cold, starts=(replace(cold.starts[0], windows=()),))
+    (with_range,) = lines_with_range([middle], [cold], [middle])
+    resting = verdict("fair", way="sown outdoors", window=middle.starts[0].windows[0])
+    told = verdict_with_range(resting, verdict("chancy"), verdict("fair"), with_range).evidence["window"]
+    assert told.offset_range.if_colder is None
+    assert told.offset_range.if_warmer == (60, 100)
+    assert with_range.starts[0].possible[0].offset_range.if_colder == (70, 100)
+
+
+def test_lines_and_verdicts_that_do_not_belong_together_are_no_pair():
+    one = line((60, 80, 100, 0.9))
+    with pytest.raises(ValueError, match=r"shorter|longer"):
+        lines_with_range([one], [one], [one, one])
+    with pytest.raises(ValueError, match=r"shorter|longer"):
+        perennials_lifted(None, [ANNUAL, ANNUAL], [verdict("chancy")], BOOK)

@@ -24,7 +24,17 @@ from sowcal.suitability.results import (
     WayResult,
     Window,
 )
-from sowcal.suitability.week import CHANCES, GROUPS, JOBS, days_picked, short_week, standings, week_of, with_log
+from sowcal.suitability.week import (
+    CHANCES,
+    GROUPS,
+    JOBS,
+    days_picked,
+    short_week,
+    standings,
+    week_of,
+    window_jobs,
+    with_log,
+)
 
 RECORD = Record("1991-01-01", "2020-12-31", 30.0, "generated")
 DAYS = np.arange(365)
@@ -363,8 +373,130 @@ def test_what_is_open_all_year_closes_last():
         line("leek", "sown outdoors", [window(1, 90, 50)]),
     )
     assert [s.line.crop for s in standings(chart(always, soon), 9)] == ["leek", "beet"]
+    both = CropSeasons("both", "family", (*always.starts, *line("x", "set out", [window(1, 90, 50)]).starts))
+    (found,) = standings(chart(both), 9)
+    assert (found.job, found.end) == ("set out", 90)
     nearly = line("beet", "sown outdoors", [window(11, 9, 200)])  # a day less, and it closes today
     assert [s.line.crop for s in standings(chart(nearly, soon), 9)] == ["beet", "leek"]
+
+
+@pytest.mark.parametrize(
+    ("start", "end", "best", "raised", "sown"),
+    [
+        (95, 160, 120, (39, 104), 64),  # 56 days before, as at either end
+        (95, 160, 120, (39, 80), 55),  # 25 of 65 days are 16 of 41
+        (95, 160, 160, (39, 80), 80),
+        (10, 50, 30, (330, 360), 345),  # from the year before
+        (360, 20, 5, (320, 330), 324),  # ten of 25 days over New Year are four of ten
+        (100, 100, 100, (50, 50), 50),
+    ],
+)
+def test_seed_is_raised_as_far_into_its_days_as_the_best_day_lies_in_those_of_setting_out(
+    start, end, best, raised, sown
+):
+    told = list(window_jobs("set out", replace(window(start, end, best), raise_under_cover=raised)))
+    assert told == [("raise under cover", *raised, sown), ("set out", start, end, best)]
+    assert list(window_jobs("planted", window(start, end, best))) == [("plant", start, end, best)]
+
+
+def test_crops_soon_are_those_whose_first_job_lies_within_six_weeks_and_chancy_ones_stand_by_their_odds():
+    def possible(name, *works):
+        (start,) = line(name, "sown outdoors", []).starts
+        spans = tuple(replace(window(60, 90, 70), reliability=w) for w in works)
+        return CropSeasons(name, "family", (replace(start, possible=spans),))
+
+    crops = [
+        line("a", "sown outdoors", [window(143, 200, 150)]),
+        line("b", "sown outdoors", [window(142, 200, 150), window(300, 320, 310)]),
+        line("c", "set out", [window(190, 200, 195, 55)]),  # sown under cover on day 135
+        possible("d", 0.5, 0.6), possible("e", 0.7), possible("f", 0.6),
+    ]  # fmt: skip
+    found = standings(chart(*crops), 100)
+    assert [(s.line.crop, s.group) for s in found] == [
+        ("c", "soon"), ("b", "soon"), ("a", "later"), ("e", "chancy"), ("d", "chancy"), ("f", "chancy"),
+    ]  # fmt: skip
+    assert [s.job for s in found[:3]] == ["raise under cover", "sow outdoors", "sow outdoors"]
+    assert [s.start for s in found[:3]] == [135, 142, 143]
+    assert found[3].job is None
+    assert [s.group for s in standings(chart(crops[0]), 0)] == ["later"]
+    assert [s.group for s in standings(chart(crops[0]), 364)] == ["later"]
+    with pytest.raises(ValueError, match="no day of the year"):
+        standings(chart(crops[0]), -1)
+
+
+def test_jobs_of_a_week_stand_by_chance_then_by_what_lies_beyond_then_by_the_wait():
+    """The week from day 36: what closes in it goes before what is at its best, and that before what opens."""
+    wait = [window(300, 310, 305)]
+    crops = [
+        line("opens", "sown outdoors", [window(38, 100, 60)]),
+        line("stays, longer", "sown outdoors", [window(10, 90, 80)]),
+        line("stays", "sown outdoors", [window(10, 85, 80)]),
+        line("best", "sown outdoors", [window(10, 100, 40)]),
+        line("last, poorer", "sown outdoors", [window(10, 40, 20)], works=[(10, 100)]),
+        line("last, fewer years", "sown outdoors", [window(10, 40, 20)]),
+        line("last, and again", "sown outdoors", [window(10, 40, 20), *wait], [Outside(41, 200, "heat", 0.9)]),
+        line("last of the year", "sown outdoors", [window(10, 40, 20)], [Outside(41, 9, "heat", 0.9)]),
+        line("only", "sown outdoors", [window(37, 40, 38)], [Outside(41, 36, "heat", 0.9)]),
+    ]  # fmt: skip
+    jobs = week_of(chart(*crops), 36).jobs
+    assert [(j.crop, j.chance) for j in jobs] == [
+        ("only", "only"), ("last of the year", "last"), ("last, and again", "last"), ("last, fewer years", "last"),
+        ("last, poorer", "last"), ("best", "best"), ("opens", "first"), ("stays", "open"), ("stays, longer", "open"),
+    ]  # fmt: skip
+    assert [j.again for j in jobs if j.crop == "last, and again"] == [300]
+    assert [j.beyond for j in jobs[:5]] == ["hazard", "hazard", "hazard", "odds", "crop"]
+    always = week_of(chart(line("all year", "sown outdoors", [window(37, 36, 200)]), crops[1]), 36).jobs
+    assert [j.crop for j in always] == ["stays, longer", "all year"]  # what never ends closes last
+
+
+@pytest.mark.parametrize(("chance", "picked"), [(0.5, True), (0.51, True), (0.49, False)])
+def test_picking_is_told_where_it_is_as_likely_as_not(chance, picked):
+    crop = line("tomato (large)", "set out", [window(95, 160, 120)], picking=np.where(span(170, 250), chance, 0.2))
+    jobs = [(j.start, j.end, j.reliability) for j in week_of(chart(crop), 200).jobs if j.job == "pick"]
+    assert jobs == ([(170, 250, chance)] if picked else [])
+    assert days_picked(crop) == (81 if picked else 0)
+
+
+def test_picking_is_of_the_way_that_brings_the_best_day_of_the_week_ahead():
+    """Day 200 to 206: of the one way all days are even, of the other one is better and the others are worse."""
+    even, one_day = np.where(span(150, 300), 0.6, 0.0), np.where(span(150, 300), 0.5, 0.0)
+    one_day[206] = 0.8
+    one_day[199] = 0.9  # which is over
+    first = line("leek", "sown outdoors", [window(20, 60, 40)], picking=even).starts
+    second = line("leek", "set out", [window(90, 130, 110)], picking=one_day).starts
+    job = only(week_of(chart(CropSeasons("leek", "family", (*first, *second))), 200), "pick")
+    assert (job.way, job.reliability, job.best) == ("set out", 0.8, None)
+    job = only(week_of(chart(CropSeasons("leek", "family", (*first, *second))), 207), "pick")
+    assert (job.way, job.reliability) == ("sown outdoors", 0.6)
+
+
+@pytest.mark.parametrize(("best", "chance"), [(91, "first"), (92, "open")])
+def test_a_first_chance_lies_no_more_than_a_month_before_the_best_day(best, chance):
+    crop = line("leek", "sown outdoors", [window(60, 200, best)])
+    assert only(week_of(chart(crop), 58), "sow outdoors").chance == chance
+
+
+@pytest.mark.parametrize(("pause", "chances"), [(28, ("open", "open")), (29, ("last", "first"))])
+def test_a_pause_of_four_weeks_and_less_makes_no_last_chance_and_no_first(pause, chances):
+    """Of two windows over New Year or not: the week in which the one closes, and that in which the other opens."""
+    for first in (20, 300):
+        opens, closes = (first + 60 + pause) % 365, (first + 60) % 365
+        crop = line(
+            "leek",
+            "sown outdoors",
+            [window(first, closes, (first + 30) % 365), window(opens, (opens + 60) % 365, (opens + 10) % 365)],
+        )
+        found = [
+            only(week_of(chart(crop), day), "sow outdoors").chance for day in ((closes - 3) % 365, (opens - 3) % 365)
+        ]
+        assert tuple(found) == chances
+
+
+def test_again_is_the_next_of_several_windows():
+    crop = line("radish", "sown outdoors", [window(20, 60, 40), window(120, 150, 130), window(240, 300, 270)])
+    for day, again in ((58, 120), (148, 240), (298, 20)):
+        job = only(week_of(chart(crop), day), "sow outdoors")
+        assert (job.chance, job.again) == ("last", again)
 
 
 # --- with a log ---

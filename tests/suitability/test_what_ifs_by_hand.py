@@ -243,3 +243,49 @@ def test_ten_degrees_in_all_are_allowed_and_colder_is_set_against_warmer():
     check_together(["higher=-1500", "warmer=0.25"])  # 9.75 + 0.25
     check_together(["warmer@6-8=8", "cold-frame", "higher=600"])
     check_together(["sea-air=60", "slope@S=45", "higher=-1500"])  # which move no mean
+
+
+def test_what_a_grower_can_do_and_what_he_must_take_as_it_is():
+    can = {"shade-cloth", "afternoon-shade", "mulch", "irrigation", "fleece", "cold-frame", "tunnel", "warm-wall"}
+    assert {name for name, what in WHAT_IFS.items() if what.lifts} == can
+    assert set(WHAT_IFS) - can == {"sea-air", "slope", "frost-hollow", "higher", "warmer"}
+
+
+def test_a_name_that_is_nearly_one_is_asked_about_and_another_is_not():
+    with pytest.raises(InputError, match=r"no what-if 'mulsh'; did you mean 'mulch'\?; known: shade-cloth, "):
+        parse_what_if("mulsh")
+    with pytest.raises(InputError, match=r"no what-if 'xyzzy'; known: shade-cloth, "):
+        parse_what_if("xyzzy")
+    with pytest.raises(InputError, match="'much' is not a number"):
+        parse_what_if("warmer=much")
+    with pytest.raises(InputError, match="a slope needs the way it faces"):
+        parse_what_if("slope=10")
+    with pytest.raises(InputError, match=r"9 is outside -5 to 8 degC$"):
+        parse_what_if("warmer=9")
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ("mulch@weak", "straw mulch at its weak end"),
+        ("fleece@strong", "fleece at its strong end"),
+        ("shade-cloth", "40 per cent shade cloth"),
+        ("higher=200", "200 m higher"),
+        ("warmer@6-8=2", "a climate warmer by 2 degC in months 6, 7, 8"),
+        ("sea-air=30", "sea air that takes 30 per cent off the daily range"),
+        ("slope@SW=15", "a slope of 15 degrees facing SW"),
+    ],
+)
+def test_a_change_is_told_with_its_amount_its_end_and_its_months(change, words):
+    assert with_what_ifs(record(), [change]).what_ifs == words
+
+
+def test_the_same_change_may_stand_again_for_other_months_only():
+    check_together(["warmer@6-8=2", "warmer@12-2=1"])
+    with pytest.raises(InputError, match=r"warmer is there twice \(warmer@6-8=2 and warmer@8-9=1\); leave"):
+        check_together(["warmer@6-8=2", "warmer@8-9=1"])
+    with pytest.raises(InputError, match="the first of which the plot is under already"):
+        check_together(["mulch"], ["mulch@weak"])
+    with pytest.raises(InputError, match="come to 14 degC"):
+        check_together(["warmer@6-8=8"], ["higher=-923.0769230769231", "warmer@1-5=-5"])
+    check_together(["warmer@6-8=8"], ["warmer@9-11=8"])  # in no month more than eight degrees
