@@ -63,11 +63,9 @@ def friction_factor(reynolds: float) -> float:
 
 def darcy_weisbach(flow: float, length: float, diameter: float) -> float:
     """Head lost along a smooth pipe, m."""
-    if flow <= 0.0 or length <= 0.0:
-        return 0.0
     velocity = flow / (0.25 * math.pi * diameter**2)
-    factor = friction_factor(velocity * diameter / _VISCOSITY)
-    return factor * length / diameter * velocity**2 / (2.0 * _GRAVITY)
+    factor = friction_factor(velocity * diameter / _VISCOSITY)  # none where nothing flows
+    return factor * max(length, 0.0) / diameter * velocity**2 / (2.0 * _GRAVITY)
 
 
 def hazen_williams(flow: float, length: float, diameter: float, coefficient: float = 140.0) -> float:
@@ -199,9 +197,9 @@ class GravityResult:
     emitter_flow: float
     works: bool
     why: str
-    would_help: tuple[str, ...] = ()
-    static_pressure: float = 0.0
-    most_pressure: float = 0.0
+    would_help: tuple[str, ...]
+    static_pressure: float
+    most_pressure: float
 
 
 def emitter_flow(head: float, emitters: Emitters) -> float:
@@ -214,13 +212,17 @@ def emitter_flow(head: float, emitters: Emitters) -> float:
     return emitters.flow * (pressure / emitters.pressure) ** exponent
 
 
+def _emitters_on(supply: WaterSupply) -> int:
+    """Emitters of one line, one at the least."""
+    return max(1, int(supply.laterals.length / supply.emitters.spacing + 1e-9))
+
+
 def _march(last: float, supply: WaterSupply) -> tuple[float, list[float]]:
     """Head at the inlet of a line and flows from the far end, for a head at the last emitter."""
     emitters, pipe = supply.emitters, supply.laterals
-    number = max(1, int(pipe.length / emitters.spacing + 1e-9))
     fall = supply.slope / 100.0 * emitters.spacing
     head, total, flows = last, 0.0, []
-    for _ in range(number):
+    for _ in range(_emitters_on(supply)):
         q = emitter_flow(head, emitters)
         flows.append(q)
         total += q
@@ -270,9 +272,9 @@ def _bursting(supply: WaterSupply, static: float, alone: float) -> list[str]:
             "one line alone would have {alone} and {kind} lines bear about {bears}: emitters pop off or the line bursts"
         )
         out.append(phrase(words, alone=_kpa(alone), kind=supply.emitters.kind, bears=_kpa(bears, "number")))
-    unreduced = max(supply.height, 0.0) * KPA_PER_METRE
-    if max(static, unreduced) > _MOST_PIPE:
-        words, most = "with the valve shut the main has {most} and its pipe bears about {bears}", max(static, unreduced)
+    most = max(static, supply.height * KPA_PER_METRE)  # before the reducer, where there is one
+    if most > _MOST_PIPE:
+        words = "with the valve shut the main has {most} and its pipe bears about {bears}"
         out.append(phrase(words, most=_kpa(most), bears=_kpa(_MOST_PIPE, "number")))
     return out
 
@@ -292,14 +294,12 @@ def solve_line(supply: WaterSupply, lines: int) -> Line:
     if available <= 0.0 or needed(0.0)[0] >= available:
         inlet, flows = _march(0.0, supply)
         return Line(min(inlet, max(available, 0.0)), 0.0, np.zeros(len(flows)))
-    for _ in range(40):
+    while high - low >= 1e-5:
         middle = 0.5 * (low + high)
         if needed(middle)[0] > available:
             high = middle
         else:
             low = middle
-        if high - low < 1e-5:
-            break
     _, inlet, flows = needed(low)
     return Line(inlet, low, np.array(flows[::-1]))
 
@@ -334,7 +334,7 @@ def flow_of(supply: WaterSupply, lines: float) -> tuple[float, int]:
     if lines <= 0.0:
         return 0.0, 0
     if not supply.stored:
-        return lines * max(1, int(supply.laterals.length / supply.emitters.spacing + 1e-9)) * supply.emitters.flow, 1
+        return lines * _emitters_on(supply) * supply.emitters.flow, 1
     whole = max(1, math.ceil(lines - 1e-9))
     at_once, _ = _most_at_once(supply, whole)
     if at_once == 0:
@@ -443,8 +443,8 @@ def _eased(supply: WaterSupply, static: float, alone: float) -> tuple[str, ...]:
             if kpa <= bears and _pressures(eased)[1] <= bears and _most_at_once(eased, 1)[0]:
                 out.append(phrase("a pressure reducer of {kpa} before the lines would do", kpa=quantity(kpa, "kPa")))
                 break
-    head = max(supply.height, 0.0) - min(bears, _MOST_PIPE) / KPA_PER_METRE
-    if head > 0.0:
+    head = math.ceil(supply.height - min(bears, _MOST_PIPE) / KPA_PER_METRE)  # a metre too little would not do
+    if head > 0:
         out.append(
             phrase(
                 "a break tank (a small open tank with a float valve) at least {head} below the outlet would do, and "
