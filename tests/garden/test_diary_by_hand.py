@@ -479,3 +479,65 @@ def test_what_keeps_is_told_in_the_order_of_the_handbook():
     words = keeping_words(Crop("x", garden=GardenRow(keeps="dried|frozen|nothing")))
     assert words == ["dried till brittle, in closed jars", "frozen (blanched first)"]
     assert keeping_words(Crop("x", garden=GardenRow())) == []
+
+
+@pytest.mark.parametrize(
+    ("kinds", "days"),
+    [
+        ("sweet corn|dry maize", [28, 86]), ("sweet pepper|chilli|aubergine", [79]), ("potato", [30]),
+        ("courgette|cucumber|gherkin|winter squash|pumpkin|melon", [28]), ("celery|celeriac|brussels sprout", [21, 63]),
+        ("cabbage|cauliflower|broccoli|romanesco|kale|collard|chinese cabbage", [21]), ("onion|leek", [42]),
+        ("chard", [121]), ("tomato", [90, 114, 144]), ("carrot|pea|lettuce", []),
+    ],
+)  # fmt: skip
+def test_hungry_crops_are_fed_after_their_start_or_about_their_first_picking(kinds, days):
+    """Picked from the 100th day: maize a fortnight before it, peppers three weeks (sources beside the table)."""
+    for kind in kinds.split("|"):
+        made = sowing("set out", 100, 100, 200, name=kind)
+        assert [day for day, job, _ in cares(made, 100, 200) if job == "feed"] == days, kind
+        assert [c.litres for c in cares_of(made.crop, "set out", 100, 100, 200, fed=True, south=False) if c.litres] == [
+            2.0
+        ] * len(days)
+
+
+@pytest.mark.parametrize(
+    ("made", "days"),
+    [
+        (sowing("planted", first=120, last=150, name="leek"), {"earth up": [45, 75]}),
+        (sowing("planted", first=75, last=150, name="leek"), {"earth up": [45]}),  # not on the day it is pulled
+        (sowing("set out", first=120, last=150, garden={"support": "stakes"}), {"tie in": [21]}),
+        (sowing("set out", first=120, last=150, garden={"support": "net"}), {"tie in": [14]}),
+        (sowing("set out", first=120, last=35, garden={"support": "stakes"}), {"tie in": []}),
+        (sowing("set out", first=120, last=36, garden={"support": "stakes"}), {"tie in": [21]}),
+        (sowing("set out", first=50, last=150, name="pea"), {"look for pests": [0, 28]}),
+        (sowing("set out", first=80, last=150, name="pea"), {"look for pests": [0, 40]}),
+        (sowing(first=41, last=80, crop={"part": "leaf"}), {"thin": [20]}),
+        (sowing(first=80, last=90, crop={"part": "bulb"}), {"thin": [21]}),
+    ],
+)  # fmt: skip
+def test_days_on_which_a_crop_is_tended(made, days):
+    """Common practice; looked over after 28 days, or half of the time to its first picking where that is later."""
+    found = cares(made, 100, int(made.last[1]), way=made.way)
+    assert {job: [d for d, what, _ in found if what == job] for job in days} == days
+
+
+@pytest.mark.parametrize(("south", "turned"), [(False, 0), (True, 182)])
+def test_moths_and_growth_rest_from_their_day_to_their_day(south, turned):
+    """Moths from day 288 to 105, growth from 305 to 45, half a year later in the south: put off week by week."""
+
+    def looked(start):
+        made = sowing("set out", start, 56, 300, name="cabbage", crop={"part": "leaf", "family": "Brassicaceae"})
+        found = cares(made, start, 300, south=south)
+        return [next(d for d, job, _ in found if job == what and d) for what in ("look for pests", "feed")]
+
+    def on(day):
+        return (day + turned) % 365
+
+    assert looked(on(287 - 28))[0] == 28  # the day before they go: looked for on it
+    assert looked(on(288 - 28))[0] == 28 + 26 * 7  # 182 days are the rest itself, and it is over then
+    assert looked(on(104 - 28))[0] == 35
+    assert looked(on(105 - 28))[0] == 28
+    assert looked(on(304 - 21))[1] == 21
+    assert looked(on(305 - 21))[1] == 21 + 15 * 7  # 105 days
+    assert looked(on(44 - 21))[1] == 28
+    assert looked(on(45 - 21))[1] == 21

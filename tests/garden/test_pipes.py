@@ -585,3 +585,11 @@ def test_lines_that_get_their_least_to_the_last_bit_serve():
     line = Line(1.0, 5.0 / KPA_PER_METRE, np.full(4, 2.0))
     assert line.last * KPA_PER_METRE == 5.0
     assert _serves(line, supply)
+
+
+@pytest.mark.parametrize(("lines", "turns"), [(0.5, 1), (1.0, 1), (1.5, 2), (2.0, 2)])
+def test_where_one_line_runs_at_a_time_there_are_as_many_turns_as_lines(lines, turns):
+    """A long thin main, through which a second line would leave the emitters of both too little."""
+    supply = _plain(height=1.0, main=Pipe(80.0, 5.0)).water
+    assert [_serves(solve_line(supply, n), supply) for n in (1, 2)] == [True, False]
+    assert flow_of(supply, lines) == (pytest.approx(lines / turns * solve_line(supply, 1).flow), turns)
