@@ -91,7 +91,7 @@ def fallow_soil(
     most_upper = float(total_available_water(soil, upper_depth))
     most_lower = max(float(total_available_water(soil, full_depth)) - most_upper, 0.0)
     evaporable = total_evaporable_water(soil)
-    easy = min(soil.readily_evaporable, evaporable - 0.1)
+    easy = soil.readily_evaporable
     bare = 1.0 - float(covered_fraction(_WEEDS, _MOST, _WEED_HEIGHT))
     most = most_upper + most_lower
     free = (1.0 - depletion_share(_WEED_DEPLETION, _WEEDS * weather.reference)) * most
@@ -110,7 +110,7 @@ def fallow_soil(
         upper = min(upper + air, most_upper)
         there = most - upper - lower
         if there > 0.0:
-            drawn = min(_WEEDS * energy[t] * min(there / max(ease[t], 1e-9), 1.0), there)
+            drawn = min(_WEEDS * energy[t] * min(there / ease[t], 1.0), there)
             above = drawn * (most_upper - upper) / there
             upper, lower = upper + above, min(lower + drawn - above, most_lower)
     return Fallow(out[0], out[1])
@@ -194,7 +194,7 @@ def on_rain_alone(
     wanting = wanted - balance.evapotranspiration[:, 0]
     if known(crop.gates.bulbing_day_length):
         wanting = np.where(age > basal.turns[2] * length[None], _RIPENING * wanting, wanting)
-    used = np.clip(1.0 - wanting.sum(axis=0) / np.maximum(wanted.sum(axis=0), 1e-9), 0.0, 1.0)
+    used = 1.0 - wanting.sum(axis=0) / np.maximum(wanted.sum(axis=0), 1e-9)
     first = (age < np.maximum(basal.turns[0] * length[None], 7.0)) & season.grows[:, 0]
     stand = ramp((balance.stress[:, 0] * first).sum(axis=0) / np.maximum(first.sum(axis=0), 1), *_STAND)
     response = crop.water.yield_response if known(crop.water.yield_response) else 1.0  # FAO-56 p. 177

@@ -84,7 +84,8 @@ def test_a_row_sown_outdoors_from_buying_to_clearing():
     assert (clear.amount, clear.unit, clear.sowing) == (2.5, "m of bed", 0)
     half = diary(sowing(), placings=[placing(count=5)])
     assert (half[1].amount, half[3].amount) == (0.5, 2.5)
-    assert diary(sowing(), placings=[placing(count=1)])[1].note == "1 plant"
+    one = diary(sowing(count=1), placings=[placing(count=1)])
+    assert (one[1].note, one[3].amount) == ("1 plant", 10.0)
     assert diary(sowing(garden={"plant_spacing": float("nan")}))[1].amount == 6.0  # 30 cm where it is not known
     # what is picked for nine days has no last picking of its own, for ten it has
     assert "last picking" not in {j.job for j in diary(sowing(last=69))}
@@ -289,6 +290,8 @@ def test_mulch_in_its_months_or_where_the_dry_season_begins():
         ("2027-05-01", range(3, 9), None, [(130, 89)], ["2027-05-25", "2027-10-01"]),
         ("2027-05-01", range(3, 9), None, [(300, 89)], ["2028-04-01", "2028-10-01"]),
         ("2027-01-01", (9, 10, 11, 0, 1, 2), None, [(20, 89)], ["2027-02-04", "2027-04-01"]),  # a southern summer
+        ("2027-01-01", (0, 1, 2, 9, 10, 11), None, [(20, 89)], ["2027-02-04", "2027-04-01"]),  # in any order
+        ("2027-06-01", (0, 1, 2, 9, 10, 11), None, [(200, 89)], ["2027-10-01", "2028-04-01"]),
         ("2028-02-29", range(1, 9), None, [(100, 89)], ["2028-04-25", "2028-10-01"]),
     ],
 )  # fmt: skip
@@ -345,6 +348,7 @@ def test_paths_lie_along_and_across_the_beds():
         ((300, 90), "2027-01-01", 20, ["2027-01-21", "2027-04-01"]),
         ((120, 272), "2027-06-01", 300, ["2028-05-01", "2028-09-30"]),  # nothing stands till it is over: the next one
         ((300, 90), "2027-01-01", 120, ["2027-10-28", "2028-04-01"]),
+        ((120, 120), "2027-01-01", 20, ["2027-05-01", "2027-05-01"]),
         ((0, 364), "2027-01-01", 20, []),
         (None, "2027-01-01", 20, []),
     ],
@@ -541,3 +545,20 @@ def test_moths_and_growth_rest_from_their_day_to_their_day(south, turned):
     assert looked(on(305 - 21))[1] == 21 + 15 * 7  # 105 days
     assert looked(on(44 - 21))[1] == 28
     assert looked(on(45 - 21))[1] == 21
+
+
+def test_parts_of_one_day_are_told_from_the_end_of_the_bed_on():
+    parts = [placing(begin=4.5, end=6.5), placing(begin=2.0, end=4.5), placing(begin=0.0, end=2.0)]
+    sown = [j.part[0] for j in diary(sowing(), placings=parts) if j.job == "sow outdoors"]
+    assert sown == [0.0, 2.0, 4.5]
+
+
+def test_what_never_stands_is_lacking_on_no_day():
+    """A tenth of a m2 for the whole year of a garden begun on its first day: all there, and so where nothing is."""
+    row = {"raised": None, "way": "planted", "stands": False}
+    small = SimpleNamespace(start=10, place_taken=(10, 49), **row)
+    plan = SimpleNamespace(placings=[SimpleNamespace(sowing=0, area=0.05)])
+    assert share_there([small], plan, BEGIN).tolist() == [1.0] * 365
+    assert share_there([], SimpleNamespace(placings=[]), BEGIN).tolist() == [1.0] * 365
+    late = share_there([small], plan, dt.date(2027, 1, 12))  # its start is past: not before next January
+    assert late.tolist() == [0.0] * 39 + [1.0] * 326

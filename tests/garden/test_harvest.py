@@ -185,7 +185,7 @@ def test_litres_are_told_where_rain_is_known_and_crops_are_watered(monkeypatch):
     ("high", "told"), [(2.0, (0.67, 1.33)), (0.1, (0.67, 0.07)), (0.09, (0.66667, 0.06)), (math.nan, None)]
 )
 def test_a_spice_is_told_by_the_gram(monkeypatch, high, told):
-    """Two thirds of a full crop of one kg to so many: a hundredth of a kg, of what weighs less a hundredth of a gram."""
+    """Two thirds of a full crop: to ten grams, and of what brings less than a tenth of a kg to a hundredth of one."""
     line, _, _ = harvested(monkeypatch, way_of(window(left=2 / 3)), crop=annual(1.0, high))
     assert line.starts[0].harvest.yield_here == told
 

@@ -265,7 +265,7 @@ def test_where_others_bring_enough_nothing_more_is_wanted():
     met[10:14] = 0.49
     assert plants_for(curve, row, Household(1), "x", start=70, met=met).count == 5  # 0.51 kg a week are wanted
     met[10:14] = 0.51
-    assert plants_for(curve, row, Household(1), "x", start=70, met=met).count == 0
+    assert plants_for(curve, row, Household(1), "x", start=70, met=met) == PlantCount(0, 0, 0.0, 0.0, 0.0)
     assert plants_for(curve, row, Household(1), "x", start=140, met=met).count == 11
     assert wanted_by_week(1.0, 76, met, 5).tolist() == pytest.approx([0.49, 0.49, 0.49, 0.49, 1.0])
     met[51], met[0] = 0.2, 3.0
@@ -449,3 +449,41 @@ def test_half_a_bed_is_worth_its_place_to_a_large_sowing(herb, placed):
     rows = [stands(_sowing("herb", count=1, area=herb)), _sowing("big", count=100, area=10.0, family="G")]
     plan = allot_beds(rows, (Bed("x", 1, 1),))
     assert sum(p.count for p in plan.placings if p.sowing == 1) == placed
+
+
+def test_one_part_in_ten_left_over_to_the_last_bit_is_no_plant_too_many():
+    """Two plants bring 20 kg of which 18 are eaten; of twelve plants of a kg 10.8."""
+    row = GardenRow(30, 30, 10.0, 10.0, use_low=18.0, use_high=18.0, keeps_weeks=0.0)
+    assert plants_for(np.ones((1, 1)), row, Household(1), "x").will_do == 2
+    twelve = plants_for(np.ones((1, 1)), replace(row, use_low=108.0, use_high=108.0), Household(1), "x")
+    assert (twelve.will_do, twelve.surplus) == (12, pytest.approx(0.1))
+
+
+def test_no_garden_has_more_plants_of_a_crop_than_can_be_counted():
+    """Grains of a milligram each for a house that eats a tonne a week."""
+    row = GardenRow(5, 5, 1e-6, 1e-6, use_low=1000.0, use_high=1000.0, keeps_weeks=0.0)
+    assert plants_for(np.full((1, 4), 0.25), row, Household(1), "x").will_do == 20_000
+
+
+def test_a_week_with_half_of_the_best_picking_is_one_of_full_picking():
+    """0.9 and 0.45 kg in two weeks in which 2 kg are eaten: 0.6 of 4 kg takes two plants, of 2 kg one would do."""
+    large = GardenRow(100, 100, 1.0, 1.0, use_low=2.0, use_high=2.0, keeps_weeks=0.0)
+    assert plants_for(np.array([[0.9, 0.45]]), large, Household(1), "x").will_do == 2
+    assert plants_for(np.array([[0.9, 0.44]]), large, Household(1), "x").will_do == 1
+
+
+def test_years_that_are_picked_in_other_weeks_count_alike():
+    row = GardenRow(30, 30, 1.0, 1.0, use_low=1.0, use_high=1.0, keeps_weeks=0.0)
+    found = plants_for(np.array([[0.0, 0.5, 0.0], [0.0, 0.0, 0.5]]), row, Household(1), "x", 4)
+    assert (found.picked, found.surplus) == (2.0, 0.5)  # of two kg in a week of each year one is eaten
+
+
+def test_a_sowing_takes_its_place_and_its_water_from_its_start_to_its_last_picking():
+    """Sixty days on the place is free; what lives for years keeps it, and draws for its days in leaf."""
+    row = _sowing(start=340, days=60)
+    assert row.place_taken == (340, 35)
+    index, length = row.water_days
+    assert index.tolist() == [340, 705, 1070]
+    assert length.tolist() == [61.0] * 3
+    assert stands(row).place_taken == (0, 364)
+    assert [x.tolist() for x in stands(row).water_days] == [[0.0] * 3, [200.0] * 3]
