@@ -402,7 +402,7 @@ def gravity_feed(garden: Garden) -> GravityResult:
         main_loss=darcy_weisbach(flow / 3.6e6, supply.main.length, diameter),
         hazen_williams=hazen_williams(flow / 3.6e6, supply.main.length, diameter),
         lines=lines,
-        lines_at_once=min(at_once, lines) if lines else 0,
+        lines_at_once=at_once if lines else 0,
         flow=flow,
         emitter_flow=float(line.flows.mean()),
         works=works,
@@ -425,7 +425,7 @@ def _why(supply: WaterSupply, works: bool, stops: list[str], at_once: int, line:
         return phrase(
             "{some} of {lines} lines can run together; the last emitter then has {pressure} and the driest quarter "
             "gets {share:.0%} of the mean",
-            **{"some": min(at_once, lines), "lines": lines, "pressure": _kpa(pressure), "share": line.uniformity},
+            **{"some": at_once, "lines": lines, "pressure": _kpa(pressure), "share": line.uniformity},
         )
     least = _LEAST_EMITTER[supply.emitters.kind]
     if pressure < least:

@@ -22,7 +22,6 @@ from sowcal.garden.schedule import Changed, Sowing
 from sowcal.garden.soil_water import (
     Soil,
     basal_of,
-    covered_fraction,
     depletion_share,
     root_zone_balance,
     soil_of_texture,
@@ -50,7 +49,6 @@ __all__ = [
 ]
 
 _WEEDS = 0.3  # basal coefficient of stubble and thin weeds that are hoed off before a start: common practice
-_WEED_HEIGHT = 0.2  # m
 _WEED_DEPLETION = 0.5  # share of available water that weeds take freely: common practice
 _MOST = 1.2  # greatest coefficient, eq. 72 in still and dry air
 _IGNORED = 0.2  # of reference evapotranspiration; less rain evaporates at once (FAO-56 chapter 8, from memory)
@@ -92,7 +90,6 @@ def fallow_soil(
     most_lower = max(float(total_available_water(soil, full_depth)) - most_upper, 0.0)
     evaporable = total_evaporable_water(soil)
     easy = soil.readily_evaporable
-    bare = 1.0 - float(covered_fraction(_WEEDS, _MOST, _WEED_HEIGHT))
     most = most_upper + most_lower
     free = (1.0 - depletion_share(_WEED_DEPLETION, _WEEDS * weather.reference)) * most
     rain = np.where(weather.rain > _IGNORED * weather.reference, weather.rain, 0.0).tolist()
@@ -106,7 +103,7 @@ def fallow_soil(
         upper = max(upper - rain[t], 0.0)
         lower = max(lower - over, 0.0)
         reduction = min(max((evaporable - upper) / (evaporable - easy), 0.0), 1.0)
-        air = min(reduction * (_MOST - _WEEDS), bare * _MOST) * energy[t] * evaporation_left
+        air = reduction * (_MOST - _WEEDS) * energy[t] * evaporation_left  # so thin weeds leave enough bare soil for it
         upper = min(upper + air, most_upper)
         there = most - upper - lower
         if there > 0.0:
