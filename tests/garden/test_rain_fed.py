@@ -537,7 +537,7 @@ def test_the_fallow_day_by_day_as_its_equations_have_it(days, depth):
         from_above = takes * (above - lacks_above) / there
         lacks_above, lacks_below = lacks_above + from_above, lacks_below + takes - from_above
         mornings.append(start)
-    np.testing.assert_allclose(np.array([found.upper, found.lower]).T, mornings[-days:])
+    np.testing.assert_allclose(np.array([found.upper, found.lower]).T, mornings[-days:], atol=1e-9)
 
 
 def followed_by(monkeypatch, crop, length, reference, stress=1.0, start=0, days=400, fallow=(0.0, 5.0)):
