@@ -123,7 +123,9 @@ def test_no_water_is_lost_between_the_layers(seed):
         grows=np.ones(shape, dtype=bool),
     )
     zone, below = rng.uniform(0, 13 * roots[0] * 10), rng.uniform(0, 130 * (0.6 - roots[0]))
-    found = root_zone_balance(season, LOAM, Watering(), start_depletion=zone, below=np.array([below]), full_depth=0.6)
+    found = root_zone_balance(
+        season, LOAM, Watering(0.4, True, 1.0), start_depletion=zone, below=np.array([below]), full_depth=0.6
+    )
     counted = np.where(rain > 0.2 * season.reference, rain, 0.0).sum()
     missing = found.depletion[-1, 0] + found.below[-1, 0] - zone - below
     assert counted == pytest.approx(found.evapotranspiration.sum() + found.drained.sum() - missing, abs=1e-8)

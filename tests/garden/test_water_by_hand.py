@@ -50,7 +50,7 @@ YEARS = 4
 SIZE = 365 * YEARS
 GARDEN = Garden("g", "s", (Bed("b", 10, 1),))
 # a third of the season each: bare, closing over, closed
-CROP = Basal(0.2, 1.1, 1.1, (1 / 3, 2 / 3, 1.0), 0.5, 0.75, 0.5)
+CROP = Basal(0.2, 1.1, 1.1, (1 / 3, 2 / 3, 1.0), 0.5, 0.75, 0.5, assumed=False, stands=False)
 
 
 def weather(reference=5.0, rain=0.0, wind=2.0, humidity=45.0, size=SIZE):
