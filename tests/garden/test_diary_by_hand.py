@@ -86,6 +86,7 @@ def test_a_row_sown_outdoors_from_buying_to_clearing():
     assert (half[1].amount, half[3].amount) == (0.5, 2.5)
     one = diary(sowing(count=1), placings=[placing(count=1)])
     assert (one[1].note, one[3].amount) == ("1 plant", 10.0)
+    assert diary(sowing(count=60))[3].amount == 3.3  # twenty of sixty plants bring a third of ten kg
     assert diary(sowing(garden={"plant_spacing": float("nan")}))[1].amount == 6.0  # 30 cm where it is not known
     # what is picked for nine days has no last picking of its own, for ten it has
     assert "last picking" not in {j.job for j in diary(sowing(last=69))}
