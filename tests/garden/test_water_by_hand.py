@@ -16,6 +16,7 @@ from sowcal.garden.store import (
     StoreResult,
     StoreYear,
     _levels,
+    chance_dry,
     dry_days,
     filled_days,
     follow_store,
@@ -628,3 +629,17 @@ def test_a_record_that_ends_on_the_day_on_which_a_store_is_full():
     # the 29th of February is a second 28th: the year begins with the second
     leap = np.array([57, 58, 58, *range(59, 130)])
     assert lasts_days(np.full(leap.size, 1.0), np.zeros(leap.size), 70.0, leap, 58).tolist() == [70]
+
+
+def test_a_refill_gives_what_is_still_wanted_and_the_rest_of_it_to_the_tank():
+    """80 litres in a tank of 100, 100 are wanted and 50 come: 20 to the garden and 30 to the tank."""
+    run = follow_store(np.array([100.0]), np.zeros(1), 100.0, start=0.8, refill=50.0)
+    assert (run.drawn[0], run.level[0], run.inflow[0], run.wanting[0]) == (100.0, 30.0, 50.0, 0.0)
+
+
+def test_the_chance_of_a_dry_day_is_that_of_years_that_have_one():
+    def year(days):
+        return StoreYear(2000, 0.0, 0.0, 0.0, days, 5 if days else None, 0.0, 0.0, 0)
+
+    assert chance_dry((year(0), year(1), year(0), year(30))) == 0.5
+    assert np.isnan(chance_dry(()))
