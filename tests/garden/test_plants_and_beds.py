@@ -662,3 +662,21 @@ def test_two_beds_change_places_and_one_stays():
     assert moves[where[0]].families == (("F",), ("G",), ("F",), ("G",))
     (alone,) = rotation_moves(rows[:1], allot_beds(rows[:1], beds[:1]), beds[:1])
     assert alone.takes == (0, 0, 0, 0)
+
+
+def test_what_many_eat_goes_before_what_few_do():
+    """Of a bed for one of them."""
+
+    def of(name, household, area):
+        row = _sowing(name, area=area)
+        return replace(row, crop=replace(row.crop, garden=replace(row.crop.garden, household=household)))
+
+    for first, second in (("most", "many"), ("many", "few"), ("many", "")):
+        assert set(parts_of(of("a", second, 5.0), of("b", first, 6.0), metres=6)) == {1}
+
+
+@pytest.mark.parametrize(("each", "bed"), [(0.9, 0), (1.0, 1), (1.05, 1)])
+def test_a_large_plant_that_stands_for_years_keeps_to_the_last_beds(each, bed):
+    """From a square metre on; small crops fill the first ones."""
+    (placing,) = allot_beds([stands(_sowing("fig", count=1, area=each))], (Bed("a", 5, 1), Bed("b", 5, 1))).placings
+    assert placing.bed == bed
