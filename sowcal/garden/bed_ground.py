@@ -165,7 +165,7 @@ def crown_shade(tree: Tree, far: float, latitude: float) -> tuple[float, ...]:
     level = np.maximum(np.sin(altitude), 0.0)
     radius = 0.5 * tree.crown
     towards = 2.0 * np.pi * SIDES.index(tree.side) / len(SIDES)
-    aside = np.abs((azimuth - towards + np.pi) % (2.0 * np.pi) - np.pi)
+    aside = np.arccos(np.cos(azimuth - towards))  # 0 to pi
     if far >= radius:
         behind = (aside < math.asin(radius / far)) & (altitude < math.atan2(tree.height, far - radius))
     else:
@@ -364,7 +364,7 @@ def between_rows(
         free = 0.5 * (turns[0] + turns[1]) * float(np.median(slow.last))
         ready = float(np.quantile(first, 0.9)) + _PULLED
         if ready <= free:
-            rows = max(round(bed.width / apart), 1)
+            rows = round(bed.width / apart)
             metres = round((p.end - p.begin) * max(rows - 1, 1), 1)
             days = (slow.start, (slow.start + int(ready)) % 365, (slow.start + int(free)) % 365)
             out.append(Between(quick.crop.name, slow.crop.name, bed.name, metres, *days))

@@ -21,7 +21,7 @@ from sowcal.garden.schedule import LeftOut, Sowing, median_span
 from sowcal.languages import phrase
 from sowcal.plurals import counted
 from sowcal.units import quantity
-from sowcal.year import MONTH_NAMES, day_text, long_day_text
+from sowcal.year import MONTH_NAMES, MONTH_STARTS, YEAR, day_text, long_day_text
 
 __all__ = [
     "BedPlan",
@@ -35,8 +35,7 @@ __all__ = [
     "waits_of_moves",
 ]
 
-_MONTH_STARTS = np.array([0, 31, 59, 90, 120, 151, 181, 212, 243, 273, 304, 334, 365])
-_ALL_YEAR = (1 << 365) - 1
+_MONTH_EDGES = np.array([*MONTH_STARTS, YEAR])
 _TREE = 2.0  # m between plants
 _TALL = 1.0  # m; what is higher, or climbs, shades its neighbours: common practice
 _CRUMB = 0.2  # a smaller part of a sowing is left out unsaid, not given a place of its own
@@ -88,7 +87,7 @@ class BedPlan:
     @property
     def used(self) -> np.ndarray:
         """m2 in use, mean of each month, shape (beds, 12)."""
-        return np.add.reduceat(self.daily, _MONTH_STARTS[:-1], axis=1) / np.diff(_MONTH_STARTS)
+        return np.add.reduceat(self.daily, _MONTH_EDGES[:-1], axis=1) / np.diff(_MONTH_EDGES)
 
     @property
     def used_in_all(self) -> np.ndarray:
@@ -98,7 +97,7 @@ class BedPlan:
 
 def month_shares(start: int, end: int) -> np.ndarray:
     """Share of each month's days that a span of the year takes, both ends within, shape (12,)."""
-    return np.add.reduceat(_taken(start, end), _MONTH_STARTS[:-1]) / np.diff(_MONTH_STARTS)
+    return np.add.reduceat(_taken(start, end), _MONTH_EDGES[:-1]) / np.diff(_MONTH_EDGES)
 
 
 def _taken(start: int, end: int) -> np.ndarray:
@@ -109,10 +108,10 @@ def _taken(start: int, end: int) -> np.ndarray:
 
 
 def _bits(start: int, end: int) -> int:
-    """The days of a span as bits."""
+    """The days of a span as bits; what lies beyond the year's end is told on its first days too."""
     length = (end - start) % 365 + 1
     run = ((1 << length) - 1) << start
-    return (run | run >> 365) & _ALL_YEAR
+    return run | run >> 365
 
 
 def is_tall(crop: Crop) -> bool:
@@ -220,13 +219,14 @@ def _preference(filling: _Filling, sowing: Sowing, each: float, left: int, room:
     """How well a bed with room for some plants would serve, the higher the better."""
     stay = month_shares(*sowing.place_taken)
     shade = float(stay @ np.array(filling.bed.shades)) / max(float(stay.sum()), 1e-9)
-    shade *= 0.3 if sowing.crop.growth.habit == "leaf" else 1.0
+    if sowing.crop.growth.habit == "leaf":
+        shade *= 0.3
     # perennials keep company, so that the other beds stay free for what moves on
     at_home = bool(filling.families) if sowing.stands else sowing.crop.family in filling.families
     # trees keep to the last beds, for small crops fill the first ones
     order = filling.number if sowing.stands and each >= 1.0 else -filling.number
     # what lives on rain alone goes where the soil holds most of it
-    held = round(filling.held, -1) if sowing.rain_fed else 0.0
+    held = sowing.rain_fed * round(filling.held, -1)
     return (room >= left, min(room, left), held, -round(shade, 1), at_home, not filling.families, order)
 
 
@@ -245,7 +245,7 @@ def _filled(
         days, each = _bits(*sowing.place_taken), area_of(sowing.crop.garden, 1)
         least = max(1, math.ceil(_CRUMB * left - 1e-9))
         rooms = {f.number: room for f in fillings if (room := _room(f, sowing, days, each))}
-        while left > 0 and rooms:
+        while left and rooms:
             number = max(rooms, key=lambda n: _preference(fillings[n], sowing, each, left, rooms[n]))
             best, count = fillings[number], min(left, rooms[number])
             if count < least and count * each < _MUCH * best.bed.area:
@@ -313,7 +313,7 @@ def allot_beds(sowings: list[Sowing], beds: tuple[Bed, ...], held: Sequence[floa
         On no day is a bed fuller than it is large.
     """
     there = sum(b.area for b in beds)
-    months = np.array([month_shares(*s.place_taken) for s in sowings]).reshape(-1, 12)
+    months = np.array([month_shares(*s.place_taken) for s in sowings])
     area = np.array([s.area for s in sowings])
     needed = (area[:, None] * months).sum(axis=0) if sowings else np.zeros(12)
     if not sowings or not beds:
@@ -346,7 +346,7 @@ def _left_out(
     for p in placings:
         placed[p.sowing] += p.count
     there = max(sum(b.area for b in beds), 1e-9)
-    full = np.add.reduceat(daily.sum(axis=0), _MONTH_STARTS[:-1]) / np.diff(_MONTH_STARTS) / there
+    full = np.add.reduceat(daily.sum(axis=0), _MONTH_EDGES[:-1]) / np.diff(_MONTH_EDGES) / there
     out = []
     for i, sowing in enumerate(sowings):
         lacks = sowing.plants.count - placed[i]
@@ -379,7 +379,7 @@ def _left_out(
             LeftOut(
                 sowing.crop.name,
                 f"{which} of {long_day_text(sowing.start)} {many} not fit: no bed has so much room beside at most one "
-                f"other family (all together are {min(full[tight], 1.0):.0%} full in {MONTH_NAMES[tight]})",
+                f"other family (all together are {full[tight]:.0%} full in {MONTH_NAMES[tight]})",
             )
         )
     return out
@@ -414,6 +414,8 @@ def rotation_moves(sowings: list[Sowing], plan: BedPlan, beds: tuple[Bed, ...]) 
             alike[round(bed.length, 2), round(bed.width, 2)].append(b)
     for group in alike.values():
         n = len(group)
+        if n == 1:
+            continue
 
         def comes_back(step: int, group: list[int] = group, n: int = n) -> float:
             """How much of its families a bed meets again, the sooner the worse."""
@@ -424,7 +426,7 @@ def rotation_moves(sowings: list[Sowing], plan: BedPlan, beds: tuple[Bed, ...]) 
                     met += len(set(before) & set(families[group[k]])) / later
             return met
 
-        step = min(range(1, n), key=comes_back, default=0)
+        step = min(range(1, n), key=comes_back)
         for k, b in enumerate(group):
             takes[b] = tuple(group[(k - step * year) % n] for year in range(_YEARS))
     return tuple(Move(b, takes[b], tuple(families[s] for s in takes[b])) for b in range(len(beds)))
@@ -467,7 +469,7 @@ def rotation_notes(sowings: list[Sowing], plan: BedPlan, beds: tuple[Bed, ...]) 
         by_bed[p.bed].append(p.sowing)
         years = crop.garden.gap_years
         if known(years):
-            gap[crop.family] = max(gap.get(crop.family, 0.0), years)
+            gap[crop.family] = max(gap.get(crop.family, years), years)
     out: list[str] = []
     short = []
     for family in sorted(gap):

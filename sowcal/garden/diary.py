@@ -10,6 +10,7 @@ import math
 from collections import defaultdict
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from itertools import count
 from typing import Any
 
 import numpy as np
@@ -45,7 +46,6 @@ __all__ = [
 _SPARE, TRAY = 1.25, 40  # cells sown for each plant that is set out, cells of a tray: common practice
 _BUY_AHEAD = 21  # days before a thing is used: common practice
 _WAITS = ("seed", "tuber", "set", "clove", "corm")  # stock that can wait; what is in leaf or has bare roots cannot
-_COMPOST_AHEAD = 7
 _BED_AHEAD = 28  # days before its first start in which a bed is filled or covered: common practice
 _PICKED_LONG = 10  # days; what is picked in fewer is lifted or cut and cleared at once: common practice
 STARTS = {"sown outdoors": "sow outdoors", "set out": "set out", "planted": "plant"}
@@ -59,7 +59,7 @@ JOBS = (
 )  # fmt: skip
 IN_TEN = " in 8 years of 10"
 TENDING = ("feed", "tie in", "look for pests")  # told together of each bed, in its fortnightly rounds
-_ROUND = 14  # days
+_COMPOST_AHEAD, _ROUND = 7, 14  # days
 _FLUSHED = "clean the filter and flush the lines first"
 _DRAINED = "open the ends of the lines where it freezes"
 _GROWN = 14  # days after a start, when plants stand above a mulch: common practice
@@ -150,7 +150,7 @@ def date_of_day(year: int, day: int) -> dt.date:
 
 def bed_uses(garden: Garden, plan: BedPlan) -> tuple[BedUse, ...]:
     """Use of each bed on its fullest day."""
-    return tuple(BedUse(b.name, b.area, max(d, default=0.0)) for b, d in zip(garden.beds, plan.daily, strict=True))
+    return tuple(BedUse(b.name, b.area, max(d)) for b, d in zip(garden.beds, plan.daily, strict=True))
 
 
 def _stock_of(sowing: Sowing) -> str:
@@ -180,7 +180,7 @@ def _amount(sowing: Sowing, count: int) -> tuple[float, str, str]:
 
 def _first_year(begin: dt.date, first_day: int) -> int:
     """The first year in which a day, counted from 1 January and perhaps before it, is not past."""
-    return next(y for y in range(begin.year - 1, begin.year + 3) if date_of_day(y, first_day) >= begin)
+    return next(y for y in count(begin.year) if date_of_day(y, first_day) >= begin)
 
 
 def _range_words(sowing: Sowing, days: np.ndarray, year: int) -> str:
@@ -214,7 +214,7 @@ def _in_round(date: dt.date, begin: dt.date) -> dt.date:
 def _picking_jobs(placing: Placing, sowing: Sowing, year: int) -> list[tuple[int, str, float | None, str, str]]:
     """First and last picking and clearing of an annual: day, job, amount, unit and note."""
     first, last = int(np.median(sowing.first)), int(np.median(sowing.last))
-    picked = sowing.plants.picked * placing.count / max(sowing.plants.count, 1)
+    picked = sowing.plants.picked * placing.count / sowing.plants.count
     day = sowing.start + first
     out: list[tuple[int, str, float | None, str, str]] = [
         (day, "first picking", round(picked, 1), "kg", _range_words(sowing, sowing.first, year))

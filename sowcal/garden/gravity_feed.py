@@ -63,11 +63,9 @@ def friction_factor(reynolds: float) -> float:
 
 def darcy_weisbach(flow: float, length: float, diameter: float) -> float:
     """Head lost along a smooth pipe, m."""
-    if flow <= 0.0 or length <= 0.0:
-        return 0.0
     velocity = flow / (0.25 * math.pi * diameter**2)
-    factor = friction_factor(velocity * diameter / _VISCOSITY)
-    return factor * length / diameter * velocity**2 / (2.0 * _GRAVITY)
+    factor = friction_factor(velocity * diameter / _VISCOSITY)  # none where nothing flows
+    return factor * max(length, 0.0) / diameter * velocity**2 / (2.0 * _GRAVITY)
 
 
 def hazen_williams(flow: float, length: float, diameter: float, coefficient: float = 140.0) -> float:
@@ -102,18 +100,9 @@ def many_outlet_loss(outlet_flow: float, outlets: int, spacing: float, diameter:
 
 _EXPONENT = {"turbulent": 0.5, "tape": 0.55, "laminar": 1.0, "compensating": 0.0}  # q = k H^x
 # Keller & Karmeli 1974 for the form; exponents as usually given, from memory.
-_LEAST_EMITTER = {
-    "turbulent": 5.0,
-    "tape": 10.0,
-    "laminar": 3.0,
-    "compensating": 60.0,
-}  # kPa: common practice
-_MOST_EMITTER = {
-    "turbulent": 300.0,
-    "tape": 100.0,
-    "laminar": 300.0,
-    "compensating": 350.0,
-}  # kPa that lines bear where their sheet is not at hand: thin-walled tape 100 (thick 170), common practice, no source
+_LEAST_EMITTER = {"turbulent": 5.0, "tape": 10.0, "laminar": 3.0, "compensating": 60.0}  # kPa: common practice
+# kPa that lines bear where their sheet is not at hand: thin-walled tape 100 (thick 170), common practice, no source
+_MOST_EMITTER = {"turbulent": 300.0, "tape": 100.0, "laminar": 300.0, "compensating": 350.0}
 _MOST_PIPE = 600.0  # kPa, of PE pipe of the usual class and what is screwed to it: common practice, no source
 _EVEN = 0.85  # least distribution uniformity of the lower quarter that serves a garden: common practice
 _MOST_LINES = 400
@@ -199,9 +188,9 @@ class GravityResult:
     emitter_flow: float
     works: bool
     why: str
-    would_help: tuple[str, ...] = ()
-    static_pressure: float = 0.0
-    most_pressure: float = 0.0
+    would_help: tuple[str, ...]
+    static_pressure: float
+    most_pressure: float
 
 
 def emitter_flow(head: float, emitters: Emitters) -> float:
@@ -214,13 +203,17 @@ def emitter_flow(head: float, emitters: Emitters) -> float:
     return emitters.flow * (pressure / emitters.pressure) ** exponent
 
 
+def _emitters_on(supply: WaterSupply) -> int:
+    """Emitters of one line, one at the least."""
+    return max(1, int(supply.laterals.length / supply.emitters.spacing + 1e-9))
+
+
 def _march(last: float, supply: WaterSupply) -> tuple[float, list[float]]:
     """Head at the inlet of a line and flows from the far end, for a head at the last emitter."""
     emitters, pipe = supply.emitters, supply.laterals
-    number = max(1, int(pipe.length / emitters.spacing + 1e-9))
     fall = supply.slope / 100.0 * emitters.spacing
     head, total, flows = last, 0.0, []
-    for _ in range(number):
+    for _ in range(_emitters_on(supply)):
         q = emitter_flow(head, emitters)
         flows.append(q)
         total += q
@@ -270,9 +263,9 @@ def _bursting(supply: WaterSupply, static: float, alone: float) -> list[str]:
             "one line alone would have {alone} and {kind} lines bear about {bears}: emitters pop off or the line bursts"
         )
         out.append(phrase(words, alone=_kpa(alone), kind=supply.emitters.kind, bears=_kpa(bears, "number")))
-    unreduced = max(supply.height, 0.0) * KPA_PER_METRE
-    if max(static, unreduced) > _MOST_PIPE:
-        words, most = "with the valve shut the main has {most} and its pipe bears about {bears}", max(static, unreduced)
+    most = max(static, supply.height * KPA_PER_METRE)  # before the reducer, where there is one
+    if most > _MOST_PIPE:
+        words = "with the valve shut the main has {most} and its pipe bears about {bears}"
         out.append(phrase(words, most=_kpa(most), bears=_kpa(_MOST_PIPE, "number")))
     return out
 
@@ -292,23 +285,26 @@ def solve_line(supply: WaterSupply, lines: int) -> Line:
     if available <= 0.0 or needed(0.0)[0] >= available:
         inlet, flows = _march(0.0, supply)
         return Line(min(inlet, max(available, 0.0)), 0.0, np.zeros(len(flows)))
-    for _ in range(40):
+    while high - low >= 1e-5:
         middle = 0.5 * (low + high)
         if needed(middle)[0] > available:
             high = middle
         else:
             low = middle
-        if high - low < 1e-5:
-            break
     _, inlet, flows = needed(low)
     return Line(inlet, low, np.array(flows[::-1]))
+
+
+def _whole(lines: float) -> int:
+    """Lines made up to whole ones; what is over by rounding alone makes none."""
+    return math.ceil(lines - 1e-9)
 
 
 def lines_of(garden: Garden) -> int:
     """Drip lines that the beds take: each bed as many as fit its width, lengths made up to whole lines."""
     supply = garden.water
     metres = sum(max(1, round(b.width / supply.lateral_spacing)) * b.length for b in garden.beds)
-    return int(min(np.ceil(metres / supply.laterals.length - 1e-9), _MOST_LINES)) if metres else 0
+    return min(_whole(metres / supply.laterals.length), _MOST_LINES)
 
 
 def lines_in(supply: WaterSupply, width: float, length: float) -> float:
@@ -334,14 +330,14 @@ def flow_of(supply: WaterSupply, lines: float) -> tuple[float, int]:
     if lines <= 0.0:
         return 0.0, 0
     if not supply.stored:
-        return lines * max(1, int(supply.laterals.length / supply.emitters.spacing + 1e-9)) * supply.emitters.flow, 1
-    whole = max(1, math.ceil(lines - 1e-9))
+        return lines * _emitters_on(supply) * supply.emitters.flow, 1
+    whole = max(1, _whole(lines))
     at_once, _ = _most_at_once(supply, whole)
     if at_once == 0:
         return 0.0, 0
     turns = math.ceil(whole / at_once)
     together = lines / turns
-    return together * solve_line(supply, max(1, math.ceil(together - 1e-9))).flow, turns
+    return together * solve_line(supply, max(1, _whole(together))).flow, turns
 
 
 def _serves(line: Line, supply: WaterSupply) -> bool:
@@ -384,6 +380,11 @@ def _most_at_once(supply: WaterSupply, lines: int) -> tuple[int, Line]:
     return low, best
 
 
+def _feeds(supply: WaterSupply) -> bool:
+    """Whether one line alone is served; none is from a tank that does not stand above the beds."""
+    return _most_at_once(supply, 1)[0] > 0
+
+
 def gravity_feed(garden: Garden) -> GravityResult:
     """Whether the garden's tank can feed its drip lines, how evenly, and what would make it."""
     supply = garden.water
@@ -393,7 +394,7 @@ def gravity_feed(garden: Garden) -> GravityResult:
     at_once, line = _most_at_once(supply, max(lines, 1))
     flow = max(at_once, 1) * line.flow
     diameter = supply.main.diameter / 1000.0
-    works = at_once > 0 and not stops and supply.height > 0 and lines > 0
+    works = at_once > 0 and not stops and lines > 0
     return GravityResult(
         static_head=supply.height,
         pressure=line.last * KPA_PER_METRE,
@@ -401,7 +402,7 @@ def gravity_feed(garden: Garden) -> GravityResult:
         main_loss=darcy_weisbach(flow / 3.6e6, supply.main.length, diameter),
         hazen_williams=hazen_williams(flow / 3.6e6, supply.main.length, diameter),
         lines=lines,
-        lines_at_once=min(at_once, lines) if lines else 0,
+        lines_at_once=at_once if lines else 0,
         flow=flow,
         emitter_flow=float(line.flows.mean()),
         works=works,
@@ -424,7 +425,7 @@ def _why(supply: WaterSupply, works: bool, stops: list[str], at_once: int, line:
         return phrase(
             "{some} of {lines} lines can run together; the last emitter then has {pressure} and the driest quarter "
             "gets {share:.0%} of the mean",
-            **{"some": min(at_once, lines), "lines": lines, "pressure": _kpa(pressure), "share": line.uniformity},
+            **{"some": at_once, "lines": lines, "pressure": _kpa(pressure), "share": line.uniformity},
         )
     least = _LEAST_EMITTER[supply.emitters.kind]
     if pressure < least:
@@ -440,11 +441,11 @@ def _eased(supply: WaterSupply, static: float, alone: float) -> tuple[str, ...]:
     if alone > bears:
         for kpa in (150.0, 100.0, 80.0, 60.0, 40.0):
             eased = replace(supply, reducer=kpa)
-            if kpa <= bears and _pressures(eased)[1] <= bears and _most_at_once(eased, 1)[0]:
+            if kpa <= bears and _pressures(eased)[1] <= bears and _feeds(eased):
                 out.append(phrase("a pressure reducer of {kpa} before the lines would do", kpa=quantity(kpa, "kPa")))
                 break
-    head = max(supply.height, 0.0) - min(bears, _MOST_PIPE) / KPA_PER_METRE
-    if head > 0.0:
+    head = math.ceil(supply.height - min(bears, _MOST_PIPE) / KPA_PER_METRE)  # a metre too little would not do
+    if head > 0:
         out.append(
             phrase(
                 "a break tank (a small open tank with a float valve) at least {head} below the outlet would do, and "
@@ -480,16 +481,16 @@ def _remedies(garden: Garden, static: float, alone: float) -> tuple[str, ...]:
             words.append("a screen filter, large and often rinsed, in place of the disc filter")
         if plain.emitters != supply.emitters:
             words.append("emitters that are not pressure-compensating")
-        enough = _most_at_once(plain, 1)[0] > 0 and plain.height > 0
+        enough = _feeds(plain)
         out.append(" and ".join(words) + (" would do" if enough else " would be a beginning"))
     for height in (1.0, 1.5, 2.0, 3.0, 4.0, 6.0, 8.0, 10.0, 15.0):
         raised = replace(supply, height=height)
         fits = not _stopping(raised) and not _bursting(raised, *_pressures(raised))
-        if height > supply.height and fits and _most_at_once(raised, 1)[0]:
+        if height > supply.height and fits and _feeds(raised):
             out.append(phrase("a tank {height} above the beds would do", height=quantity(height, "m")))
             break
     shorter = replace(plain, laterals=replace(plain.laterals, length=plain.laterals.length / 2.0))
-    if plain.height > 0 and not _most_at_once(plain, 1)[0] and _most_at_once(shorter, 1)[0]:
+    if not _feeds(plain) and _feeds(shorter):
         out.append(
             phrase("lines of {length}, fed from their middle, would do", length=quantity(shorter.laterals.length, "m"))
         )

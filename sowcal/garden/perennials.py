@@ -236,7 +236,7 @@ def _in_leaf(site: SiteDays, fold: Fold, crop: Crop, years: PerennialYears) -> t
     else:
         autumn = crop.perennial is not None and crop.perennial.picked_when == "autumn"
         wait = (years.first if autumn else years.growth) - span_days(site, years.years, "growing")[0]
-        usual = float(np.median(wait)) if wait.size else 0.0
+        usual = np.median(wait) if wait.size else 0
         by_year = dict(zip(years.years.tolist(), wait.tolist(), strict=True))
         begin = begin + np.array([by_year.get(y, usual) for y in fold.years.tolist()]).astype(int)
     index = np.where((begin >= 0) & (begin < site.size), begin, -1)

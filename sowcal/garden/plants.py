@@ -234,7 +234,7 @@ def surplus_share(curve: np.ndarray, use: float | np.ndarray, keeps_weeks: float
 def _most_used(curve: np.ndarray, use: float | np.ndarray, keeps: float) -> int:
     """Most plants of which no more than one part in ten is left over; at least one."""
     low, high = 1, 2
-    while high < _MOST and surplus_share(high * curve, use, keeps) <= _LEFT_OVER:
+    while low < _MOST and surplus_share(high * curve, use, keeps) <= _LEFT_OVER:
         low, high = high, 2 * high
     while high - low > max(1, low // 50):
         middle = (low + high) // 2
@@ -242,7 +242,7 @@ def _most_used(curve: np.ndarray, use: float | np.ndarray, keeps: float) -> int:
             low = middle
         else:
             high = middle
-    return low
+    return min(low, _MOST)
 
 
 def _no_more_than_feed(curve: np.ndarray, use: float | np.ndarray, most: int) -> int:

@@ -76,8 +76,8 @@ class PlantLine:
 
 
 def _people(number: float) -> str:
-    words = {1: "one person eats", 2: "two people eat", 3: "three people eat", 4: "four people eat"}
-    return words.get(int(number) if number == int(number) else -1, f"{number:g} people eat")
+    words: dict[float, str] = {1: "one person eats", 2: "two people eat", 3: "three people eat", 4: "four people eat"}
+    return words.get(number, f"{number:g} people eat")
 
 
 def _times(value: float) -> str:
@@ -184,11 +184,11 @@ class Volumes:
 
     compost: float
     mulch: float
-    fill: float = 0.0
-    card: float = 0.0
-    straw: float = 0.0
-    paths: float = 0.0
-    chips: float = 0.0
+    fill: float
+    card: float
+    straw: float
+    paths: float
+    chips: float
 
     @property
     def barrows(self) -> int:
@@ -302,7 +302,7 @@ _SPARE = 0.2  # of the beds; less is no land to speak of
 
 def spare_words(plan: BedPlan) -> list[str]:
     """Land that nothing stands on even when most does."""
-    spare = plan.there - float(plan.daily.sum(axis=0).max(initial=0.0))
+    spare = plan.there - float(plan.daily.sum(axis=0).max())
     if not plan.placings or spare < _SPARE * plan.there:
         return []
     used = plan.there - spare

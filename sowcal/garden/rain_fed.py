@@ -22,7 +22,6 @@ from sowcal.garden.schedule import Changed, Sowing
 from sowcal.garden.soil_water import (
     Soil,
     basal_of,
-    covered_fraction,
     depletion_share,
     root_zone_balance,
     soil_of_texture,
@@ -51,7 +50,6 @@ __all__ = [
 ]
 
 _WEEDS = 0.3  # basal coefficient of stubble and thin weeds that are hoed off before a start: common practice
-_WEED_HEIGHT = 0.2  # m
 _WEED_DEPLETION = 0.5  # share of available water that weeds take freely: common practice
 _MOST = 1.2  # greatest coefficient, eq. 72 in still and dry air
 _IGNORED = 0.2  # of reference evapotranspiration; less rain evaporates at once (FAO-56 chapter 8, from memory)
@@ -92,8 +90,7 @@ def fallow_soil(
     most_upper = float(total_available_water(soil, upper_depth))
     most_lower = max(float(total_available_water(soil, full_depth)) - most_upper, 0.0)
     evaporable = total_evaporable_water(soil)
-    easy = min(soil.readily_evaporable, evaporable - 0.1)
-    bare = 1.0 - float(covered_fraction(_WEEDS, _MOST, _WEED_HEIGHT))
+    easy = soil.readily_evaporable
     most = most_upper + most_lower
     free = (1.0 - depletion_share(_WEED_DEPLETION, _WEEDS * weather.reference)) * most
     rain = np.where(weather.rain > _IGNORED * weather.reference, weather.rain, 0.0).tolist()
@@ -107,11 +104,11 @@ def fallow_soil(
         upper = max(upper - rain[t], 0.0)
         lower = max(lower - over, 0.0)
         reduction = min(max((evaporable - upper) / (evaporable - easy), 0.0), 1.0)
-        air = min(reduction * (_MOST - _WEEDS), bare * _MOST) * energy[t] * evaporation_left
+        air = reduction * (_MOST - _WEEDS) * energy[t] * evaporation_left  # so thin weeds leave enough bare soil for it
         upper = min(upper + air, most_upper)
         there = most - upper - lower
         if there > 0.0:
-            drawn = min(_WEEDS * energy[t] * min(there / max(ease[t], 1e-9), 1.0), there)
+            drawn = min(_WEEDS * energy[t] * min(there / ease[t], 1.0), there)
             above = drawn * (most_upper - upper) / there
             upper, lower = upper + above, min(lower + drawn - above, most_lower)
     return Fallow(out[0], out[1])
@@ -195,7 +192,7 @@ def on_rain_alone(
     wanting = wanted - balance.evapotranspiration[:, 0]
     if known(crop.gates.bulbing_day_length):
         wanting = np.where(age > basal.turns[2] * length[None], _RIPENING * wanting, wanting)
-    used = np.clip(1.0 - wanting.sum(axis=0) / np.maximum(wanted.sum(axis=0), 1e-9), 0.0, 1.0)
+    used = 1.0 - wanting.sum(axis=0) / np.maximum(wanted.sum(axis=0), 1e-9)
     first = (age < np.maximum(basal.turns[0] * length[None], 7.0)) & season.grows[:, 0]
     stand = ramp((balance.stress[:, 0] * first).sum(axis=0) / np.maximum(first.sum(axis=0), 1), *_STAND)
     response = crop.water.yield_response if known(crop.water.yield_response) else 1.0  # FAO-56 p. 177

@@ -341,8 +341,9 @@ def with_crops_named(garden: Garden, book: Handbook, site: SiteDays, fold: Fold)
         for crop in _found(book, word, where + "crops"):
             kinds.setdefault(crop.kind, []).append(crop)
         for kind, sorts in kinds.items():
-            best = max(sorts, key=lambda c: _best_worth(site, fold, c)) if len(sorts) > 1 else sorts[0]
+            best = sorts[0]
             if len(sorts) > 1:
+                best = max(sorts, key=lambda c: _best_worth(site, fold, c))
                 notes.append(f"of {kind} the sort that does best here is planned: {best.name}")
             if best.name in crops:
                 raise InputError(

@@ -96,7 +96,7 @@ def soil_of_texture(texture: str) -> Soil:
     try:
         return TEXTURES[texture.strip().lower()]
     except KeyError:
-        near = difflib.get_close_matches(texture.lower(), TEXTURES, 1, 0.5)
+        near = difflib.get_close_matches(texture.lower(), TEXTURES, cutoff=0.5)
         hint = f"did you mean {near[0]!r}?" if near else f"known are {', '.join(TEXTURES)}"
         raise InputError(f"there is no soil texture {texture!r}; {hint}") from None
 
@@ -165,8 +165,8 @@ class Basal:
     height: float
     rooting_depth: float
     depletion: float
-    assumed: bool = False
-    stands: bool = False
+    assumed: bool
+    stands: bool
 
 
 def _basal(single: float) -> float:
@@ -252,7 +252,7 @@ def upper_limit(basal_coefficient, climate):
 
 def covered_fraction(basal_coefficient, limit, height):
     """Share of the ground under leaves (eq. 76), 0 to 0.99."""
-    share = np.clip((basal_coefficient - _BARE) / np.maximum(limit - _BARE, 0.01), 0.0, 1.0)
+    share = np.clip((basal_coefficient - _BARE) / (limit - _BARE), 0.0, 1.0)
     return np.minimum(share ** (1.0 + 0.5 * height), 0.99)
 
 
@@ -296,9 +296,9 @@ class Watering:
         Water is given when this share of the readily available water is gone: common practice.
     """
 
-    wetted: float = 0.4
-    drip: bool = True
-    evaporation_left: float = 1.0
+    wetted: float
+    drip: bool
+    evaporation_left: float
     watering_share: float = 0.5
 
 
@@ -379,7 +379,7 @@ def _evaporation(season: Season, t: int, reduction: np.ndarray, exposed: np.ndar
     """Water that the air draws from the soil's surface on a day, mm."""
     ke = evaporation_coefficient(reduction, season.limit[t], season.basal[t], exposed)
     left = watering.evaporation_left if season.left is None else season.left[t]
-    return np.maximum(ke, 0.0) * season.reference[t] * left * season.grows[t]
+    return ke * season.reference[t] * left * season.grows[t]
 
 
 def root_zone_balance(
@@ -427,7 +427,7 @@ def root_zone_balance(
     """
     shape = np.broadcast_shapes(season.reference.shape, season.basal.shape)
     most = total_evaporable_water(soil)
-    easy = min(soil.readily_evaporable, most - 0.1)
+    easy = soil.readily_evaporable
     zone = np.broadcast_to(np.asarray(start_depletion, dtype=float), shape[1:]).copy()
     surface = np.full(shape[1:], most if start_surface is None else start_surface)
     wetted, out = np.full(shape[1:], 1.0), {name: np.zeros(shape) for name in kept}

@@ -165,7 +165,7 @@ def store_result(weather: GardenWeather, need: GardenNeed, garden: Garden, latit
     year, known = weather.years_from(begins)
     years = store_years(run, year, (weather.day_of_year - begins) % 365, known, begins=begins)
     month = np.searchsorted(MONTH_STARTS, weather.day_of_year, side="right") - 1
-    thirsty = int(np.bincount(month, need.daily, 12).argmax())
+    thirsty = int(np.bincount(month, need.daily).argmax())
     refill = garden.water.refill
     lasts = lasts_days(
         need.daily, roof - losses, garden.water.capacity, weather.day_of_year, MONTH_STARTS[thirsty], refill
@@ -237,7 +237,7 @@ class StoreYear:
     first_dry: int | None  # day of the year
     spilled: float
     wanting: float
-    begins: int = 0
+    begins: int
 
 
 def roof_water(rain: np.ndarray, roof: float, share: float = ROOF_SHARE, *, first_flush: float = 0.0) -> np.ndarray:
@@ -488,7 +488,7 @@ def level_from_here(
     """
     roof, losses = _flows(weather, garden)
     capacity = max(garden.water.capacity, level, 1.0)
-    levels, dry = np.empty(drawn.shape), np.full(place.size, -1)
+    levels, dry = np.empty(drawn.shape), np.empty(place.size, dtype=int)
     for k, begins in enumerate(place):
         days = np.clip(np.arange(begins, begins + drawn.shape[1]), 0, weather.size - 1)
         run = follow_store(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from statistics import fmean
 
@@ -92,7 +92,7 @@ class GardenNeed:
     weekly: np.ndarray
     bed_weekly: np.ndarray
     years: np.ndarray
-    bed_monthly: np.ndarray = field(default_factory=lambda: np.zeros((0, 0, 12)))
+    bed_monthly: np.ndarray
 
     def week(self, odds: float) -> np.ndarray:
         """Litres by week that suffice in that share of years, shape (52,)."""
@@ -140,9 +140,7 @@ def watering_of(garden: Garden) -> Watering:
 def leaching_share(salinity: float) -> float:
     """Share of the water that must drain to carry salt away (Rhoades' form in Ayers & Westcot 1985, FAO
     Irrigation and Drainage Paper 29, from memory): ECw / (5 ECe - ECw), at most one half."""
-    if salinity <= 0.0:
-        return 0.0
-    return min(salinity / max(5.0 * _BEARS_SALT - salinity, 1e-9), 0.5)
+    return min(max(salinity, 0.0) / max(5.0 * _BEARS_SALT - salinity, 1e-9), 0.5)
 
 
 def efficiency(garden: Garden) -> float:

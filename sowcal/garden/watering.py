@@ -20,7 +20,7 @@ from sowcal.garden.garden_weather import GardenWeather
 from sowcal.garden.gravity_feed import GravityResult, flow_of, lines_in
 from sowcal.garden.quantities import hand_watering
 from sowcal.garden.schedule import Sowing
-from sowcal.garden.store import pond_losses, roof_water, run_store, store_years, year_begins
+from sowcal.garden.store import dry_days, pond_losses, roof_water, run_store, year_begins
 from sowcal.garden.water_need import GardenNeed, garden_need
 from sowcal.languages import phrase
 from sowcal.plurals import counted
@@ -159,15 +159,14 @@ def watering_season(need: GardenNeed, share: float = _SEASON) -> tuple[int, int]
         return None
     if on.all():
         return 0, 364
-    best, length = 0, 0
-    for start in range(52):
-        run = 0
-        while run < 52 and not on[(start + run) % 52]:
-            run += 1
-        if run > length:
-            best, length = start, run
-    first, last = (best + length) % 52, (best - 1) % 52
-    return first * 7, min(last * 7 + 6, 364) if last < 51 else 364
+
+    def pause(week: int) -> int:
+        """Weeks from this one on that draw nothing."""
+        return int(np.roll(on, -week).argmax())
+
+    longest = max(range(on.size), key=pause)
+    first, last = (longest + pause(longest)) % on.size, (longest - 1) % on.size
+    return first * 7, last * 7 + 6 if last < 51 else 364
 
 
 def _lines(garden: Garden, sowings: list[Sowing], plan: BedPlan, beds: tuple[int, ...]) -> np.ndarray:
@@ -316,8 +315,6 @@ def loads_of(
         None for a garden without tanks.
     """
     water = garden.water
-    if water.capacity <= 0.0 or not need.draws:
-        return ()
     draws = need.by_day(odds)
     roof = np.bincount(weather.day_of_year, roof_water(weather.rain, water.roof, first_flush=water.first_flush), 365)
     comes = roof / np.maximum(np.bincount(weather.day_of_year, minlength=365), 1) + water.refill
@@ -356,7 +353,7 @@ def pump_work(garden: Garden, weather: GardenWeather, need: GardenNeed) -> PumpW
     pump, pond = garden.water.pump, garden.water.pond
     if pump is None:
         return None
-    daily = float(need.week_by_day(0.5).max(initial=0.0))
+    daily = float(need.week_by_day(0.5).max())
     lasts = None
     if pond is not None and math.isfinite(pond.depth):
         week = np.minimum(weather.day_of_year // 7, 51) == need.thirstiest_week
@@ -412,19 +409,19 @@ class Trial:
     def choice(self, change: str, need: GardenNeed, garden: Garden) -> Choice:
         """What comes of a changed garden or need."""
         run = run_store(self.weather, need, garden, self.latitude)
-        begins = year_begins(self.latitude)
-        year, known = self.weather.years_from(begins)
-        years = store_years(run, year, (self.weather.day_of_year - begins) % 365, known, begins=begins)
+        year, known = self.weather.years_from(year_begins(self.latitude))
+        dry = dry_days(run)
+        days_dry = [dry[year == y].sum() for y in known]
         litres = need.year(0.5)
-        loads, dry = (len(loads_of(garden, self.weather, need, self.begin, odds=q)) for q in (0.5, 0.9))
+        loads, dry_loads = (len(loads_of(garden, self.weather, need, self.begin, odds=q)) for q in (0.5, 0.9))
         return Choice(
             change=change,
             litres=litres,
             saves=self.need.year(0.5) - litres,
             minutes=float(hand_watering(need.week_by_day(0.5), garden.water.hose).can.max()),
-            days_dry=float(np.median([y.days_dry for y in years])) if years else 0.0,
+            days_dry=float(np.median(days_dry)) if days_dry else 0.0,
             loads=loads,
-            dry_year_loads=dry,
+            dry_year_loads=dry_loads,
         )
 
 
@@ -460,7 +457,7 @@ def what_helps(trial: Trial) -> list[Choice]:
     """Mulch, fewer beds, earlier starts and shade, the most helpful first."""
     weather, sowings, garden = trial.weather, trial.sowings, trial.garden
     placed = [(p.sowing, p.bed, p.area) for p in trial.plan.placings]
-    if not placed or trial.need.year(0.5) <= 0.0 or not trial.need.years.size:
+    if not placed or not trial.need.year(0.5):
         return []
     out = []
     mulch = garden.mulch

@@ -11,7 +11,7 @@ import numpy as np
 from sowcal.seasons.season import HAZARDS
 from sowcal.settings import Settings
 from sowcal.suitability.results import Advice, FirstPicking, NotWorthIt, Outside
-from sowcal.suitability.windows import ByDay, StartSeason, circular_mean, possible_mask, quantiles, runs
+from sowcal.suitability.windows import ByDay, StartSeason, circular_mean, possible_mask, quantiles, runs, stretches
 from sowcal.year import MONTH_STARTS, YEAR
 
 __all__ = ["advice_of", "best_fortnights", "outside_runs", "planting_span", "succession_days"]
@@ -87,8 +87,7 @@ def _best_fortnight(found: ByDay, season: StartSeason, advised: np.ndarray, lati
     places = np.flatnonzero(advised)
     middle = int(season.days[places[places.size // 2]])
     falling = (middle - (172 if latitude >= 0 else 355)) % 365 < 183
-    longest = max(map(len, advised.tobytes().split(b"\0")))  # a byte a day
-    width = min(_FORTNIGHT, longest)
+    width = min(_FORTNIGHT, max(b - a for a, b in stretches(advised)))
     worth = season.worth * found.reliability[season.days]
     worth[np.isnan(worth)] = 0.0
     worth[~advised] = -1e3
@@ -132,7 +131,7 @@ def _not_worth_it(season: StartSeason, advised: np.ndarray) -> tuple[NotWorthIt,
     shut = season.reliable & ~advised
     against = np.stack([~season.quick, ~season.gains, ~season.near, np.ones(shut.size, dtype=bool)])
     why = against.argmax(axis=0)
-    told = [(a, b, name) for k, name in enumerate(whys) for a, b in _stretches(shut & (why == k)) if b - a >= _SHORTEST]
+    told = [(a, b, name) for k, name in enumerate(whys) for a, b in stretches(shut & (why == k)) if b - a >= _SHORTEST]
     return tuple(NotWorthIt(int(season.days[a]), int(season.days[b - 1]), name) for a, b, name in sorted(told))
 
 

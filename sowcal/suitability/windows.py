@@ -17,25 +17,10 @@ from sowcal.settings import Settings
 from sowcal.suitability.results import FirstPicking, Window
 
 __all__ = [
-    "LEAST_YEARS",
-    "ByDay",
-    "Fold",
-    "StartSeason",
-    "by_day",
-    "circular_mean",
-    "in_a_row",
-    "median",
-    "odds_of_yield",
-    "possible_mask",
-    "possible_windows",
-    "quantiles",
-    "recommended_mask",
-    "recommended_windows",
-    "runs",
-    "seasons_of_year",
-    "share_interval",
-    "start_seasons",
-]
+    "LEAST_YEARS", "ByDay", "Fold", "StartSeason", "by_day", "circular_mean", "in_a_row", "median",
+    "odds_of_yield", "possible_mask", "possible_windows", "quantiles", "recommended_mask",
+    "recommended_windows", "runs", "seasons_of_year", "share_interval", "start_seasons", "stretches",
+]  # fmt: skip
 
 
 def quantiles(values: np.ndarray, shares: Sequence[float]) -> list[float]:
@@ -233,6 +218,12 @@ def runs(mask: np.ndarray) -> list[tuple[int, int]]:
     return out
 
 
+def stretches(mask: np.ndarray) -> list[tuple[int, int]]:
+    """Runs of True in a row of days that has two ends, as (first place, the one past the last)."""
+    walled = np.concatenate([[False], mask, [False]])
+    return [(a, b) for a, b in np.flatnonzero(walled[1:] != walled[:-1]).reshape(-1, 2).tolist()]
+
+
 def _days(start: int, end: int, size: int = 365) -> np.ndarray:
     return (start + np.arange((end - start) % size + 1)) % size
 
@@ -424,8 +415,8 @@ class StartSeason:
 
 def _lasting(mask: np.ndarray) -> np.ndarray:
     """Without the runs shorter than the fortnight over which each day is judged: they are chance."""
-    out, walled = mask.copy(), np.concatenate([[False], mask, [False]])
-    for a, b in np.flatnonzero(walled[1:] != walled[:-1]).reshape(-1, 2).tolist():
+    out = mask.copy()
+    for a, b in stretches(mask):
         out[a:b] = b - a >= _FORTNIGHT
     return out
 

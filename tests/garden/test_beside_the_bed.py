@@ -90,6 +90,9 @@ def test_tall_crops_stand_away_from_the_sun(latitude, away):
     assert f"1.5 m to the {away} at noon in spring and autumn, 0.5 m in midsummer" in told
     (told,) = placed(sowing(support="poles"), sowing("maize", height=2.5), latitude=latitude)
     assert "the tallest, 2.5 m high" in told
+    # as the equinox has it to a day: 30 / tan 50 are 25.2 m, a day later 24.8
+    (told,) = placed(sowing("palm", height=30.0), latitude=latitude)
+    assert abs(float(told.split(", shade ")[1].split(" m to")[0]) - 30.0 / math.tan(math.radians(50.0))) < 0.2
 
 
 def test_vines_that_run_want_room():
@@ -170,3 +173,15 @@ def test_kinds_of_bed_and_roots_of_trees():
     high = replace(GARDEN, beds=(Bed("b", 4.0, 1.0, kind="raised", height=0.3),))
     assert ground_of(high, high.beds[0]).more == pytest.approx((least + most) / 2)
     assert ground_of(high, high.beds[0]).depth == pytest.approx(GARDEN.soil_depth + 0.3)
+
+
+@pytest.mark.parametrize(("latitude", "away"), [(0.05, "north"), (0.0, "north"), (-0.05, "south")])
+def test_at_the_equator_the_north_is_away_from_the_sun(latitude, away):
+    (told,) = placed(sowing(support="poles"), latitude=latitude)
+    assert told.startswith(f"tall crops stand at the {away} end of their beds")
+    assert f" m to the {away} at noon in spring" in told
+
+
+def test_what_wants_a_metre_between_plants_is_large():
+    assert len(placed(sowing("fig", stands=True, spacing=(100.0, 100.0), height=math.nan))) == 1
+    assert placed(sowing("sage", stands=True, spacing=(100.0, 99.0), height=math.nan)) == []

@@ -84,7 +84,9 @@ def test_a_row_sown_outdoors_from_buying_to_clearing():
     assert (clear.amount, clear.unit, clear.sowing) == (2.5, "m of bed", 0)
     half = diary(sowing(), placings=[placing(count=5)])
     assert (half[1].amount, half[3].amount) == (0.5, 2.5)
-    assert diary(sowing(), placings=[placing(count=1)])[1].note == "1 plant"
+    one = diary(sowing(count=1), placings=[placing(count=1)])
+    assert (one[1].note, one[3].amount) == ("1 plant", 10.0)
+    assert diary(sowing(count=60))[3].amount == 3.3  # twenty of sixty plants bring a third of ten kg
     assert diary(sowing(garden={"plant_spacing": float("nan")}))[1].amount == 6.0  # 30 cm where it is not known
     # what is picked for nine days has no last picking of its own, for ten it has
     assert "last picking" not in {j.job for j in diary(sowing(last=69))}
@@ -289,6 +291,8 @@ def test_mulch_in_its_months_or_where_the_dry_season_begins():
         ("2027-05-01", range(3, 9), None, [(130, 89)], ["2027-05-25", "2027-10-01"]),
         ("2027-05-01", range(3, 9), None, [(300, 89)], ["2028-04-01", "2028-10-01"]),
         ("2027-01-01", (9, 10, 11, 0, 1, 2), None, [(20, 89)], ["2027-02-04", "2027-04-01"]),  # a southern summer
+        ("2027-01-01", (0, 1, 2, 9, 10, 11), None, [(20, 89)], ["2027-02-04", "2027-04-01"]),  # in any order
+        ("2027-06-01", (0, 1, 2, 9, 10, 11), None, [(200, 89)], ["2027-10-01", "2028-04-01"]),
         ("2028-02-29", range(1, 9), None, [(100, 89)], ["2028-04-25", "2028-10-01"]),
     ],
 )  # fmt: skip
@@ -345,6 +349,7 @@ def test_paths_lie_along_and_across_the_beds():
         ((300, 90), "2027-01-01", 20, ["2027-01-21", "2027-04-01"]),
         ((120, 272), "2027-06-01", 300, ["2028-05-01", "2028-09-30"]),  # nothing stands till it is over: the next one
         ((300, 90), "2027-01-01", 120, ["2027-10-28", "2028-04-01"]),
+        ((120, 120), "2027-01-01", 20, ["2027-05-01", "2027-05-01"]),
         ((0, 364), "2027-01-01", 20, []),
         (None, "2027-01-01", 20, []),
     ],
@@ -479,3 +484,82 @@ def test_what_keeps_is_told_in_the_order_of_the_handbook():
     words = keeping_words(Crop("x", garden=GardenRow(keeps="dried|frozen|nothing")))
     assert words == ["dried till brittle, in closed jars", "frozen (blanched first)"]
     assert keeping_words(Crop("x", garden=GardenRow())) == []
+
+
+@pytest.mark.parametrize(
+    ("kinds", "days"),
+    [
+        ("sweet corn|dry maize", [28, 86]), ("sweet pepper|chilli|aubergine", [79]), ("potato", [30]),
+        ("courgette|cucumber|gherkin|winter squash|pumpkin|melon", [28]), ("celery|celeriac|brussels sprout", [21, 63]),
+        ("cabbage|cauliflower|broccoli|romanesco|kale|collard|chinese cabbage", [21]), ("onion|leek", [42]),
+        ("chard", [121]), ("tomato", [90, 114, 144]), ("carrot|pea|lettuce", []),
+    ],
+)  # fmt: skip
+def test_hungry_crops_are_fed_after_their_start_or_about_their_first_picking(kinds, days):
+    """Picked from the 100th day: maize a fortnight before it, peppers three weeks (sources beside the table)."""
+    for kind in kinds.split("|"):
+        made = sowing("set out", 100, 100, 200, name=kind)
+        assert [day for day, job, _ in cares(made, 100, 200) if job == "feed"] == days, kind
+        assert [c.litres for c in cares_of(made.crop, "set out", 100, 100, 200, fed=True, south=False) if c.litres] == [
+            2.0
+        ] * len(days)
+
+
+@pytest.mark.parametrize(
+    ("made", "days"),
+    [
+        (sowing("planted", first=120, last=150, name="leek"), {"earth up": [45, 75]}),
+        (sowing("planted", first=75, last=150, name="leek"), {"earth up": [45]}),  # not on the day it is pulled
+        (sowing("set out", first=120, last=150, garden={"support": "stakes"}), {"tie in": [21]}),
+        (sowing("set out", first=120, last=150, garden={"support": "net"}), {"tie in": [14]}),
+        (sowing("set out", first=120, last=35, garden={"support": "stakes"}), {"tie in": []}),
+        (sowing("set out", first=120, last=36, garden={"support": "stakes"}), {"tie in": [21]}),
+        (sowing("set out", first=50, last=150, name="pea"), {"look for pests": [0, 28]}),
+        (sowing("set out", first=80, last=150, name="pea"), {"look for pests": [0, 40]}),
+        (sowing(first=41, last=80, crop={"part": "leaf"}), {"thin": [20]}),
+        (sowing(first=80, last=90, crop={"part": "bulb"}), {"thin": [21]}),
+    ],
+)  # fmt: skip
+def test_days_on_which_a_crop_is_tended(made, days):
+    """Common practice; looked over after 28 days, or half of the time to its first picking where that is later."""
+    found = cares(made, 100, int(made.last[1]), way=made.way)
+    assert {job: [d for d, what, _ in found if what == job] for job in days} == days
+
+
+@pytest.mark.parametrize(("south", "turned"), [(False, 0), (True, 182)])
+def test_moths_and_growth_rest_from_their_day_to_their_day(south, turned):
+    """Moths from day 288 to 105, growth from 305 to 45, half a year later in the south: put off week by week."""
+
+    def looked(start):
+        made = sowing("set out", start, 56, 300, name="cabbage", crop={"part": "leaf", "family": "Brassicaceae"})
+        found = cares(made, start, 300, south=south)
+        return [next(d for d, job, _ in found if job == what and d) for what in ("look for pests", "feed")]
+
+    def on(day):
+        return (day + turned) % 365
+
+    assert looked(on(287 - 28))[0] == 28  # the day before they go: looked for on it
+    assert looked(on(288 - 28))[0] == 28 + 26 * 7  # 182 days are the rest itself, and it is over then
+    assert looked(on(104 - 28))[0] == 35
+    assert looked(on(105 - 28))[0] == 28
+    assert looked(on(304 - 21))[1] == 21
+    assert looked(on(305 - 21))[1] == 21 + 15 * 7  # 105 days
+    assert looked(on(44 - 21))[1] == 28
+    assert looked(on(45 - 21))[1] == 21
+
+
+def test_parts_of_one_day_are_told_from_the_end_of_the_bed_on():
+    parts = [placing(begin=4.5, end=6.5), placing(begin=2.0, end=4.5), placing(begin=0.0, end=2.0)]
+    sown = [j.part[0] for j in diary(sowing(), placings=parts) if j.job == "sow outdoors"]
+    assert sown == [0.0, 2.0, 4.5]
+
+
+def test_what_never_stands_is_lacking_on_no_day():
+    """A tenth of a m2 for the whole year of a garden begun on its first day: all there, and so where nothing is."""
+    row = {"raised": None, "way": "planted", "stands": False}
+    small = SimpleNamespace(start=10, place_taken=(10, 49), **row)
+    plan = SimpleNamespace(placings=[SimpleNamespace(sowing=0, area=0.05)])
+    assert share_there([small], plan, BEGIN).tolist() == [1.0] * 365
+    assert share_there([], SimpleNamespace(placings=[]), BEGIN).tolist() == [1.0] * 365
+    late = share_there([small], plan, dt.date(2027, 1, 12))  # its start is past: not before next January
+    assert late.tolist() == [0.0] * 39 + [1.0] * 326

@@ -59,7 +59,7 @@ def _example_35():
         grows=np.full(10, True),
     )
     given_water = np.where(np.arange(10) == 0, 40.0, 0.0)
-    return root_zone_balance(season, _SANDY_LOAM, Watering(0.8, drip=False), given=given_water)
+    return root_zone_balance(season, _SANDY_LOAM, Watering(0.8, False, 1.0), given=given_water)
 
 
 def test_example_35_first_day_by_its_steps():
@@ -99,6 +99,11 @@ def test_heavier_soils_hold_more_than_sand():
 def test_a_misspelt_texture_gets_the_nearest():
     with pytest.raises(InputError, match="sandy loam"):
         soil_of_texture("sandy lome")
+    with pytest.raises(InputError, match="no soil texture 'grit'; did you mean 'silt'"):
+        soil_of_texture("grit")  # half of its letters
+    with pytest.raises(InputError, match=r"known are sand, loamy sand, .*, clay$"):
+        soil_of_texture("peat")
+    assert soil_of_texture(" Loam ").texture == "loam"
 
 
 def test_curve_has_the_four_stages():
@@ -138,11 +143,23 @@ def test_dry_windy_air_raises_the_coefficient():
     # eq. 70 by hand: 0.04 (4 - 2) - 0.004 (25 - 45) = 0.16; (2 / 3) ** 0.3 = 0.8855
     assert climate_term(4.0, 25.0, 2.0) == pytest.approx(0.16 * 0.8855, abs=1e-4)
     assert climate_term(2.0, 45.0, 2.0) == 0.0
+    assert climate_term(6.3, 45.0, 3.0) == pytest.approx(0.04 * 4.0)
+    assert climate_term(0.5, 45.0, 3.0) == pytest.approx(-0.04)
+    assert climate_term(2.0, 21.0, 3.0) == pytest.approx(0.004 * 24.0)
+    assert climate_term(2.0, 19.0, 3.0) == pytest.approx(0.004 * 25.0)
+    assert climate_term(2.0, 85.0, 3.0) == pytest.approx(-0.004 * 35.0)
+    assert (upper_limit(1.3, 0.0), upper_limit(0.5, 0.1)) == pytest.approx((1.35, 1.3))
     assert climate_term(20.0, 5.0, 1.0) == climate_term(6.0, 20.0, 1.0)  # held to the ranges of eq. 70
 
 
 def test_unknown_figures_are_those_of_small_vegetables_and_said_so():
-    assert basal_of(Water()).assumed
+    usual = basal_of(Water())
+    assert usual.assumed
+    # FAO-56 Tables 11, 12 and 22, rounded: 25, 35, 35 and 15 days; 0.7, 1.05 and 0.95; 0.4 m; 0.3 to 0.6 m; 0.35
+    assert usual.turns == pytest.approx((25 / 110, 60 / 110, 95 / 110))
+    assert (usual.initial, usual.mid, usual.end, usual.height) == pytest.approx((0.15, 0.95, 0.85, 0.4))
+    assert (usual.rooting_depth, usual.depletion) == (0.3, 0.35)
+    assert basal_of(Water(), rain_fed=True).rooting_depth == 0.6
     assert not basal_of(Water(0.7, 1.05, 0.95, 0.3, 20, 30, 15, 10, 0.3, 0.5, 0.3)).assumed
     assert basal_of(Water(), soil_depth=0.2).rooting_depth == 0.2
 
@@ -192,7 +209,7 @@ def test_the_root_zone_loses_no_water(seed, texture, drip):
 @pytest.mark.parametrize(("end", "added"), [(0.45, 0.0), (0.46, 0.1)])
 def test_the_climate_moves_end_coefficients_above_045_only(end, added):
     """FAO-56 eq. 81, as eq. 70 for the basal ones."""
-    basal = Basal(0.15, 1.1, end, (0.2, 0.4, 0.8), 0.5, 0.5, 0.4)
+    basal = Basal(0.15, 1.1, end, (0.2, 0.4, 0.8), 0.5, 0.5, 0.4, assumed=False, stands=False)
     assert coefficient_curve(np.array([1.0]), basal, 0.1)[0] == pytest.approx(end + added)
     assert coefficient_curve(np.array([0.6]), basal, 0.1)[0] == pytest.approx(1.2)
     assert coefficient_curve(np.array([0.3]), basal, 0.1)[0] == pytest.approx(0.5 * (0.15 + 1.2))
@@ -294,7 +311,7 @@ def test_roots_that_go_down_meet_what_is_missing_there():
     wet = root_zone_balance(
         days_of([0, 0, 25, 0], [0.2] * 4, basal=np.zeros((4, 1))), LOAM, DRY, below=np.array([20.0]), full_depth=0.5
     )
-    assert wet.below[:, 0] == pytest.approx([20, 20, 0, 0])
+    assert wet.below[:, 0] == pytest.approx([20, 20, 0, 0])  # roots that stay where they are meet nothing
     assert wet.drained[:, 0] == pytest.approx([0, 0, 5, 0])
 
 
@@ -315,3 +332,66 @@ def test_bare_soil_dries_by_its_surface():
     assert moist.evaporation[0, 0] > 4.0
     soaked = root_zone_balance(days_of([3, 100]), LOAM, DRY, start_surface=5.0)  # nothing evaporates under its mulch
     assert soaked.surface_depletion[:, 0].tolist() == [2.0, 0.0]
+
+
+@pytest.mark.parametrize(("drip", "wetted"), [(True, 0.35), (False, 1.0)])
+@pytest.mark.parametrize("irrigated", [True, False])
+def test_the_root_zone_day_by_day_as_its_equations_have_it(drip, wetted, irrigated):
+    """FAO-56 eq. 71, 74, 75, 77, 82, 84 and 85 in plain loops: loam holds 130 mm a metre, 19 mm of its surface
+    evaporate, nine freely; from 3 mm on rain wets all of it, less than a fifth of the reference nothing (chapters 7
+    and 8); drip lies in the shade of the leaves; watered when half of what is free is gone (common practice)."""
+    rng = np.random.default_rng(8)
+    days = 120
+    rain = np.where(rng.random(days) < 0.25, rng.choice([0.9, 2.9, 3.0, 3.2, 8.0, 25.0], days), 0.0)
+    reference = rng.uniform(2.0, 6.0, days)
+    basal = np.linspace(0.2, 1.1, days)
+    roots = np.linspace(0.15, 0.6, days)
+    left = np.where(np.arange(days) < 60, 1.0, 0.4)
+    limit = upper_limit(basal, 0.02)
+    covered = covered_fraction(basal, limit, 0.5)
+    grows = np.arange(days) < 115
+    season = Season(
+        *(x[:, None] for x in (reference, rain, basal, limit, covered, roots)), np.array([0.45]), np.array([irrigated]),
+        grows[:, None], left[:, None],
+    )  # fmt: skip
+    found = root_zone_balance(season, LOAM, Watering(wetted, drip, 1.0), start_depletion=4.0)
+    zone, surface, wet = 4.0, 19.0, 1.0
+    for t in range(days):
+        use, held = basal[t] * reference[t], 130.0 * roots[t]
+        falls = rain[t] if rain[t] > 0.2 * reference[t] and grows[t] else 0.0
+        drains, zone = max(falls - zone, 0.0), max(zone - falls, 0.0)
+        free = min(max(0.45 + 0.04 * (5.0 - use), 0.1), 0.8)
+        gives = zone if irrigated and grows[t] and zone > 0.5 * free * held else 0.0
+        zone -= gives
+        wet = wetted if gives else 1.0 if falls >= 3.0 else wet
+        surface = min(max(surface - falls - gives / wet, 0.0), 19.0)
+        bare = max(min(1.0 - covered[t], wet * (1.0 - 2.0 / 3.0 * covered[t]) if drip else wet), 0.01)
+        dries = min(max((19.0 - surface) / 10.0, 0.0), 1.0)
+        air = min(dries * (limit[t] - basal[t]), bare * limit[t]) * reference[t] * left[t] * grows[t]
+        thrives = min(max((held - zone) / ((1.0 - free) * held), 0.0), 1.0)
+        loses = min(thrives * use * grows[t] + air, max(held - zone, 0.0))
+        air = min(air, loses)
+        zone, surface = zone + loses, min(surface + air / bare, 19.0)
+        one = [x[t, 0] for x in (found.irrigation, found.drained, found.evaporation, found.depletion)]
+        assert one == pytest.approx([gives, drains, air, zone]), t
+        assert (found.surface_depletion[t, 0], found.stress[t, 0]) == pytest.approx((surface, thrives)), t
+    assert (found.irrigation.sum() > 0.0) == irrigated
+
+
+def test_what_drip_gives_wets_its_share_and_rain_all():
+    """After 0.05 mm of drip a third of the surface is wetted, after 2.9 mm of rain still, after 8 mm all of it."""
+    rain = [8.0, 0.0, 2.9, 8.0]
+    bare = days_of(rain, basal=np.full((4, 1), 0.15), covered=np.zeros((4, 1)), limit=np.full((4, 1), 1.2))
+    drip = np.array([[0.0], [0.05], [0.0], [0.0]])
+    found = root_zone_balance(bare, LOAM, Watering(0.35, True, 1.0), start_surface=0.0, given=drip).evaporation[:, 0]
+    assert found == pytest.approx([5.0 * 1.05, 5.0 * 0.35 * 1.2, 5.0 * 0.35 * 1.2, 5.0 * 1.05])
+    none = root_zone_balance(bare, LOAM, Watering(0.35, True, 1.0), start_surface=0.0, given=0 * drip).evaporation[:, 0]
+    assert none == pytest.approx([5.0 * 1.05] * 4)
+
+
+def test_a_crop_in_soil_that_holds_nothing_more_is_wholly_thirsty():
+    found = root_zone_balance(days_of([0, 0]), LOAM, DRY, start_depletion=65.0)
+    assert found.stress[:, 0].tolist() == [0.0, 0.0]
+    assert found.evapotranspiration[:, 0].tolist() == [0.0, 0.0]
+    over = root_zone_balance(days_of([0]), LOAM, DRY, start_depletion=80.0)  # of a deeper soil
+    assert (over.stress[0, 0], over.depletion[0, 0]) == (0.0, 80.0)

@@ -165,6 +165,7 @@ def test_the_friction_factor_at_the_ends_of_its_ranges():
     blasius = 0.3164 * 4000**-0.25
     assert friction_factor(0.0) == friction_factor(-5.0) == 0.0
     assert friction_factor(0.5) == 128.0
+    assert friction_factor(0.05) == 1280.0  # a trickle
     assert friction_factor(1000.0) == pytest.approx(0.064)
     assert friction_factor(2000.0) == pytest.approx(0.032)
     assert friction_factor(2001.0) == pytest.approx(0.032, rel=1e-3)
@@ -180,6 +181,8 @@ def test_nothing_that_flows_or_no_pipe_loses_nothing():
     assert darcy_weisbach(1e-5, 0.5, 0.02) == pytest.approx(0.5 * darcy_weisbach(1e-5, 1.0, 0.02))
     assert christiansen_factor(0) == 0.0
     assert christiansen_factor(2) == pytest.approx(1 / 2.852 + 1 / 4 + math.sqrt(0.852) / 24)
+    # of laminar flow each piece loses as much as flows in it: (1 + 2 + ... + 4) of 4 x 4
+    assert christiansen_factor(4, 1.0) == pytest.approx(10 / 16)
 
 
 @pytest.mark.parametrize(
@@ -226,10 +229,17 @@ def test_a_short_line_gives_what_its_emitters_give_at_the_head_of_the_tank():
         ({"valve": "ball"}, 0.0204),
         ({"timer": "gravity"}, 0.1020),
         ({"filter": "disc"}, 0.4079),
+        ({"valve": "solenoid"}, 1.0197),
+        ({"timer": "solenoid"}, 1.0197),
     ],
 )
 def test_devices_take_their_head(device, metres):
     assert solve_line(_plain(**device).water, 1).inlet == pytest.approx(2.0 - metres, abs=2e-3)
+    both = {"valve": "ball", "filter": "screen"}
+    assert solve_line(_plain(**(both | device)).water, 1).inlet == pytest.approx(
+        2.0 - metres - (0.0204 if "valve" not in device else 0.0) - (0.1020 if "filter" not in device else 0.0),
+        abs=3e-3,
+    )
 
 
 def test_a_fall_of_the_line_brings_head_to_its_end():
@@ -237,6 +247,7 @@ def test_a_fall_of_the_line_brings_head_to_its_end():
     down, up = (solve_line(_plain(slope=s).water, 1) for s in (10.0, -10.0))
     assert down.last - down.inlet == pytest.approx(0.2, abs=1e-3)
     assert up.inlet - up.last == pytest.approx(0.2, abs=1e-3)
+    assert (down.inlet, down.last, up.last) == pytest.approx((2.0, 2.2, 1.8), abs=2e-3)
     assert gravity_feed(_plain(slope=10.0)).static_pressure == pytest.approx(2.2 * KPA_PER_METRE)
     assert gravity_feed(_plain(slope=-10.0)).static_pressure == pytest.approx(2.0 * KPA_PER_METRE)
 
@@ -343,6 +354,8 @@ def test_the_lowest_quarter_of_a_few_emitters():
     assert Line(1.0, 1.0, np.array([4.0, 2.0])).uniformity == pytest.approx(2.0 / 3.0)  # one at the least
     assert Line(1.0, 1.0, np.array([1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0])).uniformity == pytest.approx(1.5 / 4.5)
     assert Line(1.0, 1.0, np.zeros(4)).uniformity == 0.0
+    trickle = np.array([0.04, 0.02, 0.03, 0.03])
+    assert Line(1.0, 1.0, trickle).uniformity == pytest.approx(2.0 / 3.0)  # however little it is
 
 
 @pytest.mark.parametrize(
@@ -429,9 +442,10 @@ def test_emitters_in_place_of_compensating_ones_are_tried_as_they_are_rated(monk
     assert {(e.kind, e.pressure) for e in tried} == {("compensating", 60.0), ("turbulent", 100.0)}
 
 
+@pytest.mark.parametrize("height", [-0.1, 0.0])
 @pytest.mark.parametrize("slope", [-5.0, 0.0, 5.0])
-def test_of_a_tank_below_its_lines_nothing_comes(slope):
-    line = solve_line(_plain(height=-0.1, slope=slope).water, 1)
+def test_of_a_tank_below_its_lines_nothing_comes(slope, height):
+    line = solve_line(_plain(height=height, slope=slope).water, 1)
     assert (line.last, line.flow, line.flows.tolist()) == (0.0, 0.0, [0.0] * 4)
     assert line.inlet <= 0.0
 
@@ -450,3 +464,131 @@ def test_the_least_height_of_a_stand_that_would_do_is_told(monkeypatch, enough):
     monkeypatch.setattr(gravity, "_most_at_once", lambda supply, n: (int(supply.height >= enough), real(supply, n)[1]))
     assert gravity_feed(_plain(height=0.5)).would_help[0] == f"a tank {enough:g} m above the beds would do"
     assert gravity_feed(_plain(height=0.5, slope=1.0)).would_help[-1].startswith("a small pump")
+
+
+def at(kpa, **more):
+    """The plain garden with its tank at the height that gives so many kPa."""
+    return gravity_feed(_plain(height=kpa / KPA_PER_METRE, **more))
+
+
+@pytest.mark.parametrize(("kind", "least", "most"), [("turbulent", 5, 300), ("tape", 10, 100), ("laminar", 3, 300),
+                                                     ("compensating", 60, 350)])  # fmt: skip
+def test_each_kind_of_emitter_works_between_its_pressures(kind, least, most):
+    """Common practice, no source; one line of four loses next to nothing."""
+    emitters = {"emitters": Emitters(2.0, 100.0, 0.5, kind)}
+    assert [at(least * k, **emitters).works for k in (0.98, 1.02)] == [False, True]
+    assert [at(most * k, **emitters).works for k in (0.98, 1.02)] == [True, False]
+    assert at(1.02 * most, **(emitters | {"reducer": 0.95 * most})).works
+    own = {"emitters": Emitters(2.0, 100.0, 0.5, kind, most=90.0)}  # the sheet goes before what is usual
+    assert [at(kpa, **own).works for kpa in (88.0, 92.0)] == [True, False]
+
+
+@pytest.mark.parametrize(("device", "least"), [({"timer": "solenoid"}, 50.0), ({"valve": "solenoid"}, 50.0),
+                                               ({"filter": "disc"}, 10.0)])  # fmt: skip
+def test_a_device_works_from_its_least_pressure_on(device, least):
+    assert "needs about" in at(0.999 * least, **device).why
+    assert "needs about" not in at(least, **device).why
+    assert at(least + 20.0, **device).works
+
+
+@pytest.mark.parametrize("device", [{}, {"timer": "gravity"}, {"valve": "ball"}, {"filter": "screen"}])
+def test_a_plain_device_works_at_any_pressure(device):
+    assert at(0.05, **device).why == ("turbulent emitters need about 5 kPa at the last one and there are 0 at the tank")
+
+
+def test_all_that_stops_it_is_told():
+    assert at(9.0, timer="solenoid", filter="disc", emitters=Emitters(kind="tape")).why == (
+        "a solenoid timer needs about 50 kPa and there are 9; a disc filter needs about 10 kPa and there are 9; "
+        "tape emitters need about 10 kPa at the last one and there are 9 at the tank"
+    )
+
+
+def test_why_it_works_and_why_one_line_is_too_much():
+    assert gravity_feed(_plain()).why == (
+        "1 of 1 lines can run together; the last emitter then has 20 kPa and the driest quarter gets 100% of the mean"
+    )
+    three = replace(_plain(), beds=(Bed("b", 2.0, 1.2),))
+    assert gravity_feed(three).why.startswith("3 of 3 lines can run together")
+    few = gravity_feed(_plain(height=1.0, main=Pipe(80.0, 4.0)))
+    assert not few.works
+    assert few.why.startswith("even one line alone leaves ")
+    assert few.why.endswith(" kPa at its last emitter, which needs about 5")
+    uneven = gravity_feed(_plain(laterals=Pipe(200.0, 13.6), height=5.0))
+    assert uneven.pressure > 5.0
+    assert uneven.why == f"even one line alone waters its driest quarter at {uneven.uniformity:.0%} of the mean only"
+
+
+def test_lines_that_run_at_once_are_no_more_than_there_are_and_their_flow_is_told():
+    narrow = gravity_feed(_garden(height=1.0, main=Pipe(60.0, 13.0)))
+    supply = _garden(height=1.0, main=Pipe(60.0, 13.0)).water
+    assert narrow.lines_at_once == next(n for n in range(1, 24) if not _serves(solve_line(supply, n + 1), supply))
+    assert 1 < narrow.lines_at_once < narrow.lines
+    assert narrow.flow == pytest.approx(narrow.lines_at_once * solve_line(supply, narrow.lines_at_once).flow)
+    assert narrow.static_head == 1.0
+
+
+@pytest.mark.parametrize(("bears", "kpa"), [(155.0, 150), (105.0, 100), (85.0, 80), (80.0, 80), (65.0, 60), (43.0, 40)])
+def test_the_greatest_of_the_usual_reducers_that_lines_bear(bears, kpa):
+    """150, 100, 80, 60 and 40 kPa (common practice); of 80 that are borne to the last the reducer of 80 serves."""
+    found = gravity_feed(_plain(emitters=Emitters(most=bears, spacing=0.5), height=20.0))
+    assert found.would_help[0] == f"a pressure reducer of {kpa} kPa before the lines would do"
+
+
+def test_a_reducer_leaves_room_for_the_fall_of_the_line():
+    """Ten per cent of two metres are 2 kPa more at its end: of 81 kPa a reducer of 80 would be too much."""
+    fall = gravity_feed(_plain(emitters=Emitters(most=81.0, spacing=0.5), height=20.0, slope=10.0))
+    assert fall.would_help[0] == "a pressure reducer of 60 kPa before the lines would do"
+
+
+@pytest.mark.parametrize(
+    ("more", "metres"),
+    [
+        ({"emitters": Emitters(most=100.0), "height": 14.6}, 5),  # 14.6 less 10.2: four would leave 104 kPa
+        ({"emitters": Emitters(most=100.0), "height": 10.3}, 1),
+        ({"emitters": Emitters(most=700.0), "height": 65.0}, 4),  # the main bears 600: 61.2 m
+        ({"emitters": Emitters(most=100.0), "height": 10.1, "slope": 10.0}, None),  # what falls in the line is too much
+    ],
+)  # fmt: skip
+def test_a_break_tank_is_low_enough(more, metres):
+    found = gravity_feed(_plain(**more))
+    assert not found.works
+    words = [w for w in found.would_help if w.startswith("a break tank")]
+    assert [w.partition("at least ")[2].partition(" below")[0] for w in words] == [f"{metres} m"] * (metres is not None)
+    if metres:
+        assert gravity_feed(_plain(**(more | {"height": more["height"] - metres}))).works
+
+
+def test_what_stands_in_a_main_below_its_tank_and_before_a_reducer():
+    assert gravity_feed(_plain(height=-1.0)).static_pressure == 0.0
+    assert gravity_feed(_plain(height=-1.0, slope=10.0)).static_pressure == pytest.approx(0.2 * KPA_PER_METRE)
+    assert at(590.0, reducer=100.0).works
+    assert "with the valve shut the main has 612 kPa" in at(612.0, reducer=100.0).why
+
+
+def test_a_line_shorter_than_its_spacing_has_one_emitter():
+    supply = _plain(laterals=Pipe(0.3, 16.0)).water
+    assert solve_line(supply, 1).flows.size == 1
+    assert solve_line(_plain(laterals=Pipe(1.9, 16.0)).water, 1).flows.size == 3
+
+
+def test_on_the_mains_all_lines_run_as_they_are_rated():
+    """Four emitters of two litres each; of a line shorter than the spacing the one that it has."""
+    mains = replace(_plain().water, tanks=())
+    assert flow_of(mains, 2.5) == (20.0, 1)
+    assert flow_of(replace(mains, laterals=Pipe(0.3, 16.0)), 3.0) == (6.0, 1)
+    assert flow_of(mains, 0.0) == (0.0, 0)
+
+
+def test_lines_that_get_their_least_to_the_last_bit_serve():
+    supply = _plain().water
+    line = Line(1.0, 5.0 / KPA_PER_METRE, np.full(4, 2.0))
+    assert line.last * KPA_PER_METRE == 5.0
+    assert _serves(line, supply)
+
+
+@pytest.mark.parametrize(("lines", "turns"), [(0.5, 1), (1.0, 1), (1.5, 2), (2.0, 2)])
+def test_where_one_line_runs_at_a_time_there_are_as_many_turns_as_lines(lines, turns):
+    """A long thin main, through which a second line would leave the emitters of both too little."""
+    supply = _plain(height=1.0, main=Pipe(80.0, 5.0)).water
+    assert [_serves(solve_line(supply, n), supply) for n in (1, 2)] == [True, False]
+    assert flow_of(supply, lines) == (pytest.approx(lines / turns * solve_line(supply, 1).flow), turns)

@@ -100,7 +100,9 @@ def test_the_last_week_of_the_year_has_eight_days():
     # 10 litres a day all year and 11 in the 20th week: that one is the thirstiest, not the week with a day more
     weekly = np.full((3, 52), 70.0)
     weekly[:, -1], weekly[:, 19] = 80.0, 77.0
-    need = GardenNeed(np.full(1095, 10.0), {}, weekly, np.zeros((0, 52)), np.array([2000, 2001, 2002]))
+    need = GardenNeed(
+        np.full(1095, 10.0), {}, weekly, np.zeros((0, 52)), np.array([2000, 2001, 2002]), np.zeros((0, 3, 12))
+    )
     assert need.week_by_day(0.5)[[0, 19, 51]] == pytest.approx([10.0, 11.0, 10.0])
     assert need.thirstiest_week == 19
     assert need.by_day(0.5).sum() == pytest.approx(51 * 70.0 + 80.0 + 7.0)

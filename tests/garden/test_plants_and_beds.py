@@ -10,9 +10,18 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sowcal.crops.handbook import handbook
-from sowcal.crops.tables import Crop
+from sowcal.crops.tables import Crop, Growth
 from sowcal.crops.tables import Garden as GardenRow
-from sowcal.garden.beds import allot_beds, month_shares, rotation_moves, rotation_notes
+from sowcal.garden.beds import (
+    BedPlan,
+    Move,
+    Placing,
+    allot_beds,
+    month_shares,
+    rotation_moves,
+    rotation_notes,
+    waits_of_moves,
+)
 from sowcal.garden.garden_file import Bed, Household
 from sowcal.garden.plants import (
     PlantCount,
@@ -265,7 +274,7 @@ def test_where_others_bring_enough_nothing_more_is_wanted():
     met[10:14] = 0.49
     assert plants_for(curve, row, Household(1), "x", start=70, met=met).count == 5  # 0.51 kg a week are wanted
     met[10:14] = 0.51
-    assert plants_for(curve, row, Household(1), "x", start=70, met=met).count == 0
+    assert plants_for(curve, row, Household(1), "x", start=70, met=met) == PlantCount(0, 0, 0.0, 0.0, 0.0)
     assert plants_for(curve, row, Household(1), "x", start=140, met=met).count == 11
     assert wanted_by_week(1.0, 76, met, 5).tolist() == pytest.approx([0.49, 0.49, 0.49, 0.49, 1.0])
     met[51], met[0] = 0.2, 3.0
@@ -449,3 +458,225 @@ def test_half_a_bed_is_worth_its_place_to_a_large_sowing(herb, placed):
     rows = [stands(_sowing("herb", count=1, area=herb)), _sowing("big", count=100, area=10.0, family="G")]
     plan = allot_beds(rows, (Bed("x", 1, 1),))
     assert sum(p.count for p in plan.placings if p.sowing == 1) == placed
+
+
+def test_one_part_in_ten_left_over_to_the_last_bit_is_no_plant_too_many():
+    """Two plants bring 20 kg of which 18 are eaten; of twelve plants of a kg 10.8."""
+    row = GardenRow(30, 30, 10.0, 10.0, use_low=18.0, use_high=18.0, keeps_weeks=0.0)
+    assert plants_for(np.ones((1, 1)), row, Household(1), "x").will_do == 2
+    twelve = plants_for(np.ones((1, 1)), replace(row, use_low=108.0, use_high=108.0), Household(1), "x")
+    assert (twelve.will_do, twelve.surplus) == (12, pytest.approx(0.1))
+
+
+def test_no_garden_has_more_plants_of_a_crop_than_can_be_counted():
+    """Grains of a milligram each for a house that eats a tonne a week."""
+    row = GardenRow(5, 5, 1e-6, 1e-6, use_low=1000.0, use_high=1000.0, keeps_weeks=0.0)
+    assert plants_for(np.full((1, 4), 0.25), row, Household(1), "x").will_do == 20_000
+
+
+def test_a_week_with_half_of_the_best_picking_is_one_of_full_picking():
+    """0.9 and 0.45 kg in two weeks in which 2 kg are eaten: 0.6 of 4 kg takes two plants, of 2 kg one would do."""
+    large = GardenRow(100, 100, 1.0, 1.0, use_low=2.0, use_high=2.0, keeps_weeks=0.0)
+    assert plants_for(np.array([[0.9, 0.45]]), large, Household(1), "x").will_do == 2
+    assert plants_for(np.array([[0.9, 0.44]]), large, Household(1), "x").will_do == 1
+
+
+def test_years_that_are_picked_in_other_weeks_count_alike():
+    row = GardenRow(30, 30, 1.0, 1.0, use_low=1.0, use_high=1.0, keeps_weeks=0.0)
+    found = plants_for(np.array([[0.0, 0.5, 0.0], [0.0, 0.0, 0.5]]), row, Household(1), "x", 4)
+    assert (found.picked, found.surplus) == (2.0, 0.5)  # of two kg in a week of each year one is eaten
+
+
+def test_a_sowing_takes_its_place_and_its_water_from_its_start_to_its_last_picking():
+    """Sixty days on the place is free; what lives for years keeps it, and draws for its days in leaf."""
+    row = _sowing(start=340, days=60)
+    assert row.place_taken == (340, 35)
+    index, length = row.water_days
+    assert index.tolist() == [340, 705, 1070]
+    assert length.tolist() == [61.0] * 3
+    assert stands(row).place_taken == (0, 364)
+    assert [x.tolist() for x in stands(row).water_days] == [[0.0] * 3, [200.0] * 3]
+
+
+# --- parts of a bed by hand ---
+
+
+def tall(sowing):
+    return replace(sowing, crop=replace(sowing.crop, garden=replace(sowing.crop.garden, support="poles")))
+
+
+def parts_of(*sowings, metres=10):
+    return {p.sowing: (p.begin, p.end) for p in allot_beds(list(sowings), (Bed("x", metres, 1),)).placings}
+
+
+@pytest.mark.parametrize(
+    ("begin", "placed"), [(51, 2), (50, 1), (49, 1), (364, 2), (0, 1)],
+)  # fmt: skip
+def test_a_metre_is_free_from_the_day_after_the_last_picking(begin, placed):
+    """One crop stands from day 0 to day 50, both within; another that takes the whole bed follows on day 51."""
+    rows = [_sowing("a", 0, 50, area=8.0), _sowing("b", begin, 0 if begin == 364 else 30, area=8.0)]
+    assert len(parts_of(*rows, metres=8)) == placed
+
+
+@pytest.mark.parametrize(("begin", "placed"), [(36, 2), (35, 1), (10, 1), (339, 1), (309, 2), (310, 1)])
+def test_a_metre_is_free_after_the_last_picking_over_new_year(begin, placed):
+    """One stands from day 340 to day 35 of the next year; another for 31 days."""
+    rows = [_sowing("a", 340, 60, area=8.0), _sowing("b", begin, 30, area=8.0)]
+    assert len(parts_of(*rows, metres=8)) == placed
+    both = [_sowing("a", 340, 60, area=8.0), _sowing("b", 350, 60, area=8.0)]
+    assert len(parts_of(*both, metres=8)) == 1
+
+
+def staple(sowing):
+    return replace(sowing, crop=replace(sowing.crop, garden=replace(sowing.crop.garden, household="most")))
+
+
+def test_the_largest_free_part_takes_a_crop():
+    """Three metres at the far end are free again on day 60, five of the near end always."""
+    rows = [staple(_sowing("a", 0, 50, area=3.0)), staple(_sowing("b", 0, 200, area=2.0, family="G"))]
+    assert parts_of(*rows, _sowing("c", 60, 50, area=4.5)) == {0: (7.0, 10.0), 1: (5.0, 7.0), 2: (0.5, 5.0)}
+    assert parts_of(*rows, _sowing("c", 60, 50, area=2.5))[2] == (7.5, 10.0)  # what finds room at the far end
+
+
+def test_nothing_tall_stands_on_the_sunny_side_of_what_is_not():
+    """Metres from the shady end: low crops from 2 to 5 and from 8 to 10, between them three metres free from day 60."""
+    low = [_sowing("a", 0, 200, area=2.0), _sowing("b", 0, 50, area=3.1), _sowing("c", 0, 200, area=3.0)]
+    low = [replace(staple(one), area=area) for one, area in zip(low, (3.4, 3.2, 3.1), strict=True)]
+    assert parts_of(*low) == {0: (8.0, 10.0), 1: (4.9, 8.0), 2: (1.9, 4.9)}
+    late = parts_of(*low, tall(_sowing("d", 60, 50, area=2.5, family="G")))
+    assert 3 not in late or late[3][1] <= 1.9
+    first, after = tall(_sowing("t", 0, 300, area=3.0)), staple(_sowing("u", 10, 100, area=1.5))
+    assert parts_of(first, after) == {0: (0.0, 3.0), 1: (8.5, 10.0)}
+    # a low crop stands on the sunny side of all that is tall
+    two = [tall(staple(_sowing("t", 0, 50, area=3.0))), tall(_sowing("s", 0, 300, area=2.0)), _sowing("u", 60, 50)]
+    assert parts_of(*two) == {0: (0.0, 3.0), 1: (3.0, 5.0), 2: (5.0, 10.0)}
+
+
+def test_of_what_fits_the_large_goes_first_and_of_what_does_not_the_small():
+    """The first has the far end."""
+    small, large = _sowing("a", area=2.0), _sowing("b", area=5.0)
+    assert parts_of(small, large) == {1: (5.0, 10.0), 0: (3.0, 5.0)}
+    assert parts_of(small, replace(large, area=9.0), metres=10)[0] == (8.0, 10.0)
+
+
+def test_parts_are_measured_off_to_five_centimetres_and_told_with_their_area():
+    (placing,) = allot_beds([_sowing(count=7, area=2.31)], (Bed("x", 10, 1),)).placings
+    assert (placing.begin, placing.end, placing.count) == (pytest.approx(7.65), 10.0, 7)
+    assert placing.area == pytest.approx(2.31)
+    (whole,) = allot_beds([_sowing(area=2.0)], (Bed("x", 10, 1),)).placings
+    assert (whole.begin, whole.end) == (8.0, 10.0)
+
+
+def test_a_bed_that_takes_all_goes_before_one_that_takes_some_and_of_these_the_roomier():
+    beds = (Bed("a", 6, 1), Bed("b", 10, 1))
+    assert [p.bed for p in allot_beds([_sowing(area=5.0)], beds).placings] == [0]  # the first that takes all
+    assert [p.bed for p in allot_beds([_sowing(area=8.0)], beds).placings] == [1]
+    split = allot_beds([_sowing(count=12, area=12.0)], (Bed("a", 3, 1), Bed("b", 7, 1), Bed("c", 4, 1))).placings
+    assert {p.bed: p.count for p in split} == {1: 7, 2: 4} or {p.bed: p.count for p in split} == {0: 1, 1: 7, 2: 4}
+
+
+@pytest.mark.parametrize(("shade", "bed"), [(0.14, 0), (0.16, 1)])
+def test_beds_are_alike_whose_shade_is_to_a_tenth(shade, bed):
+    dark, light = Bed("a", 5, 1, shade), Bed("b", 5, 1, 0.1)
+    (placing,) = allot_beds([_sowing()], (dark, light)).placings
+    assert placing.bed == bed
+    leaf = _sowing()
+    leaf = replace(leaf, crop=replace(leaf.crop, growth=Growth(habit="leaf")))
+    (placing,) = allot_beds([leaf], (replace(dark, shade=0.45), replace(light, shade=0.2))).placings
+    assert placing.bed == 0  # leaves do as well with three times the shade
+
+
+@pytest.mark.parametrize(("rain_fed", "bed"), [(True, 1), (False, 0)])
+def test_what_lives_on_rain_goes_where_the_soil_holds_most(rain_fed, bed):
+    row = replace(_sowing(), rain_fed=rain_fed)
+    beds = (Bed("a", 5, 1), Bed("b", 5, 1))
+    (placing,) = allot_beds([row], beds, (60.0, 90.0)).placings
+    assert placing.bed == bed
+    (placing,) = allot_beds([row], beds, (61.0, 64.0)).placings
+    assert placing.bed == 0  # alike to ten mm
+
+
+def test_only_first_sowings_of_staples_make_a_perennial_give_way():
+    def of(name, household, area, **more):
+        row = _sowing(name, area=area, **more)
+        return replace(row, crop=replace(row.crop, garden=replace(row.crop.garden, household=household)))
+
+    vine = stands(of("vine", "some", 8.0, family="V"))
+    for others in ([], [of("a", "many", 4.0)], [of("a", "most", 2.0), of("a", "most", 2.0, reliability=0.9)]):
+        plan = allot_beds([vine, *others], (Bed("x", 10, 1),))
+        assert 0 in {p.sowing for p in plan.placings}, others
+
+
+@pytest.mark.parametrize(("month", "start", "days"), [(m, s, n) for m, (s, n) in enumerate(
+    [(0, 31), (31, 28), (59, 31), (90, 30), (120, 31), (151, 30), (181, 31), (212, 31), (243, 30), (273, 31), (304, 30),
+     (334, 31)])])  # fmt: skip
+def test_a_crop_that_stands_for_a_month_takes_its_bed_in_that_month_alone(month, start, days):
+    plan = allot_beds([_sowing(start=start, days=days - 1, area=5.0)], (Bed("x", 5, 1),))
+    assert plan.used[0].tolist() == [5.0 if m == month else 0.0 for m in range(12)]
+    assert plan.needed.tolist() == plan.used[0].tolist()
+
+
+def test_beds_that_are_full_are_told_with_their_month():
+    """Four of ten square metres in July; the second would want seven more."""
+    first, second = _sowing("a", 181, 30, area=4.0), _sowing("b", 181, 30, area=7.0, reliability=0.9)
+    wide = replace(second, plants=replace(second.plants, count=1), area=7.0)
+    wide = replace(wide, crop=replace(wide.crop, garden=replace(wide.crop.garden, row_spacing=700.0)))
+    (left,) = allot_beds([first, wide], (Bed("x", 10, 1),)).left_out
+    assert left.why.startswith("the plant of 1 July does not fit")
+    assert left.why.endswith("(all together are 40% full in July)")
+
+
+def moved(old, new, where=((2.0, 4.0), (2.0, 4.0)), bed=1):
+    """What waits in bed x in its second year, when it takes the plan of bed y."""
+    rows = [_sowing("old", *old), _sowing("new", *new)]
+    placings = tuple(Placing(k, k, 10, 2.0, *span) for k, span in enumerate(where))
+    plan = BedPlan(placings, np.zeros(12), 10.0, np.zeros((2, 365)), ())
+    moves = (Move(0, (0, bed, 0, 0), ((),) * 4), Move(1, (1, 1, 1, 1), ((),) * 4))
+    return waits_of_moves(rows, plan, (Bed("x", 5, 1), Bed("y", 5, 1)), moves)
+
+
+@pytest.mark.parametrize(
+    ("new", "waits"),
+    [((10, 60), True), ((34, 60), True), ((35, 60), True), ((36, 60), False), ((300, 60), False), ((300, 20), False)],
+)
+def test_what_stood_over_new_year_is_waited_for_in_the_second_year(new, waits):
+    """From day 340 to day 35, 5 February: what is due before it is gone waits or takes another end."""
+    told = moved((340, 60), new)
+    day = {10: "11 Jan", 34: "4 Feb", 35: "5 Feb"}.get(new[0])
+    assert told == (
+        [f"in its second year x holds old to 5 Feb: new of {day} waits for it or takes another end"] if waits else []
+    )
+    assert moved((340, 60), new, ((2.0, 4.0), (4.0, 6.0))) == []  # beside it
+    assert moved((340, 60), new, ((2.0, 4.0), (0.0, 2.0))) == []
+    assert bool(moved((340, 60), new, ((2.0, 4.0), (3.9, 6.0)))) == waits
+    assert moved((340, 60), new, bed=0) == []  # a bed that stays
+    assert moved((100, 60), new) == []  # nothing stood over New Year
+
+
+def test_two_beds_change_places_and_one_stays():
+    rows = [_sowing("a", area=5.0), _sowing("b", area=5.0, family="G")]
+    beds = (Bed("x", 5, 1), Bed("y", 5, 1))
+    where = {p.sowing: p.bed for p in allot_beds(rows, beds).placings}
+    moves = rotation_moves(rows, allot_beds(rows, beds), beds)
+    assert [m.takes for m in moves] == [(0, 1, 0, 1), (1, 0, 1, 0)]
+    assert moves[where[0]].families == (("F",), ("G",), ("F",), ("G",))
+    (alone,) = rotation_moves(rows[:1], allot_beds(rows[:1], beds[:1]), beds[:1])
+    assert alone.takes == (0, 0, 0, 0)
+
+
+def test_what_many_eat_goes_before_what_few_do():
+    """Of a bed for one of them."""
+
+    def of(name, household, area):
+        row = _sowing(name, area=area)
+        return replace(row, crop=replace(row.crop, garden=replace(row.crop.garden, household=household)))
+
+    for first, second in (("most", "many"), ("many", "few"), ("many", "")):
+        assert set(parts_of(of("a", second, 5.0), of("b", first, 6.0), metres=6)) == {1}
+
+
+@pytest.mark.parametrize(("each", "bed"), [(0.9, 0), (1.0, 1), (1.05, 1)])
+def test_a_large_plant_that_stands_for_years_keeps_to_the_last_beds(each, bed):
+    """From a square metre on; small crops fill the first ones."""
+    (placing,) = allot_beds([stands(_sowing("fig", count=1, area=each))], (Bed("a", 5, 1), Bed("b", 5, 1))).placings
+    assert placing.bed == bed

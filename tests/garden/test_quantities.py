@@ -52,6 +52,9 @@ def test_six_plants_where_two_will_do_in_words():
     (told,) = lines(sowing(count=40, will_do=10, keeps="in the ground"))
     assert told.words == ("40 plants of courgette are 4 times what two people eat; 10 will do",)
     assert lines(sowing(count=3, will_do=1))[0].words[0].endswith("; 1 will do")
+    assert lines(sowing(count=9, will_do=3))[0].words[0].endswith("; 1 to 3 will do")
+    assert lines(sowing(count=9, will_do=4))[0].words[0].endswith("; 4 will do")
+    assert lines(sowing(count=5, will_do=4))[0].words == ()  # a quarter more is no glut
     assert lines(sowing(count=2))[0].words == ()
     assert lines(sowing(will_do=0))[0].words == ("6 courgette: nobody here eats it",)
 
@@ -87,6 +90,8 @@ def test_a_glut_and_a_life_in_words():
     lives = Perennial(years_to_crop=2.0, years_of_life=15.0)
     (told,) = lines(sowing(count=2, stands=True, perennial=lives, advised=False))
     assert told.words == ("stands for years (thrives here), bears from year 3 on, lives some 15 years",)
+    (told,) = lines(sowing(count=2, stands=True, perennial=Perennial(years_to_crop=1.0)))
+    assert told.words == ("stands for years (thrives here), bears from year 2 on",)
     quick = Perennial(years_to_crop=0.8)
     assert lines(sowing(count=2, stands=True, perennial=quick))[0].words == ("stands for years (thrives here)",)
 
@@ -123,6 +128,9 @@ def test_kinds_soils_trees_and_spare_land_in_words():
     assert card.startswith("On card, c: 95% to 100% of a flat bed's water")
     assert clay == "Of clay: b."
     assert kind_words(GARDEN) == []
+    (cooled,) = kind_words(replace(GARDEN, mulch=Mulch("straw")))
+    assert "keeps it cooler (0 to 1.5 degC at 10 cm in the weeks after planting" in cooled
+    assert kind_words(replace(GARDEN, mulch=Mulch("plastic"))) == []
     tree = Tree("ash", 8.0, 6.0, "west", (("a", 3.0), ("b", 30.0)), evergreen=False)
     shaded = (replace(GARDEN.beds[0], month_shade=(0.1,) * 11 + (0.4,)), GARDEN.beds[1])
     near, far = tree_words(replace(GARDEN, trees=(tree,), beds=shaded))
@@ -135,11 +143,12 @@ def test_kinds_soils_trees_and_spare_land_in_words():
 @pytest.mark.parametrize(("used", "told"), [(8.0, True), (8.1, False), (0.0, True)])
 def test_land_to_spare_is_a_fifth_of_it(used, told):
     daily = np.zeros((2, 365))
-    daily[0, 100], daily[1, 100], daily[0, 200] = used - 1.0, 1.0, 0.5
+    if used:
+        daily[0, 100], daily[1, 100], daily[0, 200] = used - 1.0, 1.0, 0.5
     words = spare_words(SimpleNamespace(there=10.0, daily=daily, placings=(1,)))
     assert bool(words) == told
-    if told and used:
-        assert words[0].startswith("On the fullest day 8 of 10 m2 are in use; 2 m2 are spare")
+    if told:
+        assert words[0].startswith(f"On the fullest day {used:.0f} of 10 m2 are in use; {10 - used:.0f} m2 are spare")
     assert spare_words(SimpleNamespace(there=10.0, daily=daily, placings=())) == []
 
 

@@ -123,7 +123,9 @@ def test_no_water_is_lost_between_the_layers(seed):
         grows=np.ones(shape, dtype=bool),
     )
     zone, below = rng.uniform(0, 13 * roots[0] * 10), rng.uniform(0, 130 * (0.6 - roots[0]))
-    found = root_zone_balance(season, LOAM, Watering(), start_depletion=zone, below=np.array([below]), full_depth=0.6)
+    found = root_zone_balance(
+        season, LOAM, Watering(0.4, True, 1.0), start_depletion=zone, below=np.array([below]), full_depth=0.6
+    )
     counted = np.where(rain > 0.2 * season.reference, rain, 0.0).sum()
     missing = found.depletion[-1, 0] + found.below[-1, 0] - zone - below
     assert counted == pytest.approx(found.evapotranspiration.sum() + found.drained.sum() - missing, abs=1e-8)
@@ -382,6 +384,13 @@ def test_drying_soil_costs_a_ripening_bulb_less():
         on_rain_alone(weather, c, np.array([400]), np.array([120]), garden, fallow).used[0] for c in (onion, plain)
     )
     assert bulb > other
+    # want in the last stage alone, for it rains till then
+    wet = _weather(np.where(np.arange(730) < 503, 8.0, 0.0))
+    bulb, other = (
+        on_rain_alone(wet, c, np.array([400]), np.array([120]), garden, fallow_soil(wet, LOAM, 0.15, 0.6)).used[0]
+        for c in (onion, plain)
+    )
+    assert (1.0 - bulb) / (1.0 - other) == pytest.approx(0.3 / 1.1)
 
 
 def test_the_fallow_under_mulch_keeps_more():
@@ -527,3 +536,150 @@ def _invented_days(size):
     first = np.datetime64("2001-01-01")
     record = daily_record(first + np.arange(size), {"tasmin": low, "tasmax": low + 11.0, "pr": rain}, latitude=38.0)
     return SiteDays.from_record(record), garden_weather(record)
+
+
+@pytest.mark.parametrize(("days", "depth"), [(40, 0.5), (400, 0.5), (400, 0.15), (30, 0.15)])
+def test_the_fallow_day_by_day_as_its_equations_have_it(days, depth):
+    """FAO-56 eq. 71, 74, 76, 82 and 84 in plain loops: loam holds 130 mm a metre, of its surface 19 mm evaporate, nine
+    of them freely; thin weeds of 0.3 and 0.2 m (common practice) take half of the water freely at 5 mm a day."""
+    rng = np.random.default_rng(5)
+    rain = np.where(rng.random(days) < 0.15, rng.uniform(0.0, 30.0, days), 0.0)
+    reference = rng.uniform(1.0, 7.0, days)
+    weather = replace(_weather(rain), reference=reference)
+    found = fallow_soil(weather, LOAM, 0.15, depth, evaporation_left=0.7)
+    above, below = 19.5, 130.0 * (depth - 0.15)
+    covered = ((0.3 - 0.15) / (1.2 - 0.15)) ** (1.0 + 0.5 * 0.2)
+    lacks_above, lacks_below, mornings = above / 2, below / 2, []
+    for t in (*range(min(days, 365)), *range(days)):
+        start = lacks_above, lacks_below
+        wets = rain[t] if rain[t] > 0.2 * reference[t] else 0.0
+        lacks_below = max(lacks_below - max(wets - lacks_above, 0.0), 0.0)
+        lacks_above = max(lacks_above - wets, 0.0)
+        dries = min(max((19.0 - lacks_above) / (19.0 - 9.0), 0.0), 1.0)
+        lacks_above += min(dries * (1.2 - 0.3), (1.0 - covered) * 1.2) * reference[t] * 0.7
+        lacks_above = min(lacks_above, above)
+        there = above + below - lacks_above - lacks_below
+        share = min(max(0.5 + 0.04 * (5.0 - 0.3 * reference[t]), 0.1), 0.8)
+        takes = 0.3 * reference[t] * min(there / ((1.0 - share) * (above + below)), 1.0)
+        from_above = takes * (above - lacks_above) / there
+        lacks_above, lacks_below = lacks_above + from_above, lacks_below + takes - from_above
+        mornings.append(start)
+    np.testing.assert_allclose(np.array([found.upper, found.lower]).T, mornings[-days:], atol=1e-9)
+
+
+def followed_by(monkeypatch, crop, length, reference, stress=1.0, start=0, days=400, fallow=(0.0, 5.0)):
+    """A crop that gets no water at all, and what its root zone is started with."""
+    seen = {}
+
+    def balance(season, soil, watering, **more):
+        seen.update(more)
+        nothing = np.zeros(season.basal.shape)
+        share = np.broadcast_to(np.broadcast_to(stress, nothing.shape[0])[:, None, None], nothing.shape)
+        return SimpleNamespace(evaporation=nothing, evapotranspiration=nothing, stress=share)
+
+    monkeypatch.setattr(rain_fed, "root_zone_balance", balance)
+    weather = replace(_weather(np.zeros(days)), reference=np.broadcast_to(reference, days).astype(float))
+    held = rain_fed.Fallow(*(np.full(days, mm) for mm in fallow))
+    garden = Garden("g", "s", (), soil_depth=0.6)
+    return on_rain_alone(weather, crop, np.array([start]), np.array([length]), garden, held), seen
+
+
+def bulb_of(*stages, day_length=12.0):
+    onion = handbook()["onion (short-day)"]
+    names = ("days_initial", "days_development", "days_mid", "days_late")
+    water = replace(onion.water, **dict(zip(names, stages, strict=True)))
+    return replace(onion, water=water, gates=replace(onion.gates, bulbing_day_length=day_length))
+
+
+@pytest.mark.parametrize(("day", "used"), [(79, 0.0), (80, 0.0), (81, 1.0 - 0.3 / 1.1), (99, 1.0 - 0.3 / 1.1)])
+def test_want_of_water_on_one_day_counts_less_once_a_bulb_ripens(monkeypatch, day, used):
+    """Ky 0.3 in place of 1.1 (FAO-33, from memory) after three stages of 80 days in all."""
+    sunny = np.where(np.arange(400) == day, 5.0, 0.0)
+    found, _ = followed_by(monkeypatch, bulb_of(20.0, 30.0, 30.0, 20.0), 100, sunny)
+    assert found.used[0] == pytest.approx(used)
+    plain, _ = followed_by(monkeypatch, bulb_of(20.0, 30.0, 30.0, 20.0, day_length=np.nan), 100, sunny)
+    assert plain.used[0] == 0.0
+
+
+@pytest.mark.parametrize(
+    ("stress", "stand"), [(0.15, 0.0), (0.16, 0.01 / 0.45), (0.375, 0.5), (0.59, 0.44 / 0.45), (0.6, 1.0), (0.7, 1.0)]
+)
+def test_a_stand_by_the_water_of_its_first_stage(monkeypatch, stress, stand):
+    """Straight from 0.15 to 0.6 of full use (common practice), in the mean of the stage, a week of it at the least."""
+    crop = bulb_of(20.0, 30.0, 30.0, 20.0)
+    first = np.where(np.arange(100) < 20, stress, 0.0)
+    assert followed_by(monkeypatch, crop, 100, 4.0, first)[0].stand[0] == pytest.approx(stand)
+    week = np.where(np.arange(20) < 7, stress, 0.0)  # four days of twenty are too few
+    assert followed_by(monkeypatch, crop, 20, 4.0, week)[0].stand[0] == pytest.approx(stand)
+    last = followed_by(monkeypatch, crop, 100, 4.0, np.full(100, stress), start=399)[0]  # the record's last day
+    assert last.stand[0] == pytest.approx(stand)
+
+
+@pytest.mark.parametrize(("lacks", "surface"), [((0.0, 5.0), 0.0), ((12.0, 20.0), 12.0), ((19.5, 45.0), 19.0)])
+def test_a_crop_begins_with_what_the_fallow_has_left(monkeypatch, lacks, surface):
+    """Of loam 19 mm can evaporate; an onion's roots go down as far as a bed of 0.6 m has soil."""
+    _, seen = followed_by(monkeypatch, handbook()["onion (short-day)"], 100, 4.0, fallow=lacks)
+    assert seen["start_depletion"].tolist() == [[lacks[0]]]
+    assert seen["start_surface"].tolist() == [[pytest.approx(surface)]]
+    assert seen["below"].tolist() == [[lacks[1]]]
+    assert seen["full_depth"] == handbook()["onion (short-day)"].water.rooting_depth_high == 0.6
+
+
+def changed_by(monkeypatch, fraction, left=0.5, depth=0.6, known=None, crop="pea (shelling)", **more):
+    """Seasons of a crop of which rain leaves so much, and depths of the fallow that was followed."""
+    depths = []
+    monkeypatch.setattr(
+        rain_fed, "on_rain_alone", lambda w, c, index, *a: SimpleNamespace(left=np.full(index.size, left))
+    )
+    monkeypatch.setattr(rain_fed, "fallow_soil", lambda w, soil, upper, full, **k: depths.append((upper, full)))
+    weather = replace(_weather(np.zeros(400)), rain_known=known)
+    changed = rain_fed_seasons(weather, Garden("g", "s", (), soil_depth=depth))
+    one = handbook()[crop]
+    return changed(one, one.ways[0], outcome(np.full(400, fraction), **more)), depths
+
+
+@pytest.mark.parametrize(
+    ("fraction", "left", "lost"),
+    [(1.0, 0.9948, True), (1.0, 0.996, False), (0.9, 0.91, False), (0.9, 0.89, True), (0.05, 0.0, True)],
+)
+def test_want_of_water_is_the_hazard_where_it_costs_more_than_all_the_rest(monkeypatch, fraction, left, lost):
+    """Half of a hundredth is nothing to speak of."""
+    found, _ = changed_by(monkeypatch, fraction, left, hazard=3)
+    assert set(found.hazard[:300].tolist()) == {HAZARDS.index("want of water") if lost else 3}
+    np.testing.assert_allclose(found.yield_fraction[:300], fraction * left)
+
+
+@pytest.mark.parametrize(("depth", "layers"), [(0.1, (0.1, 0.1)), (0.6, (0.15, 0.6)), (3.0, (0.15, 1.0))])
+def test_the_fallow_is_followed_as_deep_as_an_unwatered_crop_roots(monkeypatch, depth, layers):
+    """Seedlings in 0.15 m; a pea to 1 m (the greater of FAO-56 Table 22), or to the bottom of the soil."""
+    assert handbook()["pea (shelling)"].water.rooting_depth_high == 1.0
+    assert changed_by(monkeypatch, 0.9, depth=depth)[1] == [layers]
+
+
+@pytest.mark.parametrize(("days", "known"), [(19, False), (20, True)])
+def test_a_day_without_a_reading_is_one_in_twenty_at_most(monkeypatch, days, known):
+    there = np.ones(400, dtype=bool)
+    there[200] = False
+    last = np.arange(400) + days - 1.0
+    found, _ = changed_by(monkeypatch, 0.9, known=there, last=last)
+    assert np.isfinite(found.yield_fraction[200]) == known
+    assert np.isfinite(found.yield_fraction[[100, 201]]).all()
+
+
+def test_water_of_every_seventh_start_day_is_followed_itself(monkeypatch):
+    """Each draws the square of its day: between two that are followed the line lies above it, on them it does not."""
+    site = SiteDays(np.full(730, 10.0), np.full(730, 20.0), np.datetime64("2001-01-01"), 40.0)
+
+    def balance(weather, basal, index, length, irrigated, light, garden):
+        assert irrigated.all()
+        day = np.arange(0, 365, 7)[:, None] * np.ones(index.shape)
+        return SimpleNamespace(irrigation=(0.9 * day**2)[None]), None, np.ones((1, *index.shape), dtype=bool)
+
+    monkeypatch.setattr(rain_fed, "way_outcome", lambda *a: None)
+    monkeypatch.setattr(rain_fed, "season_lengths", lambda outcome, day: (np.zeros(2), np.zeros(2)))
+    monkeypatch.setattr(rain_fed, "season_balance", balance)
+    pea = handbook()["pea (shelling)"]
+    found = start_day_water(site, _weather(np.zeros(730)), pea, pea.ways[0])
+    for day in (0, 7, 56, 301, 364):
+        assert found.median[day] == found.dry_year[day] == pytest.approx(day**2)
+    assert found.median[3] == pytest.approx(3 / 7 * 49)

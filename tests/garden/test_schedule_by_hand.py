@@ -164,6 +164,9 @@ def test_days_under_cover_and_the_start_before():
     assert index[0] == 46
     assert last.tolist() == [79.0] * YEARS
     assert _earlier(fold, outcome(worth=worth), 9) is None  # 360 brings less than nine tenths
+    worth = np.ones(365)
+    worth[46] = 0.9
+    assert _earlier(fold, outcome(worth=worth), 60)[0][0] == 46  # nine tenths are nearly as good
 
 
 def test_what_rain_leaves_of_a_watered_crop():
@@ -334,3 +337,88 @@ def test_pests_are_looked_for_up_to_a_week_before_the_last_picking(start, south)
 
     assert looked(36) == [28]
     assert looked(35) == []
+
+
+def suggested(monkeypatch, *sorts, tastes=()):
+    """Sorts as name, worth, use, life, how many households eat it, kg a week."""
+    book = {}
+    worths = {name: worth for name, worth, *_ in sorts}
+    for name, _, use, life, household, week in sorts:
+        row = GardenRow(30.0, 30.0, 1.0, 1.0, use_low=week, use_high=week, household=household)
+        book[name] = Crop(name, family="F", use=use, life=life, garden=row)
+    monkeypatch.setattr(schedule, "_best_worth", lambda site, fold, one: worths[one.name])
+    garden = Garden("g", "s", (), household=Household(1, dict(tastes)))
+    return [one.name for one in schedule.chosen_crops(None, None, book, garden)]
+
+
+def test_crops_that_are_suggested_grow_here_and_are_eaten(monkeypatch):
+    """Of a kind the sort that does best, the first of two alike; not what never comes to anything, nor a fruit."""
+    usual = ("vegetable", "annual", "many", 1.0)
+    assert suggested(monkeypatch, ("pea (snow)", 0.5, *usual), ("pea (shelling)", 0.6, *usual)) == ["pea (shelling)"]
+    assert suggested(monkeypatch, ("pea (snow)", 0.6, *usual), ("pea (shelling)", 0.6, *usual)) == ["pea (snow)"]
+    assert suggested(monkeypatch, ("pea", 0.0, *usual)) == []
+    assert suggested(monkeypatch, ("melon", 0.9, "fruit", "annual", "many", 1.0)) == []
+    assert suggested(monkeypatch, ("leek", 0.9, "vegetable", "perennial", "many", 1.0)) == []
+    assert suggested(monkeypatch, ("leek", 0.9, *usual), tastes={"leek": "none"}) == []
+    assert suggested(monkeypatch, ("chard", 0.9, "vegetable", "annual", "many", 0.0)) == []
+
+
+def test_what_most_eat_goes_before_what_does_better_and_that_before_what_is_eaten_more_of(monkeypatch):
+    few, many, most = (("vegetable", "annual", word) for word in ("few", "many", "most"))
+    order = suggested(
+        monkeypatch, ("a", 0.9, *few, 1.0), ("b", 0.9, *many, 1.0), ("c", 0.5, *most, 1.0), ("d", 0.62, *many, 2.0),
+        ("e", 0.58, *many, 3.0), ("f", 0.7, "salad", "annual", "", 1.0),
+    )  # fmt: skip
+    assert order == ["c", "b", "e", "d", "a", "f"]  # 0.58 and 0.62 are alike to a tenth
+    many_sorts = [(f"crop {k}", 0.5, *many, 1.0) for k in range(30)]
+    assert suggested(monkeypatch, *many_sorts) == [name for name, *_ in many_sorts[:22]]
+
+
+def test_a_word_for_several_sorts_is_the_one_that_does_best_and_that_is_told(monkeypatch):
+    book = handbook()
+    monkeypatch.setattr(schedule, "_best_worth", lambda site, fold, one: float(one.name == "pea (snow)"))
+    garden = Garden("g", "s", (), crops=("pea", "leek"), counts={"pea": 9, "leek": 3})
+    named, notes = schedule.with_crops_named(garden, book, None, None)
+    assert notes == ["of pea the sort that does best here is planned: pea (snow)"]
+    assert named.crops == ("pea (snow)", "leek")
+    assert named.counts == {"pea (snow)": 9, "leek": 3}
+    twice = Garden("g", "s", (), crops=("pea (snow)", "pea"))
+    with pytest.raises(InputError, match="'pea' names pea \\(snow\\) a second time"):
+        schedule.with_crops_named(twice, book, None, None)
+    strange = Garden("g", "s", (), crops=("leek",), starts=(Start("carrot", "sown outdoors", 90),))
+    with pytest.raises(InputError, match="carrot has a start day and is not among the crops"):
+        schedule.with_crops_named(strange, book, None, None)
+
+
+def test_a_start_day_that_others_make_needless_is_told(monkeypatch):
+    """Of two that the garden file names one brings nothing that is still wanted."""
+    monkeypatch.setattr(schedule, "_outcomes", lambda site, fold, one, *dry: ["way"])
+    made = SimpleNamespace(way="sown outdoors", start=90)
+    monkeypatch.setattr(schedule, "_sowings", lambda *given: [made])
+    starts = tuple(Start(name, "sown outdoors", day) for name, day in (("x", 90), ("x", 104), ("y", 104)))
+    garden = Garden("g", "s", (), household=Household(1), starts=starts)
+    found, left = schedule.garden_schedule(SimpleNamespace(latitude=40.0), None, [crop()], garden)
+    assert found == [made]
+    assert [(one.crop, one.why) for one in left] == [
+        ("x", "none sown outdoors on 15 April: other sowings bring what the house eats then")
+    ]
+    nobody = Garden("g", "s", (), household=Household(1, {"x": "none"}))
+    assert [one.why for one in schedule.garden_schedule(SimpleNamespace(latitude=40.0), None, [crop()], nobody)[1]] == [
+        "nobody here eats it"
+    ]
+    monkeypatch.setattr(schedule, "_sowings", lambda *given: [])
+    dry = Garden("g", "s", (), household=Household(1), rain_fed=("x",))
+    site = SimpleNamespace(latitude=40.0)
+    assert [one.why for one in schedule.garden_schedule(site, None, [crop()], dry, lambda *a: None)[1]] == [
+        "no start day succeeds in half of the years here on rain alone"
+    ]
+
+
+def test_a_season_that_begins_with_the_record_counts_and_one_before_it_does_not():
+    fold = SimpleNamespace(years=np.arange(3), index=np.array([[-1], [0], [365]]))
+    one = outcome((0, 0, 9), first=14.0, last=20.0)
+    one.found.yield_fraction[:] = np.array([0.3, 0.5, 0.7, 0.9])[:, None]
+    weeks = plants.picking_weeks(fold, one, 0)
+    assert weeks[:, 2].tolist() == pytest.approx([0.5, 0.7])
+    one.found.yield_fraction[2] = np.nan  # not decided
+    assert plants.picking_weeks(fold, one, 0).sum() == pytest.approx(0.5)

@@ -13,7 +13,15 @@ from sowcal.garden import perennials
 from sowcal.garden.beds import allot_beds
 from sowcal.garden.garden_file import Bed, Garden, Household, Mulch, bundled_garden
 from sowcal.garden.garden_weather import garden_weather
-from sowcal.garden.perennials import _in_leaf, _orchard, _picking, standing_crop, standing_crops, with_litres
+from sowcal.garden.perennials import (
+    _in_leaf,
+    _orchard,
+    _picking,
+    _winter_half,
+    standing_crop,
+    standing_crops,
+    with_litres,
+)
 from sowcal.garden.plan import plan_garden
 from sowcal.garden.plants import weeks_for_table
 from sowcal.garden.schedule import LeftOut
@@ -190,7 +198,7 @@ def test_picking_by_week_and_its_wait_by_hand(latitude):
     np.testing.assert_allclose(last - first, 13.0)
     # picked before it is planted in the year: the wait runs on to the next
     later = _picking(site, Fold.of(site), years, start + 20)[1]
-    assert set(later) <= {355.0, 354.0, 356.0}
+    assert sorted(set(later)) == sorted({(day - 20) % 365 for day in first})
     nothing = _picking(site, Fold.of(site), lived(site, 70, 83, crop=np.nan), start)
     assert nothing[0].shape[0] == 0
     assert (nothing[1] == 0.0).all()
@@ -339,3 +347,107 @@ def test_each_year_has_its_own_wait_and_those_not_told_the_middle_one(latitude):
     np.testing.assert_allclose((last - first)[there], [13.0, 14.0, 18.0])
     np.testing.assert_allclose(first[~there], 30.0, atol=1)
     np.testing.assert_allclose((last - first)[~there], 14.0)
+
+
+@pytest.mark.parametrize("latitude", [40.0, -40.0])
+def test_years_that_are_picked_within_the_record_count_to_its_last_day(latitude):
+    """A crop picked on one day; on the last of the record; and one whose picking begins when it is over."""
+    site = a_place(latitude)
+    years = lived(site, 70, 70)
+    years.first[2] = years.last[2] = site.size - 1.0
+    share, first, last = _picking(site, Fold.of(site), years, int(site.day_of_year[-1]))
+    assert share.shape[0] == 3
+    assert share.sum(axis=1) == pytest.approx([1.0] * 3)
+    assert set(last - first) == {0.0}
+    assert first[np.searchsorted(Fold.of(site).years, 2004)] == 0.0
+    years.first[2] = years.last[2] = float(site.size)
+    assert _picking(site, Fold.of(site), years, 0)[0].shape[0] == 2
+    years.last[1] = years.first[1] - 1.0  # it was never picked
+    assert _picking(site, Fold.of(site), years, 0)[0].shape[0] == 1
+
+
+@pytest.mark.parametrize("latitude", [40.0, -40.0])
+def test_what_its_summers_kill_stands_from_a_month_into_autumn_to_summer(latitude):
+    """Common practice: thirty days after the cold half begins; nothing in years that the record does not reach."""
+    site = a_place(latitude)
+    fold = Fold.of(site)
+    index, length = _winter_half(site, fold)
+    begins, ends = span_days(site, fold.years, "cold")[0], span_days(site, fold.years, "summer")[0]
+    inside = (begins + 30 >= 0) & (begins + 30 < site.size)
+    assert 3 <= inside.sum() < inside.size or inside.all()
+    np.testing.assert_array_equal(index, np.where(inside, begins + 30, -1))
+    np.testing.assert_array_equal(length, ends - begins - 30)
+    assert (length > 100).all()
+
+
+@pytest.mark.parametrize("latitude", [40.0, -40.0])
+def test_what_begins_with_the_record_has_its_water_and_what_begins_after_it_has_none(latitude):
+    whole = a_place(latitude)
+    for what, of, wait in (("growing", _in_leaf, 20), ("cold", _winter_half, 30)):
+        begins = span_days(whole, np.array([2002, 2004]), what)[0] + wait
+        cut = SiteDays(
+            np.full(begins[1] - begins[0], 8.0), np.full(begins[1] - begins[0], 20.0), whole.dates[begins[0]], latitude
+        )
+        fold = Fold.of(cut)
+        if of is _in_leaf:
+            years = np.array([2002, 2003])
+            start = span_days(cut, years, "growing")[0]
+            told = PerennialYears(years, cut.dates[0], crop=np.ones(2), first=start + 70.0, last=start + 83.0,
+                                  growth=start + wait)  # fmt: skip
+            index = of(cut, fold, of_stages(20.0, 70.0, 90.0, 30.0), told)[0]
+        else:
+            index = of(cut, fold)[0]
+        assert index.max() < cut.size
+        assert sorted(index[index >= 0])[0] == 0, what
+        assert (index >= -1).all()
+
+
+def test_without_a_year_that_is_told_growth_begins_with_the_growing_half():
+    site = a_place()
+    none = PerennialYears(
+        np.array([], dtype=int), site.dates[0], crop=np.array([]), first=np.array([]), last=np.array([]),
+        growth=np.array([]),
+    )  # fmt: skip
+    fold = Fold.of(site)
+    index, _ = _in_leaf(site, fold, of_stages(20.0, 70.0, 90.0, 30.0), none)
+    begin = span_days(site, fold.years, "growing")[0]
+    np.testing.assert_array_equal(index, np.where((begin >= 0) & (begin < site.size), begin, -1))
+
+
+def test_what_flowers_in_autumn_comes_into_leaf_with_its_flowers():
+    site = a_place()
+    crop = of_stages(20.0, 70.0, 90.0, 30.0)
+    autumn = replace(crop, perennial=replace(crop.perennial, picked_when="autumn"))
+    spring = replace(crop, perennial=replace(crop.perennial, picked_when="summer"))
+    years = lived(site, 200, 220, growth=10)
+    fold = Fold.of(site)
+    late, early = (_in_leaf(site, fold, one, years)[0] for one in (autumn, spring))
+    both = (late >= 0) & (early >= 0)
+    assert set((late - early)[both]) == {190}
+
+
+def test_a_herb_of_which_little_is_eaten_is_eaten(monkeypatch):
+    """Fifty grams a week for a household are no reason to leave it out."""
+    site = a_place()
+    monkeypatch.setattr(perennials, "standing_crop", lambda site, fold, crop, book, garden: f"a {crop.name}")
+    herb = replace(BOOK["rosemary"], garden=replace(BOOK["rosemary"].garden, use_low=0.05, use_high=0.05))
+    one = Garden("g", "s", (), household=Household(1))
+    assert standing_crops(site, Fold.of(site), [herb], BOOK, one) == (["a rosemary"], [])
+
+
+def test_litres_are_told_where_rain_is_known_of_some_days_and_of_any_number_of_crops(sallowdene, monkeypatch):
+    """Of what is rooted from the start, in beds and orchards, each draws its own."""
+    record = sallowdene[0].cut(slice(0, 3 * 365))
+    rain = record["pr"].copy()
+    rain[5] = np.nan
+    some = record.with_values({"pr": rain})
+    site = SiteDays.from_record(record)
+    seen = []
+    real = perennials.season_days
+    monkeypatch.setattr(perennials, "season_days", lambda w, basal, *a: seen.extend(basal) or real(w, basal, *a))
+    found = with_litres(site, some, [BOOK["asparagus"]], [SimpleVerdict({"lives": 1})])
+    assert found[0].answer["litres_per_m2"] > 100
+    assert found[0].answer["lives"] == 1
+    found = with_litres(site, record, [BOOK["pear"]], [SimpleVerdict({})])
+    assert found[0].answer["litres_per_m2"] > 100
+    assert [b.stands for b in seen] == [True, True]

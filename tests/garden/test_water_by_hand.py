@@ -16,6 +16,8 @@ from sowcal.garden.store import (
     StoreResult,
     StoreYear,
     _levels,
+    chance_dry,
+    dry_days,
     filled_days,
     follow_store,
     known_levels,
@@ -27,6 +29,7 @@ from sowcal.garden.store import (
     size_for,
     size_if_full,
     store_result,
+    store_years,
 )
 from sowcal.garden.water_need import (
     GardenNeed,
@@ -48,7 +51,7 @@ YEARS = 4
 SIZE = 365 * YEARS
 GARDEN = Garden("g", "s", (Bed("b", 10, 1),))
 # a third of the season each: bare, closing over, closed
-CROP = Basal(0.2, 1.1, 1.1, (1 / 3, 2 / 3, 1.0), 0.5, 0.75, 0.5)
+CROP = Basal(0.2, 1.1, 1.1, (1 / 3, 2 / 3, 1.0), 0.5, 0.75, 0.5, assumed=False, stands=False)
 
 
 def weather(reference=5.0, rain=0.0, wind=2.0, humidity=45.0, size=SIZE):
@@ -101,6 +104,10 @@ def test_a_season_stays_within_the_record():
     assert drives.grows.sum() == 0
     drives, _ = season(length=0)
     assert drives.reference.shape[0] == 1
+    both, _ = season_days(
+        weather(), [CROP, CROP], np.array([[0], [100]]), np.array([[5], [3]]), np.array([True, True]), np.ones(2)
+    )
+    assert both.grows[:, :, 0].T.tolist() == [[True] * 5, [True] * 3 + [False] * 2]
     drives, _ = season(length=900)
     assert drives.reference.shape[0] == 400
 
@@ -135,6 +142,16 @@ def test_wind_and_dry_air_are_those_of_the_season():
     half[130:160] = 4.0
     drives, _ = season(wind=half)
     np.testing.assert_allclose(drives.basal[-1, 0, 0], 1.1 + 0.04 * 0.584, atol=1e-3)
+    # of one day, the first of the record and its last: 4 m/s are 0.08 more than 2
+    for day in (0, SIZE - 1):
+        windy = np.where(np.arange(SIZE) == day, 4.0, 2.0)
+        limit = season(wind=windy, index=day, length=1)[0].limit[0, 0, 0]
+        np.testing.assert_allclose(limit, 1.2 + 0.08 * 0.584, atol=1e-3)
+    np.testing.assert_allclose(
+        season(wind=np.where(np.arange(SIZE) < 1, 4.0, 2.0), length=2, index=0)[0].limit[0, 0, 0],
+        1.2 + 0.04 * 0.584,
+        atol=1e-3,
+    )
 
 
 def test_what_is_drawn_is_the_crop_s_use_over_what_reaches_the_roots():
@@ -180,6 +197,8 @@ def test_days_between_waterings_of_a_month():
     assert (found.irrigation[0], found.use[0], found.met[0]) == (80.0, 56.0, pytest.approx(13 / 14))
     assert found.between[[4, 5]].tolist() == [10.0, 2.0]
     assert np.isnan(np.delete(found.between, [4, 5])).all()
+    day = SimpleNamespace(irrigation=given[:1], evapotranspiration=one[:1], stress=stress[:1])
+    assert _sowing_need(day, one[:1] == 0.0, 0, given[:1], np.full((1, 1, 1), 4)).met[0] == 0.5  # of one day
 
 
 def test_a_cloth_over_all_beds_takes_its_share_of_what_light_is_left():
@@ -221,7 +240,9 @@ def test_litres_are_summed_by_week_month_and_bed():
 
 
 def test_nothing_known_draws_nothing():
-    need = GardenNeed(np.zeros(10), {}, np.zeros((0, 52)), np.zeros((0, 52)), np.array([], dtype=int))
+    need = GardenNeed(
+        np.zeros(10), {}, np.zeros((0, 52)), np.zeros((0, 52)), np.array([], dtype=int), np.zeros((0, 0, 12))
+    )
     assert need.week(0.5).shape == (52,)
     assert need.week(0.9).sum() == need.year(0.5) == 0.0
 
@@ -393,6 +414,7 @@ def test_losses_are_no_more_than_there_is_and_come_before_the_garden():
 def test_the_first_rain_after_three_dry_days_washes_the_roof():
     rain = np.array([5.0, 5.0, 0.0, 0.0, 5.0, 0.0, 0.0, 0.0, 5.0, 0.5, 0.0, 0.0, 0.0, 0.5])
     assert roof_water(np.array([0.05, 0.0, 0.0, 5.0]), 100.0, 1.0, first_flush=1.0)[3] == 500.0  # a wet day is any rain
+    assert roof_water(np.array([0.0, 0.0, 0.0, 5.0]), 100.0, 1.0, first_flush=0.05)[3] == pytest.approx(495.0)
     caught = roof_water(rain, 100.0, 1.0, first_flush=1.0)
     np.testing.assert_allclose(caught, 100.0 * np.array([4, 5, 0, 0, 5, 0, 0, 0, 4, 0.5, 0, 0, 0, 0]))
 
@@ -425,6 +447,7 @@ def test_the_first_dry_day_of_the_south_is_counted_from_its_winter():
         0.0, (year(353), year(9), year(None)), None, None, None, 0, None, None, 0.0, np.zeros((0, 365))
     )
     assert result.first_dry == 363
+    assert replace(result, years=(year(9),)).first_dry == 9
     assert result.days_dry == 5.0
     empty = replace(result, years=())
     assert (empty.first_dry, empty.days_dry, empty.runs_in) == (None, 0.0, None)
@@ -450,6 +473,9 @@ def test_the_size_that_is_full_once_meets_the_longest_want():
     assert size_if_full(demand, comes, day, losses=1.0) == pytest.approx(45.0 + 31.0 + 334.0)
     assert size_if_full(demand, comes, day, refill=1.0) == pytest.approx(39.0)
     assert size_if_full(demand[:-1], comes[:-1], day[:-1]) is None
+    twice = np.tile(demand, 2), np.tile(comes, 2), np.tile(day, 2)
+    assert size_if_full(*twice) == pytest.approx(45.0)
+    assert size_if_full(*twice, first=15) == pytest.approx(70.0)  # of one whole year from then on: 30, then 40
 
 
 def test_the_size_for_nine_years_in_ten_counts_losses_and_refill():
@@ -480,6 +506,10 @@ def test_the_tank_from_a_told_level_on():
     np.testing.assert_allclose(
         level_from_here(last, garden, np.array([SIZE - 1]), 0 * draws[:1], 100.0)[0][0, :3], [185, 270, 355]
     )
+    first = weather(rain=np.where(np.arange(SIZE) == 0, 10.0, 0.0))
+    np.testing.assert_allclose(
+        level_from_here(first, garden, np.array([0]), 0 * draws[:1], 100.0)[0][0, :3], [185, 185, 185]
+    )
     over, _ = level_from_here(here, garden, np.array([100]), draws[:1], 900.0)
     assert over[0, 0] == 880.0  # told to hold more than the file says
 
@@ -493,3 +523,123 @@ def test_days_that_a_store_lasts_in_the_middle_and_in_the_dry_year_in_ten():
     result = store_result(here, need_of(daily.ravel(), here), garden, 38.0)
     assert result.lasts == 14.0
     assert result.lasts_dry_year == pytest.approx(10.6)
+
+
+@pytest.mark.parametrize("weeks", [1, 3])
+def test_a_day_of_each_week_and_month_from_the_weeks(weeks):
+    """Seven litres a week, eight in the last, which has eight days: a litre on each of 365 days."""
+    weekly = np.broadcast_to([7.0] * 51 + [8.0], (weeks, 52))
+    need = GardenNeed(np.ones(365), {}, weekly, np.zeros((0, 52)), np.arange(weeks), np.zeros((0, weeks, 12)))
+    np.testing.assert_allclose(need.by_day(0.5), np.ones(365))
+    np.testing.assert_allclose(need.by_month(0.9), np.ones(12))
+    assert need.year(0.5) == need.week(0.5).sum() == 365.0
+    peak = replace(
+        need, weekly=weekly + np.where(np.arange(52) == 51, 0.9, 0.0) + np.where(np.arange(52) == 7, 0.8, 0.0)
+    )
+    assert peak.thirstiest_week == 7  # 7.8 litres in seven days are more a day than 8.9 in eight
+
+
+@pytest.mark.parametrize("age", [1, 2, 37])
+def test_a_season_followed_in_two_parts_is_as_it_is_followed_in_one(age):
+    """What it was watered with till today and will be from today on is that of the whole season, in rain and sun."""
+    rng = np.random.default_rng(3)
+    days = {
+        "rain": np.where(rng.random(SIZE) < 0.2, rng.uniform(0, 15, SIZE), 0.0),
+        "reference": rng.uniform(2, 7, SIZE),
+    }
+    _, whole = drawn(standing(age=0), **days)
+    _, parted = drawn(standing(age=age), age, **days)
+    np.testing.assert_allclose(parted[:, :200], whole[:, :200])
+    assert parted[:, :age].sum() > 0.0 or age < 3
+
+
+def test_what_should_have_been_cleared_and_stands_is_watered_today():
+    """It was to stand for 100 days and has stood 150: what it wants today is drawn, and nothing for tomorrow."""
+    old = standing(age=150, length=np.full(3, 100), given={0: 1.0})
+    bed, litres = drawn(old)
+    assert (litres[:, 0] > 0.0).all()
+    assert (litres[:, 1:] == 0.0).all()
+    np.testing.assert_allclose(bed.litres, litres[:, 0])
+
+
+def test_a_level_of_a_few_years_in_ten():
+    """Of eleven years at 0, 100 to 1,000 litres the tenth lowest and highest are 100 and 900."""
+    levels = np.broadcast_to(100.0 * np.arange(11)[:, None], (11, 365))
+    np.testing.assert_allclose(level_spread(levels)[:, 5], [0.0, 100.0, 500.0, 900.0, 1000.0])
+
+
+def test_a_full_store_beside_a_pond_lasts_as_long_as_both_let_it():
+    """2,000 litres in July at 100 a day and 52 that a pond of 10 m2 loses: thirteen days; with a roof of 20 litres a
+    day sixteen less 28."""
+    here = weather(reference=4.0)
+    pond = WaterSupply(tanks=(2000.0,), roof=0.0, pond=Pond(area=10.0, seepage=1.0))
+    result = store_result(here, need_of(july(38.0), here), replace(GARDEN, water=pond), 38.0)
+    assert result.lasts == 13
+    rainy = weather(reference=4.0, rain=2.0)
+    roofed = replace(GARDEN, water=replace(pond, roof=20.0))  # 2 mm on 20 m2 at 0.85: 34 litres a day
+    assert store_result(rainy, need_of(july(38.0), rainy), roofed, 38.0).lasts == int(2000.0 / (100.0 + 52.0 - 34.0))
+
+
+def test_less_than_a_drop_wanting_is_no_dry_day():
+    run = SimpleNamespace(wanting=np.array([0.0, 1e-6, 2e-6, 5.0]))
+    assert dry_days(run).tolist() == [False, False, True, True]
+
+
+def test_a_dry_day_of_a_southern_store_is_told_by_its_day_of_the_calendar():
+    """Filled on 1 July, dry from 20 January on: day 19, and not a day of the year before."""
+    days = np.arange(730)
+    year, day = 2000 + days // 365, days % 365
+    run = follow_store(np.full(730, 10.0), np.zeros(730), 2030.0, start=0.0, filled=day == 181)
+    (one,) = store_years(run, year - (day < 181), (day - 181) % 365, np.array([2000]), begins=181)
+    assert (one.first_dry, one.days_dry, one.begins) == (19, 365 - 203, 181)
+
+
+def one_day(demand, comes, size=365):
+    """A year in which so much is drawn on the 200th day, on which so much runs in too; full before."""
+    day = np.arange(size)
+    return {
+        "demand": np.where(day == 200, demand, 0.0), "inflow": np.where(day == 200, comes, 0.0),
+        "year": np.full(size, 2000), "years": np.array([2000]),
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize(("draws", "wants"), [(10_000.0, 1856.0), (10_000.0, 9000.0), (16.5, 10.63), (100.0, 0.0)])
+def test_a_size_is_told_to_one_per_cent_or_a_litre(draws, wants):
+    size = size_for(**one_day(draws, draws - wants))
+    assert wants <= size <= max(1.01 * wants, wants + 1.0)
+
+
+@pytest.mark.parametrize(("lost", "told"), [(1000.4, True), (1150.0, False)])
+def test_no_store_is_for_more_than_two_years_of_the_greatest_draught(lost, told):
+    """1,000 litres are drawn in summer, and before it a pond loses what was filled in winter."""
+    day = np.arange(365)
+    size = size_for(**one_day(1000.0, 0.0), losses=np.where(day == 100, lost, 0.0), filled=day == 0)
+    assert size == (pytest.approx(1000.0 + lost, rel=0.01) if told else None)
+
+
+def test_a_store_of_a_hundred_thousand_cubic_metres_is_none():
+    assert size_for(**one_day(0.9e8, 0.0)) == pytest.approx(0.9e8, rel=0.01)
+    assert size_for(**one_day(1.05e8, 0.0)) is None
+
+
+def test_a_record_that_ends_on_the_day_on_which_a_store_is_full():
+    """100 litres do not last a day at 250: of the last day too that is known."""
+    day = np.append(np.arange(365), 0)
+    assert lasts_days(np.full(366, 250.0), np.zeros(366), 100.0, day, 0).tolist() == [0, 0]
+    # the 29th of February is a second 28th: the year begins with the second
+    leap = np.array([57, 58, 58, *range(59, 130)])
+    assert lasts_days(np.full(leap.size, 1.0), np.zeros(leap.size), 70.0, leap, 58).tolist() == [70]
+
+
+def test_a_refill_gives_what_is_still_wanted_and_the_rest_of_it_to_the_tank():
+    """80 litres in a tank of 100, 100 are wanted and 50 come: 20 to the garden and 30 to the tank."""
+    run = follow_store(np.array([100.0]), np.zeros(1), 100.0, start=0.8, refill=50.0)
+    assert (run.drawn[0], run.level[0], run.inflow[0], run.wanting[0]) == (100.0, 30.0, 50.0, 0.0)
+
+
+def test_the_chance_of_a_dry_day_is_that_of_years_that_have_one():
+    def year(days):
+        return StoreYear(2000, 0.0, 0.0, 0.0, days, 5 if days else None, 0.0, 0.0, 0)
+
+    assert chance_dry((year(0), year(1), year(0), year(30))) == 0.5
+    assert np.isnan(chance_dry(()))

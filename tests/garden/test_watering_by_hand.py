@@ -78,6 +78,9 @@ def weeks(*on, litres=70.0):
         ([(20, 25), (30, 35)], (140, 251)),  # a pause of four weeks within, a longer one without
         ([(0, 5), (40, 51)], (280, 41)),
         ([(51, 51)], (357, 364)),
+        ([(0, 30), (32, 51)], (224, 216)),  # a pause of one week
+        ([(1, 51)], (7, 364)),
+        ([(0, 50)], (0, 356)),
         ([(0, 51)], (0, 364)),
     ],
 )
@@ -165,6 +168,8 @@ def test_a_month_of_the_sheet_by_hand():
 def test_a_month_that_asks_for_less_than_a_litre_is_left_out():
     assert sheet((0.5, 0.99)) == ()
     assert len(sheet((1.0, 1.0))) == 1
+    assert sheet((0.0, 1.06)) == ()  # nine years in ten ask for 0.95 litres
+    assert len(sheet((0.0, 1.12))) == 1  # for 1.01
 
 
 def month(m, litres, flow=600.0, days=1, zone="z"):
@@ -221,6 +226,9 @@ def test_loads_by_hand():
     assert later == [dt.date(2027, 2, 24), dt.date(2028, 1, 3), dt.date(2028, 1, 21)]
     assert loads(tank=0.0) == loads(litres=0.0) == ()
     assert loads(refill=50.0) == ()
+    assert loads(full_at_start=0.05, begin=dt.date(2027, 6, 1))[0].date == dt.date(
+        2028, 1, 1
+    )  # none before it is drawn
     assert loads(refill=25.0)[0].date == dt.date(2027, 2, 6)
     assert loads(rain=1.0)[0].date > dt.date(2027, 1, 19)  # 8.5 litres a day from the roof
     assert roof_water(np.array([1.0]), 10.0)[0] == pytest.approx(8.5)
@@ -343,3 +351,114 @@ def test_earlier_starts_are_tried_where_they_serve_as_well(helped):
 
 def test_without_beds_or_draw_nothing_helps():
     assert what_helps(trial()) == []
+
+
+def test_a_year_alone_tells_its_months():
+    garden = Garden("g", "s", BEDS, water=SUPPLY)
+    one = need(1.0, monthly((310.0, 620.0))[:, :1], between(2.0, 3.0))
+    (row,) = watering_sheet(garden, [sowing(), sowing()], plan((0, 0, 1.0, 5.0)), one, None)
+    assert (row.litres, row.dry_year_litres) == (310.0, 310.0)
+    none = need(1.0, np.zeros((2, 0, 12)), between(2.0, 3.0))
+    assert watering_sheet(garden, [sowing(), sowing()], plan((0, 0, 1.0, 5.0)), none, None) == ()
+
+
+def test_minutes_are_told_to_a_tenth():
+    row = ZoneMonth("z", 7, 310.0, 620.0, 2, 3.0, 700.0, 1)  # twenty litres every other day at 700 an hour
+    assert (row.minutes, row.dry_year_minutes) == (pytest.approx(1200 / 700), pytest.approx(2400 / 700))
+    assert (row.to_json()["minutes"], row.to_json()["dry_year_minutes"]) == (1.7, 3.4)
+
+
+def test_a_line_that_drips_next_to_nothing_has_its_program():
+    (slow,) = programs_of((month(7, 31.0, flow=0.05), month(6, 0.05, flow=600.0)), 1, (150, 220))
+    assert slow.months == (6, 7)
+    assert slow.minutes == pytest.approx(60.0 * 1.0 / 0.05)
+
+
+@pytest.mark.parametrize(("draws", "dates"), [(0.99, [2]), (1.0, [1, 2]), (1.05, [1, 2]), (2.0, [1, 2])])
+def test_no_less_than_a_litre_is_brought(draws, dates):
+    """A tank of 1,000 litres, of which so much is gone on the day before 950 are wanted: the rest of it is brought."""
+    garden = Garden("g", "s", BEDS, water=WaterSupply(tanks=(1000.0,), roof=0.0))
+    weekly = np.zeros(52)
+    weekly[[0, 1]] = 7.0 * np.array([draws, 950.0])
+    found = loads_of(garden, weather(), need(weekly), dt.date(2027, 1, 7))
+    # on 7 January the draught of the first week, on the 8th 950: brought the same day, before they are drawn
+    assert found[0].date == dt.date(2027, 1, 8 if draws >= 1.0 else 9)
+    assert len(dates) == 1 + (draws >= 1.0)
+
+
+@pytest.mark.parametrize(("level", "day"), [(0.205, 3), (0.21, 3), (0.19, 2)])
+def test_a_tenth_of_the_tank_is_kept_back(level, day):
+    """50 litres a day from so much of 1,000: a load comes on the day after which less than 100 would be left."""
+    assert loads(full_at_start=level)[0].date == dt.date(2027, 1, day)
+
+
+def test_loads_while_not_all_stands_and_where_a_roof_gives_its_mean():
+    """Half of what stands later draws 25 litres a day; 8.5 litres a day of a roof leave 41.5 of 50."""
+    garden = Garden("g", "s", BEDS, water=WaterSupply(tanks=(1000.0,), roof=0.0))
+    asked = need(weeks((0, 9), litres=350.0))
+    half = loads_of(garden, weather(), asked, NEW_YEAR, there=np.full(365, 0.5))
+    assert half[0] == Load(dt.date(2027, 2, 6), 900.0)  # 36 days leave 100
+    roofed = loads(rain=1.0)
+    assert roofed[0].date == dt.date(2027, 1, 1) + dt.timedelta(
+        days=21
+    )  # 21 days leave 128.5 litres, and 41.5 are asked
+    shower = weather(np.where(np.arange(SIZE) % 365 == 3, 20.0, 0.0))  # 170 litres on 4 January of each year
+    wet = loads_of(replace(garden, water=replace(garden.water, roof=10.0)), shower, asked, NEW_YEAR)
+    assert wet[0].date == dt.date(2027, 1, 22)  # 18 days leave 270 litres, three more 120
+
+
+def test_a_pump_in_the_last_week_of_the_year():
+    """Its eight days lose their own mean: seven of 5 mm and one of 13, 6 mm."""
+    garden = Garden("g", "s", BEDS, water=replace(SUPPLY, pump=Pump(400.0, 20.0, 12.0), pond=Pond(10.0, 2.0, 0.5)))
+    reference = np.where(np.arange(SIZE) % 365 == 364, 13.0, 5.0)
+    found = pump_work(garden, weather(reference=reference), need(weeks((51, 51), litres=800.0)))
+    assert found.pond_days == pytest.approx(2500.0 / (100.0 + 10.0 * (2.0 + 1.05 * 6.0)))
+
+
+def test_what_is_drawn_in_one_year_of_three_is_not_saved(helped):
+    there = SimpleNamespace(placings=[SimpleNamespace(sowing=0, bed=0, area=1.0)])
+    one = replace(trial(), sowings=[Sown(SimpleNamespace(name="leek"), None, False)], plan=there)
+    assert what_helps(one) != []
+    rare = replace(one.need, weekly=np.stack([np.zeros(52), np.zeros(52), weeks((0, 9))]), years=np.array([1, 2, 3]))
+    assert what_helps(replace(one, need=rare)) == []
+    some = replace(rare, weekly=np.stack([np.zeros(52), weeks((0, 0), litres=0.05), weeks((0, 9))]))
+    assert what_helps(replace(one, need=some)) != []
+
+
+def test_the_thirstiest_half_of_four_beds_and_the_most_helpful_first(helped, monkeypatch):
+    beds = tuple(Bed(name, 10.0, 1.0) for name in "abcd")
+    there = SimpleNamespace(placings=[SimpleNamespace(sowing=0, bed=b, area=1.0) for b in range(4)])
+    asked = replace(trial().need, bed_weekly=np.array([[1.0], [4.0], [2.0], [3.0]]) * np.ones(52))
+    rows = [Sown(SimpleNamespace(name="leek"), None, False)]
+    tried = []
+
+    def garden_need(weather, sowings, placed, garden, cloth=0.0):
+        tried.append([b for _, b, _ in placed])
+        return need(weeks((0, 9), litres=100.0 * len(placed) - 50.0 * bool(cloth)))
+
+    monkeypatch.setattr(watering, "garden_need", garden_need)
+    garden = replace(trial().garden, beds=beds)
+    found = what_helps(replace(trial(), sowings=rows, plan=there, need=asked, garden=garden))
+    assert tried == [[0, 1, 2, 3], [0, 2, 3], [0, 2], [0, 1, 2, 3]]
+    assert [c.change for c in found] == [
+        "the thirstiest half of the beds left fallow", "one bed less (b)", "30% shade cloth over the beds",
+        "straw mulch over all the soil",
+    ]  # fmt: skip
+    three = replace(asked, bed_weekly=asked.bed_weekly[:3])
+    few = what_helps(replace(trial(), sowings=rows, plan=there, need=three, garden=replace(garden, beds=beds[:3])))
+    assert not any("half" in c.change for c in few)
+    single = replace(asked, bed_weekly=asked.bed_weekly[:1])
+    one = what_helps(replace(trial(), sowings=rows, plan=there, need=single, garden=replace(garden, beds=beds[:1])))
+    assert not any("one bed less" in c.change for c in one)
+
+
+def test_mulch_of_a_bed_s_own_goes_before_the_garden_s(helped):
+    """One bed bare of two under full straw: mulch over all of it is tried, of no bed its own."""
+    own = replace(mulch_of("straw", 1.0), beds=(replace(BEDS[0], mulch=Mulch("none")), BEDS[1]))
+    found, seen = helped(own)
+    assert "straw mulch over all the soil" in found
+    assert [b.mulch for b in seen[0][2].beds] == [None, None]
+    covered = replace(mulch_of("none", 1.0), beds=tuple(replace(b, mulch=Mulch("straw", 1.0)) for b in BEDS))
+    assert "straw mulch over all the soil" not in helped(covered)[0]
+    deep = helped(replace(mulch_of("none", 1.0), mulch=Mulch("none", 0.5, 0.08)))[1][0][2].mulch
+    assert (deep.kind, deep.cover, deep.depth) == ("straw", 1.0, 0.08)

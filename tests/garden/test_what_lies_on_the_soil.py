@@ -15,7 +15,16 @@ from sowcal.climate.sun import sun_positions
 from sowcal.crops.handbook import handbook
 from sowcal.errors import InputError
 from sowcal.garden.bed_file import Bed, Mulch, Paths, Tree
-from sowcal.garden.bed_ground import between_rows, crown_shade, ground_of, in_tree_shade, noon_shadow, water_of_kind
+from sowcal.garden.bed_ground import (
+    between_rows,
+    crown_shade,
+    fence_length,
+    ground_of,
+    in_tree_shade,
+    noon_shadow,
+    roots_near,
+    water_of_kind,
+)
 from sowcal.garden.garden_file import Garden, WaterSupply, bundled_garden, parse_garden
 from sowcal.garden.plan import plan_garden
 from sowcal.garden.quantities import bed_volumes, kind_words
@@ -124,6 +133,53 @@ def test_a_tree_takes_light_where_it_stands_before_the_sun():
         ash = replace(tree, side=side)
         ratio = np.divide(*(crown_shade(replace(ash, evergreen=e), 4.0, latitude) for e in (False, True)))
         assert [m for m in range(12) if ratio[m] < 0.99] == sorted(leafless)
+
+
+@pytest.mark.parametrize(("side", "evergreen"), [("south", True), ("south-west", False), ("north", False)])
+@pytest.mark.parametrize(("latitude", "leafy"), [(40.0, range(3, 10)), (-40.0, (9, 10, 11, 0, 1, 2, 3))])
+@pytest.mark.parametrize("far", [2.9, 3.0, 5.0])
+def test_the_shade_of_a_crown_month_by_month(side, evergreen, latitude, leafy, far):
+    """A box 6 m wide and 8 m high before the sun, on days about the middle of each month; 0.6 of the light comes
+    straight (from memory), of which leaves let through 0.15 and twigs a half; under the crown all of it is taken."""
+    tree = Tree("ash", 8.0, 6.0, side, (("b", far),), evergreen=evergreen)
+    middles = (15, 45, 74, 105, 135, 162, 198, 228, 258, 288, 318, 344)
+    stands = {"north": 0.0, "south": 180.0, "south-west": 225.0}[side]
+    found = crown_shade(tree, far, latitude)
+    for month, (height, bearing) in enumerate(zip(*sun_positions(latitude, np.array(middles)), strict=True)):
+        taken = there = 0.0
+        for high, towards in zip(np.rad2deg(height), np.rad2deg(bearing), strict=True):
+            light = max(math.sin(math.radians(high)), 0.0)
+            there += light
+            aside = min((towards - stands) % 360.0, (stands - towards) % 360.0)
+            before = far < 3.0 or (
+                aside < math.degrees(math.asin(3.0 / far)) and high < math.degrees(math.atan2(8.0, far - 3.0))
+            )
+            taken += light * before
+        through = 0.15 if evergreen or month in leafy else 0.5
+        assert found[month] == pytest.approx(0.6 * (1.0 - through) * taken / there, abs=1e-6)
+
+
+def test_shades_of_a_bed_and_of_two_trees_come_one_after_another():
+    """What the house leaves of the light, the first tree takes its share of, and the second of what is left then."""
+    trees = tuple(Tree(name, 8.0, 6.0, "south", (("f", far),)) for name, far in (("ash", 4.0), ("elm", 5.0)))
+    bed = Bed("f", 10.0, 1.2, shade=0.2)
+    first, second = (np.array(crown_shade(tree, dict(tree.beds)["f"], 40.0)) for tree in trees)
+    (found,) = in_tree_shade(Garden("g", "s", (bed,), trees=trees), 40.0).beds
+    assert found.month_shade == pytest.approx(1.0 - 0.8 * (1.0 - first) * (1.0 - second))
+    assert found.shade == pytest.approx(np.mean(found.month_shade))
+
+
+@pytest.mark.parametrize(("far", "near"), [(5.05, True), (5.15, False)])
+def test_roots_reach_half_as_far_again_as_the_crown(far, near):
+    """4.5 m from the trunk of a crown of 6 m; the bed of 10 by 1.2 m begins 0.6 m before its middle."""
+    assert roots_near(Tree("ash", 8.0, 6.0, "west", (("f", far),)), Bed("f", 10.0, 1.2)) == near
+
+
+def test_a_fence_goes_round_beds_and_paths():
+    """Beds of 1.2 and 1 m with three paths of half a metre are 3.7 m across; 10 m and a path at either end are 11 m."""
+    garden = Garden("g", "s", (Bed("a", 10.0, 1.2), Bed("b", 5.0, 1.0)), paths=Paths(0.5, 0.1))
+    assert fence_length(garden) == pytest.approx(2.0 * (3.7 + 11.0))
+    assert fence_length(replace(garden, paths=Paths(0.0))) == fence_length(replace(garden, beds=())) == 0.0
 
 
 def test_shade_mulch_and_soil_of_one_bed_change_its_water_alone():

@@ -305,10 +305,13 @@ def _asked(slip: Slip, sound: dict) -> list[str]:
     first, last = max(of_it, default=(slip.line, slip.line))
     of_module = {c: of[slip.module] for c, of in sound["lines"].items() if slip.module in of}
     ran = {c for c, lines in of_module.items() if not {*range(first, last + 1)}.isdisjoint(lines)}
-    if not ran or not slip.function:  # what runs at the loading may be seen by whatever uses the module
-        ran = set(of_module)
     seconds = sound["seconds"]
-    some = [n for n in seconds if n in ran or n.partition("::")[0].rpartition("/")[2] in ran]
+
+    def those_of(ran: set[str]) -> list[str]:
+        return [n for n in seconds if n in ran or n.partition("::")[0].rpartition("/")[2] in ran]
+
+    # what runs at the loading (a constant, a default of a class) may be seen by whatever uses the module
+    some = (slip.function and those_of(ran)) or those_of(set(of_module))
     cost: Counter[str] = Counter()
     for name in some:
         cost[name.partition("::")[0]] += seconds[name]
