@@ -208,7 +208,7 @@ def test_litres_of_the_middle_year_of_those_that_the_record_holds_whole(monkeypa
     """Two seasons of 10 and 12 days, of which 0.9 reaches the roots; the last year of the longer one is cut short."""
     asked = []
 
-    def balance(weather, basal, days, lengths, irrigated, light, garden):
+    def balance(weather, basal, days, lengths, irrigated, light, garden, kept):
         asked.append((lengths[:, 0].tolist(), irrigated.tolist(), light.tolist()))
         irrigation = np.zeros((12, 2, 3))
         irrigation[3, :] = [[90.0, 180.0, 45.0], [9.0, 18.0, 900.0]]

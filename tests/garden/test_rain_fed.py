@@ -670,12 +670,13 @@ def test_water_of_every_seventh_start_day_is_followed_itself(monkeypatch):
     """Each draws the square of its day: between two that are followed the line lies above it, on them it does not."""
     site = SiteDays(np.full(730, 10.0), np.full(730, 20.0), np.datetime64("2001-01-01"), 40.0)
 
-    def balance(weather, basal, index, length, irrigated, light, garden):
+    def balance(weather, basal, begun, length, irrigated, light, garden, kept):
         assert irrigated.all()
-        day = np.arange(0, 365, 7)[:, None] * np.ones(index.shape)
-        return SimpleNamespace(irrigation=(0.9 * day**2)[None]), None, np.ones((1, *index.shape), dtype=bool)
+        drawn = 0.9 * (begun % 365.0)[None] ** 2
+        return SimpleNamespace(irrigation=drawn), None, np.ones(drawn.shape, dtype=bool)
 
-    monkeypatch.setattr(rain_fed, "way_outcome", lambda *a: None)
+    monkeypatch.setattr(rain_fed, "seasons", lambda *a: None)
+    monkeypatch.setattr(rain_fed, "by_day", lambda *a: None)
     monkeypatch.setattr(rain_fed, "season_lengths", lambda outcome, day: (np.zeros(2), np.zeros(2)))
     monkeypatch.setattr(rain_fed, "season_balance", balance)
     pea = handbook()["pea (shelling)"]

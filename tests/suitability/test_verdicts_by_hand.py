@@ -322,7 +322,7 @@ def stepped(monkeypatch, crops=(ANNUAL,), waters=((None, None),), decided=3):
     four fifths are; what rain-fed seasons leave works in ten days less."""
     day = np.arange(365)
 
-    def by_day(site, fold, outcome):
+    def by_day(site, fold, outcome, reasons):
         on = (day >= 90) & (day < 150 - outcome.dry)
         odds = np.where(on, 0.85 if site.settings.least_yield < 0.8 else 0.4, 0.0)
         return replace(found(odds, np.where(on, 0.9, 0.0)), decided=np.full(365, decided))
