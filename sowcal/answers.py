@@ -205,9 +205,8 @@ def _on_water(chart: SowingChart, opened: Opened, most: float | None, rain_fed: 
     if rain_fed:
         from sowcal.climate.rain import rains_by_year
 
-        rains = rains_by_year(opened.weather)
         name = phrase("{site}, on rain alone", site=chart.site)
-        return replace(chart, site=name, not_judged=NOT_JUDGED_RAIN_FED, opening_rains=rains)
+        return replace(chart, site=name, not_judged=NOT_JUDGED_RAIN_FED, opening_rains=rains_by_year(opened.weather))
     if most is not None:
         said = phrase(
             "{site}, on {water} of stored water per {m2} at most",

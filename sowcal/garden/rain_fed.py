@@ -363,6 +363,8 @@ def water_of_start_days(
     garden : Garden, optional
         Soil, mulch and way of watering; loam, bare and drip where left out.
     """
+    if not ways:
+        return []
     garden = garden or Garden("", "", ())
     fold = Fold.of(site)
     days = np.arange(0, 365, _FOLLOWED)

@@ -394,6 +394,16 @@ def _everything_else(places: Sequence[Place], sources: Sequence[str], issued: dt
     )
 
 
+def _garden(garden: GardenPlan | None, start_month: int, bench: Bench | None) -> Html:
+    """The plan of a garden, or what a served page has in place of one."""
+    if garden is None:
+        return join(bench.garden if bench else None)
+    from sowcal.outputs.garden_board import garden_section  # which loads a garden's rooms
+
+    tools = bench.garden if bench else None
+    return garden_section(garden, start_month, movable=bench is not None, tools=tools)
+
+
 def page_text(
     places: Sequence[Place],
     *,
@@ -442,13 +452,7 @@ def page_text(
     shown += [beside] if beside else []
     tries = bench.what_if if bench else None
     shown += [_place(place, f"p{n}", cells, asked, mine, tries) for n, place in enumerate(places, 1)]
-    if garden is not None:
-        from sowcal.outputs.garden_board import garden_section  # which loads a garden's rooms
-
-        tools = bench.garden if bench else None
-        shown.append(garden_section(garden, start_month, movable=bench is not None, tools=tools))
-    elif bench is not None:
-        shown.append(bench.garden)
+    shown.append(_garden(garden, start_month, bench))
     if bench is not None:
         shown.append(bench.log)
     elif season is not None:

@@ -7,6 +7,7 @@ how far limits are moved (common practice). Thermal times, cold and chill needs 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
+from contextlib import suppress
 from copy import copy
 from dataclasses import fields, replace
 from functools import cache
@@ -23,7 +24,7 @@ from sowcal.microclimate import WHAT_IFS, change_words
 from sowcal.progress import followed
 from sowcal.seasons.perennial_years import chill_by_model, perennial_years, whole_years
 from sowcal.seasons.season import Seasons, missing_values, seasons
-from sowcal.seasons.site_days import SiteDays
+from sowcal.seasons.site_days import SiteDays, share_chill_portions
 from sowcal.seasons.sums import chill_ends, chill_row
 from sowcal.settings import Settings
 from sowcal.suitability.advice import best_fortnights
@@ -294,8 +295,7 @@ def remedies(
     now = GRADES[verdict.word]
     if now == 0 or verdict.suitability is None:
         return ()
-    takes = verdict.evidence.get("takes_of_a_full_crop")
-    names = helps_for(crop, {*(takes if isinstance(takes, dict) else ()), verdict.limiting_factor or ""})
+    names = _may_help(crop, verdict)
     untried = False
     for size in range(1, most + 1):
         found = []
@@ -318,6 +318,14 @@ def remedies(
     known = phrase("changes that may be added") if untried else phrase("known changes")
     alone = phrase(", alone or in pairs") if most > 1 else phrase(" alone")
     return (phrase("none of the {known}{alone}", known=known, alone=alone),)
+
+
+def _may_help(crop: Crop, verdict: CropVerdict) -> tuple[str, ...]:
+    """Names of the what-ifs that could be tried against what a crop suffers from; none for one that needs no help."""
+    if GRADES[verdict.word] == 0 or verdict.suitability is None:
+        return ()
+    takes = verdict.evidence.get("takes_of_a_full_crop")
+    return helps_for(crop, {*(takes if isinstance(takes, dict) else ()), verdict.limiting_factor or ""})
 
 
 def _word(site: SiteDays, crop: Crop, book: Handbook, water: WaterRule | None) -> str | None:
@@ -376,6 +384,19 @@ def perennials_lifted(
     book: Handbook,
 ) -> list[CropVerdict]:
     """Of many crops, what would lift each perennial: single changes only, for their years are quickly judged."""
+    chilled = [
+        name
+        for crop, v in zip(crops, verdicts, strict=True)
+        if crop.perennial and (need := chill_row(crop)) is not None and need.model == "portions"
+        for name in _may_help(crop, v)
+    ]
+    under = []
+    for name in dict.fromkeys(chilled):
+        for change in (name, f"{name}@weak") if WHAT_IFS[name].weak else (name,):
+            with suppress(InputError):  # the plot is under it already, or it would be too much in all
+                under.append(changed_site((change,)))
+    if under:
+        share_chill_portions(under)
     return [
         replace(v, what_would_change_it=remedies(changed_site, crop, v, book, most=1)) if crop.perennial else v
         for crop, v in zip(crops, verdicts, strict=True)

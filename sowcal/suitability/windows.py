@@ -288,11 +288,11 @@ def seasons_of_year(possible: np.ndarray, worth: np.ndarray) -> list[np.ndarray]
 def _by_year(found: ByDay, best: int) -> tuple[tuple[int, int | None], ...]:
     """Each decided year with the day of the year on which picking begins after a start on the best day."""
     worked, first = found.success[:, best], found.first[:, best]
-    return tuple(
-        (int(year), (best + int(wait)) % 365 if good and wait == wait else None)
-        for year, good, wait in zip(found.years.tolist(), worked.tolist(), first.tolist(), strict=True)
-        if good == good  # NaN: not decided
-    )
+    decided = np.isfinite(worked)
+    told = (worked == 1) & np.isfinite(first)
+    day = (best + np.where(told, first, 0).astype(int)) % 365
+    rows = (column[decided].tolist() for column in (found.years, day, told))
+    return tuple([(year, picked if good else None) for year, picked, good in zip(*rows, strict=True)])
 
 
 def _window(found: ByDay, days: np.ndarray) -> Window:

@@ -526,6 +526,7 @@ def test_start_days_of_several_crops_draw_together_what_each_draws_alone(monkeyp
             np.testing.assert_array_equal(getattr(one, name), getattr(same, name))
     assert len({found.dry_year.tobytes() for found in together}) == len(ways)
     assert all(np.isfinite(found.dry_year).all() for found in together)
+    assert rain_fed.water_of_start_days(site, days, []) == []  # of perennials alone
 
 
 def _invented_days(size):

@@ -9,7 +9,8 @@ import pytest
 
 from sowcal.climate.soil import soil_temperature
 from sowcal.climate.sun import extraterrestrial_radiation
-from sowcal.seasons.site_days import SiteDays
+from sowcal.seasons import site_days
+from sowcal.seasons.site_days import SiteDays, share_chill_portions
 from sowcal.settings import Settings
 
 BEGIN = np.datetime64("2019-01-01")
@@ -236,3 +237,20 @@ def test_the_coldest_night_of_a_span():
     assert there.coldest_air(np.array([3, 10]), np.array([5, 20])).tolist() == [3.0, 10.0]
     assert there.coldest_tissue(np.array([3]), np.array([5]))[0] == there.tissue_minimum[3]
     assert there.coldest_hardened(np.array([3]), np.array([5]))[0] == there.hardened_minimum[3:5].min()
+
+
+def test_chill_of_sites_side_by_side_is_that_of_each(monkeypatch):
+    wave = np.cos(2 * np.pi * np.arange(1100) / 365.25)
+    lows = [6.0 - (7.0 + k) * wave + k for k in range(3)]
+    lows[1] = np.where(np.arange(1100) % 97 == 0, np.nan, lows[1])
+
+    def sites():
+        return [SiteDays(low, low + 9.0 + k, np.datetime64("2001-01-01"), -38.0) for k, low in enumerate(lows)]
+
+    alone, beside = [site.chill("portions") for site in sites()], sites()
+    share_chill_portions(beside)
+    monkeypatch.setattr(site_days, "chill_portions", lambda *a, **k: pytest.fail("it is kept"))
+    for one, site in zip(alone, beside, strict=True):
+        np.testing.assert_array_equal(site.chill("portions"), one)
+    assert len({one[-1] for one in alone}) == 3
+    assert min(one[-1] for one in alone) > 50.0
