@@ -7,6 +7,7 @@ from by_hand import place
 
 from sowcal.crops.handbook import handbook
 from sowcal.seasons.season import missing_values, seasons
+from sowcal.suitability.verdicts import judge_crops
 
 
 def test_no_crop_answers_with_another_ones_sums():
@@ -46,3 +47,20 @@ def test_sums_let_go_are_made_again_and_no_answer_moves():
     for name in ("one", "three", "two"):
         site.keep((name,), lambda name=name: made.append(name) or np.zeros(10))
     assert made == ["one", "two", "three", "two"]
+
+
+def test_crops_are_told_in_the_order_asked_however_they_are_judged():
+    """They are judged as they share sums; what no other crop asks for is let go, however much may be kept."""
+    book, site = handbook(), place(years=4)
+    crops = [book[name] for name in ("pear", "tomato (large)", "radish", "olive", "broad bean", "garlic (hardneck)")]
+    there = judge_crops(site, crops, book, calendar=False)
+    back = judge_crops(place(years=4), crops[::-1], book, calendar=False)[::-1]
+    assert [line.crop for line, _ in there] == [verdict.crop for _, verdict in there] == [crop.name for crop in crops]
+    assert [verdict for _, verdict in there] == [verdict for _, verdict in back]
+    made = []
+    for name in ("gathered", "thermal"):
+        site.keep((name, "one"), lambda name=name: made.append(name) or np.zeros(10))
+    site.let_go(10**9)
+    for name in ("gathered", "thermal"):
+        site.keep((name, "one"), lambda name=name: made.append(name) or np.zeros(10))
+    assert made == ["gathered", "thermal", "gathered"]
