@@ -189,6 +189,73 @@ def test_a_hazard_ahead_is_told_from_a_tenth_and_that_of_the_soil_only_until_it_
     ]
 
 
+@pytest.mark.parametrize(
+    ("begins", "ends", "known", "met"),
+    [
+        (5, 40, 0, [10, 18, 20]),  # from its fifth day until today, day 20; what comes is not met yet
+        (5, 19, 0, [10, 18]),  # a stage that ended yesterday
+        (5, 18, 0, [10]),  # the day on which it ends is none of it
+        (11, 40, 0, [18, 20]),
+        (5, 40, -3, [10]),  # weather is known to three days ago
+        (21, 40, 0, []),
+    ],
+)
+def test_days_of_a_hazard_that_were_met_lie_in_its_stage_and_are_known(monkeypatch, begins, ends, known, met):
+    """Of the season so far all futures are alike, and the first of them that can tell is looked at."""
+    m, length, at = 6, 50, 20
+    place = np.arange(m) * (length + 1)
+    hit = np.zeros(m * (length + 1), dtype=bool)
+    for day in (3, 10, 18, 20, 21, 30):
+        hit[place + day] = True
+    monkeypatch.setattr(season_progress, "strains", lambda *a: [("frost", hit, place + begins, place + ends)])
+    dates = as_day(TODAY) - at + np.arange(hit.size) % (length + 1)
+    stages = SimpleNamespace(stand=np.ones(m), settled=place + 2, hot=np.zeros(m, dtype=bool))
+    found = SimpleNamespace(
+        days=SimpleNamespace(dates=dates, settings=SimpleNamespace(least_yield=0.5)),
+        decided=np.arange(m) > 0,  # the first cannot tell
+        found=stages,
+        yield_fraction=np.where(np.arange(m) > 0, 0.9, np.nan),
+        hazard=np.full(m, -1),
+    )
+    ahead = SimpleNamespace(at=lambda day: place + int((day - as_day(TODAY)).astype(int)) + at)
+    now = SimpleNamespace(today=TODAY, ahead=ahead, known_to=TODAY + dt.timedelta(known))
+    had, coming, week = _strains(None, found, now)
+    assert [day for s in had for day in s.days] == [TODAY - dt.timedelta(at - d) for d in met]
+    assert week == {"frost": float(ends > 21)}  # tomorrow's
+    assert [s.share for s in coming] == [1.0] * (ends > 21)
+    unknown, _, _ = _strains(None, found, SimpleNamespace(**vars(now) | {"known_to": None}))
+    assert unknown == ()
+
+
+def test_hazards_ahead_stand_by_the_years_that_fail_by_them_and_then_by_those_that_have_them(monkeypatch):
+    """Of ten futures two have frost and five heat, which cost no year its crop; low light cost one its own."""
+    m, length, at = 10, 50, 20
+    place = np.arange(m) * (length + 1)
+    frost, heat = np.zeros(m * (length + 1), dtype=bool), np.zeros(m * (length + 1), dtype=bool)
+    frost[place[:2] + 30], heat[place[:5] + 35] = True, True
+    monkeypatch.setattr(
+        season_progress,
+        "strains",
+        lambda *a: [(n, x, place, place + length) for n, x in (("frost", frost), ("heat", heat))],
+    )
+    dim = season_progress.HAZARDS.index("low light")
+    found = SimpleNamespace(
+        days=SimpleNamespace(dates=as_day(TODAY) + np.arange(frost.size), settings=SimpleNamespace(least_yield=0.5)),
+        decided=np.ones(m, dtype=bool),
+        found=SimpleNamespace(stand=np.ones(m), settled=place + 2, hot=np.zeros(m, dtype=bool)),
+        yield_fraction=np.where(np.arange(m) == 7, 0.4, np.where(np.arange(m) == 8, 0.5, 0.9)),
+        hazard=np.where(np.isin(np.arange(m), (7, 8)), dim, -1),
+    )
+    ahead = SimpleNamespace(at=lambda day: place + int((day - as_day(TODAY)).astype(int)) + at)
+    _, coming, week = _strains(None, found, SimpleNamespace(today=TODAY, ahead=ahead, known_to=TODAY))
+    assert [(s.hazard, s.share, s.failing) for s in coming] == [
+        ("low light", pytest.approx(0.2), pytest.approx(0.1)),  # half a crop, as was asked for, is no failure
+        ("heat", pytest.approx(0.5), 0.0),
+        ("frost", pytest.approx(0.2), 0.0),
+    ]
+    assert week == {"frost": 0.0, "heat": 0.0}
+
+
 def reviewed(monkeypatch, off, worth=0.5):
     """A radish whose best day is so many days off, in a season that was worth so much."""
     site = SimpleNamespace(
