@@ -33,6 +33,7 @@ from sowcal.season_progress import (
     season_so_far,
 )
 from sowcal.seasons.outlook import Learnt, Outlook, Spread, as_day
+from sowcal.settings import Settings
 from sowcal.suitability.results import SowingNow
 from sowcal.weather.record import DailyRecord
 
@@ -787,8 +788,8 @@ def test_five_years_must_be_able_to_tell(monkeypatch, years, told):
 
 
 def test_of_a_sort_its_last_eight_seasons_are_learnt_from(monkeypatch):
-    given = []
-    monkeypatch.setattr(season_progress, "days_as_felt", lambda part, settings: part)
+    given, under = [], []
+    monkeypatch.setattr(season_progress, "days_as_felt", lambda part, settings: under.append(settings) or part)
     monkeypatch.setattr(season_progress, "learnt_of", lambda part, *a: given.append((part, a[-1])) or "learnt")
     lines = [
         (60 * k + day, event, {"sort": "red", "bed": str(k)})
@@ -797,7 +798,9 @@ def test_of_a_sort_its_last_eight_seasons_are_learnt_from(monkeypatch):
     ]
     own = own_record(TODAY - dt.timedelta(400), 2000)
     assert learnt_sorts(own, log_of(*lines), TODAY + dt.timedelta(600)) == ["learnt"]
-    ((part, lived),) = given
+    learnt_sorts(own, log_of(*lines), TODAY + dt.timedelta(600), Settings(reliability=0.9))
+    assert under == [Settings(), Settings(reliability=0.9)]
+    (part, lived), _ = given
     assert [(a - TODAY).days for a, _, _ in lived] == [60 * k for k in range(2, 10)]
     assert part.time[0] == as_day(TODAY) + 120 - 150
     assert part.time[-1] == as_day(TODAY) + 9 * 60 + 40 + 500
