@@ -523,6 +523,8 @@ def test_figures_of_the_years_are_told_in_tenths_with_their_units_and_the_chill_
     (row,) = [r for r in BOOK.rows("chill", PEACH.name) if r["used"] == "yes"]
     assert peach["chill_source"] == BOOK.source_of(row, table_descriptions()["chill"], "judged_low").citation != ""
     assert peach["chill_model"] == chill_row(PEACH).model
+    spread = judged(lived(figures={"chill": 1000.0 + 100.0 * np.arange(10)}, chill_unmet=1.0), PEACH).evidence
+    assert spread["chill_here"] == [1090, 1450, 1810]  # a tenth, half and nine tenths of the way along ten winters
 
 
 def test_a_line_of_which_nothing_can_be_said_tells_what_is_lacking_and_no_hazard():
