@@ -631,7 +631,7 @@ def test_the_tank_is_followed_from_the_last_level_of_the_last_150_days(monkeypat
     assert watered(monkeypatch, [(-9, "tank", {"amount": 700.0})])[0][1][0] == 700.0  # though nothing stands
 
 
-def tank_of(monkeypatch, drawn, levels, dry, back):
+def tank_of(monkeypatch, drawn, levels, dry, back, amount=800.0):
     given = {}
 
     def followed(weather, garden, place, out, level):
@@ -639,7 +639,7 @@ def tank_of(monkeypatch, drawn, levels, dry, back):
         return np.broadcast_to(levels, (9, out.shape[1])), np.asarray(dry)
 
     monkeypatch.setattr(season_progress, "level_from_here", followed)
-    told = SimpleNamespace(date=TODAY - dt.timedelta(back), amount=800.0)
+    told = SimpleNamespace(date=TODAY - dt.timedelta(back), amount=amount)
     return _tank(told, drawn, None, None, TODAY, PLACE, back), given
 
 
@@ -656,6 +656,9 @@ def test_what_is_in_the_tank_today_and_when_it_runs_dry(monkeypatch):
     assert (given["drawn"].shape, given["drawn"].sum()) == ((9, 210), 0.0)  # nothing stands, nothing is drawn
     assert (tank.litres_now, tank.runs_dry) == (800.0, None)
     assert tank.dry_share == pytest.approx(1 / 9)
+    for empty in (0.0, None):  # told as empty, or without a word of how much
+        tank, given = tank_of(monkeypatch, np.ones((9, 400)), levels[:210], [0] * 9, 0, empty)
+        assert (given["level"], tank.litres_told, tank.litres_now) == (0.0, 0.0, 0.0)
 
 
 # --- a year afterwards ---
