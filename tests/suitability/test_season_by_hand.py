@@ -229,16 +229,13 @@ def test_days_of_a_hazard_that_were_met_lie_in_its_stage_and_are_known(monkeypat
 
 
 def test_hazards_ahead_stand_by_the_years_that_fail_by_them_and_then_by_those_that_have_them(monkeypatch):
-    """Of ten futures two have frost and five heat, which cost no year its crop; low light cost one its own."""
+    """Of ten futures two have frost, five heat and one a chill, which cost no year its crop; low light cost one."""
     m, length, at = 10, 50, 20
     place = np.arange(m) * (length + 1)
-    frost, heat = np.zeros(m * (length + 1), dtype=bool), np.zeros(m * (length + 1), dtype=bool)
-    frost[place[:2] + 30], heat[place[:5] + 35] = True, True
-    monkeypatch.setattr(
-        season_progress,
-        "strains",
-        lambda *a: [(n, x, place, place + length) for n, x in (("frost", frost), ("heat", heat))],
-    )
+    frost, heat, cool = np.zeros((3, m * (length + 1)), dtype=bool)
+    frost[place[:2] + 30], heat[place[:5] + 35], cool[place[:1] + 40] = True, True, True
+    told = [(n, x, place, place + length) for n, x in (("frost", frost), ("heat", heat), ("chilling", cool))]
+    monkeypatch.setattr(season_progress, "strains", lambda *a: told)
     dim = season_progress.HAZARDS.index("low light")
     found = SimpleNamespace(
         days=SimpleNamespace(dates=as_day(TODAY) + np.arange(frost.size), settings=SimpleNamespace(least_yield=0.5)),
@@ -253,8 +250,9 @@ def test_hazards_ahead_stand_by_the_years_that_fail_by_them_and_then_by_those_th
         ("low light", pytest.approx(0.2), pytest.approx(0.1)),  # half a crop, as was asked for, is no failure
         ("heat", pytest.approx(0.5), 0.0),
         ("frost", pytest.approx(0.2), 0.0),
+        ("chilling", pytest.approx(0.1), 0.0),  # in one year of ten it is told
     ]
-    assert week == {"frost": 0.0, "heat": 0.0}
+    assert week == {"frost": 0.0, "heat": 0.0, "chilling": 0.0}
 
 
 def reviewed(monkeypatch, off, worth=0.5):
