@@ -44,7 +44,7 @@ def place(mean=18.0, days=900):
 
 def test_first_pickings_of_five_sorts_follow_their_thermal_time():
     site, crop = place(), BOOK["radish"]
-    way = replace(crop.ways[0], thermal_time_low=300.0, thermal_time_high=500.0)
+    way = replace(crop.ways[0], thermal_time_low=200.0, thermal_time_high=900.0)
     at = np.array([100, 200])
     middle = seasons(site, crop, way)
     rows = firsts_of_sorts(site, crop, way, at, at - 3, middle)
