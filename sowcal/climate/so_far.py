@@ -153,13 +153,12 @@ def _daily(weather: DailyRecord) -> Iterator[tuple[str, str, np.ndarray]]:
 def _running(name: str, unit: str, daily: np.ndarray, back: np.ndarray, place: np.ndarray) -> RunningSum | None:
     """Sums of the year 0 and of those before it; `back` is the year of each day, `place` its day."""
     years = -int(back.min()) + 1
-    total, lacking, there = np.zeros((years, _YEAR)), np.zeros((years, _YEAR)), np.zeros((years, _YEAR))
+    total, unknown = np.zeros((years, _YEAR)), np.ones((years, _YEAR), dtype=bool)
     at = (back - back.min(), place)
     ok = np.isfinite(daily)
     np.add.at(total, at, np.where(ok, daily, 0.0))
-    np.add.at(lacking, at, (~ok).astype(float))
-    np.add.at(there, at, 1.0)
-    unknown = (there == 0) | (lacking > 0)
+    unknown[at] = False
+    unknown[at[0][~ok], at[1][~ok]] = True  # of 28 and 29 February both must be known
     own = ~unknown[-1] if back.max() == 0 else np.zeros(_YEAR, dtype=bool)
     whole = unknown[:-1].mean(axis=1) <= MOST_MISSING
     if not own.any() or whole.sum() < FEWEST_YEARS:

@@ -149,3 +149,21 @@ def test_a_year_whose_record_begins_late_in_it_is_not_compared_and_one_that_has_
     assert (south.first, south.last, of(south, "rain").own[0]) == (dt.date(2008, 7, 1), dt.date(2008, 7, 1), 2.0)
     before = so_far_of(record(-40.0, "2001-07-01", "2009-06-30"), dt.date(2008, 6, 30))
     assert (before.first, of(before, "rain").day) == (dt.date(2007, 7, 1), 364)
+
+
+def test_a_day_that_no_year_knows_adds_nothing():
+    missing = [f"{year}-02-01" for year in range(2001, 2009)]
+    warmth = of(so_far_of(record(missing=missing), dt.date(2008, 4, 10)), "warmth")
+    assert np.diff(warmth.own)[30] == 0.0
+    assert (np.diff(warmth.years, axis=1)[:, 30] == 0.0).all()
+    assert (np.diff(warmth.years, axis=1)[:, [29, 31]] > 0.0).all()
+    assert warmth.filled == 1
+
+
+@pytest.mark.parametrize("lacking", ["2004-02-28", "2004-02-29"])
+def test_of_the_28th_and_the_29th_of_february_both_must_be_known(lacking):
+    plain, holes = (so_far_of(record(missing=m), dt.date(2008, 4, 10)) for m in ((), (lacking,)))
+    before, after = (np.diff(of(x, "warmth").years, axis=1)[:, 57] for x in (plain, holes))
+    usual = np.delete(before, 3).mean()
+    np.testing.assert_allclose(after, np.where(np.arange(7) == 3, usual, before))
+    assert before[3] > 1.5 * usual  # of two days

@@ -72,6 +72,12 @@ def test_days_hotter_than_the_best_carry_less_light_for_each_degree_day():
     assert share(steady(29.0, 20.0), WARM) == pytest.approx((14.0 / 19.0) ** 0.8, rel=1e-3)
 
 
+def test_a_day_has_a_degree_of_growth_at_least_where_the_best_lies_at_the_base():
+    """At two degrees above its base half of the light of each degree day is wasted."""
+    crop = replace(WARM, growth=replace(WARM.growth, range_optimum_high=10.5))
+    assert share(steady(12.0, 20.0), crop) == pytest.approx(0.5**0.8, rel=1e-3)
+
+
 @pytest.mark.parametrize("crop", [WARM, COOL], ids=["warm", "cool"])
 def test_days_near_the_base_raise_nothing(crop):
     """The raw quotient of cold days is the highest of all; here they count as days at the best temperature do."""

@@ -44,14 +44,16 @@ def place(mean=18.0, days=900):
 
 def test_first_pickings_of_five_sorts_follow_their_thermal_time():
     site, crop = place(), BOOK["radish"]
-    way = replace(crop.ways[0], thermal_time_low=300.0, thermal_time_high=500.0)
+    way = replace(crop.ways[0], thermal_time_low=200.0, thermal_time_high=900.0)
     at = np.array([100, 200])
     middle = seasons(site, crop, way)
     rows = firsts_of_sorts(site, crop, way, at, at - 3, middle)
     assert rows.shape == (5, 2)
     assert (np.diff(rows, axis=0) >= 0).all()
     np.testing.assert_array_equal(rows[2], middle.first[at] - at + 3)
-    np.testing.assert_array_equal(rows[0], seasons(site, crop, sort_of(way, 0.1)).first[at] - at + 3)
+    for row, share in zip(rows, (0.1, 0.3, 0.5, 0.7, 0.9), strict=True):  # each the middle of a fifth
+        np.testing.assert_array_equal(row, seasons(site, crop, sort_of(way, share)).first[at] - at + 3)
+    assert len({tuple(row) for row in rows}) == 5
     one = replace(way, thermal_time_low=400.0, thermal_time_high=400.0)
     assert firsts_of_sorts(site, crop, one, at, at, seasons(site, crop, one)).shape == (1, 2)
     poor = Seasons(np.full(900, 0.04), middle.first, middle.last, middle.hazard)

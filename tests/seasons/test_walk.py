@@ -8,6 +8,7 @@ from by_hand import crop_of, place, reached, starts, walk_on
 
 from sowcal.climate.degree_days import single_sine_horizontal
 from sowcal.crops.tables import Cold, Flowering, Growth, Heat, Way
+from sowcal.seasons.flowering import flowering_crop
 from sowcal.seasons.season import Stages, ready_to_set_out, seasons, stages, strains
 from sowcal.seasons.site_days import SiteDays
 from sowcal.seasons.walk import HAZARDS, Losses, effective_thermal_time, hardens
@@ -148,6 +149,19 @@ def test_stages_of_a_season_by_hand(growth, established, fills):
     if crop.growth.habit == "once":
         assert (found.first - at).tolist() == [48, 48]  # the 49th day, for that on which it begins to fill counts twice
     np.testing.assert_array_equal(stages(site, crop, way, outcome, np.array([site.size - 1])).fills, site.size)
+
+
+@pytest.mark.parametrize(("frost", "known"), [(None, 122), (122, 122), (121, 150)])
+def test_a_season_is_known_when_the_fruit_of_its_last_flowers_is_ripe_or_would_have_been(frost, known):
+    """In flower on day 58 and full by 92: the fruit of day 93 is ripe on 122. Of plants dead before that it is known
+    thirty days after, when fruit that had set on their last day would have been."""
+    site = place(years=1)
+    site.tasmin, site.tasmax = np.full(365, 15.0), np.full(365, 25.0)
+    site.tissue_minimum = np.where(site.start == frost, -5.0, 15.0) if frost else np.full(365, 15.0)
+    fruit = Flowering(fruit_thermal_time=300.0, flowering_thermal_time=350.0, aging_thermal_time=600.0)
+    crop = crop_of(growth=Growth(habit="flowering"), flowering=fruit, cold=Cold("tender", killing_grown=-0.5))
+    walk = walk_on(site, crop, daily=np.full(365, 10.0), need=800.0, lag=9, horizon=140)
+    assert flowering_crop(walk, Losses(site.size))[2][0] == known
 
 
 def test_seedlings_are_ready_when_their_bench_has_brought_them_so_far():

@@ -14,6 +14,7 @@ from sowcal.seasons.season import HAZARDS, Seasons
 from sowcal.seasons.site_days import SiteDays
 from sowcal.settings import Settings
 from sowcal.suitability import annuals
+from sowcal.suitability.advice import outside_runs
 from sowcal.suitability.annuals import (
     NOT_JUDGED,
     NOT_JUDGED_RAIN_FED,
@@ -359,3 +360,28 @@ def test_what_is_not_worth_it_begins_the_day_after_the_last_advised_one(first):
     poorer = ((first + 30) % 365, (first + 59) % 365, "poorer crop")
     assert [(n.start, n.end, n.why) for n in advice.not_worth_it] == [poorer]
     assert advice.succession[0] == first
+
+
+def test_what_works_as_often_as_asked_on_fewer_days_than_a_window_has_is_not_told_to():
+    """Thirty days that work in six years of ten and three of them in 95 of a hundred: with dates of another season
+    the best of them keep their odds, and alone they have those of five days in a row."""
+    day = np.arange(365)
+    odds = np.where((day >= 100) & (day < 130), 0.6, 0.0)
+    odds[113:116] = 0.95
+    site, crop = SimpleNamespace(settings=Settings(), latitude=40.0), BOOK["tomato (large)"]
+    told, (alone,), _ = told_windows(found(odds, (odds > 0) * 0.9), site, crop, None)
+    assert (told, alone.best, alone.reliability) == ((), 114, 0.6)
+    odds[240:280] = 0.9
+    (other,), possible, _ = told_windows(found(odds, (odds > 0) * 0.9), site, crop, None)
+    assert (other.start, other.end) == (240, 279)
+    assert [(w.best, w.reliability) for w in possible] == [(114, 0.95), (260, 0.9)]
+
+
+def test_days_that_are_closed_by_no_hazard_are_laid_to_none():
+    """A day fails in all years, and of no year is it known what took it."""
+    day = np.arange(365)
+    odds = np.where((day >= 100) & (day < 200), 1.0, 0.0)
+    told = outside_runs(found(odds, odds))
+    assert [(o.start, o.end, o.hazard) for o in told] == [(200, 99, HAZARDS[2])]
+    unknown = found(odds, odds)
+    assert outside_runs(replace(unknown, hazard_share=np.zeros_like(unknown.hazard_share))) == []

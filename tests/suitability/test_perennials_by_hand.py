@@ -268,6 +268,19 @@ def test_the_crop_comes_before_the_years_where_it_crops_as_often_as_asked_and_af
     assert (seldom.word, seldom.limiting_factor) == ("lives, crops poorly", "heat")
 
 
+def test_a_hazard_limits_by_the_word_that_stands_without_it():
+    """Winters kill in every other year. Where heat leaves the others too little, without heat it would crop and live
+    briefly, which is more than to live and crop poorly; where it leaves enough, without such winters it would do."""
+    killed = in_years([0, 2, 4, 6, 8])
+    poor = judged(lived(winter_kill=killed, heat=in_years([1, 3, 5, 7, 9], share=0.3)))
+    assert (poor.word, poor.limiting_factor) == ("not here", "heat")
+    assert judged(lived(winter_kill=killed)).word == "crops, lives briefly"
+    assert judged(lived(heat=in_years([1, 3, 5, 7, 9], share=0.3))).word == "lives, crops poorly"
+    brief = judged(lived(winter_kill=killed, heat=0.45))
+    assert (brief.word, brief.limiting_factor) == ("crops, lives briefly", "winter kill")
+    assert judged(lived(heat=0.45)).word == "crops with a check"
+
+
 def test_of_many_hazards_that_each_take_next_to_nothing_none_is_said_to_limit():
     """Sixteen that leave 0.985 each leave 0.785 together, and without any one of them still less than a full crop."""
     verdict = judged(lived(**{f"hazard_{k}": 0.985 for k in range(16)}))
@@ -510,6 +523,8 @@ def test_figures_of_the_years_are_told_in_tenths_with_their_units_and_the_chill_
     (row,) = [r for r in BOOK.rows("chill", PEACH.name) if r["used"] == "yes"]
     assert peach["chill_source"] == BOOK.source_of(row, table_descriptions()["chill"], "judged_low").citation != ""
     assert peach["chill_model"] == chill_row(PEACH).model
+    spread = judged(lived(figures={"chill": 1000.0 + 100.0 * np.arange(10)}, chill_unmet=1.0), PEACH).evidence
+    assert spread["chill_here"] == [1090, 1450, 1810]  # a tenth, half and nine tenths of the way along ten winters
 
 
 def test_a_line_of_which_nothing_can_be_said_tells_what_is_lacking_and_no_hazard():

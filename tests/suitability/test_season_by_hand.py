@@ -33,6 +33,7 @@ from sowcal.season_progress import (
     season_so_far,
 )
 from sowcal.seasons.outlook import Learnt, Outlook, Spread, as_day
+from sowcal.settings import Settings
 from sowcal.suitability.results import SowingNow
 from sowcal.weather.record import DailyRecord
 
@@ -187,6 +188,71 @@ def test_a_hazard_ahead_is_told_from_a_tenth_and_that_of_the_soil_only_until_it_
         ("cold soil", 1.0, pytest.approx(0.2)),
         ("frost", pytest.approx(0.2), 0.0),
     ]
+
+
+@pytest.mark.parametrize(
+    ("begins", "ends", "known", "met"),
+    [
+        (5, 40, 0, [10, 18, 20]),  # from its fifth day until today, day 20; what comes is not met yet
+        (5, 19, 0, [10, 18]),  # a stage that ended yesterday
+        (5, 18, 0, [10]),  # the day on which it ends is none of it
+        (11, 40, 0, [18, 20]),
+        (5, 40, -3, [10]),  # weather is known to three days ago
+        (21, 40, 0, []),
+    ],
+)
+def test_days_of_a_hazard_that_were_met_lie_in_its_stage_and_are_known(monkeypatch, begins, ends, known, met):
+    """Of the season so far all futures are alike, and the first of them that can tell is looked at."""
+    m, length, at = 6, 50, 20
+    place = np.arange(m) * (length + 1)
+    hit = np.zeros(m * (length + 1), dtype=bool)
+    for day in (3, 10, 18, 20, 21, 30):
+        hit[place + day] = True
+    monkeypatch.setattr(season_progress, "strains", lambda *a: [("frost", hit, place + begins, place + ends)])
+    dates = as_day(TODAY) - at + np.arange(hit.size) % (length + 1)
+    stages = SimpleNamespace(stand=np.ones(m), settled=place + 2, hot=np.zeros(m, dtype=bool))
+    found = SimpleNamespace(
+        days=SimpleNamespace(dates=dates, settings=SimpleNamespace(least_yield=0.5)),
+        decided=np.arange(m) > 0,  # the first cannot tell
+        found=stages,
+        yield_fraction=np.where(np.arange(m) > 0, 0.9, np.nan),
+        hazard=np.full(m, -1),
+    )
+    ahead = SimpleNamespace(at=lambda day: place + int((day - as_day(TODAY)).astype(int)) + at)
+    now = SimpleNamespace(today=TODAY, ahead=ahead, known_to=TODAY + dt.timedelta(known))
+    had, coming, week = _strains(None, found, now)
+    assert [day for s in had for day in s.days] == [TODAY - dt.timedelta(at - d) for d in met]
+    assert week == {"frost": float(ends > 21)}  # tomorrow's
+    assert [s.share for s in coming] == [1.0] * (ends > 21)
+    unknown, _, _ = _strains(None, found, SimpleNamespace(**vars(now) | {"known_to": None}))
+    assert unknown == ()
+
+
+def test_hazards_ahead_stand_by_the_years_that_fail_by_them_and_then_by_those_that_have_them(monkeypatch):
+    """Of ten futures two have frost, five heat and one a chill, which cost no year its crop; low light cost one."""
+    m, length, at = 10, 50, 20
+    place = np.arange(m) * (length + 1)
+    frost, heat, cool = np.zeros((3, m * (length + 1)), dtype=bool)
+    frost[place[:2] + 30], heat[place[:5] + 35], cool[place[:1] + 40] = True, True, True
+    told = [(n, x, place, place + length) for n, x in (("frost", frost), ("heat", heat), ("chilling", cool))]
+    monkeypatch.setattr(season_progress, "strains", lambda *a: told)
+    dim = season_progress.HAZARDS.index("low light")
+    found = SimpleNamespace(
+        days=SimpleNamespace(dates=as_day(TODAY) + np.arange(frost.size), settings=SimpleNamespace(least_yield=0.5)),
+        decided=np.ones(m, dtype=bool),
+        found=SimpleNamespace(stand=np.ones(m), settled=place + 2, hot=np.zeros(m, dtype=bool)),
+        yield_fraction=np.where(np.arange(m) == 7, 0.4, np.where(np.arange(m) == 8, 0.5, 0.9)),
+        hazard=np.where(np.isin(np.arange(m), (7, 8)), dim, -1),
+    )
+    ahead = SimpleNamespace(at=lambda day: place + int((day - as_day(TODAY)).astype(int)) + at)
+    _, coming, week = _strains(None, found, SimpleNamespace(today=TODAY, ahead=ahead, known_to=TODAY))
+    assert [(s.hazard, s.share, s.failing) for s in coming] == [
+        ("low light", pytest.approx(0.2), pytest.approx(0.1)),  # half a crop, as was asked for, is no failure
+        ("heat", pytest.approx(0.5), 0.0),
+        ("frost", pytest.approx(0.2), 0.0),
+        ("chilling", pytest.approx(0.1), 0.0),  # in one year of ten it is told
+    ]
+    assert week == {"frost": 0.0, "heat": 0.0, "chilling": 0.0}
 
 
 def reviewed(monkeypatch, off, worth=0.5):
@@ -563,7 +629,7 @@ def test_the_tank_is_followed_from_the_last_level_of_the_last_150_days(monkeypat
     assert watered(monkeypatch, [(-9, "tank", {"amount": 700.0})])[0][1][0] == 700.0  # though nothing stands
 
 
-def tank_of(monkeypatch, drawn, levels, dry, back):
+def tank_of(monkeypatch, drawn, levels, dry, back, amount=800.0):
     given = {}
 
     def followed(weather, garden, place, out, level):
@@ -571,7 +637,7 @@ def tank_of(monkeypatch, drawn, levels, dry, back):
         return np.broadcast_to(levels, (9, out.shape[1])), np.asarray(dry)
 
     monkeypatch.setattr(season_progress, "level_from_here", followed)
-    told = SimpleNamespace(date=TODAY - dt.timedelta(back), amount=800.0)
+    told = SimpleNamespace(date=TODAY - dt.timedelta(back), amount=amount)
     return _tank(told, drawn, None, None, TODAY, PLACE, back), given
 
 
@@ -588,6 +654,9 @@ def test_what_is_in_the_tank_today_and_when_it_runs_dry(monkeypatch):
     assert (given["drawn"].shape, given["drawn"].sum()) == ((9, 210), 0.0)  # nothing stands, nothing is drawn
     assert (tank.litres_now, tank.runs_dry) == (800.0, None)
     assert tank.dry_share == pytest.approx(1 / 9)
+    for empty in (0.0, None):  # told as empty, or without a word of how much
+        tank, given = tank_of(monkeypatch, np.ones((9, 400)), levels[:210], [0] * 9, 0, empty)
+        assert (given["level"], tank.litres_told, tank.litres_now) == (0.0, 0.0, 0.0)
 
 
 # --- a year afterwards ---
@@ -720,8 +789,8 @@ def test_five_years_must_be_able_to_tell(monkeypatch, years, told):
 
 
 def test_of_a_sort_its_last_eight_seasons_are_learnt_from(monkeypatch):
-    given = []
-    monkeypatch.setattr(season_progress, "days_as_felt", lambda part, settings: part)
+    given, under = [], []
+    monkeypatch.setattr(season_progress, "days_as_felt", lambda part, settings: under.append(settings) or part)
     monkeypatch.setattr(season_progress, "learnt_of", lambda part, *a: given.append((part, a[-1])) or "learnt")
     lines = [
         (60 * k + day, event, {"sort": "red", "bed": str(k)})
@@ -730,7 +799,9 @@ def test_of_a_sort_its_last_eight_seasons_are_learnt_from(monkeypatch):
     ]
     own = own_record(TODAY - dt.timedelta(400), 2000)
     assert learnt_sorts(own, log_of(*lines), TODAY + dt.timedelta(600)) == ["learnt"]
-    ((part, lived),) = given
+    learnt_sorts(own, log_of(*lines), TODAY + dt.timedelta(600), Settings(reliability=0.9))
+    assert under == [Settings(), Settings(reliability=0.9)]
+    (part, lived), _ = given
     assert [(a - TODAY).days for a, _, _ in lived] == [60 * k for k in range(2, 10)]
     assert part.time[0] == as_day(TODAY) + 120 - 150
     assert part.time[-1] == as_day(TODAY) + 9 * 60 + 40 + 500

@@ -389,6 +389,7 @@ def test_what_is_open_all_year_closes_last():
         (10, 50, 30, (330, 360), 345),  # from the year before
         (360, 20, 5, (320, 330), 324),  # ten of 25 days over New Year are four of ten
         (100, 100, 100, (50, 50), 50),
+        (100, 101, 101, (50, 60), 60),
     ],
 )
 def test_seed_is_raised_as_far_into_its_days_as_the_best_day_lies_in_those_of_setting_out(
@@ -468,6 +469,20 @@ def test_picking_is_of_the_way_that_brings_the_best_day_of_the_week_ahead():
     assert (job.way, job.reliability, job.best) == ("set out", 0.8, None)
     job = only(week_of(chart(CropSeasons("leek", "family", (*first, *second))), 207), "pick")
     assert (job.way, job.reliability) == ("sown outdoors", 0.6)
+
+
+def test_picking_of_two_ways_and_of_two_spans_of_the_year():
+    """By the one way from day 100 to 149, by the other from 300 to 319: the first span ends, and the next is told."""
+    early = line("leek", "sown outdoors", [window(20, 60, 40)], picking=np.where(span(100, 149), 0.8, 0.0)).starts
+    late = line("leek", "set out", [window(90, 130, 110)], picking=np.where(span(300, 319), 0.7, 0.0)).starts
+    both = CropSeasons("leek", "family", (*early, *late))
+    assert days_picked(both) == 70
+    for day, chance, again in ((147, "last", 300), (120, "open", 300), (98, "first", 300), (318, "last", 100)):
+        job = only(week_of(chart(both), day), "pick")
+        assert (job.chance, job.again) == (chance, again)
+    soon = line("leek", "set out", [window(1, 9, 5)], picking=np.where(span(170, 319), 0.7, 0.0)).starts
+    near = CropSeasons("leek", "family", (*early, *soon))
+    assert only(week_of(chart(near), 147), "pick").chance == "open"  # after three weeks it goes on
 
 
 @pytest.mark.parametrize(("best", "chance"), [(91, "first"), (92, "open")])
