@@ -327,6 +327,7 @@ class Balance:
     depletion: np.ndarray
     surface_depletion: np.ndarray
     stress: np.ndarray  # 1 is none
+    wetted: np.ndarray  # share of the surface that the last rain or watering wetted, at the end, shape (...)
     below: np.ndarray | None = None  # water missing below the roots, where that is followed
 
 
@@ -363,6 +364,7 @@ def root_zone_balance(
     *,
     start_depletion: float | np.ndarray = 0.0,
     start_surface: float | np.ndarray | None = None,
+    start_wetted: float | np.ndarray = 1.0,
     given: np.ndarray | None = None,
     below: np.ndarray | None = None,
     full_depth: np.ndarray | float = np.inf,
@@ -381,6 +383,8 @@ def root_zone_balance(
         Water missing from the root zone at the start, mm.
     start_surface : float or array, optional
         Water missing from the surface layer, mm; all that can evaporate where left out.
+    start_wetted : float or array, default 1
+        Share of the surface that the last rain or watering wetted.
     given : array, optional
         Watering given, mm, in place of watering at need.
     below : array, optional
@@ -398,18 +402,17 @@ def root_zone_balance(
     """
     shape = np.broadcast_shapes(season.reference.shape, season.basal.shape)
     most = total_evaporable_water(soil)
-    easy = soil.readily_evaporable
     zone = np.broadcast_to(np.asarray(start_depletion, dtype=float), shape[1:]).copy()
     surface = np.full(shape[1:], most if start_surface is None else start_surface)
-    wetted, out = np.full(shape[1:], 1.0), [np.zeros(shape) for _ in range(7)]
+    wetted, out = np.broadcast_to(start_wetted, shape[1:]), [np.zeros(shape) for _ in range(7)]
     use = season.basal * season.reference
     available = total_available_water(soil, season.rooting_depth)
     share = depletion_share(season.depletion, use)
     under = None if below is None else np.broadcast_to(np.asarray(below, dtype=float), shape[1:]).copy()
     missing_below = np.zeros(shape if under is not None else (0,))
     for t in range(shape[0]):
-        et0, grows = season.reference[t], season.grows[t]
-        rain = np.where(season.rain[t] > _IGNORED * et0, season.rain[t], 0.0) * grows
+        grows = season.grows[t]
+        rain = np.where(season.rain[t] > _IGNORED * season.reference[t], season.rain[t], 0.0) * grows
         drained = np.maximum(rain - zone, 0.0)
         zone = np.maximum(zone - rain, 0.0)
         if under is not None:
@@ -426,12 +429,12 @@ def root_zone_balance(
         wetted = np.where(water > 0.0, watering.wetted, wetted)
         surface = np.clip(surface - rain - water / wetted, 0.0, most)
         exposed = exposed_wetted_fraction(season.covered[t], wetted, drip=watering.drip)
-        evaporation = _evaporation(season, t, evaporation_reduction(surface, most, easy), exposed, watering)
+        drying = evaporation_reduction(surface, most, soil.readily_evaporable)
+        evaporation = _evaporation(season, t, drying, exposed, watering)
         stress = np.clip((available[t] - zone) / ((1.0 - share[t]) * available[t]), 0.0, 1.0)
         loss = np.minimum(stress * use[t] * grows + evaporation, np.maximum(available[t] - zone, 0.0))
         evaporation = np.minimum(evaporation, loss)
-        zone = zone + loss
-        surface = np.minimum(surface + evaporation / exposed, most)
+        zone, surface = zone + loss, np.minimum(surface + evaporation / exposed, most)
         for array, value in zip(out, (water, loss, evaporation, drained, zone, surface, stress), strict=True):
             array[t] = value
-    return replace(Balance(*out), below=missing_below if under is not None else None)
+    return replace(Balance(*(*out, wetted)), below=missing_below if under is not None else None)

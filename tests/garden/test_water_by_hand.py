@@ -539,7 +539,7 @@ def test_a_day_of_each_week_and_month_from_the_weeks(weeks):
     assert peak.thirstiest_week == 7  # 7.8 litres in seven days are more a day than 8.9 in eight
 
 
-@pytest.mark.parametrize("age", [1, 2, 37])
+@pytest.mark.parametrize("age", [1, 2, 37, 120])
 def test_a_season_followed_in_two_parts_is_as_it_is_followed_in_one(age):
     """What it was watered with till today and will be from today on is that of the whole season, in rain and sun."""
     rng = np.random.default_rng(3)
