@@ -643,3 +643,11 @@ def test_the_chance_of_a_dry_day_is_that_of_years_that_have_one():
 
     assert chance_dry((year(0), year(1), year(0), year(30))) == 0.5
     assert np.isnan(chance_dry(()))
+
+
+def test_what_stands_beyond_its_time_is_not_watered_for_tomorrow():
+    """170 litres were given yesterday, so that it is thirsty tomorrow; it was to be gone fifty days ago."""
+    lately = {"age": 150, "given": {0: 1.0, 149: 170.0}}
+    stays = drawn(standing(**lately, length=np.full(3, 300)))[1]
+    assert (stays[:, :2] > 0.0).tolist() == [[False, True]] * 3
+    assert not drawn(standing(**lately, length=np.full(3, 100)))[1].any()
