@@ -646,8 +646,8 @@ def test_the_chance_of_a_dry_day_is_that_of_years_that_have_one():
 
 
 def test_what_stands_beyond_its_time_is_not_watered_for_tomorrow():
-    """170 litres were given yesterday, so that it is thirsty tomorrow; it was to be gone fifty days ago."""
-    lately = {"age": 150, "given": {0: 1.0, 149: 170.0}}
-    stays = drawn(standing(**lately, length=np.full(3, 300)))[1]
+    """It was filled three days ago, so that it is thirsty tomorrow; it was to be gone fifty days ago."""
+    lately = {"age": 150, "given": {0: 1.0, 147: 800.0}}
+    stays = drawn(standing(**lately))[1]
     assert (stays[:, :2] > 0.0).tolist() == [[False, True]] * 3
     assert not drawn(standing(**lately, length=np.full(3, 100)))[1].any()
