@@ -246,7 +246,7 @@ def upper_limit(basal_coefficient, climate):
 
 def covered_fraction(basal_coefficient, limit, height):
     """Share of the ground under leaves (eq. 76), 0 to 0.99."""
-    share = np.clip((basal_coefficient - _BARE) / (limit - _BARE), 0.0, 1.0)
+    share = np.maximum((basal_coefficient - _BARE) / (limit - _BARE), 0.0)
     return np.minimum(share ** (1.0 + 0.5 * height), 0.99)
 
 
