@@ -183,6 +183,7 @@ def test_a_program_gives_each_of_its_months_enough():
     assert one.too_much == pytest.approx(300.0)
     (every_other,) = programs_of((month(6, 300.0, days=3), month(7, 620.0, days=2)), 1, (150, 220))
     assert (every_other.minutes, every_other.days_between) == (pytest.approx(4.0), 2)
+    assert every_other.too_much == pytest.approx(300.0)  # twenty a day in June, of which ten are asked for
     two = programs_of((month(6, 300.0), month(7, 620.0)), 5, (150, 220))
     assert [p.too_much for p in two] == pytest.approx([0.0, 0.0])
 
@@ -192,6 +193,10 @@ def test_programs_of_each_zone_in_the_order_of_the_season():
     found = programs_of(rows, 1, (335, 58))
     assert [(p.zone, p.months) for p in found] == [("z", (12, 1)), ("y", (12,))]
     assert programs_of(rows, 1, None) == ()
+    assert programs_of((month(6, 300.0, flow=0.0),), 1, (150, 220)) == ()  # no water comes
+    for last, months in ((180, (6,)), (181, (6, 7))):  # to 30 June, and to 1 July
+        (one,) = programs_of((month(6, 300.0), month(7, 310.0)), 1, (151, last))
+        assert one.months == months
 
 
 @pytest.mark.parametrize(
