@@ -467,3 +467,9 @@ def test_mulch_of_a_bed_s_own_goes_before_the_garden_s(helped):
     assert "straw mulch over all the soil" not in helped(covered)[0]
     deep = helped(replace(mulch_of("none", 1.0), mulch=Mulch("none", 0.5, 0.08)))[1][0][2].mulch
     assert (deep.kind, deep.cover, deep.depth) == ("straw", 1.0, 0.08)
+
+
+def test_a_pot_that_wants_a_twentieth_of_a_litre_has_its_load():
+    """A tenth of the tank is there, which is kept back."""
+    assert loads(litres=0.35, full_at_start=0.1)[0].date == dt.date(2027, 1, 1)
+    assert loads(litres=0.35, full_at_start=0.11) == ()  # ten litres more last for 70 days of a twentieth
