@@ -252,7 +252,7 @@ def upper_limit(basal_coefficient, climate):
 
 def covered_fraction(basal_coefficient, limit, height):
     """Share of the ground under leaves (eq. 76), 0 to 0.99."""
-    share = np.clip((basal_coefficient - _BARE) / (limit - _BARE), 0.0, 1.0)
+    share = np.maximum((basal_coefficient - _BARE) / (limit - _BARE), 0.0)
     return np.minimum(share ** (1.0 + 0.5 * height), 0.99)
 
 
@@ -333,6 +333,7 @@ class Balance:
     depletion: np.ndarray
     surface_depletion: np.ndarray
     stress: np.ndarray  # 1 is none
+    wetted: np.ndarray  # share of the surface that the last rain or watering wetted, at the end, shape (...)
     below: np.ndarray | None = None  # water missing below the roots, where that is followed
 
 
@@ -389,6 +390,7 @@ def root_zone_balance(
     *,
     start_depletion: float | np.ndarray = 0.0,
     start_surface: float | np.ndarray | None = None,
+    start_wetted: float | np.ndarray = 1.0,
     given: np.ndarray | None = None,
     below: np.ndarray | None = None,
     full_depth: np.ndarray | float = np.inf,
@@ -408,6 +410,8 @@ def root_zone_balance(
         Water missing from the root zone at the start, mm.
     start_surface : float or array, optional
         Water missing from the surface layer, mm; all that can evaporate where left out.
+    start_wetted : float or array, default 1
+        Share of the surface that the last rain or watering wetted.
     given : array, optional
         Watering given, mm, in place of watering at need.
     below : array, optional
@@ -427,10 +431,9 @@ def root_zone_balance(
     """
     shape = np.broadcast_shapes(season.reference.shape, season.basal.shape)
     most = total_evaporable_water(soil)
-    easy = soil.readily_evaporable
     zone = np.broadcast_to(np.asarray(start_depletion, dtype=float), shape[1:]).copy()
     surface = np.full(shape[1:], most if start_surface is None else start_surface)
-    wetted, out = np.full(shape[1:], 1.0), {name: np.zeros(shape) for name in kept}
+    wetted, out = np.broadcast_to(start_wetted, shape[1:]), {name: np.zeros(shape) for name in kept}
     under = None if below is None else np.broadcast_to(np.asarray(below, dtype=float), shape[1:]).copy()
     missing_below = np.zeros(shape if under is not None else (0,))
     for t, (asks, rain, use, available, stored, thirst) in enumerate(_by_day(season, soil, watering)):
@@ -450,15 +453,15 @@ def root_zone_balance(
         wetted = np.where(water > 0.0, watering.wetted, wetted)
         surface = _within(surface - rain - water / wetted, 0.0, most)
         exposed = exposed_wetted_fraction(season.covered[t], wetted, drip=watering.drip)
-        evaporation = _evaporation(season, t, evaporation_reduction(surface, most, easy), exposed, watering)
+        drying = evaporation_reduction(surface, most, soil.readily_evaporable)
+        evaporation = _evaporation(season, t, drying, exposed, watering)
         left = available - zone
         stress = _within(left / stored, 0.0, 1.0)
         loss = np.minimum(stress * use * grows + evaporation, np.maximum(left, 0.0))
         evaporation = np.minimum(evaporation, loss)
-        zone = zone + loss
-        surface = np.minimum(surface + evaporation / exposed, most)
+        zone, surface = zone + loss, np.minimum(surface + evaporation / exposed, most)
         today = dict(zip(RESULTS, (water, loss, evaporation, drained, zone, surface, stress), strict=True))
         for name, found in out.items():
             found[t] = today[name]
     every = (out.get(name, np.zeros((0,))) for name in RESULTS)
-    return replace(Balance(*every), below=missing_below if under is not None else None)
+    return replace(Balance(*every, wetted), below=missing_below if under is not None else None)

@@ -436,11 +436,13 @@ def water_from_here(
         season, _ = season_days(
             weather, [one.basal], one.index[None], length, np.array([not one.rain_fed]), light, left
         )
-        zone, surface, had = _so_far(season, one, soil, watering, kept)
+        zone, surface, wetted, had = _so_far(season, one, soil, watering, kept)
         late = min(back, one.age)
         drawn[:, back - late : back] += had[:, one.age - late :] / kept * one.area
         rest = _of_days(season, slice(one.age, None))
-        after = root_zone_balance(rest, soil, watering, start_depletion=zone, start_surface=surface)
+        after = root_zone_balance(
+            rest, soil, watering, start_depletion=zone, start_surface=surface, start_wetted=wetted
+        )
         litres_a_day = (after.irrigation[:, 0] / kept * one.area).T
         drawn[:, back : back + litres_a_day.shape[1]] += litres_a_day[:, :_MOST_DAYS]
         week = litres_a_day[:, :7].sum(axis=1)
@@ -452,12 +454,14 @@ def water_from_here(
 
 def _so_far(
     season: Season, one: InBed, soil: Soil, watering: Watering, kept: float
-) -> tuple[np.ndarray, np.ndarray | None, np.ndarray]:
-    """Water missing in the root zone and at its surface today, shape (1, m), and mm that it got by day, (m, age).
+) -> tuple[np.ndarray, np.ndarray | None, np.ndarray, np.ndarray]:
+    """Water missing in the root zone and at its surface today and the share of it that was wetted last, shape (1, m),
+    and mm that it got by day, (m, age).
 
     Up to the first logged watering it is taken as watered at need, from there on as it was logged.
     """
     zone, surface = np.zeros(season.reference.shape[1:]), None
+    wetted = np.ones(zone.shape)
     got = np.zeros((one.index.size, one.age))
     logged = min((d for d in one.given if 0 <= d < one.age), default=one.age)
     for days in (slice(0, logged), slice(logged, one.age)):
@@ -469,10 +473,12 @@ def _so_far(
             for day, litres in one.given.items():
                 if logged <= day < one.age:
                     given[day - logged] += litres / one.area * kept
-        found = root_zone_balance(part, soil, watering, start_depletion=zone, start_surface=surface, given=given)
-        zone, surface = found.depletion[-1], found.surface_depletion[-1]
+        found = root_zone_balance(
+            part, soil, watering, start_depletion=zone, start_surface=surface, start_wetted=wetted, given=given
+        )
+        zone, surface, wetted = found.depletion[-1], found.surface_depletion[-1], found.wetted
         got[:, days] = found.irrigation[:, 0].T
-    return zone, surface, got
+    return zone, surface, wetted, got
 
 
 def _of_days(season: Season, days: slice) -> Season:

@@ -451,3 +451,8 @@ def test_litres_are_told_where_rain_is_known_of_some_days_and_of_any_number_of_c
     found = with_litres(site, record, [BOOK["pear"]], [SimpleVerdict({})])
     assert found[0].answer["litres_per_m2"] > 100
     assert [b.stands for b in seen] == [True, True]
+    # of a perennial of which nothing can be said no litres are told
+    assert with_litres(site, record, [BOOK["pear"]], [SimpleVerdict(None)]) == [SimpleVerdict(None)]
+    # a herb by its basal coefficients in a bed, a tree by the single ones of orchards
+    assert seen[0].mid == basal_of(BOOK["asparagus"].water, stands=True).mid < BOOK["asparagus"].water.coefficient_mid
+    assert seen[1].mid == BOOK["pear"].water.coefficient_mid > basal_of(BOOK["pear"].water, stands=True).mid

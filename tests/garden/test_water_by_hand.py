@@ -539,7 +539,7 @@ def test_a_day_of_each_week_and_month_from_the_weeks(weeks):
     assert peak.thirstiest_week == 7  # 7.8 litres in seven days are more a day than 8.9 in eight
 
 
-@pytest.mark.parametrize("age", [1, 2, 37])
+@pytest.mark.parametrize("age", [1, 2, 37, 120])
 def test_a_season_followed_in_two_parts_is_as_it_is_followed_in_one(age):
     """What it was watered with till today and will be from today on is that of the whole season, in rain and sun."""
     rng = np.random.default_rng(3)
@@ -643,3 +643,11 @@ def test_the_chance_of_a_dry_day_is_that_of_years_that_have_one():
 
     assert chance_dry((year(0), year(1), year(0), year(30))) == 0.5
     assert np.isnan(chance_dry(()))
+
+
+def test_what_stands_beyond_its_time_is_not_watered_for_tomorrow():
+    """It was filled three days ago, so that it is thirsty tomorrow; it was to be gone fifty days ago."""
+    lately = {"age": 150, "given": {0: 1.0, 147: 800.0}}
+    stays = drawn(standing(**lately))[1]
+    assert (stays[:, :2] > 0.0).tolist() == [[False, True]] * 3
+    assert not drawn(standing(**lately, length=np.full(3, 100)))[1].any()

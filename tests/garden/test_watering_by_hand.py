@@ -183,6 +183,7 @@ def test_a_program_gives_each_of_its_months_enough():
     assert one.too_much == pytest.approx(300.0)
     (every_other,) = programs_of((month(6, 300.0, days=3), month(7, 620.0, days=2)), 1, (150, 220))
     assert (every_other.minutes, every_other.days_between) == (pytest.approx(4.0), 2)
+    assert every_other.too_much == pytest.approx(300.0)  # twenty a day in June, of which ten are asked for
     two = programs_of((month(6, 300.0), month(7, 620.0)), 5, (150, 220))
     assert [p.too_much for p in two] == pytest.approx([0.0, 0.0])
 
@@ -192,6 +193,10 @@ def test_programs_of_each_zone_in_the_order_of_the_season():
     found = programs_of(rows, 1, (335, 58))
     assert [(p.zone, p.months) for p in found] == [("z", (12, 1)), ("y", (12,))]
     assert programs_of(rows, 1, None) == ()
+    assert programs_of((month(6, 300.0, flow=0.0),), 1, (150, 220)) == ()  # no water comes
+    for last, months in ((180, (6,)), (181, (6, 7))):  # to 30 June, and to 1 July
+        (one,) = programs_of((month(6, 300.0), month(7, 310.0)), 1, (151, last))
+        assert one.months == months
 
 
 @pytest.mark.parametrize(
@@ -462,3 +467,9 @@ def test_mulch_of_a_bed_s_own_goes_before_the_garden_s(helped):
     assert "straw mulch over all the soil" not in helped(covered)[0]
     deep = helped(replace(mulch_of("none", 1.0), mulch=Mulch("none", 0.5, 0.08)))[1][0][2].mulch
     assert (deep.kind, deep.cover, deep.depth) == ("straw", 1.0, 0.08)
+
+
+def test_a_pot_that_wants_a_twentieth_of_a_litre_has_its_load():
+    """A tenth of the tank is there, which is kept back."""
+    assert loads(litres=0.35, full_at_start=0.1)[0].date == dt.date(2027, 1, 1)
+    assert loads(litres=0.35, full_at_start=0.11) == ()  # ten litres more last for 70 days of a twentieth
