@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from types import MappingProxyType
 
 import numpy as np
@@ -463,5 +463,5 @@ def root_zone_balance(
         today = dict(zip(RESULTS, (water, loss, evaporation, drained, zone, surface, stress), strict=True))
         for name, found in out.items():
             found[t] = today[name]
-    every = (out.get(name, np.zeros((0,))) for name in RESULTS)
-    return replace(Balance(*every, wetted), below=missing_below if under is not None else None)
+    every = {name: out.get(name, np.zeros((0,))) for name in RESULTS}
+    return Balance(**every, wetted=wetted, below=missing_below if under is not None else None)

@@ -16,7 +16,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sowcal.errors import InputError
-from sowcal.files import HALF, opened, part_name, write_whole
+from sowcal.files import HALF, file_bytes, part_name, write_whole
+from sowcal.kept_files import digest_of
 from sowcal.outputs.files import PICTURES, need_place
 from sowcal.weather.netcdf import is_zarr
 
@@ -50,7 +51,7 @@ def remove(path: Path) -> None:
 
 
 class PartFolder:
-    """Blocks of one run, each a file of arrays named after the run's fingerprint and the block.
+    """Blocks of one run, each a file of arrays under their digest, named after the run's fingerprint and the block.
 
     Parameters
     ----------
@@ -70,11 +71,15 @@ class PartFolder:
     def get(self, name: str) -> dict[str, np.ndarray] | None:
         """A block finished before, None where there is none or it cannot be read."""
         try:
-            with opened(self._path(name)) as file, zipfile.ZipFile(file) as packed:
+            digest, _, raw = file_bytes(self._path(name), _MOST_BLOCK, "finished block").partition(b"\n")
+            # the archive's own sums are asked only where its lengths are sound
+            if digest != digest_of((raw,)).encode():
+                return None
+            with zipfile.ZipFile(io.BytesIO(raw)) as packed:
                 if sum(part.file_size for part in packed.infolist()) > _MOST_BLOCK:
                     return None
-                with np.load(file, allow_pickle=False) as held:
-                    return {key: held[key] for key in held.files}
+            with np.load(io.BytesIO(raw), allow_pickle=False) as held:
+                return {key: held[key] for key in held.files}
         except Exception:  # a damaged block fails in as many ways as there are bytes in it
             return None
 
@@ -84,7 +89,7 @@ class PartFolder:
             self.folder.mkdir(exist_ok=True)
             made = io.BytesIO()
             np.savez(made, **values)  # type: ignore[arg-type]
-            write_whole(self._path(name), made.getbuffer())
+            write_whole(self._path(name), digest_of((made.getvalue(),)).encode() + b"\n" + made.getvalue())
         except OSError as problem:
             raise InputError(
                 f"a finished block could not be kept ({problem.strerror})", where=str(self.folder)

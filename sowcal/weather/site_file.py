@@ -203,7 +203,7 @@ def _check_keys(table: Mapping[str, Any], known: tuple[str, ...], where: str, in
 
 def _check_weather(weather: Mapping[str, Any], where: str) -> None:
     source = weather.get("source")
-    if source not in _WEATHER_KEYS:
+    if not isinstance(source, str) or source not in _WEATHER_KEYS:
         raise InputError(
             f'source under [weather] is {source!r}; it must be "file", "station" or "normals"', where=where
         )

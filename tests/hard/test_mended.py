@@ -40,6 +40,16 @@ TEXTS = {
         "lies outside -90 to 60",
     ),
     "a million years": ("toml", samples.SITE_OF_NORMALS.replace("years = 2", "years = 1000000"), "between 1 and 200"),
+    "a source that is a list": (
+        "toml",
+        samples.SITE_OF_NORMALS.replace('source = "normals"', "source = []"),
+        "source under [weather] is []",
+    ),
+    "a source that is a table": (
+        "toml",
+        samples.SITE_OF_FILE.replace('source = "file"', "source = {a = 1}"),
+        "source under [weather] is {'a': 1}",
+    ),
     "a file name that cannot be": (
         "toml",
         samples.SITE_OF_FILE.replace('"record.csv"', '"a\\u0000b"'),

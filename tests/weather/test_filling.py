@@ -156,6 +156,10 @@ def test_no_fill_puts_the_night_above_the_day():
     assert np.isnan(got["tasmin"][2])
     assert got.origin["tasmin"][2] == MISSING
     assert got["tasmax"][2] == 5.0
+    level = fill_short_gaps(short([2.0, 4.0, np.nan, 6.0, 9.0], [20.0, 20.0, 5.0, 20.0, 20.0]))
+    assert (level["tasmin"][2], level.origin["tasmin"][2]) == (5.0, FILLED)  # as warm as its day it may be
+    frost = fill_short_gaps(short([-2.0, -4.0, np.nan, -8.0, -9.0]))
+    assert (frost["tasmin"][2], frost["tasmax"][2]) == (-6.0, pytest.approx(4.0))
 
 
 def test_no_rain_is_made_up_and_moist_air_stays_within_what_can_be():
@@ -225,6 +229,10 @@ def test_days_of_another_record_follow_the_last():
     assert (got.origin["tasmin"][10:12] == MISSING).all()
     assert followed_by(first, replace(more, time=first.time[0] + np.arange(6))) is first
     assert followed_by(first, replace(more, time=first.time[0] + 4 + np.arange(6))) is first
+    assert followed_by(first, replace(more, time=first.time[0] + 5 + np.arange(6)))["tasmin"].tolist() == [
+        *range(10),
+        105,
+    ]
     next_day = followed_by(first, replace(more, time=first.time[0] + 10 + np.arange(6)))
     np.testing.assert_allclose(next_day["tasmin"][10:], more["tasmin"])
     assert "days from 2021-03-11 on" in next_day.history

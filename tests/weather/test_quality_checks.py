@@ -416,3 +416,20 @@ def test_days_from_the_day_of_issue_on():
     for day, future in ((13, []), (12, [("2026-01-13", 1)]), (9, [("2026-01-10", 4)])):
         told = quality.quality_report(record, dt.date(2026, 1, day)).problems
         assert [(p.first, p.count) for p in told if p.kind == "future"] == future
+
+
+def test_days_of_a_millimetre_are_wet_and_nineteen_in_twenty_lie_below_the_amount_that_counts():
+    """Of 1 to 100 mm and one far day the 96th of 101 is 96 mm: nine times as much is 864."""
+    for most, marked in ((864.0, False), (865.0, True)):
+        assert rain_outliers(np.append(np.arange(1.0, 101.0), most))[-1] == marked
+    fifty = np.r_[np.full(48, 10.0), 1.0, 200.0]
+    assert rain_outliers(fifty)[-1]
+    assert not rain_outliers(np.where(fifty == 1.0, 0.9, fifty))[-1]  # 49 days tell nothing
+
+
+@pytest.mark.parametrize(("above", "told"), [(0.6, True), (0.5, False), (-0.3, False)])
+def test_a_mean_may_lie_half_a_degree_above_its_day(above, told):
+    days = np.arange("2001-04-01", "2001-05-01", dtype="datetime64[D]")
+    low, high = 5.0 + np.arange(30) % 3, 15.0 + np.arange(30) % 4
+    problems = report(days, tasmin=low, tasmax=high, tas=high + above).problems
+    assert ("swapped" in {p.kind for p in problems}) == told
