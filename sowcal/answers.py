@@ -470,8 +470,7 @@ def garden_plan(
 
     found = garden if isinstance(garden, Garden) else open_garden(garden)
     name, weather = open_record(found.site, issued=issued)
-    begin = day_of_issue(issued)
-    return kept_answers.planned(found, name, weather, settings, open_handbook(crop_files), begin)
+    return kept_answers.planned(found, name, weather, settings, open_handbook(crop_files), day_of_issue(issued))
 
 
 def perennial_record(

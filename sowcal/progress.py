@@ -11,7 +11,7 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 from typing import TextIO, TypeVar
 
-from sowcal.plurals import counted
+from sowcal.languages import counted
 
 __all__ = [
     "Listener",

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from sowcal import answers
 from sowcal.errors import InputError
+from sowcal.languages import counted
 from sowcal.outputs.json_form import chart_json, compare_json, json_text, rate_json, week_json
 from sowcal.outputs.season_document import season_json
 from sowcal.outputs.tables import (
@@ -19,7 +20,6 @@ from sowcal.outputs.tables import (
     rate_tables,
     week_tables,
 )
-from sowcal.plurals import counted
 from sowcal.suitability.compare import CompareResult
 from sowcal.suitability.results import CropVerdict, Review, SeasonNow, SowingChart
 from sowcal.suitability.week import Week

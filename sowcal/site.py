@@ -13,8 +13,8 @@ import numpy as np
 from sowcal import answers, beside
 from sowcal.crops.handbook import crop_words, find_crops
 from sowcal.errors import InputError
+from sowcal.languages import counted
 from sowcal.microclimate import with_what_ifs
-from sowcal.plurals import counted
 from sowcal.results import Chart, Climate, Comparison, Plan, SeasonInProgress, Verdicts, date_of
 from sowcal.seasons.season import HAZARDS, missing_values, seasons
 from sowcal.settings import Settings

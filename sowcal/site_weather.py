@@ -16,9 +16,8 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 import numpy as np
 
 from sowcal.errors import InputError, NotJudgedError
-from sowcal.languages import phrase, phrase_count
+from sowcal.languages import counted, counted_phrase, phrase, phrase_count
 from sowcal.microclimate import with_what_ifs
-from sowcal.plurals import counted, counted_phrase
 from sowcal.provenance import MadeBy
 from sowcal.seasons.season import missing_values
 from sowcal.seasons.site_days import SiteDays, days_as_felt

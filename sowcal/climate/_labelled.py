@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 
 from sowcal.errors import InputError
-from sowcal.plurals import counted
+from sowcal.languages import counted
 
 __all__ = [
     "apply",

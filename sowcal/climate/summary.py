@@ -37,8 +37,7 @@ from sowcal.climate.place_figures import (
 )
 from sowcal.climate.rain import rains_by_year
 from sowcal.climate.sun import day_length
-from sowcal.languages import phrase, sentence_of
-from sowcal.plurals import counted_phrase
+from sowcal.languages import counted_phrase, phrase, sentence_of
 from sowcal.provenance import MadeBy
 from sowcal.weather.years import trends
 from sowcal.year import MONTHS

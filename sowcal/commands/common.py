@@ -17,9 +17,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from sowcal.errors import InputError, near_words
-from sowcal.languages import SPOKEN, say, say_count
+from sowcal.languages import SPOKEN, counted, say, say_count
 from sowcal.outputs.terminal import plain
-from sowcal.plurals import counted
 from sowcal.settings import Settings
 from sowcal.year import clock_day
 

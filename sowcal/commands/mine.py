@@ -14,8 +14,8 @@ from sowcal.commands.common import own_names, own_place, print_json, show, sites
 from sowcal.crops.handbook import named_crops
 from sowcal.errors import InputError
 from sowcal.files import plain_number
+from sowcal.languages import counted
 from sowcal.outputs.terminal import plain, wrap
-from sowcal.plurals import counted
 from sowcal.provenance import MadeBy
 from sowcal.saved_settings import UNSAID_CROPS, UNSAID_PLACE, USUAL_CROPS, Remembered, Value, recall, remember
 

@@ -28,10 +28,9 @@ from sowcal.commands.common import (
     write_out,
 )
 from sowcal.errors import InputError
-from sowcal.languages import phrase, say
+from sowcal.languages import counted, phrase, say
 from sowcal.outputs.json_form import week_json
 from sowcal.outputs.terminal import plain
-from sowcal.plurals import counted
 from sowcal.suitability.week import short_week
 from sowcal.year import clock_day
 

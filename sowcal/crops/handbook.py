@@ -19,8 +19,7 @@ from sowcal.crops import tables as records
 from sowcal.crops.tables import NOT_APPLICABLE, Column, Crop, Source, Table, cell_value, crop_data, table_descriptions
 from sowcal.errors import InputError, near_words
 from sowcal.kept_files import Later, Plain, digest_of, keeps, kinds_of, prepared_folder, read_parts, told, write_parts
-from sowcal.languages import SPOKEN, say_crop, speaking
-from sowcal.plurals import counted
+from sowcal.languages import SPOKEN, counted, say_crop, speaking
 from sowcal.provenance import fingerprint_of, source_digest
 
 __all__ = [

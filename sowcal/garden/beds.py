@@ -18,8 +18,7 @@ from sowcal.crops.tables import Crop, known
 from sowcal.garden.garden_file import Bed
 from sowcal.garden.plants import area_of
 from sowcal.garden.schedule import LeftOut, Sowing, median_span
-from sowcal.languages import phrase
-from sowcal.plurals import counted
+from sowcal.languages import counted, phrase
 from sowcal.units import quantity
 from sowcal.year import MONTH_NAMES, MONTH_STARTS, YEAR, day_text, long_day_text
 

@@ -22,8 +22,7 @@ from sowcal.garden.beds import BedPlan, Placing
 from sowcal.garden.garden_file import Bed, Garden
 from sowcal.garden.plants import cares_of, cut_words
 from sowcal.garden.schedule import Sowing
-from sowcal.languages import phrase
-from sowcal.plurals import counted_phrase
+from sowcal.languages import counted_phrase, phrase
 from sowcal.units import quantity
 from sowcal.year import MONTH_STARTS, day_of_date, day_text, month_of
 

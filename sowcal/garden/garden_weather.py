@@ -13,7 +13,7 @@ from sowcal.climate.evapotranspiration import (
     wind_at_2m,
 )
 from sowcal.climate.sun import day_length, extraterrestrial_radiation, solar_radiation_from_sunshine
-from sowcal.plurals import counted
+from sowcal.languages import counted
 
 if TYPE_CHECKING:
     from sowcal.weather.record import DailyRecord

@@ -54,7 +54,7 @@ from sowcal.garden.watering import (
     watering_season,
     watering_sheet,
 )
-from sowcal.plurals import counted
+from sowcal.languages import counted
 from sowcal.provenance import MadeBy
 from sowcal.seasons.season import missing_values
 from sowcal.seasons.site_days import SiteDays

@@ -14,8 +14,7 @@ from sowcal.garden.beds import BedPlan
 from sowcal.garden.garden_file import Bed, Garden
 from sowcal.garden.gravity_feed import GravityResult
 from sowcal.garden.schedule import Sowing
-from sowcal.languages import phrase, say
-from sowcal.plurals import counted
+from sowcal.languages import counted, phrase, say
 from sowcal.units import amount, quantities, quantity, told
 
 __all__ = [

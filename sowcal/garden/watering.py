@@ -22,8 +22,7 @@ from sowcal.garden.quantities import hand_watering
 from sowcal.garden.schedule import Sowing
 from sowcal.garden.store import dry_days, pond_losses, roof_water, run_store, year_begins
 from sowcal.garden.water_need import GardenNeed, garden_need
-from sowcal.languages import phrase
-from sowcal.plurals import counted
+from sowcal.languages import counted, phrase
 from sowcal.units import quantity
 from sowcal.year import MONTH_LENGTHS, YEAR, day_of_date, month_of
 

@@ -38,8 +38,8 @@ from sowcal.grids.run import (
     grid_record_fingerprint,
     run_blocks,
 )
+from sowcal.languages import counted
 from sowcal.microclimate import check_together, parse_what_if
-from sowcal.plurals import counted
 from sowcal.provenance import FEWER_STARTS
 from sowcal.settings import Settings
 from sowcal.site_weather import day_of_issue

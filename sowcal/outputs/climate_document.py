@@ -17,7 +17,7 @@ from sowcal.climate.place_figures import (
     of_year,
     plain_name,
 )
-from sowcal.languages import figure, phrase, say
+from sowcal.languages import counted, figure, phrase, say
 from sowcal.outputs.document import (
     Beside,
     Cell,
@@ -42,7 +42,6 @@ from sowcal.outputs.wording import (
     record_text,
     sentence,
 )
-from sowcal.plurals import counted
 from sowcal.units import amount, quantity, told, unit_word
 from sowcal.year import MONTHS, YEAR, day_text
 

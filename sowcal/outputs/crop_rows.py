@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from sowcal.languages import phrase, say, say_crop, spoken
+from sowcal.languages import counted, phrase, say, say_crop, spoken
 from sowcal.outputs.document import (
     Caution,
     Html,
@@ -38,7 +38,6 @@ from sowcal.outputs.wording import (
     when_words,
     windows_in_words,
 )
-from sowcal.plurals import counted
 from sowcal.suitability.results import CropSeasons, CropVerdict, WayResult
 from sowcal.units import told
 from sowcal.year import MONTHS, day_text, month_of, span_days

@@ -11,10 +11,9 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from sowcal.languages import phrase, say, spoken
+from sowcal.languages import counted, phrase, say, spoken
 from sowcal.outputs.page_svg import Html, join, tag
 from sowcal.outputs.terminal import pad, plain, screen_width, table, wrap
-from sowcal.plurals import counted
 from sowcal.units import measured
 
 __all__ = [

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from sowcal.languages import figure, phrase, say
+from sowcal.languages import counted, figure, phrase, say
 from sowcal.outputs.perennial_words import picked_words
 from sowcal.outputs.wording import (
     in_ten,
@@ -13,7 +13,6 @@ from sowcal.outputs.wording import (
     three_words,
     window_sentences,
 )
-from sowcal.plurals import counted
 from sowcal.suitability.results import CropVerdict, Window
 from sowcal.units import amount, quantity, told
 from sowcal.year import day_of_year, day_text, span_text

@@ -14,11 +14,10 @@ from sowcal.garden.plants import keeping_words
 from sowcal.garden.quantities import CAN, CAN_MINUTES
 from sowcal.garden.store import known_levels, level_spread
 from sowcal.garden.watering import soaks_in
-from sowcal.languages import say
+from sowcal.languages import counted, say
 from sowcal.outputs.figure_style import FAINT, INK, STYLE, heading, new_figure, shown
 from sowcal.outputs.verdict_document import change_words, limit_words
 from sowcal.outputs.wording import NO_PROMISE, kilograms, litres, odds_text, sentence, told_litres
-from sowcal.plurals import counted
 from sowcal.provenance import MadeBy
 from sowcal.suitability.results import CropVerdict
 from sowcal.units import amount, converted, told, unit_word

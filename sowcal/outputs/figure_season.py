@@ -11,13 +11,12 @@ import numpy as np
 from sowcal.climate.place_figures import DEGREE_DAY_BASE
 from sowcal.climate.so_far import RunningSum, SoFar
 from sowcal.errors import InputError
-from sowcal.languages import phrase, say
+from sowcal.languages import counted, phrase, say
 from sowcal.outputs.document import typeset
 from sowcal.outputs.figure_style import A4, FAINT, INK, PAIR, STYLE, new_figure, shown
 from sowcal.outputs.season_document import so_far_words
 from sowcal.outputs.terminal import cut
 from sowcal.outputs.wording import record_text
-from sowcal.plurals import counted
 from sowcal.suitability.results import SeasonNow
 from sowcal.units import converted, quantity
 from sowcal.year import MONTH_LENGTHS, MONTHS, date_text

@@ -13,10 +13,10 @@ from sowcal.garden.beds import Placing
 from sowcal.garden.plan import GardenPlan
 from sowcal.garden.schedule import Sowing, median_span
 from sowcal.garden.store import level_spread
+from sowcal.languages import counted
 from sowcal.outputs.document import Fold, Html, Items, join, page_parts, tag
 from sowcal.outputs.garden_document import garden_document, plant_notes
 from sowcal.outputs.wording import odds_text
-from sowcal.plurals import counted
 from sowcal.units import amount, converted, told
 from sowcal.year import MONTH_LENGTHS, MONTH_NAMES, MONTH_STARTS, MONTHS, day_text
 

@@ -11,7 +11,7 @@ import numpy as np
 from sowcal.garden.plan import GardenPlan
 from sowcal.garden.quantities import PlantLine, kind_words, spare_words, tree_words, volume_words
 from sowcal.garden.store import level_spread
-from sowcal.languages import say
+from sowcal.languages import counted, say
 from sowcal.outputs import shed_sheets as shed
 from sowcal.outputs.document import (
     Caution,
@@ -42,7 +42,6 @@ from sowcal.outputs.garden_pictures import choices_parts, drawn_picture, level_p
 from sowcal.outputs.tables import garden_rows
 from sowcal.outputs.terminal import bars
 from sowcal.outputs.wording import NO_PROMISE, kilograms, litres, odds_text, record_text, sentence, told_litres
-from sowcal.plurals import counted
 from sowcal.units import amount, told, unit_word
 from sowcal.year import MONTH_STARTS, MONTHS, date_text, day_text
 

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from sowcal.languages import say, say_crop
+from sowcal.languages import counted, say, say_crop
 from sowcal.outputs.document import Document, Paragraph
-from sowcal.plurals import counted
 from sowcal.suitability.compare import CompareResult, RecentYears
 from sowcal.suitability.results import CropSeasons, CropVerdict, Harvest
 from sowcal.units import amount, told, unit_word

@@ -7,13 +7,12 @@ from collections.abc import Callable, Iterable, Sequence
 from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
-from sowcal.languages import figure, phrase, say, say_count, say_crop
+from sowcal.languages import counted, figure, phrase, say, say_count, say_crop
 from sowcal.outputs.document import Column, Document, Paragraph, Part, Table
 from sowcal.outputs.figure_style import A4, FAINT, INK, PAIR, STYLE, draw_foot, new_figure, shown
 from sowcal.outputs.tables import TableSheet
 from sowcal.outputs.terminal import cut, wrap
 from sowcal.outputs.wording import NO_PROMISE, foot_text, odds_text, record_text, three_words
-from sowcal.plurals import counted
 from sowcal.suitability.leaflet import BesideLeaflet, LeafletAnswer, Less, More
 from sowcal.year import MONTHS, date_text
 

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 from sowcal import units
 from sowcal.climate.frost import DaysAhead
-from sowcal.languages import say, say_count, say_crop, spoken
+from sowcal.languages import counted, say, say_count, say_crop, spoken
 from sowcal.outputs.chart_document import chart_document
 from sowcal.outputs.climate_document import climate_document
 from sowcal.outputs.crop_rows import CropRows, sliders
@@ -40,7 +40,6 @@ from sowcal.outputs.place_document import compare_document
 from sowcal.outputs.reports import job_line, job_told, week_document, week_title
 from sowcal.outputs.verdict_document import perennial_table, rate_document, tried_fold
 from sowcal.outputs.wording import NO_PROMISE, odds_text, record_text
-from sowcal.plurals import counted
 from sowcal.suitability.results import CropVerdict, SowingChart
 from sowcal.suitability.week import Week, WeekJob
 from sowcal.year import day_text, long_date_text

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from sowcal.languages import counted
 from sowcal.outputs.document import (
     Caution,
     Document,
@@ -18,7 +19,6 @@ from sowcal.outputs.document import (
     tag,
 )
 from sowcal.outputs.verdict_document import verdict_cell
-from sowcal.plurals import counted
 from sowcal.season_log import EVENTS, Entry, SeasonLog
 from sowcal.suitability.results import CropVerdict, SowingChart
 from sowcal.year import date_text, span_text

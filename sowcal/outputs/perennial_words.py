@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from sowcal.languages import figure, phrase, say
+from sowcal.languages import counted, figure, phrase, say
 from sowcal.outputs.wording import ENOUGH, interval_of, per_cent
-from sowcal.plurals import counted
 from sowcal.suitability.perennials import worded_share
 from sowcal.suitability.results import CropVerdict
 from sowcal.units import told, unit_word

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from sowcal.climate.place_figures import ABOVE, definitions, of_year
-from sowcal.languages import phrase, say, say_count, say_crop
+from sowcal.languages import counted, phrase, say, say_count, say_crop
 from sowcal.outputs.climate_document import KINDS, LAWN, RAIN, ROWS, UNKNOWN, month_cells, month_pictures, shown_figure
 from sowcal.outputs.document import (
     Beside,
@@ -30,7 +30,6 @@ from sowcal.outputs.wording import (
     some_of,
     three_words,
 )
-from sowcal.plurals import counted
 from sowcal.suitability.compare import CompareResult
 from sowcal.suitability.results import AgainstWhole, CropVerdict
 from sowcal.units import amount, unit_word

@@ -11,11 +11,10 @@ from sowcal.climate.place_figures import Definition
 from sowcal.climate.summary import BothWays
 from sowcal.crops.sheet import Deciding, Line
 from sowcal.crops.tables import Crop, Source
-from sowcal.languages import phrase, say, say_crop
+from sowcal.languages import counted, phrase, say, say_crop
 from sowcal.outputs.document import Document, Items, Names, Paragraph, Part, Section, screen_text
 from sowcal.outputs.terminal import plain, table, wrap
 from sowcal.outputs.wording import JOB_WORDS, foot_text, odds_text, record_text, three_words
-from sowcal.plurals import counted
 from sowcal.suitability.week import JOBS, Week, WeekJob
 from sowcal.units import amount, told, unit_word
 from sowcal.weather.cache import Kept

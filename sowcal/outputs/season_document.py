@@ -8,10 +8,10 @@ from typing import Any
 
 from sowcal.climate.place_figures import DEGREE_DAY_BASE
 from sowcal.climate.so_far import SoFar
+from sowcal.languages import counted
 from sowcal.outputs.document import Column, Document, Items, Paragraph, Part, Section, Table, screen_text
 from sowcal.outputs.terminal import plain
 from sowcal.outputs.wording import NO_PROMISE, three_words
-from sowcal.plurals import counted
 from sowcal.provenance import MadeBy
 from sowcal.season_log import SeasonLog, Sown
 from sowcal.seasons.outlook import Learnt, Spread

@@ -14,7 +14,7 @@ from sowcal.garden.beds import Move
 from sowcal.garden.diary import IN_TEN, JOBS, STARTS, TENDING, TRAY, Job, Purchase
 from sowcal.garden.plan import GardenPlan
 from sowcal.garden.quantities import kind_words, tree_words, volume_words
-from sowcal.languages import say
+from sowcal.languages import counted, say
 from sowcal.outputs.figure_garden import (
     between_notes,
     gravity_notes,
@@ -27,7 +27,6 @@ from sowcal.outputs.figure_garden import (
 )
 from sowcal.outputs.figure_style import A4, FAINT, INK, STYLE, new_figure, shown
 from sowcal.outputs.wording import NO_PROMISE, sentence, told_litres
-from sowcal.plurals import counted
 from sowcal.units import amount, converted, told, told_together, unit_word
 from sowcal.year import MONTH_STARTS, MONTHS, date_text
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
-from sowcal.languages import phrase, say, say_crop
+from sowcal.languages import counted, phrase, say, say_crop
 from sowcal.outputs.document import (
     Caution,
     Cell,
@@ -34,7 +34,6 @@ from sowcal.outputs.wording import (
     three_words,
     when_words,
 )
-from sowcal.plurals import counted
 from sowcal.provenance import MadeBy
 from sowcal.suitability.annuals import GRADES
 from sowcal.suitability.results import CropSeasons, CropVerdict, Record

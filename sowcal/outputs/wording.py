@@ -6,8 +6,7 @@ from collections.abc import Sequence
 
 from sowcal.climate.place_figures import ClimateSummary
 from sowcal.climate.rain import OpeningRains
-from sowcal.languages import figure, phrase, say, say_crop
-from sowcal.plurals import counted
+from sowcal.languages import counted, figure, phrase, say, say_crop
 from sowcal.provenance import MadeBy
 from sowcal.suitability.perennials import ENOUGH
 from sowcal.suitability.results import Advice, CropSeasons, CropVerdict, OffsetRange, Outside, Record, WayResult, Window

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sowcal.errors import InputError
-from sowcal.plurals import counted
+from sowcal.languages import counted
 from sowcal.weather.names_and_units import in_internal_units
 from sowcal.weather.record import (
     FILLED,

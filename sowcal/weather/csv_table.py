@@ -13,7 +13,7 @@ import numpy as np
 
 from sowcal.errors import InputError
 from sowcal.files import MOST_DAYS, read_lines
-from sowcal.plurals import counted
+from sowcal.languages import counted
 from sowcal.weather.names_and_units import Column
 
 __all__ = ["MISSING_CODES", "Table", "read_table", "table_values"]

@@ -13,7 +13,7 @@ import numpy as np
 
 from sowcal.errors import InputError
 from sowcal.files import csv_rows, plain_number, read_lines
-from sowcal.plurals import counted
+from sowcal.languages import counted
 from sowcal.weather.record import DailyRecord
 from sowcal.weather.series import Series, series_record
 

@@ -37,7 +37,7 @@ import numpy as np
 
 from sowcal.errors import NetworkError, SowcalError
 from sowcal.files import write_whole
-from sowcal.plurals import counted
+from sowcal.languages import counted
 from sowcal.progress import heard_by, tell_progress
 
 __all__ = [

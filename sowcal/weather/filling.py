@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from sowcal.errors import InputError
-from sowcal.plurals import counted
+from sowcal.languages import counted
 from sowcal.weather.record import FILLED, MISSING, OBSERVED, DailyRecord
 
 __all__ = ["MonthFit", "fill_from_station", "fill_short_gaps", "followed_by", "month_fits"]

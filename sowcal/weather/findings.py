@@ -11,8 +11,7 @@ import numpy as np
 
 from sowcal.errors import InputError
 from sowcal.kept_files import kinds_of, remembered
-from sowcal.languages import phrase
-from sowcal.plurals import counted_phrase
+from sowcal.languages import counted_phrase, phrase
 from sowcal.units import quantity
 from sowcal.weather.record import parts_of
 

@@ -18,7 +18,7 @@ import numpy as np
 
 from sowcal.errors import InputError
 from sowcal.files import MOST_DAYS, csv_rows, read_lines
-from sowcal.plurals import counted
+from sowcal.languages import counted
 from sowcal.weather.record import DailyRecord, Note, StationFacts
 from sowcal.weather.series import Series, note, series_record
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from sowcal.errors import InputError
-from sowcal.plurals import counted
+from sowcal.languages import counted
 
 if TYPE_CHECKING:
     from sowcal.weather.record import DailyRecord

@@ -14,7 +14,7 @@ from typing import Any
 
 from sowcal.errors import InputError
 from sowcal.files import read_toml_text, toml_table
-from sowcal.plurals import counted
+from sowcal.languages import counted
 from sowcal.weather.years import years_words
 
 __all__ = [

@@ -8,7 +8,7 @@ from datetime import UTC, date, datetime, timedelta
 import numpy as np
 
 from sowcal.errors import InputError, NetworkError
-from sowcal.plurals import counted
+from sowcal.languages import counted
 from sowcal.weather import cache
 from sowcal.weather.meteostat_client import Near, Service, Station, fetch, merged, service
 from sowcal.weather.record import MISSING, DailyRecord, Note, StationFacts, check_place

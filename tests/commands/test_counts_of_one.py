@@ -9,8 +9,8 @@ import pandas as pd
 import pytest
 
 from sowcal.__main__ import main
+from sowcal.languages import counted
 from sowcal.outputs.wording import odds_of_few, odds_text, record_text, years_in_ten
-from sowcal.plurals import counted
 from sowcal.suitability.results import Record
 
 NOUNS = (

@@ -54,10 +54,7 @@ TOLD = (
     ROOT / "weather" / "generator.py",
     ROOT / "weather" / "years.py",
     *(ROOT / "commands" / f"{name}.py" for name in ("common", "page", "questions", "season")),
-    *(
-        ROOT / f"{name}.py"
-        for name in ("answers", "microclimate", "plurals", "provenance", "site_weather", "units", "year")
-    ),
+    *(ROOT / f"{name}.py" for name in ("answers", "microclimate", "provenance", "site_weather", "units", "year")),
 )
 NOUNS = ("cold season", "crop", "hour", "portion", "summer", "unit", "winter")  # counted where no literal stands
 
