@@ -104,7 +104,8 @@ def fallow_soil(
         upper = max(upper - rain[t], 0.0)
         lower = max(lower - over, 0.0)
         reduction = min(max((evaporable - upper) / (evaporable - easy), 0.0), 1.0)
-        air = reduction * (_MOST - _WEEDS) * energy[t] * evaporation_left  # so thin weeds leave enough bare soil for it
+        # thin weeds leave enough soil bare for all of this
+        air = reduction * (_MOST - _WEEDS) * energy[t] * evaporation_left
         upper = min(upper + air, most_upper)
         there = most - upper - lower
         if there > 0.0:

@@ -408,13 +408,13 @@ def _winters_told(crop: Crop, years: PerennialYears, book: Handbook) -> dict[str
 
 def _hazards_told(years: PerennialYears, limit: str | None) -> dict[str, object]:
     """What each hazard takes of a full crop in the mean of the years, and in how many it takes more than half."""
-    lost, out = _lost(years), {}  # type: tuple[dict[str, tuple[float, int, bool]], dict[str, object]]
+    lost = _lost(years)
     takes = {hazard: round(mean, 2) for hazard, (mean, _, _) in lost.items()}
     if limit in takes:  # what limits takes something, be it little
         takes[limit] = max(takes[limit], 0.01)
-    if told := {h: loss for h, loss in takes.items() if loss > _LOSS or h == limit}:
-        out["takes_of_a_full_crop"] = dict(sorted(told.items(), key=lambda p: -p[1]))
-    return out | {f"years_of_{hazard.replace(' ', '_')}": bad for hazard, (_, bad, _) in lost.items() if bad}
+    told = sorted(((h, loss) for h, loss in takes.items() if loss > _LOSS or h == limit), key=lambda p: -p[1])
+    bad = {f"years_of_{hazard.replace(' ', '_')}": bad for hazard, (_, bad, _) in lost.items() if bad}
+    return {**({"takes_of_a_full_crop": dict(told)} if told else {}), **bad}
 
 
 def _picked(years: PerennialYears, cropped: np.ndarray) -> str | None:
