@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import contextlib
 import os
+import signal
 from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager
@@ -14,6 +15,10 @@ from unittest import mock
 import pytest
 
 from sowcal.kept_files import keeping
+
+# What a shell starts beside itself hears no interrupt, nor do its children, and some tests interrupt theirs.
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 HERE = Path(__file__).parent
 # The quick lane (`-m quick`) for daily work: kernels, readers and outputs, and each command once. Of these folders all

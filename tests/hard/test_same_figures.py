@@ -6,7 +6,9 @@ import contextlib
 import html
 import io
 import json
+import os
 import re
+from unittest import mock
 
 import pytest
 
@@ -46,7 +48,8 @@ def squeezed(text):
 def told(answers_of_this_run, tmp_path_factory):
     """What each command says as JSON and on the screen, and the text of a page of all of them."""
     page = tmp_path_factory.mktemp("page") / "p.html"
-    with answers_of_this_run():
+    # on fewer columns two plots are not set beside each other crop by crop
+    with answers_of_this_run(), mock.patch.dict(os.environ, {"COLUMNS": "100"}):
         parts = ["page", SITE, OTHER, *CROPS, "pea (snow)", "--garden", SITE, "--week", "2026-03-15", *ISSUED]
         said([*parts, "--out", str(page)])
         three = {name: (json.loads(said([*call, "--json"])), squeezed(said(call))) for name, call in CALLS.items()}
