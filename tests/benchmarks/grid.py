@@ -140,19 +140,18 @@ def _single_site(path: Path, crops: int) -> float:
 
 
 def _measure(chill_grid: Sequence[int], crops_grid: Sequence[int], years: int, crops: int) -> dict[str, Any]:
-    """Chill and crops, each over a grid and over a quarter of it, by workers that are started beforehand."""
-    from distributed import Client, LocalCluster
+    """Chill and crops, each over a grid and over a quarter of it, by workers as the command starts them."""
+    from distributed import default_client
+
+    from sowcal.grids.cells import workers
 
     works = {
         "chill": (sowcal.chill_map, chill_grid),
         "crops": (lambda path: sowcal.map_crop(path, CROPS[:crops]), crops_grid),
     }
     out: dict[str, Any] = {}
-    with (
-        tempfile.TemporaryDirectory() as folder,
-        LocalCluster(n_workers=WORKERS, threads_per_worker=1, dashboard_address="127.0.0.1:0") as cluster,
-        Client(cluster) as client,
-    ):
+    with tempfile.TemporaryDirectory() as folder, workers(WORKERS):
+        client = default_client()
         client.wait_for_workers(WORKERS)
         few = Path(folder) / "few.zarr"
         _made_up(few, 2, WORKERS, years)
