@@ -12,17 +12,17 @@ from sowcal.crops.tables import Crop, known
 from sowcal.garden.garden_file import Garden
 from sowcal.garden.garden_weather import GardenWeather, garden_weather
 from sowcal.garden.soil_water import basal_of
-from sowcal.garden.water_need import efficiency, season_balance
+from sowcal.garden.water_need import litres_of_seasons, season_balance
 from sowcal.seasons.site_days import SiteDays
 from sowcal.suitability.results import CropSeasons, CropVerdict, Harvest, WayResult, Window
 from sowcal.suitability.week import days_picked
-from sowcal.suitability.windows import Fold
+from sowcal.suitability.windows import Fold, median
 from sowcal.year import YEAR, day_of_year, span_length
 
 if TYPE_CHECKING:
     from sowcal.weather.record import DailyRecord
 
-__all__ = ["best_window", "with_harvest"]
+__all__ = ["best_window", "middle_litres", "with_harvest"]
 
 _TOGETHER = 8  # seasons of one length or so, followed at once: more of them take more memory and little less time
 
@@ -62,11 +62,12 @@ def _litres(
         garden,
         kept=("irrigation",),
     )
-    total = balance.irrigation.sum(axis=0) / efficiency(garden)
-    whole = grows.sum(axis=0) >= np.minimum(lengths, balance.irrigation.shape[0])
-    return [
-        round(float(np.median(drawn[good]))) if good.any() else None for drawn, good in zip(total, whole, strict=True)
-    ]
+    return middle_litres(litres_of_seasons(balance, grows, lengths, garden))
+
+
+def middle_litres(drawn: np.ndarray) -> list[float | None]:
+    """Whole litres of each row's middle year, of those that are known; None where there are none."""
+    return [None if np.isnan(found := median(row)) else round(found) for row in drawn]
 
 
 def _range(crop: Crop, share: float | None) -> tuple[float, float] | None:

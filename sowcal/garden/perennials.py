@@ -12,10 +12,11 @@ from sowcal.crops.handbook import Handbook
 from sowcal.crops.tables import Crop, known
 from sowcal.garden.garden_file import Garden
 from sowcal.garden.garden_weather import GardenWeather, garden_weather
+from sowcal.garden.harvest import middle_litres
 from sowcal.garden.plants import WEEKS, area_of, plants_for, weekly_use
 from sowcal.garden.schedule import LeftOut, Sowing
 from sowcal.garden.soil_water import Basal, basal_of, root_zone_balance, soil_of_texture
-from sowcal.garden.water_need import efficiency, season_days, watering_of
+from sowcal.garden.water_need import litres_of_seasons, season_days, watering_of
 from sowcal.seasons.perennial_years import PerennialYears, perennial_years, span_days
 from sowcal.seasons.site_days import SiteDays
 from sowcal.suitability.perennials import PERENNIAL_WORDS, judge_perennial, perennial_line
@@ -171,12 +172,8 @@ def _litres(
     )[0]
     watering = replace(watering_of(garden), evaporation_left=0.0) if woody else watering_of(garden)
     balance = root_zone_balance(season, soil_of_texture(garden.texture), watering, kept=("irrigation",))
-    total = balance.irrigation.sum(axis=0) / efficiency(garden)
-    out: list[float | None] = []
-    for row, (_, length) in enumerate(leaf):
-        whole = season.grows[:, row].sum(axis=0) >= min(float(length.max()), season.grows.shape[0])
-        out.append(round(float(np.median(total[row][whole]))) if whole.any() else None)
-    return out
+    longest = np.array([length.max() for _, length in leaf])[:, None]
+    return middle_litres(litres_of_seasons(balance, season.grows, longest, garden))
 
 
 def _in_bed(crop: Crop, garden: Garden) -> Basal:

@@ -23,12 +23,13 @@ from sowcal.garden.soil_water import (
     Soil,
     basal_of,
     depletion_share,
+    rain_that_counts,
     root_zone_balance,
     soil_of_texture,
     total_available_water,
     total_evaporable_water,
 )
-from sowcal.garden.water_need import LEAST_ROOTS, efficiency, season_balance, season_days, watering_of
+from sowcal.garden.water_need import LEAST_ROOTS, litres_of_seasons, season_balance, season_days, watering_of
 from sowcal.seasons.season import HAZARDS, Seasons, seasons
 from sowcal.seasons.site_days import SiteDays
 from sowcal.seasons.sums import ramp
@@ -52,7 +53,6 @@ __all__ = [
 _WEEDS = 0.3  # basal coefficient of stubble and thin weeds that are hoed off before a start: common practice
 _WEED_DEPLETION = 0.5  # share of available water that weeds take freely: common practice
 _MOST = 1.2  # greatest coefficient, eq. 72 in still and dry air
-_IGNORED = 0.2  # of reference evapotranspiration; less rain evaporates at once (FAO-56 chapter 8, from memory)
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +93,7 @@ def fallow_soil(
     easy = soil.readily_evaporable
     most = most_upper + most_lower
     free = (1.0 - depletion_share(_WEED_DEPLETION, _WEEDS * weather.reference)) * most
-    rain = np.where(weather.rain > _IGNORED * weather.reference, weather.rain, 0.0).tolist()
+    rain = rain_that_counts(weather.rain, weather.reference).tolist()
     energy, ease = weather.reference.tolist(), free.tolist()
     first = min(365, weather.size)
     upper, lower = 0.5 * most_upper, 0.5 * most_lower
@@ -388,9 +388,8 @@ def water_of_start_days(
             garden,
             kept=("irrigation",),
         )
-        whole = grows.sum(axis=0) >= np.minimum(lengths[rows], balance.irrigation.shape[0])
-        drawn = balance.irrigation.sum(axis=0) / efficiency(garden)
-        total[rows] = np.where(whole & (begun >= 0), drawn, np.nan)
+        drawn = litres_of_seasons(balance, grows, lengths[rows], garden)
+        total[rows] = np.where(begun >= 0, drawn, np.nan)
     return [_by_start_day(site, days, index, of_way) for of_way in total.reshape(-1, *index.shape)]
 
 

@@ -34,6 +34,7 @@ __all__ = [
     "evaporation_coefficient",
     "evaporation_reduction",
     "exposed_wetted_fraction",
+    "rain_that_counts",
     "root_zone_balance",
     "soil_of_texture",
     "total_available_water",
@@ -280,6 +281,11 @@ _WETS_ALL = 3.0  # mm; so much rain wets the whole surface (FAO-56 chapter 7, as
 _IGNORED = 0.2  # of reference evapotranspiration; less rain evaporates at once (FAO-56 chapter 8, from memory)
 
 
+def rain_that_counts(rain, reference):
+    """Rain of each day, mm, without what evaporates at once."""
+    return np.where(rain > _IGNORED * reference, rain, 0.0)
+
+
 @dataclass(frozen=True, slots=True)
 class Watering:
     """How water is given.
@@ -349,7 +355,7 @@ def _by_day(season: Season, soil: Soil, watering: Watering) -> Iterator[tuple[np
     for first in range(0, season.basal.shape[0], _AT_ONCE):
         some = slice(first, first + _AT_ONCE)
         reference, rain, grows = season.reference[some], season.rain[some], season.grows[some]
-        rains = np.where(rain > _IGNORED * reference, rain, 0.0) * grows
+        rains = rain_that_counts(rain, reference) * grows
         use = season.basal[some] * reference
         available = total_available_water(soil, season.rooting_depth[some])
         share = depletion_share(season.depletion, use)

@@ -40,6 +40,7 @@ __all__ = [
     "efficiency",
     "garden_need",
     "leaching_share",
+    "litres_of_seasons",
     "season_balance",
     "season_days",
     "water_from_here",
@@ -148,6 +149,12 @@ def efficiency(garden: Garden) -> float:
     share = _GIVEN_TO_ROOTS[garden.water.method]
     # drainage that happens anyway carries salt too, so leaching counts above a tenth only: FAO-29, from memory
     return share * (1.0 - max(leaching_share(garden.water.salinity) - 0.1, 0.0))
+
+
+def litres_of_seasons(balance: Balance, grows: np.ndarray, length: np.ndarray, garden: Garden) -> np.ndarray:
+    """Litres per m2 drawn by each season and year, shape (rows, years); NaN where the record does not hold it whole."""
+    whole = grows.sum(axis=0) >= np.minimum(length, grows.shape[0])
+    return np.where(whole, balance.irrigation.sum(axis=0) / efficiency(garden), np.nan)
 
 
 def season_balance(
