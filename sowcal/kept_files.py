@@ -42,6 +42,8 @@ __all__ = [
     "read_parts",
     "remembered",
     "told",
+    "with_digest",
+    "without_digest",
     "write_parts",
 ]
 
@@ -96,11 +98,22 @@ def digest_of(parts: Iterable[bytes]) -> str:
     return found.hexdigest()
 
 
+def with_digest(data: bytes) -> bytes:
+    """Bytes after a line of their digest, as they are kept."""
+    return digest_of((data,)).encode() + b"\n" + data
+
+
+def without_digest(kept: bytes) -> bytes | None:
+    """The bytes of `with_digest`; None where they are not those that were kept."""
+    check, _, data = kept.partition(b"\n")
+    return data if check == digest_of((data,)).encode() else None
+
+
 def read_parts(path: Path) -> tuple[dict[str, bytes], np.ndarray] | None:
     """Texts by name, and numbers, of a file that `write_parts` wrote; None where there is none that is sound."""
     try:
-        check, _, rest = path.read_bytes().partition(b"\n")
-        if check != digest_of((rest,)).encode():
+        rest = without_digest(path.read_bytes())
+        if rest is None:
             return None
         head, _, body = rest.partition(b"\n")
         found, at = {}, 0
@@ -121,10 +134,9 @@ def write_parts(path: Path, parts: Mapping[str, bytes], numbers: np.ndarray | No
     """
     head = json.dumps({name: len(part) for name, part in parts.items()}).encode()
     body = b"".join(parts.values()) + (b"" if numbers is None else numbers.astype("<f8").tobytes())
-    rest = head + b"\n" + body
     with contextlib.suppress(OSError):
         path.parent.mkdir(parents=True, exist_ok=True)
-        write_whole(path, digest_of((rest,)).encode() + b"\n" + rest)
+        write_whole(path, with_digest(head + b"\n" + body))
         make_room(path.parent, most or MOST_PREPARED)
 
 

@@ -17,7 +17,7 @@ import numpy as np
 
 from sowcal.errors import InputError
 from sowcal.files import HALF, file_bytes, part_name, write_whole
-from sowcal.kept_files import digest_of
+from sowcal.kept_files import with_digest, without_digest
 from sowcal.outputs.files import PICTURES, need_place
 from sowcal.weather.netcdf import is_zarr
 
@@ -71,9 +71,9 @@ class PartFolder:
     def get(self, name: str) -> dict[str, np.ndarray] | None:
         """A block finished before, None where there is none or it cannot be read."""
         try:
-            digest, _, raw = file_bytes(self._path(name), _MOST_BLOCK, "finished block").partition(b"\n")
             # the archive's own sums are asked only where its lengths are sound
-            if digest != digest_of((raw,)).encode():
+            raw = without_digest(file_bytes(self._path(name), _MOST_BLOCK, "finished block"))
+            if raw is None:
                 return None
             with zipfile.ZipFile(io.BytesIO(raw)) as packed:
                 if sum(part.file_size for part in packed.infolist()) > _MOST_BLOCK:
@@ -89,7 +89,7 @@ class PartFolder:
             self.folder.mkdir(exist_ok=True)
             made = io.BytesIO()
             np.savez(made, **values)  # type: ignore[arg-type]
-            write_whole(self._path(name), digest_of((made.getvalue(),)).encode() + b"\n" + made.getvalue())
+            write_whole(self._path(name), with_digest(made.getvalue()))
         except OSError as problem:
             raise InputError(
                 f"a finished block could not be kept ({problem.strerror})", where=str(self.folder)
