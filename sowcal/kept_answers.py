@@ -257,8 +257,8 @@ def steps(
 
     if told is None:
         return windows()
-    how = told  # for the inner functions
-    return remembered("told", [how.name.encode(), *parts], lambda: tuple(map(how.make, windows())), lambda: how.kinds)
+    each, kinds = told.make, told.kinds
+    return remembered("told", [told.name.encode(), *parts], lambda: tuple(map(each, windows())), lambda: kinds)
 
 
 def summarised(weather: DailyRecord, name: str, record: results.Record) -> ClimateSummary:
